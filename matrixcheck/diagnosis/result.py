@@ -1,0 +1,142 @@
+"""What the analyser answers: plain frozen shapes, and their JSON form (format 1), which other programs read."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from matrixcheck.layout.places import CellKey, LineKey
+from matrixcheck.layout.reading import Mark
+
+
+class FaultClass(StrEnum):
+    """The classes of fault that are told apart."""
+
+    OPEN = "open"
+    UNPLUGGED = "unplugged"
+    BREAK = "break"
+    STUCK_ON = "stuck-on"
+    GROUNDED = "grounded"
+    SHORTED_TOGETHER = "shorted-together"
+    CROSSED = "crossed"
+    DEVICE_DEAD = "device-dead"
+    DEVICE_STUCK = "device-stuck"
+    DIODE_OPEN = "diode-open"
+    DIODE_SHORTED = "diode-shorted"
+    DIODE_REVERSED = "diode-reversed"
+    RELAY_STUCK = "relay-stuck"
+    FUSE_BLOWN = "fuse-blown"
+    KEEP_WARM_GLOW = "keep-warm-glow"
+    WRONG_DEVICE = "wrong-device"
+
+
+class _Shape(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+
+
+class Fault(_Shape):
+    """One fault. `part` is a designator or None; `lines` and `cells` are what it takes hold of; `after` counts the
+    cells before a break; `other` is the second line of a short or crossing; `when` the position a relay is stuck in."""
+
+    fault: FaultClass
+    part: str | None = None
+    lines: tuple[LineKey, ...] = ()
+    cells: tuple[CellKey, ...] = ()
+    after: int | None = None
+    other: LineKey | None = Field(None, alias="with")
+    when: Literal["rest", "pulled"] | None = None
+
+
+class Suspect(_Shape):
+    """One ambiguity group: faults that no mark can tell apart. `probability` is that of any of its members."""
+
+    id: str
+    probability: float
+    members: tuple[Fault, ...]
+    explains: tuple[CellKey, ...]
+    contradicts: tuple[CellKey, ...]
+    untested: tuple[CellKey, ...]
+    says: str
+
+
+class Explanation(_Shape):
+    """A set of suspects that together would give the readings; none means nothing beyond private causes."""
+
+    probability: float
+    suspects: tuple[str, ...]
+
+
+class CellState(_Shape):
+    """How one cell stands. `private` is the probability of a cause of its own (device, diode, its wire)."""
+
+    cell: CellKey
+    number: int
+    name: str
+    mark: Mark
+    private: float
+    intermittent: bool = False
+
+
+class NextTest(_Shape):
+    """Something to do in test mode: exercise `cell` (None for a rest scan) with `held` closed.
+
+    `gain` is the expected drop, in bits, of the uncertainty about the cause of what was seen.
+    """
+
+    matrix: str
+    cell: CellKey | None
+    held: tuple[CellKey, ...] = ()
+    gain: float
+    says: str
+
+
+class BenchCheck(_Shape):
+    """A measurement or swap away from test mode that splits a suspect's members. `points` are its two ends."""
+
+    suspect: str
+    do: str
+    points: tuple[str, str]
+    power: bool
+    expect: str
+    caution: str
+    splits: tuple[Fault, ...] = Field((), description="members that the expectation would confirm")
+    probability: float
+    cost: float = Field(description="effort, in minutes")
+
+
+class Searched(_Shape):
+    """How far the search went: `exact` when nothing unexplored could change the ranking; else `gap` bounds it."""
+
+    exact: bool
+    seconds: float
+    gap: float | None = None
+
+
+class Diagnosis(_Shape):
+    """All of it. `explanations` holds up to ten sets, best first."""
+
+    explanations: tuple[Explanation, ...]
+    suspects: tuple[Suspect, ...]
+    cells: tuple[CellState, ...]
+    next: tuple[NextTest, ...] = ()
+    checks: tuple[BenchCheck, ...] = ()
+    searched: Searched
+
+    def suspect(self, suspect_id: str) -> Suspect:
+        """The suspect of that id. Raises KeyError for any other."""
+        return {suspect.id: suspect for suspect in self.suspects}[suspect_id]
+
+
+def to_json(value: object) -> Any:
+    """A shape as JSON values: places as their addresses (`switches.r1c3`, `switches.c3`), keys as in format 1."""
+    if isinstance(value, CellKey | LineKey):
+        return str(value)
+    if isinstance(value, BaseModel):
+        fields = type(value).model_fields
+        body = {field.alias or name: to_json(getattr(value, name)) for name, field in fields.items()}
+        return {"format": 1, **body} if isinstance(value, Diagnosis) else body
+    if isinstance(value, tuple | list):
+        return [to_json(item) for item in value]
+    return str(value) if isinstance(value, StrEnum) else value

@@ -1,0 +1,30 @@
+"""The errors that reach a person: each says what is wrong, where, and what to do about it."""
+
+from __future__ import annotations
+
+
+class MatrixCheckError(Exception):
+    """Base of every error that a face may show.
+
+    `message` names what is wrong and where; `hint` says what to do. Both are one line. `str()` gives them together.
+    """
+
+    def __init__(self, message: str, hint: str = "") -> None:
+        self.message = " ".join(message.split())
+        self.hint = " ".join(hint.split())
+        super().__init__(self.message)
+
+    def __str__(self) -> str:
+        return f"{self.message}: {self.hint}" if self.hint else self.message
+
+
+class UsageError(MatrixCheckError):
+    """The command or entry was put wrongly, or names something that does not exist (exit code 2)."""
+
+
+class InputError(MatrixCheckError):
+    """A file or an entry can't be taken as it stands (exit code 3)."""
+
+
+class BookError(MatrixCheckError):
+    """The bench book is damaged, locked, or can't be written (exit code 4)."""

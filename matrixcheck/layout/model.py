@@ -1,0 +1,286 @@
+"""The layout of one machine as frozen models: the shape of a layout file, and the look-ups every other room needs.
+
+Nothing unknown is invented: a line without a path has none, a chain that the layout doesn't give is None.
+"""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from functools import cached_property
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StrictBool, StrictInt, model_validator
+
+from matrixcheck.errors import UsageError
+from matrixcheck.layout.designators import Ref
+from matrixcheck.layout.numbering import Numbering, number_of
+from matrixcheck.layout.places import CellKey, LineKey, Side
+from matrixcheck.layout.wires import Wire
+
+LARGEST_SIDE = 128
+
+
+class Kind(StrEnum):
+    """What sits at the crossings of a matrix."""
+
+    SWITCH = "switch"
+    LAMP = "lamp"
+    COIL = "coil"
+
+
+Position = Literal["rest", "pulled"]
+Device = Literal["switch", "lamp", "coil", "flash lamp"]
+Positive = Annotated[float, Field(gt=0, strict=True)]
+Fraction = Annotated[float, Field(gt=0, lt=1, strict=True)]
+Label = Annotated[str, BeforeValidator(lambda value: str(value) if isinstance(value, int) else value)]
+
+
+class _Frozen(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+
+
+class Part(_Frozen):
+    """Something that can fail and be replaced. Every key but `ref` is optional."""
+
+    ref: Ref
+    name: str = ""
+    place: str = ""
+    rating: str = Field("", description="of a fuse, as printed on it")
+    rate: Fraction | None = Field(None, description="chance that it is found faulty, from your own records")
+
+
+class KeepWarm(_Frozen):
+    """A resistor that passes a standing current through a flash lamp: `ohms`, and the supply in `volts`."""
+
+    ohms: Positive
+    volts: Positive
+
+
+class Line(_Frozen):
+    """One row or column as the layout gives it. `chain` holds cell numbers, plug outwards; None when unknown."""
+
+    label: Label = ""
+    name: str = ""
+    wire: Wire | None = None
+    path: tuple[Ref, ...] = Field((), description="parts from the logic outwards")
+    chain: tuple[StrictInt, ...] | None = Field(None, description="cell numbers from the plug outwards")
+    supply: tuple[Ref, ...] = Field((), description="parts that all of this line needs")
+    select: Ref | None = Field(None, description="the changeover relay that selects this column")
+    when: Position | None = Field(None, description="the position of that relay in which this column is selected")
+
+
+class CellNotes(_Frozen):
+    """What the layout says of one cell beyond its name; every key is optional."""
+
+    zone: str = ""
+    reach: str = Field("", description="how to get at it: hand, ball, door open, glass off, playfield up ...")
+    rest: Literal["open", "closed"] = "open"
+    device: Device | None = None
+    fitted: Literal["filament", "led"] | None = None
+    keep_warm: KeepWarm | None = None
+    ohms: Positive | None = Field(None, description="resistance at 20 degrees Celsius, ohms")
+    tolerance: Fraction | None = Field(None, description="of `ohms`, as a fraction")
+
+
+class Cell(_Frozen):
+    """A fitted crossing with all that is known of it."""
+
+    key: CellKey
+    number: int
+    name: str
+    device: Device
+    notes: CellNotes
+
+    @property
+    def row_line(self) -> LineKey:
+        """The row that the cell hangs on."""
+        return LineKey(self.key.matrix, "row", self.key.row)
+
+    @property
+    def column_line(self) -> LineKey:
+        """The column that the cell hangs on."""
+        return LineKey(self.key.matrix, "column", self.key.column)
+
+
+class Matrix(_Frozen):
+    """A grid of cells. `cells[r][c]` is a name, "" where nothing is fitted; `rows` and `columns` are always complete:
+    a line that the layout leaves out stands there with its count as its label and nothing else."""
+
+    id: str = Field(pattern=r"^[A-Za-z][\w-]*$")
+    kind: Kind
+    name: str = ""
+    numbering: Numbering = "down-columns"
+    numbers: tuple[tuple[StrictInt, ...], ...] = Field((), description="of a listed matrix; 0 where nothing is")
+    strobe: Side = "column"
+    diodes: StrictBool | None = Field(
+        None, description="one in series with each device; by default where rows are shared"
+    )
+    volts: Positive | None = Field(None, description="nominal")
+    supply: tuple[Ref, ...] = Field((), description="parts that everything in this matrix needs")
+    rows_shared: StrictBool = Field(True, description="false for direct inputs and lighting strings")
+    walk: tuple[StrictInt, ...] = Field((), description="the order of the machine's own test, if not by number")
+    cells: tuple[tuple[str, ...], ...]
+    columns: tuple[Line, ...] = Field((), alias="column")
+    rows: tuple[Line, ...] = Field((), alias="row")
+    notes: dict[int, CellNotes] = Field(default_factory=dict, alias="cell")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _complete_lines(cls, given: Any) -> Any:
+        """Every line of the grid gets its place, so that no reader has to ask whether one is missing."""
+        if not isinstance(given, dict) or not _is_grid(given.get("cells")):
+            return given
+        filled = dict(given)
+        grid = given["cells"]
+        for side, count in (("column", max((len(row) for row in grid), default=0)), ("row", len(grid))):
+            name = side if side in given else f"{side}s"
+            lines = list(given.get(name) or ())
+            filled[name] = lines + [{} for _ in range(count - len(lines))]
+            filled[name] = [
+                line | {"label": str(index)} if isinstance(line, dict) and not line.get("label") else line
+                for index, line in enumerate(filled[name], 1)
+            ]
+        return filled
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """The count of rows and of columns."""
+        return len(self.cells), len(self.cells[0])
+
+    @property
+    def has_diodes(self) -> bool:
+        """Whether a diode sits in series with each device."""
+        return self.rows_shared if self.diodes is None else self.diodes
+
+    def number_at(self, row: int, column: int) -> int:
+        """The number that the machine's test shows for the place (counted from 1), fitted or not."""
+        if self.numbering == "listed":
+            return self.numbers[row - 1][column - 1]
+        return number_of(self.numbering, row, column, *self.size)
+
+    @cached_property
+    def fitted(self) -> tuple[Cell, ...]:
+        """Every fitted cell, by rising number."""
+        found = [
+            self._cell(row, column, name)
+            for row, names in enumerate(self.cells, 1)
+            for column, name in enumerate(names, 1)
+            if name
+        ]
+        return tuple(sorted(found, key=lambda cell: cell.number))
+
+    def _cell(self, row: int, column: int, name: str) -> Cell:
+        number = self.number_at(row, column)
+        notes = self.notes.get(number, CellNotes())
+        device: Device = notes.device or self.kind.value
+        return Cell(key=CellKey(self.id, row, column), number=number, name=name, device=device, notes=notes)
+
+    @cached_property
+    def by_number(self) -> dict[int, Cell]:
+        """Fitted cells by their number."""
+        return {cell.number: cell for cell in self.fitted}
+
+    @cached_property
+    def by_key(self) -> dict[CellKey, Cell]:
+        """Fitted cells by their place."""
+        return {cell.key: cell for cell in self.fitted}
+
+    @property
+    def in_walk_order(self) -> tuple[Cell, ...]:
+        """Fitted cells in the order of the machine's own test; those that `walk` leaves out follow by number."""
+        first = [self.by_number[number] for number in self.walk if number in self.by_number]
+        return tuple(first) + tuple(cell for cell in self.fitted if cell.number not in self.walk)
+
+    @cached_property
+    def lines(self) -> dict[LineKey, Line]:
+        """Every column, then every row that is shared. A row that isn't shared is a wire of one cell and no line,
+        except in a matrix of one column (direct inputs), whose rows have paths of their own."""
+        sides: list[tuple[Side, tuple[Line, ...]]] = [("column", self.columns)]
+        if self.rows_shared or self.size[1] == 1:
+            sides.append(("row", self.rows))
+        return {LineKey(self.id, side, i): line for side, lines in sides for i, line in enumerate(lines, 1)}
+
+    def cells_of(self, line: LineKey) -> tuple[Cell, ...]:
+        """The fitted cells of a line, in its chain's order where that is known, else by number."""
+        found = [cell for cell in self.fitted if line in (cell.row_line, cell.column_line)]
+        chain = self.lines[line].chain if line in self.lines else None
+        return tuple(sorted(found, key=lambda cell: chain.index(cell.number)) if chain else found)
+
+    def contains(self, key: CellKey) -> bool:
+        """Whether the place lies within the grid, fitted or not."""
+        rows, columns = self.size
+        return key.matrix == self.id and 1 <= key.row <= rows and 1 <= key.column <= columns
+
+
+class Layout(_Frozen):
+    """One machine."""
+
+    format: Literal[1]
+    name: str = Field(min_length=1)
+    parts: tuple[Part, ...] = Field((), alias="part")
+    matrices: tuple[Matrix, ...] = Field((), alias="matrix")
+
+    def matrix(self, matrix_id: str) -> Matrix:
+        """The matrix of that id. Raises UsageError, with the ids that there are, for any other."""
+        for matrix in self.matrices:
+            if matrix.id == matrix_id:
+                return matrix
+        raise UsageError(f"no matrix '{matrix_id}' in '{self.name}'", f"take one of {', '.join(self.matrix_ids)}")
+
+    @property
+    def matrix_ids(self) -> tuple[str, ...]:
+        """The ids of the matrices, in the layout's order."""
+        return tuple(matrix.id for matrix in self.matrices)
+
+    @cached_property
+    def part_by_ref(self) -> dict[str, Part]:
+        """The parts that the layout describes; a part that only stands in a path is not among them."""
+        return {part.ref: part for part in self.parts}
+
+    def cell(self, key: CellKey) -> Cell:
+        """The fitted cell at a place. Raises UsageError where nothing is fitted."""
+        cell = self.matrix(key.matrix).by_key.get(key)
+        if cell is None:
+            raise UsageError(f"nothing is fitted at {key}", "name a fitted cell")
+        return cell
+
+    def line(self, key: LineKey) -> Line:
+        """The line at a place. Raises UsageError where the layout has none."""
+        line = self.matrix(key.matrix).lines.get(key)
+        if line is None:
+            raise UsageError(f"no line {key}", "rows and columns count from 1, as in the layout")
+        return line
+
+    @cached_property
+    def lines_through(self) -> dict[str, tuple[LineKey, ...]]:
+        """For each designator (`X5`, `X5-4`, `Q3`, `F2`, `K1`): the lines whose path, supply or relay it is.
+
+        A contact counts for its connector too: `X5-4` stands under `X5-4` and under `X5`.
+        """
+        found: dict[str, dict[LineKey, None]] = {}
+        for matrix in self.matrices:
+            for key, line in matrix.lines.items():
+                shared = matrix.supply if key.side == "column" else ()
+                for ref in (*line.path, *line.supply, *shared, *filter(None, [line.select])):
+                    for name in (ref, ref.partition("-")[0]):
+                        found.setdefault(name, {})[key] = None
+        return {ref: tuple(lines) for ref, lines in found.items()}
+
+    def path_parts(self, key: CellKey) -> frozenset[str]:
+        """Every designator, contacts and their connectors alike, that the cell's two lines run through."""
+        matrix = self.matrix(key.matrix)
+        ends = (LineKey(key.matrix, "row", key.row), LineKey(key.matrix, "column", key.column))
+        lines = [matrix.lines[end] for end in ends if end in matrix.lines]
+        refs = [ref for line in lines for ref in (*line.path, *line.supply, *filter(None, [line.select]))]
+        refs.extend(matrix.supply)
+        return frozenset(name for ref in refs for name in (ref, ref.partition("-")[0]))
+
+    @model_validator(mode="after")
+    def _ids_differ(self) -> Self:
+        if len(set(self.matrix_ids)) < len(self.matrices):
+            raise ValueError("two matrices have the same id")
+        return self
+
+
+def _is_grid(cells: Any) -> bool:
+    return isinstance(cells, list | tuple) and all(isinstance(row, list | tuple) for row in cells)
