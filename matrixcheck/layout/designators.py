@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Annotated
 
-from pydantic import AfterValidator
+from pydantic import AfterValidator, WithJsonSchema
 
 CLASS_LETTERS = {
     "U": "integrated circuit",
@@ -23,18 +23,25 @@ CLASS_LETTERS = {
 }
 CONNECTORS = frozenset("XJP")
 
-_REF = re.compile(r"(?P<letters>[A-Z]{1,2})(?P<count>\d{1,4})(?:-(?P<pin>[A-Z0-9]{1,4}))?")
+_REF = re.compile(r"(?P<letters>[A-Z]{1,2})(?P<count>[0-9]{1,4})(?:-(?P<pin>[A-Z0-9]{1,4}))?")
+_LIKE_REF = re.compile(r"(?P<letters>[A-Z]{1,2})[^A-Z0-9]*(?P<rest>[0-9]+(?:[^A-Z0-9]+[A-Z0-9]+)?)")
 
 
 def part_class(ref: str) -> str:
     """What a designator's letters stand for ("transistor"). Raises ValueError where it is no designator."""
     found = _REF.fullmatch(ref)
     if not found:
-        raise ValueError(f"'{ref}' is no reference designator: letters, a count, and -PIN for a contact, as in X5-4")
+        raise ValueError(f"{ref!r:.42} is no reference designator: letters, a count, and -PIN for a contact, as in X5-4")
     if found["letters"] not in CLASS_LETTERS:
         known = ", ".join(CLASS_LETTERS)
-        raise ValueError(f"'{ref}' starts with letters that name no kind of part: use one of {known}")
+        raise ValueError(f"{ref!r:.42} starts with letters that name no kind of part: use one of {known}")
     return CLASS_LETTERS[found["letters"]]
+
+
+def is_ref(text: str) -> bool:
+    """Whether it is a designator with known letters."""
+    found = _REF.fullmatch(text)
+    return found is not None and found["letters"] in CLASS_LETTERS
 
 
 def owner(ref: str) -> str:
@@ -42,9 +49,19 @@ def owner(ref: str) -> str:
     return ref.partition("-")[0]
 
 
+def nearest_ref(text: str) -> str | None:
+    """The designator that a misspelt one probably means: `x5.4` and `X5 4` are `X5-4`, `q-3` is `Q3`."""
+    found = _LIKE_REF.fullmatch(text.strip().upper())
+    if not found:
+        return None
+    ref = found["letters"] + re.sub("[^A-Z0-9]+", "-", found["rest"])
+    return ref if is_ref(ref) else None
+
+
 def _checked(ref: str) -> str:
     part_class(ref)
     return ref
 
 
-Ref = Annotated[str, AfterValidator(_checked)]
+_PATTERN = "^({})[0-9]{{1,4}}(-[A-Z0-9]{{1,4}})?$".format("|".join(CLASS_LETTERS))
+Ref = Annotated[str, AfterValidator(_checked), WithJsonSchema({"type": "string", "pattern": _PATTERN})]

@@ -9,7 +9,16 @@ from enum import StrEnum
 from functools import cached_property
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StrictBool, StrictInt, model_validator
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StrictBool,
+    StrictInt,
+    model_validator,
+)
 
 from matrixcheck.errors import UsageError
 from matrixcheck.layout.designators import Ref
@@ -30,9 +39,22 @@ class Kind(StrEnum):
 
 Position = Literal["rest", "pulled"]
 Device = Literal["switch", "lamp", "coil", "flash lamp"]
-Positive = Annotated[float, Field(gt=0, strict=True)]
+Positive = Annotated[float, Field(gt=0, strict=True, allow_inf_nan=False)]
 Fraction = Annotated[float, Field(gt=0, lt=1, strict=True)]
-Label = Annotated[str, BeforeValidator(lambda value: str(value) if isinstance(value, int) else value)]
+
+
+def _one_line(text: str) -> str:
+    if not text.isprintable():
+        raise ValueError("holds a line break or another invisible character: use plain letters, marks and blanks")
+    return text
+
+
+def _counted(value: Any) -> Any:
+    return str(value) if isinstance(value, int) and not isinstance(value, bool) else value
+
+
+Text = Annotated[str, AfterValidator(_one_line)]
+Label = Annotated[Text, BeforeValidator(_counted, json_schema_input_type=str | int)]
 
 
 class _Frozen(BaseModel):
@@ -43,9 +65,9 @@ class Part(_Frozen):
     """Something that can fail and be replaced. Every key but `ref` is optional."""
 
     ref: Ref
-    name: str = ""
-    place: str = ""
-    rating: str = Field("", description="of a fuse, as printed on it")
+    name: Text = ""
+    place: Text = ""
+    rating: Text = Field("", description="of a fuse, as printed on it")
     rate: Fraction | None = Field(None, description="chance that it is found faulty, from your own records")
 
 
@@ -60,7 +82,7 @@ class Line(_Frozen):
     """One row or column as the layout gives it. `chain` holds cell numbers, plug outwards; None when unknown."""
 
     label: Label = ""
-    name: str = ""
+    name: Text = ""
     wire: Wire | None = None
     path: tuple[Ref, ...] = Field((), description="parts from the logic outwards")
     chain: tuple[StrictInt, ...] | None = Field(None, description="cell numbers from the plug outwards")
@@ -72,8 +94,8 @@ class Line(_Frozen):
 class CellNotes(_Frozen):
     """What the layout says of one cell beyond its name; every key is optional."""
 
-    zone: str = ""
-    reach: str = Field("", description="how to get at it: hand, ball, door open, glass off, playfield up ...")
+    zone: Text = ""
+    reach: Text = Field("", description="how to get at it: hand, ball, door open, glass off, playfield up ...")
     rest: Literal["open", "closed"] = "open"
     device: Device | None = None
     fitted: Literal["filament", "led"] | None = None
@@ -108,7 +130,7 @@ class Matrix(_Frozen):
 
     id: str = Field(pattern=r"^[A-Za-z][\w-]*$")
     kind: Kind
-    name: str = ""
+    name: Text = ""
     numbering: Numbering = "down-columns"
     numbers: tuple[tuple[StrictInt, ...], ...] = Field((), description="of a listed matrix; 0 where nothing is")
     strobe: Side = "column"
@@ -119,7 +141,7 @@ class Matrix(_Frozen):
     supply: tuple[Ref, ...] = Field((), description="parts that everything in this matrix needs")
     rows_shared: StrictBool = Field(True, description="false for direct inputs and lighting strings")
     walk: tuple[StrictInt, ...] = Field((), description="the order of the machine's own test, if not by number")
-    cells: tuple[tuple[str, ...], ...]
+    cells: tuple[tuple[Text, ...], ...]
     columns: tuple[Line, ...] = Field((), alias="column")
     rows: tuple[Line, ...] = Field((), alias="row")
     notes: dict[int, CellNotes] = Field(default_factory=dict, alias="cell")
@@ -133,13 +155,11 @@ class Matrix(_Frozen):
         filled = dict(given)
         grid = given["cells"]
         for side, count in (("column", max((len(row) for row in grid), default=0)), ("row", len(grid))):
-            name = side if side in given else f"{side}s"
-            lines = list(given.get(name) or ())
-            filled[name] = lines + [{} for _ in range(count - len(lines))]
-            filled[name] = [
-                line | {"label": str(index)} if isinstance(line, dict) and not line.get("label") else line
-                for index, line in enumerate(filled[name], 1)
-            ]
+            name = f"{side}s" if f"{side}s" in given else side
+            lines = given.get(name, ())
+            if isinstance(lines, list | tuple):
+                filled[name] = [_labelled(line, place) for place, line in enumerate(lines, 1)]
+                filled[name] += [{"label": str(place)} for place in range(len(lines) + 1, count + 1)]
         return filled
 
     @property
@@ -216,7 +236,7 @@ class Layout(_Frozen):
     """One machine."""
 
     format: Literal[1]
-    name: str = Field(min_length=1)
+    name: Text = Field(min_length=1)
     parts: tuple[Part, ...] = Field((), alias="part")
     matrices: tuple[Matrix, ...] = Field((), alias="matrix")
 
@@ -283,4 +303,14 @@ class Layout(_Frozen):
 
 
 def _is_grid(cells: Any) -> bool:
-    return isinstance(cells, list | tuple) and all(isinstance(row, list | tuple) for row in cells)
+    """Whether it is a list of rows, each a list, with no side longer than a matrix can be."""
+    return (
+        isinstance(cells, list | tuple)
+        and len(cells) <= LARGEST_SIDE
+        and all(isinstance(row, list | tuple) and len(row) <= LARGEST_SIDE for row in cells)
+    )
+
+
+def _labelled(line: Any, place: int) -> Any:
+    nameless = isinstance(line, dict) and line.get("label", "") == ""
+    return line | {"label": str(place)} if nameless else line

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated
 
-from pydantic import AfterValidator
+from pydantic import AfterValidator, WithJsonSchema
 
 COLOURS = {
     "BK": "black",
@@ -31,8 +32,17 @@ def colour_words(wire: str) -> str:
     unknown = [code for code in codes if code not in COLOURS]
     if unknown or len(codes) > 2:
         known = ", ".join(COLOURS)
-        raise ValueError(f"'{wire}' is no wire colour: give a base or base/tracer of {known}")
+        raise ValueError(f"{wire!r:.42} is no wire colour: give a base or base/tracer of {known}")
     return "-".join(COLOURS[code] for code in codes)
+
+
+def nearest_wire(wire: str) -> str | None:
+    """The colour code that a misspelt one probably means: `gn/bn`, `GN-BN`, `GNBN` and `green/brown` are `GN/BN`."""
+    by_word = {word: code for code, word in COLOURS.items()}
+    words = [by_word.get(word.casefold(), word.upper()) for word in re.split("[^A-Za-z]+", wire.strip())]
+    if len(words) == 1 and len(words[0]) == 4 and words[0] not in COLOURS:
+        words = [words[0][:2], words[0][2:]]
+    return "/".join(words) if len(words) <= 2 and all(word in COLOURS for word in words) else None
 
 
 def _checked(wire: str) -> str:
@@ -40,4 +50,5 @@ def _checked(wire: str) -> str:
     return wire
 
 
-Wire = Annotated[str, AfterValidator(_checked)]
+_PATTERN = "^({0})(/({0}))?$".format("|".join(COLOURS))
+Wire = Annotated[str, AfterValidator(_checked), WithJsonSchema({"type": "string", "pattern": _PATTERN})]

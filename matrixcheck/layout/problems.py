@@ -1,0 +1,78 @@
+"""What can be wrong with a layout: a flaw at a place in its data, and a problem at a line of its file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import Any, NamedTuple
+
+Loc = tuple[str | int, ...]
+LONGEST_SHOWN = 40
+
+
+class Flaw(NamedTuple):
+    """Something wrong at `loc`: keys, and positions counted from 0, from the top of the layout's data inwards.
+
+    `nearest` is what was probably meant, None where nothing comes near.
+    """
+
+    loc: Loc
+    reason: str
+    nearest: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Something wrong in a layout file. `path` is the file, `line` counts from 1 (None where it has no line), `key`
+    is written as in `matrix[2].column[3].path`, with positions counted from 1, and is empty where none is to blame.
+
+    `str()` gives all of it in one line.
+    """
+
+    path: str
+    line: int | None
+    key: str
+    reason: str
+    nearest: str | None = None
+
+    def __str__(self) -> str:
+        place = self.path if self.line is None else f"{self.path}:{self.line}"
+        meant = f"; did you mean '{self.nearest}'?" if self.nearest else ""
+        return ": ".join(filter(None, (place, self.key, self.reason))) + meant
+
+
+def key_of(loc: Loc) -> str:
+    """A place in the data as a person reads it: `matrix[2].column[3].path`, positions counted from 1."""
+    steps = (f"[{step + 1}]" if isinstance(step, int) else f".{shown_key(step)}" for step in loc)
+    return "".join(steps).removeprefix(".")
+
+
+def shown_key(key: str) -> str:
+    """A key as TOML writes it: bare where it can be, else quoted; shortened where it is long."""
+    plain = key.isascii() and key.replace("-", "").replace("_", "").isalnum()
+    return shortened(key) if plain else f'"{shortened(key)}"'
+
+
+def shown(value: Any) -> str:
+    """A value of a layout in a few words, for a message."""
+    if isinstance(value, str):
+        return f"'{shortened(value)}'"
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, dict):
+        return "a table"
+    return "a list" if isinstance(value, list) else shortened(str(value))
+
+
+def shortened(text: str) -> str:
+    """The text with nothing invisible in it, cut where it is too long for a message."""
+    visible = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in text[: LONGEST_SHOWN + 1])
+    return visible if len(visible) <= LONGEST_SHOWN else f"{visible[: LONGEST_SHOWN - 3]}..."
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """The known word that is spelt most like `word`, None where none comes near."""
+    spelt = {name.casefold(): name for name in known}
+    found = get_close_matches(word[:LONGEST_SHOWN].casefold(), spelt, n=1, cutoff=0.6)
+    return spelt[found[0]] if found else None

@@ -1,0 +1,83 @@
+"""Reading a layout's data before it is known to be sound: what has the wrong type is passed over, as `shape` tells of
+it, so that one slip doesn't hide the next."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any, NamedTuple
+
+from matrixcheck.layout.model import LARGEST_SIDE
+from matrixcheck.layout.numbering import number_of
+
+Table = dict[str, Any]
+Place = tuple[int, int]
+
+
+def tables(value: Any) -> Iterator[tuple[int, Table]]:
+    """The tables of a list, each with its position from 0."""
+    return ((place, item) for place, item in enumerate(_list(value)) if isinstance(item, dict))
+
+
+def texts(value: Any) -> Iterator[tuple[int, str]]:
+    """The texts of a list, each with its position from 0."""
+    return ((place, item) for place, item in enumerate(_list(value)) if isinstance(item, str))
+
+
+def integers(value: Any) -> Iterator[tuple[int, int]]:
+    """The whole numbers of a list, each with its position from 0."""
+    return ((place, item) for place, item in enumerate(_list(value)) if is_integer(item))
+
+
+def is_integer(value: Any) -> bool:
+    """Whether it is a whole number, which true and false are not."""
+    return isinstance(value, int) and not isinstance(value, bool)
+
+
+def is_grid(value: Any, cell: type) -> bool:
+    """Whether it is a list of rows of one length, at least one by one and no longer than a matrix can be."""
+    rows = [row for row in _list(value) if isinstance(row, list)]
+    return (
+        0 < len(rows) == len(_list(value)) <= LARGEST_SIDE
+        and 0 < len(rows[0]) <= LARGEST_SIDE
+        and all(len(row) == len(rows[0]) and all(type(item) is cell for item in row) for row in rows)
+    )
+
+
+class Grid(NamedTuple):
+    """The places of a matrix, rows and columns counted from 0. `place_of` holds every number of the grid."""
+
+    rows: int
+    columns: int
+    place_of: dict[int, Place]
+    fitted: dict[int, Place]
+
+    @classmethod
+    def of(cls, matrix: Table) -> Grid | None:
+        """The grid of a matrix's table; None where its cells or numbers are not sound enough to tell."""
+        names, scheme, numbers = matrix.get("cells"), matrix.get("numbering", "down-columns"), matrix.get("numbers")
+        if not is_grid(names, str):
+            return None
+        assert isinstance(names, list)
+        rows, columns = len(names), len(names[0])
+        places = [(row, column) for row in range(rows) for column in range(columns)]
+        if scheme == "listed":
+            if not is_grid(numbers, int) or numbers is None or (len(numbers), len(numbers[0])) != (rows, columns):
+                return None
+            numbered = {(row, column): numbers[row][column] for row, column in places}
+        else:
+            try:
+                numbered = {(row, col): number_of(scheme, row + 1, col + 1, rows, columns) for row, col in places}
+            except ValueError:
+                return None
+        place_of = {number: place for place, number in numbered.items() if number > 0}
+        fitted = {number: (row, column) for number, (row, column) in place_of.items() if names[row][column].strip()}
+        return cls(rows, columns, place_of, fitted)
+
+    def numbers_on(self, side: str, position: int) -> tuple[int, ...]:
+        """The numbers of the fitted cells of a row or column, position counted from 0."""
+        axis = 0 if side == "row" else 1
+        return tuple(sorted(number for number, place in self.fitted.items() if place[axis] == position))
+
+
+def _list(value: Any) -> list[Any]:
+    return value if isinstance(value, list) else []
