@@ -1,0 +1,1 @@
+"""Tests and measurements: a package so that `python -m tests.bench` and the circuit oracle can be imported."""

@@ -1,0 +1,97 @@
+"""The wiring of a bank with its faults: from each driver or sense input over its plug along the loom to the cells."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from tests.spice.bank import Bank, Conductor, Fault, Place
+from tests.spice.netlist import GROUND, Netlist
+
+_CONTACT = 0.02  # ohms
+_TOUCH = 0.05  # ohms where two conductors touch
+
+
+@dataclass(frozen=True)
+class Board:
+    """What a layout doesn't say: electrical values of one machine. Ohms, volts, amperes; brightness as a fraction of
+    the current at full command. All of them common practice, no source."""
+
+    threshold: float = 1.7
+    pull_up: float = 1000.0
+    strong: bool = True
+    polar: bool = True
+    filament: float = 150.0
+    filament_faint: float = 0.12
+    filament_bright: float = 0.6
+    led_amperes: float = 0.02
+    led_faint: float = 0.12
+    led_bright: float = 0.55
+    coil_ohms: dict[Place, float] = field(default_factory=dict)
+    feed_ohms: float = 0.2
+    flash_ohms: float = 30.0
+    flash_led_amperes: float = 0.07
+    flash_led_bright: float = 0.45
+    pull_in: float = 0.5
+
+
+class Wiring:
+    """Where each conductor leads once the faults are in. Nodes: `c3d` at the driver, `c3` at the plug's loom side,
+    `c3x2` beyond a break after two cells."""
+
+    def __init__(self, bank: Bank, faults: tuple[Fault, ...]) -> None:
+        self.bank = bank
+        self.faults = faults
+        self.blown = frozenset(fault.part for fault in faults if fault.fault == "fuse-blown")
+        self.mute = frozenset(line for fault in faults if _is_chip(fault) for line in fault.lines)
+        self.cut = frozenset(
+            line
+            for fault in faults
+            if fault.fault in ("open", "unplugged") and not _is_chip(fault)
+            for line in fault.lines
+        )
+        self.stuck = frozenset(line for fault in faults if fault.fault == "stuck-on" for line in fault.lines)
+        self.relay = next((fault.when for fault in faults if fault.fault == "relay-stuck"), None)
+        self._swapped = {}
+        for fault in faults:
+            if fault.fault == "crossed":
+                first, second = fault.lines
+                self._swapped |= {first: second, second: first}
+        self._of_cell: dict[Place, set[str]] = {}
+        for fault in faults:
+            for cell in fault.cells:
+                self._of_cell.setdefault(cell, set()).add(fault.fault)
+
+    def at(self, cell: Place) -> set[str]:
+        """The faults of one cell."""
+        return self._of_cell.get(cell, set())
+
+    def driver(self, line: str) -> str:
+        """The node at the driver or sense input."""
+        return f"{line}d"
+
+    def tap(self, line: str, cell: Place) -> str:
+        """The node where a cell hangs on its line: the loom, or beyond the last break before it."""
+        breaks = [fault.after for fault in self.faults if fault.fault == "break" and fault.lines == (line,)]
+        place = self.bank.cells_of(line).index(cell)
+        passed = [after for after in breaks if after is not None and after <= place]
+        return f"{line}x{max(passed)}" if passed else line
+
+    def lay(self, netlist: Netlist) -> None:
+        """Contacts, shorts and grounds of every line into a netlist."""
+        for line in self.bank.lines:
+            if line not in self.cut:
+                netlist.resistor(self.driver(line), self._swapped.get(line, line), _CONTACT)
+        for fault in self.faults:
+            if fault.fault == "shorted-together":
+                netlist.resistor(*fault.lines, _TOUCH)
+            elif fault.fault == "grounded":
+                netlist.resistor(fault.lines[0], GROUND, _TOUCH)
+
+    def fed(self, line: Conductor | None = None) -> bool:
+        """Whether the supply of the bank, and of a column where one is given, is whole."""
+        parts = self.bank.supply + (line.supply if line else ())
+        return not self.blown & set(parts)
+
+
+def _is_chip(fault: Fault) -> bool:
+    return fault.fault == "open" and fault.part is not None and fault.part.startswith("U") and "-" not in fault.part
