@@ -1,0 +1,156 @@
+"""The forward model: what a matrix with given faults shows while given cells are exercised.
+
+Conduction over the matrix's graph. Without odd diodes every closed switch pulls its own sensed line through its own
+driven line only, and every commanded lamp or coil has just its own path, so that what shows is a product of three
+arrays: inputs to wires, cells, drivers to wires. Shorted and reversed diodes and matrices without diodes open sneak
+paths; `sneak.py` (switches) and `network.py` (lamps and coils) add what those show.
+
+`shows` works on arrays for the search; `predict` on readings for everybody else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from matrixcheck.diagnosis.condition import Condition, condition_of
+from matrixcheck.diagnosis.faults import as_candidate
+from matrixcheck.diagnosis.frame import Bools, Floats, Frame
+from matrixcheck.diagnosis.result import Fault
+from matrixcheck.layout.model import Layout
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Reading
+
+
+class Exercises(NamedTuple):
+    """What was closed or commanded. `closed[sensed, exercise, driven]`; `slot[exercise]`: the driven line that is
+    commanded, -1 for none; `commanded[exercise]`: the exercised place, (-1, -1) for none."""
+
+    closed: Floats
+    slot: np.ndarray  # type: ignore[type-arg]
+    commanded: tuple[tuple[int, int], ...]
+
+
+class Shown(NamedTuple):
+    """What shows, each array (sensed, exercises, driven): `on`, `faint` and `glow` (bright or faint, marks can't say)
+    as booleans, the last two None where nothing is. `count` of closed cells behind each place that is on."""
+
+    on: Bools
+    faint: Bools | None
+    glow: Bools | None
+    count: Floats
+
+
+def exercises_of(frame: Frame, commands: Sequence[tuple[CellKey | None, Sequence[CellKey]]]) -> Exercises:
+    """Arrays for a sequence of (exercised cell or None, held cells)."""
+    senses, drives = frame.shape
+    closed = np.zeros((senses, len(commands), drives))
+    slot = np.full(len(commands), -1)
+    places: list[tuple[int, int]] = []
+    resting = [frame.at(c.key) for c in frame.matrix.fitted if c.notes.rest == "closed"] if frame.kind == "switch" else []
+    for index, (cell, held) in enumerate(commands):
+        for sensed, driven in resting:
+            closed[sensed, index, driven] = 1.0
+        for other in held:
+            sensed, driven = frame.at(other)
+            closed[sensed, index, driven] = 1.0
+        places.append((-1, -1) if cell is None else frame.at(cell))
+        if cell is not None:
+            sensed, driven = places[-1]
+            closed[sensed, index, driven] = 1.0
+            slot[index] = driven
+        elif frame.rest_slot >= 0:
+            slot[index] = frame.rest_slot
+    return Exercises(closed, slot, tuple(places))
+
+
+def shows(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
+    """What the matrix in that condition shows during each exercise."""
+    if frame.kind == "switch":
+        return _switches(frame, condition, exercises)
+    return _lights(frame, condition, exercises)
+
+
+def _switches(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
+    if condition.everything:
+        everything = np.ones(exercises.closed.shape)
+        return Shown(everything > 0, None, None, everything * 9)
+    closed = exercises.closed * condition.works[:, None, :]
+    if condition.held_on is not None:
+        closed = np.maximum(closed, condition.held_on[:, None, :])
+    count = closed
+    pull = pull_of(condition, frame.shape[1])
+    if pull is not None:
+        count = count @ pull.T
+    if condition.sense is not None:
+        count = np.tensordot(condition.sense, count, axes=1)
+    if condition.always_sensed is not None:
+        count = count + 9 * condition.always_sensed[:, None, None]
+    return Shown(count > 0.5, None, None, count)
+
+
+def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
+    count = exercises.closed
+    pull = pull_of(condition, frame.shape[1])
+    if pull is not None:
+        count = count @ pull
+    if condition.sense is not None:
+        count = np.tensordot(condition.sense.T, count, axes=1)
+    live = _live(frame, pull, exercises)
+    if condition.sunk is not None:
+        count = count + 9 * condition.sunk[:, None, None] * live[None]
+    if condition.held_on is not None:
+        count = count + 9 * condition.held_on[:, None, :] * live[None]
+    count = count * condition.works[:, None, :]
+    on = count > 0.5
+    glow = None
+    if frame.warm_leds.any():
+        glow = ((frame.warm_leds * condition.works)[:, None, :] * live[None] > 0.5) & ~on
+    return Shown(on, None, glow, count)
+
+
+def pull_of(condition: Condition, drives: int) -> Floats | None:
+    """[command, wire]: what is driven while each driven line is commanded."""
+    if condition.drive is None and condition.always_driven is None:
+        return None
+    drive = np.eye(drives) if condition.drive is None else condition.drive
+    return drive if condition.always_driven is None else np.maximum(drive, condition.always_driven[None, :])
+
+
+def _live(frame: Frame, pull: Floats | None, exercises: Exercises) -> Floats:
+    """[exercise, driven]: the wires that are powered at some time during each exercise."""
+    count, drives = len(exercises.slot), frame.shape[1]
+    drive = np.eye(drives) if pull is None else pull
+    if frame.kind == "lamp":
+        return np.broadcast_to(drive.max(axis=0), (count, drives))
+    padded = np.vstack([drive, drive.min(axis=0, keepdims=True)])
+    return padded[exercises.slot]
+
+
+def predict(
+    layout: Layout, faults: Sequence[Fault], exercises: Sequence[Reading], blows_fuse: bool = False
+) -> tuple[Reading, ...]:
+    """Each exercise (matrix, cell, held) with `answered` and `faint` as a machine with these faults would show them.
+
+    A lamp that a keep-warm resistor lights, bright or faint, stands under `answered`. `blows_fuse`: a grounded driven
+    line takes its fuse with it.
+    """
+    laid = [as_candidate(fault) for fault in faults]
+    answers: list[Reading] = []
+    frames = {matrix.id: Frame(matrix) for matrix in layout.matrices}
+    conditions = {key: condition_of(frame, laid, blows_fuse) for key, frame in frames.items()}
+    for exercise in exercises:
+        frame = frames[exercise.matrix]
+        shown = shows(frame, conditions[frame.matrix.id], exercises_of(frame, [(exercise.cell, exercise.held)]))
+        on = shown.on if shown.glow is None else shown.on | shown.glow
+        update = {"answered": _cells(frame, on), "faint": _cells(frame, shown.faint), "mark": None}
+        answers.append(exercise.model_copy(update=update))
+    return tuple(answers)
+
+
+def _cells(frame: Frame, shown: Bools | None) -> tuple[CellKey, ...]:
+    if shown is None:
+        return ()
+    return tuple(sorted(frame.cell_at(int(s), int(d)) for s, d in np.argwhere(shown[:, 0, :])))

@@ -1,0 +1,222 @@
+"""What a set of faults does to one matrix: which driver reaches which line, which cells conduct, what is always on.
+
+A line's driver or input sits at its logic end; an open or an unplugged connector parts it from the wire; a crossing
+leads it to another wire; a short joins wires; a break takes cells off the wire's far end.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+import numpy as np
+
+from matrixcheck.diagnosis.faults import Candidate
+from matrixcheck.diagnosis.frame import Floats, Frame
+from matrixcheck.diagnosis.result import FaultClass
+
+Place = tuple[int, int]
+
+
+class Condition(NamedTuple):
+    """A faulty matrix. Arrays hold 0.0 or 1.0; None stands for "as built", which saves the product.
+
+    `drive[command, line]`: commanding (or scanning) this driven line pulls that one. `sense[input, line]`: likewise.
+    `always_driven[line]`: pulled whatever is commanded. `always_sensed[input]`: reads low, or sinks, at all times.
+    `works[sensed, driven]`: the cell conducts when closed or lit. `held_on[sensed, driven]`: closed at all times.
+    `shorted`, `reversed_`: places of odd diodes. `everything`: every switch reads closed.
+    """
+
+    drive: Floats | None
+    sense: Floats | None
+    always_driven: Floats | None
+    always_sensed: Floats | None
+    sunk: Floats | None
+    works: Floats
+    held_on: Floats | None
+    shorted: tuple[Place, ...]
+    reversed_: tuple[Place, ...]
+    everything: bool
+
+
+@dataclass
+class _Side:
+    """The lines of one side while faults are laid upon it."""
+
+    count: int
+    parted: set[int] = field(default_factory=set)
+    stuck: set[int] = field(default_factory=set)
+    grounded: set[int] = field(default_factory=set)
+    crossed: list[tuple[int, int]] = field(default_factory=list)
+    shorted: list[tuple[int, int]] = field(default_factory=list)
+
+    @property
+    def plain(self) -> bool:
+        return not (self.parted or self.crossed or self.shorted)
+
+    def groups(self) -> list[set[int]]:
+        """For each wire, the wires that are joined to it, itself included."""
+        found = [{index} for index in range(self.count)]
+        for a, b in self.shorted:
+            merged = found[a] | found[b]
+            for index in merged:
+                found[index] = merged
+        return found
+
+    def reach(self) -> tuple[Floats, list[set[int]]]:
+        """[logic end, wire] as 0.0 or 1.0, and the joined wires."""
+        groups = self.groups()
+        order = list(range(self.count))
+        for a, b in self.crossed:
+            order[a], order[b] = order[b], order[a]
+        reach = np.zeros((self.count, self.count))
+        for index in range(self.count):
+            if index not in self.parted:
+                reach[index, list(groups[order[index]])] = 1.0
+        return reach, groups
+
+
+def condition_of(frame: Frame, faults: Iterable[Candidate], blows_fuse: bool = False) -> Condition:
+    """The matrix with these faults; those of other matrices are passed over.
+
+    `blows_fuse`: a grounded driven line takes the fuse of its side with it (its driver is strong enough).
+    """
+    return _Laying(frame, blows_fuse).lay(faults)
+
+
+class _Laying:
+    def __init__(self, frame: Frame, blows_fuse: bool) -> None:
+        self.frame = frame
+        self.blows_fuse = blows_fuse
+        senses, drives = frame.shape
+        self.driven = _Side(drives)
+        self.sensed = _Side(senses)
+        self.works: Floats | None = None
+        self.held_on: Floats | None = None
+        self.shorted: list[Place] = []
+        self.reversed: list[Place] = []
+        self.relay: int | None = None
+        self.everything = False
+
+    def lay(self, faults: Iterable[Candidate]) -> Condition:
+        matrix_id = self.frame.matrix.id
+        for fault in faults:
+            if fault.lines:
+                self._lines(fault, [line for line in fault.lines if line.matrix == matrix_id])
+            elif fault.cells[0].matrix == matrix_id:
+                self._cell(fault)
+        return self._condition()
+
+    def _lines(self, fault: Candidate, lines: list) -> None:  # type: ignore[type-arg]
+        places = [(self.driven if self.frame.is_driven(line) else self.sensed, line.place - 1) for line in lines]
+        if not places:
+            return
+        side, index = places[0]
+        match fault.fault_class:
+            case FaultClass.OPEN | FaultClass.UNPLUGGED:
+                for each, place in places:
+                    each.parted.add(place)
+            case FaultClass.FUSE_BLOWN:
+                self._blow(places)
+            case FaultClass.STUCK_ON:
+                side.stuck.add(index)
+            case FaultClass.GROUNDED:
+                self._ground(side, index)
+            case FaultClass.SHORTED_TOGETHER:
+                side.shorted.append((index, places[1][1]))
+            case FaultClass.CROSSED:
+                side.crossed.append((index, places[1][1]))
+            case FaultClass.BREAK:
+                for cell in fault.cells:
+                    self._kill(self.frame.at(cell))
+            case FaultClass.RELAY_STUCK:
+                stuck = [column for column, when in self.frame.selected.items() if when == fault.when]
+                self.relay = stuck[0] if stuck else None
+
+    def _blow(self, places: list[tuple[_Side, int]]) -> None:
+        if self.frame.fuse_reads_closed:
+            self.everything = True
+        for side, place in places:
+            side.parted.add(place)
+
+    def _ground(self, side: _Side, index: int) -> None:
+        side.grounded.add(index)
+        if self.blows_fuse and side is self.driven and self.frame.kind != "switch":
+            for place in fused_with(self.frame, index):
+                side.parted.add(place)
+
+    def _cell(self, fault: Candidate) -> None:
+        place = self.frame.at(fault.cells[0])
+        match fault.fault_class:
+            case FaultClass.DEVICE_DEAD | FaultClass.DIODE_OPEN:
+                self._kill(place)
+            case FaultClass.DIODE_REVERSED:
+                self._kill(place)
+                self.reversed.append(place)
+            case FaultClass.DIODE_SHORTED:
+                self.shorted.append(place)
+            case FaultClass.DEVICE_STUCK:
+                if self.held_on is None:
+                    self.held_on = np.zeros(self.frame.shape)
+                self.held_on[place] = 1.0
+
+    def _kill(self, place: Place) -> None:
+        if self.works is None:
+            self.works = self.frame.fitted.copy()
+        self.works[place] = 0.0
+
+    def _condition(self) -> Condition:
+        drive, always = self._driven()
+        sense, always_sensed, sunk = self._sensed()
+        works = self.frame.fitted if self.works is None else self.works
+        held_on = None if self.held_on is None else self.held_on * works
+        shorted = tuple(sorted(set(self.shorted)))
+        return Condition(
+            drive, sense, always, always_sensed, sunk, works, held_on, shorted, tuple(self.reversed), self.everything
+        )
+
+    def _driven(self) -> tuple[Floats | None, Floats | None]:
+        side = self.driven
+        if side.plain and not side.stuck and not side.grounded and self.relay is None:
+            return None, None
+        reach, groups = side.reach()
+        always = np.zeros(side.count)
+        for index in side.stuck:
+            always = np.maximum(always, reach[index])
+        for index in side.grounded:
+            wires = list(groups[index])
+            if self.frame.kind == "switch":
+                always[wires] = 1.0
+            else:
+                always[wires] = 0.0
+                reach[:, wires] = 0.0
+        if self.relay is not None:
+            selected = list(self.frame.selected)
+            reach[selected] = reach[self.relay]
+        return reach, always if always.any() else None
+
+    def _sensed(self) -> tuple[Floats | None, Floats | None, Floats | None]:
+        """Which input sees which wire, which inputs always read low, and which wires are always sunk."""
+        side = self.sensed
+        if side.plain and not side.stuck and not side.grounded:
+            return None, None, None
+        reach, groups = side.reach()
+        sunk = np.zeros(side.count)
+        for index in side.stuck:
+            sunk = np.maximum(sunk, reach[index])
+        for index in side.grounded:
+            sunk[list(groups[index])] = 1.0
+        low = (reach @ sunk > 0).astype(np.float64)
+        low[list(side.stuck)] = 1.0
+        return (None if side.plain else reach), low if low.any() else None, sunk if sunk.any() else None
+
+
+def fused_with(frame: Frame, driven: int) -> list[int]:
+    """The driven lines that go dark with the fuse of this one: all that share a supply with it, all if none is known."""
+    matrix = frame.matrix
+    lines = matrix.columns if frame.drive_side == "column" else matrix.rows
+    own = set(lines[driven].supply) | set(matrix.supply)
+    if not own:
+        return list(range(len(lines)))
+    return [index for index, line in enumerate(lines) if own & (set(line.supply) | set(matrix.supply))]

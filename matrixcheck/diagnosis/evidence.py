@@ -1,0 +1,145 @@
+"""Readings of one matrix as arrays, weighed: how much likelier each place makes "it shows" than "it is dark".
+
+Noise belongs to the cell: the exercised cell is judged wrongly now and then, a false echo of a particular other cell is
+far rarer. A mark alone says nothing of the other places.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from matrixcheck.diagnosis.circuit import Exercises, exercises_of
+from matrixcheck.diagnosis.frame import Floats, Frame
+from matrixcheck.diagnosis.rates import ReadingRates
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Mark, Reading
+
+DARK, FAINT, LIT, UNKNOWN = range(4)
+
+
+class Evidence(NamedTuple):
+    """`seen[sensed, exercise, driven]`: DARK, FAINT, LIT or UNKNOWN. `exercised`: the exercised place, likewise shaped.
+
+    `base`: log-likelihood of everything, were nothing to show. `if_on`, `if_faint`, `if_glow`: what each place adds to
+    it when it is predicted on, faint, or glowing one way or the other. `readings`: the readings behind the exercises.
+    """
+
+    exercises: Exercises
+    seen: np.ndarray  # type: ignore[type-arg]
+    exercised: np.ndarray  # type: ignore[type-arg]
+    base: float
+    if_on: Floats
+    if_faint: Floats
+    if_glow: Floats
+    readings: tuple[Reading, ...]
+
+    @property
+    def known(self) -> np.ndarray:  # type: ignore[type-arg]
+        """Where something was seen, dark or lit."""
+        return self.seen != UNKNOWN
+
+
+def log_table(rates: ReadingRates) -> Floats:
+    """log P(seen | predicted), indexed [exercised 0/1, predicted dark/faint/on/glow, seen DARK/FAINT/LIT/UNKNOWN]."""
+    e = rates.wrong_mark
+    mixed = rates.glow_taken_for_light
+    other = [
+        [1 - rates.false_echo - rates.false_glow, rates.false_glow, rates.false_echo, 1],
+        [rates.missed_glow, 1 - rates.missed_glow - mixed, mixed, 1],
+        [rates.missed_echo, mixed, 1 - mixed - rates.missed_echo, 1],
+        [0.1, 0.45, 0.45, 1],
+    ]
+    exercised = [
+        [1 - e - e / 4, e / 4, e, 1],
+        [0.5, 0.4, 0.1, 1],
+        [e, e, 1 - 2 * e, 1],
+        [0.1, 0.45, 0.45, 1],
+    ]
+    return np.log(np.array([other, exercised], dtype=np.float64))
+
+
+def weigh(frame: Frame, readings: Iterable[Reading], rates: ReadingRates) -> Evidence:
+    """The readings of this frame's matrix; those of other matrices, and those that say nothing, are passed over."""
+    kept = [reading for reading in readings if reading.matrix == frame.matrix.id and _says_something(reading)]
+    commands, told = _commands(kept)
+    exercises = exercises_of(frame, commands)
+    seen = np.full(exercises.closed.shape, UNKNOWN, dtype=np.uint8)
+    exercised = np.zeros(exercises.closed.shape, dtype=np.uint8)
+    for index, (reading, judged) in enumerate(told):
+        _tell(frame, seen, exercised, index, reading, judged)
+    return _weighed(exercises, seen, exercised, rates, tuple(reading for reading, _ in told))
+
+
+def _says_something(reading: Reading) -> bool:
+    return reading.answered is not None or reading.mark not in (None, Mark.UNTESTED)
+
+
+Told = tuple[Reading, CellKey | None]
+Command = tuple[CellKey | None, Sequence[CellKey]]
+
+
+def _commands(readings: Sequence[Reading]) -> tuple[list[Command], list[Told]]:
+    """Exercises and, beside each, its reading and the place that was judged. A cell marked stuck was on at rest too."""
+    commands: list[Command] = []
+    told: list[Told] = []
+    for reading in readings:
+        commands.append((reading.cell, reading.held))
+        told.append((reading, reading.cell))
+        if reading.answered is None and reading.mark is Mark.STUCK:
+            commands.append((None, reading.held))
+            told.append((reading, reading.cell))
+    return commands, told
+
+
+def _tell(
+    frame: Frame,
+    seen: np.ndarray,  # type: ignore[type-arg]
+    exercised: np.ndarray,  # type: ignore[type-arg]
+    index: int,
+    reading: Reading,
+    judged: CellKey | None,
+) -> None:
+    if reading.answered is not None:
+        seen[:, index, :] = DARK
+        for state, cells in ((FAINT, reading.faint), (LIT, reading.answered)):
+            for cell in cells:
+                sensed, driven = frame.at(cell)
+                seen[sensed, index, driven] = state
+        _forget_what_is_normal(frame, seen, index, reading)
+    elif judged is not None:
+        sensed, driven = frame.at(judged)
+        seen[sensed, index, driven] = DARK if reading.mark is Mark.DEAD else LIT
+    if judged is not None:
+        sensed, driven = frame.at(judged)
+        exercised[sensed, index, driven] = 1
+
+
+def _forget_what_is_normal(frame: Frame, seen: np.ndarray, index: int, reading: Reading) -> None:  # type: ignore[type-arg]
+    """Switches that are closed when all is well, and the other lamps of a lighting string, may be listed or not."""
+    if frame.kind == "switch":
+        if reading.cell is not None:
+            for cell in frame.matrix.fitted:
+                if cell.notes.rest == "closed" and cell.key != reading.cell and cell.key not in reading.held:
+                    seen[frame.at(cell.key)[0], index, frame.at(cell.key)[1]] = UNKNOWN
+    elif frame.kind == "lamp" and not frame.matrix.rows_shared:
+        judged = None if reading.cell is None else frame.at(reading.cell)
+        for place in frame.cells:
+            if place != judged:
+                seen[place[0], index, place[1]] = UNKNOWN
+
+
+def _weighed(
+    exercises: Exercises,
+    seen: np.ndarray,  # type: ignore[type-arg]
+    exercised: np.ndarray,  # type: ignore[type-arg]
+    rates: ReadingRates,
+    readings: tuple[Reading, ...],
+) -> Evidence:
+    table = log_table(rates)
+    dark, faint, on, glow = (table[exercised, predicted, seen] for predicted in range(4))
+    return Evidence(
+        exercises, seen, exercised, float(dark.sum()), on - dark, faint - dark, glow - dark, readings
+    )

@@ -1,0 +1,114 @@
+"""How well a set of faults accounts for the readings, every cell's private causes summed out.
+
+For a set of shared faults the forward model says what shows. Each cell may besides be dead or stuck for a reason of its
+own; both are weighed against the same readings and summed, which is exact as long as two private causes don't meet in
+one place of one reading.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import NamedTuple
+
+import numpy as np
+
+from matrixcheck.diagnosis.circuit import Shown, pull_of, shows
+from matrixcheck.diagnosis.condition import Condition, condition_of
+from matrixcheck.diagnosis.evidence import Evidence
+from matrixcheck.diagnosis.faults import Candidate
+from matrixcheck.diagnosis.frame import Floats, Frame
+
+
+class Private(NamedTuple):
+    """Chances that a cell is dead or stuck for a reason of its own, by (sensed, driven)."""
+
+    dead: Floats
+    stuck: Floats
+
+
+class Fit(NamedTuple):
+    """`bare`: log-likelihood without private causes. `dead`, `stuck`: what a private cause in each cell would add to
+    it. `shown`: what the forward model predicts."""
+
+    bare: float
+    dead: Floats
+    stuck: Floats
+    shown: Shown
+
+    def log(self, private: Private) -> float:
+        """Log-likelihood with private causes summed out."""
+        return self.bare + float(np.log1p(self._either(private)).sum())
+
+    def posterior(self, private: Private) -> Private:
+        """The chances of a private cause in each cell, given the readings and these faults."""
+        total = 1 + self._either(private)
+        dead = private.dead * np.exp(np.minimum(self.dead, 600)) / total
+        stuck = private.stuck * np.exp(np.minimum(self.stuck, 600)) / total
+        return Private(dead, stuck)
+
+    def _either(self, private: Private) -> Floats:
+        dead = private.dead * np.expm1(np.minimum(self.dead, 600))
+        return dead + private.stuck * np.expm1(np.minimum(self.stuck, 600))
+
+
+class Subject(NamedTuple):
+    """One matrix with its readings, ready to be compared with fault sets."""
+
+    frame: Frame
+    evidence: Evidence
+
+    def fit(self, faults: Iterable[Candidate], blows_fuse: bool = False) -> Fit:
+        """How the readings of this matrix fit the faults; those of other matrices are passed over."""
+        condition = condition_of(self.frame, faults, blows_fuse)
+        shown = shows(self.frame, condition, self.evidence.exercises)
+        dead, stuck = private_gains(self.frame, condition, self.evidence, shown)
+        return Fit(bare_log(self.evidence, shown), dead, stuck, shown)
+
+
+def bare_log(evidence: Evidence, shown: Shown) -> float:
+    """Log-likelihood of the readings when just what is predicted shows."""
+    total = evidence.base + float(evidence.if_on[shown.on].sum())
+    if shown.faint is not None:
+        total += float(evidence.if_faint[shown.faint].sum())
+    if shown.glow is not None:
+        total += float(evidence.if_glow[shown.glow].sum())
+    return total
+
+
+def private_gains(frame: Frame, condition: Condition, evidence: Evidence, shown: Shown) -> tuple[Floats, Floats]:
+    """What it would add to the log-likelihood if each cell were dead, or stuck, besides; by (sensed, driven)."""
+    lost = np.where(shown.count < 1.5, evidence.if_on, 0.0) * shown.on
+    gained = (evidence.if_on * ~shown.on).sum(axis=1)
+    if frame.kind == "switch":
+        dead = _behind(condition, lost, evidence.exercises.closed) * condition.works
+        stuck = _onto(condition, gained) * condition.works
+    else:
+        dead = (evidence.if_on * shown.on).sum(axis=1)
+        stuck = gained * condition.works
+    return -dead, stuck
+
+
+def _behind(condition: Condition, lost: Floats, closed: Floats) -> Floats:
+    """The weight of every place that only one closed switch shows, gathered at that switch."""
+    if condition.sense is not None:
+        lost = np.tensordot(condition.sense.T, lost, axes=1)
+    pull = pull_of(condition, closed.shape[2])
+    if pull is not None:
+        lost = lost @ pull
+    gathered: Floats = (lost * closed).sum(axis=1)
+    return gathered
+
+
+def _onto(condition: Condition, gained: Floats) -> Floats:
+    """The weight of every dark place that each switch would show if it were stuck. What speaks for that is credited to
+    the switch at the place itself only: lines that are joined would let two switches claim it."""
+    pull = pull_of(condition, gained.shape[1])
+    if condition.sense is None and pull is None:
+        return gained
+    harm = np.minimum(gained, 0.0)
+    if condition.sense is not None:
+        harm = condition.sense.T @ harm
+    if pull is not None:
+        harm = harm @ pull
+    return harm - np.minimum(gained, 0.0) + gained
+

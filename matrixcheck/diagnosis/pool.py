@@ -1,0 +1,148 @@
+"""From a layout and its readings to a search problem: which faults may account for what was seen, and at what odds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from matrixcheck.diagnosis.evidence import weigh
+from matrixcheck.diagnosis.faults import DEAD_CELL, Candidate
+from matrixcheck.diagnosis.frame import Frame
+from matrixcheck.diagnosis.items import (
+    Item,
+    Signature,
+    changes,
+    log_odds,
+    signature_of,
+    touched,
+    worth_a_look,
+)
+from matrixcheck.diagnosis.likelihood import Fit, Private, Subject
+from matrixcheck.diagnosis.rates import Rates
+from matrixcheck.diagnosis.result import FaultClass
+from matrixcheck.layout.model import Layout
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Reading
+
+
+class Problem(NamedTuple):
+    """What the search works on. `private`: chances by matrix. `alike`: for each cell, the candidates that look as if
+    it were dead, and as if it were stuck. `healthy`: the fits of a machine without faults."""
+
+    subjects: tuple[Subject, ...]
+    items: tuple[Item, ...]
+    private: tuple[Private, ...]
+    alike_dead: dict[CellKey, tuple[Candidate, ...]]
+    alike_stuck: dict[CellKey, tuple[Candidate, ...]]
+    healthy: tuple[Fit, ...]
+    pool: tuple[Candidate, ...]
+
+    def own_dead(self, cell: CellKey) -> tuple[Candidate, ...]:
+        """The candidates that kill just this cell."""
+        return tuple(one for one in self.pool if one.fault_class in DEAD_CELL and one.cells == (cell,))
+
+    def own_stuck(self, cell: CellKey) -> tuple[Candidate, ...]:
+        """The candidates that hold just this cell on."""
+        stuck = FaultClass.DEVICE_STUCK
+        return tuple(one for one in self.pool if one.fault_class is stuck and one.cells == (cell,))
+
+    @property
+    def matrix_ids(self) -> tuple[str, ...]:
+        """The matrices that have readings, in the order of `subjects`."""
+        return tuple(subject.frame.matrix.id for subject in self.subjects)
+
+
+def subjects_of(layout: Layout, readings: Sequence[Reading], rates: Rates) -> tuple[Subject, ...]:
+    """The matrices that were read, each with its evidence."""
+    found = []
+    for matrix in layout.matrices:
+        frame = Frame(matrix)
+        evidence = weigh(frame, readings, rates.reading)
+        if evidence.readings:
+            found.append(Subject(frame, evidence))
+    return tuple(found)
+
+
+def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate]) -> Problem:
+    """Weighs every candidate alone and sorts it: worth searching, one cell's private cause, or without effect."""
+    healthy = tuple(subject.fit(()) for subject in subjects)
+    everyone = tuple(pool)
+    private = [_private_rates(subject.frame, everyone) for subject in subjects]
+    where = touched(subjects, healthy)
+    groups: dict[Signature, list[tuple[Candidate, bool, tuple[Fit, ...]]]] = {}
+    for candidate in everyone:
+        if worth_a_look(candidate, where):
+            for blows in _ways(candidate, subjects):
+                fits = fit_all(subjects, healthy, (candidate,), blows)
+                groups.setdefault(signature_of(subjects, fits), []).append((candidate, blows, fits))
+    groups.pop(signature_of(subjects, healthy), None)
+    items: list[Item] = []
+    dead: dict[CellKey, tuple[Candidate, ...]] = {}
+    stuck: dict[CellKey, tuple[Candidate, ...]] = {}
+    index = {subject.frame.matrix.id: place for place, subject in enumerate(subjects)}
+    for group in groups.values():
+        members = tuple(dict.fromkeys(candidate for candidate, _, _ in group))
+        rate = min(sum(member.rate for member in members), 0.5)
+        cell_dead = [member for member in members if member.fault_class is FaultClass.DEVICE_DEAD]
+        cell_stuck = [member for member in members if member.fault_class is FaultClass.DEVICE_STUCK]
+        if cell_dead or cell_stuck:
+            cell = (cell_dead or cell_stuck)[0].cells[0]
+            subject = subjects[index[cell.matrix]]
+            chances = private[index[cell.matrix]].dead if cell_dead else private[index[cell.matrix]].stuck
+            chances[subject.frame.at(cell)] = rate
+            (dead if cell_dead else stuck)[cell] = members
+        else:
+            items.append(_item(group, members, rate, subjects, healthy))
+    return Problem(subjects, tuple(items), tuple(private), dead, stuck, healthy, everyone)
+
+
+def fit_all(
+    subjects: Sequence[Subject], healthy: Sequence[Fit], faults: Sequence[Candidate], blows_fuse: bool = False
+) -> tuple[Fit, ...]:
+    """The fit of every matrix; those that no fault touches keep their healthy one."""
+    struck = {place.matrix for fault in faults for place in (*fault.lines, *fault.cells[:1])}
+    return tuple(
+        subject.fit(faults, blows_fuse) if subject.frame.matrix.id in struck else fit
+        for subject, fit in zip(subjects, healthy, strict=True)
+    )
+
+
+def _item(
+    group: list[tuple[Candidate, bool, tuple[Fit, ...]]],
+    members: tuple[Candidate, ...],
+    rate: float,
+    subjects: Sequence[Subject],
+    healthy: Sequence[Fit],
+) -> Item:
+    lead, blows, fits = max(group, key=lambda entry: entry[0].rate)
+    differing = {
+        subject.frame.matrix.id: changes(before, after, subject.evidence)
+        for subject, before, after in zip(subjects, healthy, fits, strict=True)
+        if after is not before
+    }
+    return Item(lead, members, log_odds(rate), blows, differing)
+
+
+def _ways(candidate: Candidate, subjects: Sequence[Subject]) -> tuple[bool, ...]:
+    """A grounded driven line of lamps or coils goes dark alone, or takes its fuse with it: the layout doesn't say."""
+    if candidate.fault_class is FaultClass.GROUNDED:
+        for subject in subjects:
+            line = candidate.lines[0]
+            if line.matrix == subject.frame.matrix.id and subject.frame.kind != "switch":
+                return (False, True) if subject.frame.is_driven(line) else (False,)
+    return (False,)
+
+
+def _private_rates(frame: Frame, pool: Iterable[Candidate]) -> Private:
+    dead, stuck = np.zeros(frame.shape), np.zeros(frame.shape)
+    for candidate in pool:
+        if candidate.lines or candidate.cells[0].matrix != frame.matrix.id:
+            continue
+        place = frame.at(candidate.cells[0])
+        if candidate.fault_class in DEAD_CELL:
+            dead[place] += candidate.rate
+        elif candidate.fault_class is FaultClass.DEVICE_STUCK:
+            stuck[place] += candidate.rate
+    return Private(dead, stuck)

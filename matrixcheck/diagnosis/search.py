@@ -1,0 +1,157 @@
+"""The most probable sets of faults: a beam over sets, each scored by the forward model.
+
+Additions are ranked by how much of what a set leaves unexplained they could explain at best, then scored exactly.
+Members of good sets are swapped for others. The search ends when no larger set can catch up, or at the deadline.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from time import perf_counter
+from typing import NamedTuple
+
+import numpy as np
+
+from matrixcheck.diagnosis.evidence import LIT
+from matrixcheck.diagnosis.items import Item, misfits
+from matrixcheck.diagnosis.likelihood import Fit
+from matrixcheck.diagnosis.pool import Problem, fit_all
+
+FaultSet = frozenset[int]
+Clock = Callable[[], float]
+
+WIDTH = 10
+ADDITIONS = 28
+DEPTH = 8
+HOPELESS = 30.0
+"""A set this far below the best, in nats, is neither extended nor reported."""
+
+
+class Scored(NamedTuple):
+    """A set of items with its log-posterior (up to a constant) and its fits, one a matrix."""
+
+    faults: FaultSet
+    score: float
+    fits: tuple[Fit, ...]
+
+
+@dataclass
+class Explored:
+    """Every set that was scored. `finished`: the search ended by itself, not at its deadline."""
+
+    sets: dict[FaultSet, Scored] = field(default_factory=dict)
+    finished: bool = True
+
+    def best(self, count: int | None = None) -> list[Scored]:
+        """Sets by falling score."""
+        ranked = sorted(self.sets.values(), key=lambda scored: (-scored.score, len(scored.faults), sorted(scored.faults)))
+        return ranked[:count]
+
+
+def search(problem: Problem, deadline: float, clock: Clock = perf_counter) -> Explored:
+    """Explores sets of the problem's items until `deadline` (a reading of `clock`) at the latest."""
+    return _Search(problem, deadline, clock).run()
+
+
+class _Search:
+    def __init__(self, problem: Problem, deadline: float, clock: Clock) -> None:
+        self.problem = problem
+        self.deadline = deadline
+        self.clock = clock
+        self.explored = Explored()
+
+    def run(self) -> Explored:
+        empty: FaultSet = frozenset()
+        self._score(empty)
+        self._score_all(frozenset((index,)) for index in range(len(self.problem.items)))
+        beam = self._beam(1)
+        for size in range(2, DEPTH + 1):
+            if not beam or self._late() or self._settled():
+                break
+            before = self.explored.best(1)[0].score
+            self._score_all(
+                scored.faults | {addition}
+                for scored in (*beam, *self._beam(size - 1)[:0])
+                for addition in self._additions(scored)
+            )
+            grown = self._beam(size)
+            beam = [scored for scored in grown if scored.score > before - HOPELESS / 2]
+            if not grown or grown[0].score < self.explored.best(1)[0].score - HOPELESS / 2:
+                break
+        self._swap()
+        return self.explored
+
+    def _beam(self, size: int) -> list[Scored]:
+        of_size = [scored for scored in self.explored.sets.values() if len(scored.faults) == size]
+        best = self.explored.best(1)[0].score
+        return [s for s in sorted(of_size, key=lambda s: -s.score)[:WIDTH] if s.score > best - HOPELESS * 4]
+
+    def _settled(self) -> bool:
+        """Whether the best set accounts for every place of every reading: whatever is added can only cost."""
+        best = self.explored.best(1)[0]
+        return not any(
+            misfits(subject.evidence, fit).any()
+            for subject, fit in zip(self.problem.subjects, best.fits, strict=True)
+        )
+
+    def _late(self) -> bool:
+        if self.clock() < self.deadline:
+            return False
+        self.explored.finished = False
+        return True
+
+    def _score_all(self, sets: Iterable[FaultSet]) -> None:
+        for faults in sets:
+            if self._late():
+                return
+            self._score(faults)
+
+    def _score(self, faults: FaultSet) -> Scored:
+        known = self.explored.sets.get(faults)
+        if known is not None:
+            return known
+        problem = self.problem
+        chosen = [problem.items[index] for index in faults]
+        blows = any(item.blows_fuse for item in chosen)
+        fits = fit_all(problem.subjects, problem.healthy, [item.lead for item in chosen], blows)
+        likely = sum(fit.log(private) for fit, private in zip(fits, problem.private, strict=True))
+        scored = Scored(faults, likely + sum(item.weight for item in chosen), fits)
+        self.explored.sets[faults] = scored
+        return scored
+
+    def _additions(self, scored: Scored) -> list[int]:
+        """The items that could explain most of what the set leaves unexplained."""
+        gains = [unexplained(self.problem, place, fit) for place, fit in enumerate(scored.fits)]
+        names = self.problem.matrix_ids
+        found: list[tuple[float, int]] = []
+        for index, item in enumerate(self.problem.items):
+            if index not in scored.faults:
+                optimism = item.weight + sum(
+                    overlap(item, name, gain) for name, gain in zip(names, gains, strict=True) if name in item.changes
+                )
+                if optimism > -HOPELESS / 3:
+                    found.append((optimism, index))
+        return [index for _, index in sorted(found, reverse=True)[:ADDITIONS]]
+
+    def _swap(self) -> None:
+        """For the best sets, every member is taken out and others are tried in its place."""
+        for scored in self.explored.best(3):
+            for member in scored.faults:
+                rest = self._score(scored.faults - {member})
+                self._score_all(rest.faults | {other} for other in self._additions(rest))
+
+
+def unexplained(problem: Problem, place: int, fit: Fit) -> tuple[np.ndarray, np.ndarray]:  # type: ignore[type-arg]
+    """Flat gains at each place of each reading from being on, and from being dark, instead of as the fit shows it."""
+    evidence = problem.subjects[place].evidence
+    lit = evidence.seen == LIT
+    if_on = np.where(~fit.shown.on & lit, evidence.if_on, 0.0)
+    if_dark = np.where(fit.shown.on & ~lit, -evidence.if_on, 0.0)
+    return if_on.ravel(), if_dark.ravel()
+
+
+def overlap(item: Item, name: str, gains: tuple[np.ndarray, np.ndarray]) -> float:  # type: ignore[type-arg]
+    """What the item could gain at best in one matrix, were it alone in changing what shows."""
+    places, on = item.changes[name]
+    return float(np.where(on, gains[0][places], gains[1][places]).sum())

@@ -1,0 +1,72 @@
+"""How each cell stands after the readings: its mark, whether it wavers, and the chance of a cause of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from matrixcheck.diagnosis.explain import Posterior
+from matrixcheck.diagnosis.pool import Problem
+from matrixcheck.diagnosis.result import CellState
+from matrixcheck.layout.model import Layout
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Mark, Reading
+
+
+def cell_states(
+    layout: Layout, readings: Sequence[Reading], problem: Problem, posterior: Posterior
+) -> tuple[CellState, ...]:
+    """One state a fitted cell, in the layout's order."""
+    marks = marks_of(readings)
+    private = _private_chances(problem, posterior)
+    return tuple(
+        CellState(
+            cell=cell.key,
+            number=cell.number,
+            name=cell.name,
+            mark=marks[cell.key][-1] if cell.key in marks else Mark.UNTESTED,
+            private=private.get(cell.key, 0.0),
+            intermittent=len(set(marks.get(cell.key, ()))) > 1,
+        )
+        for matrix in layout.matrices
+        for cell in matrix.fitted
+    )
+
+
+def marks_of(readings: Sequence[Reading]) -> dict[CellKey, list[Mark]]:
+    """For each exercised cell, the marks that its readings give, in order. A cell that answers at a rest scan with
+    nothing held is stuck, unless it was exercised and fell silent later."""
+    found: dict[CellKey, list[Mark]] = {}
+    for reading in readings:
+        if reading.cell is not None:
+            mark = mark_of(reading)
+            if mark is not Mark.UNTESTED:
+                found.setdefault(reading.cell, []).append(mark)
+    for reading in readings:
+        if reading.cell is None and reading.answered:
+            for cell in reading.answered:
+                if cell not in reading.held and set(found.get(cell, ())) <= {Mark.WORKING, Mark.STUCK}:
+                    found[cell] = [Mark.STUCK]
+    return found
+
+
+def mark_of(reading: Reading) -> Mark:
+    """What a reading says of its exercised cell."""
+    if reading.mark is not None:
+        return reading.mark
+    if reading.answered is None:
+        return Mark.UNTESTED
+    return Mark.WORKING if reading.cell in reading.answered else Mark.DEAD
+
+
+def _private_chances(problem: Problem, posterior: Posterior) -> dict[CellKey, float]:
+    found: dict[CellKey, float] = {}
+    for place, subject in enumerate(problem.subjects):
+        total = 0.0
+        for scored, probability in zip(posterior.sets, posterior.probabilities, strict=True):
+            if probability < 1e-6:
+                break
+            chances = scored.fits[place].posterior(problem.private[place])
+            total = total + probability * (chances.dead + chances.stuck)
+        for at, cell in subject.frame.cells.items():
+            found[cell.key] = float(min(total[at], 1.0))  # type: ignore[index]
+    return found
