@@ -1,0 +1,110 @@
+"""The rim of the command line: the only place that writes to stderr and decides on exit codes.
+
+0 done · 1 problems were found · 2 wrong use · 3 input refused · 4 book damaged or locked · 130 interrupted.
+An error is one line on stderr: what, where, what to do. Stdout carries results only.
+"""
+
+from __future__ import annotations
+
+import io
+import os
+import sys
+from collections.abc import Sequence
+
+import typer
+
+from matrixcheck.errors import BookError, InputError, MatrixCheckError, UsageError
+
+DONE, PROBLEMS, WRONG_USE, INPUT_REFUSED, BOOK_TROUBLE, INTERRUPTED = 0, 1, 2, 3, 4, 130
+
+LONGEST_COMPLAINT = 400
+
+
+def run(args: Sequence[str]) -> int:
+    """Carry out one command line; everything that may be expected to go wrong ends here in one line and a code."""
+    _let_stdout_replace_what_it_lacks()
+    try:
+        code = _invoke(book_first(args))
+        sys.stdout.flush()
+    except BrokenPipeError:
+        _drop_stdout()
+        return DONE
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except MatrixCheckError as error:
+        return _complain(str(error), code_of(error))
+    except typer.TyperException as error:
+        return _complain(_usage_text(error), WRONG_USE)
+    except OSError as error:
+        return _complain(f"{error.filename or 'output'}: {error.strerror or error}", WRONG_USE)
+    return code
+
+
+def code_of(error: MatrixCheckError) -> int:
+    """The exit code of an error."""
+    if isinstance(error, BookError):
+        return BOOK_TROUBLE
+    return INPUT_REFUSED if isinstance(error, InputError) else WRONG_USE
+
+
+def book_first(args: Sequence[str]) -> list[str]:
+    """The arguments with `--book PATH` moved to the front, so that it may stand after the command as well.
+
+    Raises UsageError when no path follows.
+    """
+    end = args.index("--") if "--" in args else len(args)
+    front: list[str] = []
+    rest: list[str] = []
+    words = iter(args[:end])
+    for word in words:
+        if word == "--book":
+            path = next(words, None)
+            if path is None:
+                raise UsageError("--book needs a path", "name the bench book after it")
+            front += [word, path]
+        elif word.startswith("--book="):
+            front.append(word)
+        else:
+            rest.append(word)
+    return [*front, *rest, *args[end:]]
+
+
+def _invoke(args: list[str]) -> int:
+    from matrixcheck.cli.app import app
+
+    command = typer.main.get_command(app)
+    try:
+        with command.make_context("matrixcheck", args) as context:
+            command.invoke(context)
+    except typer.Exit as end:
+        return end.exit_code
+    return DONE
+
+
+def _usage_text(error: typer.TyperException) -> str:
+    context = getattr(error, "ctx", None)
+    command = context.command_path if context else "matrixcheck"
+    return f"{command}: {error.format_message().rstrip('.')}: see `{command} --help`"
+
+
+def _complain(text: str, code: int) -> int:
+    line = "".join(sign if sign.isprintable() else " " for sign in " ".join(text.split()))
+    if len(line) > LONGEST_COMPLAINT:
+        line = f"{line[: LONGEST_COMPLAINT // 2]} ... {line[-LONGEST_COMPLAINT // 2 :]}"
+    try:
+        print(line, file=sys.stderr, flush=True)
+    except (OSError, UnicodeError):
+        return code
+    return code
+
+
+def _let_stdout_replace_what_it_lacks() -> None:
+    """A terminal without our glyphs shows `?` for them; the letter beside each still tells the mark."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
+
+
+def _drop_stdout() -> None:
+    """The reader has gone: what is still buffered goes nowhere, and Python says nothing about it on its way out."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -1,0 +1,37 @@
+"""How a mark is shown, the same on every face: a single-width glyph, a letter, a word, and a fill.
+
+No mark is told by its colour alone. The fills are from the palette of Okabe and Ito (2008), chosen so that black ink on
+each reaches a contrast of at least 5 to 1 and that they differ in lightness as well as in hue; values from memory.
+An untested cell has no fill: a grid fills up as it is tested.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from matrixcheck.layout.reading import Mark
+
+GLYPHS: Mapping[Mark, str] = MappingProxyType({Mark.WORKING: "✓", Mark.DEAD: "✗", Mark.STUCK: "*", Mark.UNTESTED: "∙"})
+
+LETTERS: Mapping[Mark, str] = MappingProxyType({Mark.WORKING: "w", Mark.DEAD: "d", Mark.STUCK: "s", Mark.UNTESTED: "u"})
+
+FILLS: Mapping[Mark, str | None] = MappingProxyType(
+    {Mark.WORKING: "#56B4E9", Mark.DEAD: "#D55E00", Mark.STUCK: "#F0E442", Mark.UNTESTED: None}
+)
+
+INK = "#000000"
+
+ECHOED = "+"
+INSTEAD = "/"
+DEFERRED = "."
+RETEST_DUE = "↻"
+INTERMITTENT = "~"
+FAINT = "⌇"
+NOT_FITTED = " "
+
+LEGEND = " · ".join(f"{GLYPHS[mark]}{LETTERS[mark]} {mark}" for mark in Mark)
+SIGNS_LEGEND = (
+    f"{ECHOED} others answered too · {INSTEAD} another answered instead · {FAINT} faint · "
+    f"{INTERMITTENT} comes and goes · {RETEST_DUE} test again after a repair · {DEFERRED} put on the later list"
+)
