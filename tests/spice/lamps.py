@@ -36,7 +36,10 @@ def command(bank: Bank, wiring: Wiring, board: Board, cell: Place | None) -> Glo
     blew: set[str] = set()
     for fed in slots:
         sinking = {f"r{cell[0]}"} if cell and (bank.kind == "coil" or fed == (f"c{cell[1]}",)) else set()
-        point = _point(bank, wiring, board, frozenset(fed), frozenset(sinking))
+        asked = frozenset(fed), frozenset(sinking)
+        if asked not in wiring.points:
+            wiring.points[asked] = _point(bank, wiring, board, *asked)
+        point = wiring.points[asked]
         blew |= point.blew
         for place, level in point.levels.items():
             levels[place] = max(level, levels.get(place, 0))

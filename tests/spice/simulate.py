@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from tests.spice import lamps, switches
@@ -23,8 +23,8 @@ def simulate(
 ) -> list[dict[str, Any]]:
     """The readings that the plan would give, in its order. A fuse that goes stays gone for the rest of the plan."""
     readings = []
+    wiring = Wiring(bank, faults)
     for exercise in plan:
-        wiring = Wiring(bank, faults)
         body: dict[str, Any] = {"matrix": bank.id}
         if exercise.cell:
             body["cell"] = address(exercise.cell)
@@ -36,8 +36,8 @@ def simulate(
             shown = lamps.command(bank, wiring, board, exercise.cell)
             gone = shown.blew - wiring.blown
             if gone:
-                faults = (*faults, *(Fault("fuse-blown", part) for part in sorted(gone)))
-                shown = lamps.command(bank, Wiring(bank, faults), board, exercise.cell)
+                wiring = Wiring(bank, (*wiring.faults, *(Fault("fuse-blown", part) for part in sorted(gone))))
+                shown = lamps.command(bank, wiring, board, exercise.cell)
                 body["blew"] = True
             body["answered"] = [address(place) for place in sorted(shown.levels) if shown.levels[place] == lamps.BRIGHT]
             faint = [address(place) for place in sorted(shown.levels) if shown.levels[place] == lamps.FAINT]
@@ -73,7 +73,3 @@ def visible(
         for i in range(len(faults))
     )
 
-
-def with_fault(board: Board, **values: Any) -> Board:
-    """The board with other values."""
-    return replace(board, **values)

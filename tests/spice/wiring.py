@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 from tests.spice.bank import Bank, Conductor, Fault, Place
 from tests.spice.netlist import GROUND, Netlist
@@ -20,17 +21,17 @@ class Board:
     pull_up: float = 1000.0
     strong: bool = True
     polar: bool = True
-    filament: float = 150.0
-    filament_faint: float = 0.12
+    filament: float = 60.0
+    filament_faint: float = 0.085
     filament_bright: float = 0.6
     led_amperes: float = 0.02
-    led_faint: float = 0.12
+    led_faint: float = 0.03
     led_bright: float = 0.55
     coil_ohms: dict[Place, float] = field(default_factory=dict)
     feed_ohms: float = 0.2
     flash_ohms: float = 30.0
     flash_led_amperes: float = 0.07
-    flash_led_bright: float = 0.45
+    flash_led_bright: float = 0.4
     pull_in: float = 0.5
 
 
@@ -41,6 +42,7 @@ class Wiring:
     def __init__(self, bank: Bank, faults: tuple[Fault, ...]) -> None:
         self.bank = bank
         self.faults = faults
+        self.points: dict[Any, Any] = {}  # operating points already found with these faults
         self.blown = frozenset(fault.part for fault in faults if fault.fault == "fuse-blown")
         self.mute = frozenset(line for fault in faults if _is_chip(fault) for line in fault.lines)
         self.cut = frozenset(
