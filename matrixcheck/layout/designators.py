@@ -31,7 +31,9 @@ def part_class(ref: str) -> str:
     """What a designator's letters stand for ("transistor"). Raises ValueError where it is no designator."""
     found = _REF.fullmatch(ref)
     if not found:
-        raise ValueError(f"{ref!r:.42} is no reference designator: letters, a count, and -PIN for a contact, as in X5-4")
+        raise ValueError(
+            f"{ref!r:.42} is no reference designator: letters, a count, and -PIN for a contact, as in X5-4"
+        )
     if found["letters"] not in CLASS_LETTERS:
         known = ", ".join(CLASS_LETTERS)
         raise ValueError(f"{ref!r:.42} starts with letters that name no kind of part: use one of {known}")
@@ -50,11 +52,13 @@ def owner(ref: str) -> str:
 
 
 def nearest_ref(text: str) -> str | None:
-    """The designator that a misspelt one probably means: `x5.4` and `X5 4` are `X5-4`, `q-3` is `Q3`."""
+    """The designator that a misspelt one probably means: `x5.4` and `X5 4` are `X5-4`, `q-3` is `Q3`, `CR7`, which
+    IEEE 315 has for a diode as well, is `D7`."""
     found = _LIKE_REF.fullmatch(text.strip().upper())
     if not found:
         return None
-    ref = found["letters"] + re.sub("[^A-Z0-9]+", "-", found["rest"])
+    letters = "D" if found["letters"] == "CR" else found["letters"]
+    ref = letters + re.sub("[^A-Z0-9]+", "-", found["rest"])
     return ref if is_ref(ref) else None
 
 

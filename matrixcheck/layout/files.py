@@ -52,31 +52,32 @@ def find_layout(name_or_path: str) -> Path:
         return ours[name_or_path]
     path = Path(name_or_path)
     try:
-        there = path.exists()
+        there = name_or_path != "" and path.exists()
     except (OSError, ValueError):
         there = False
     if there:
         return path
     if path.name != name_or_path or path.suffix:
-        raise InputError(f"no file '{name_or_path}'", "name a layout file")
+        raise InputError(f"no file {name_or_path!r}", "name a layout file")
     meant = nearest(name_or_path, ours)
     choice = f"did you mean '{meant}'?" if meant else f"name a file, or one of {', '.join(ours)}"
-    raise UsageError(f"no layout '{name_or_path}'", choice)
+    raise UsageError(f"no layout {name_or_path!r}", choice)
 
 
 def _bytes_of(path: Path) -> bytes:
+    name = repr(str(path))
     try:
         with path.open("rb") as stream:
             data = stream.read(LARGEST_FILE + 1)
     except FileNotFoundError as error:
-        raise InputError(f"no file '{path}'", "name a layout file") from error
+        raise InputError(f"no file {name}", "name a layout file") from error
     except IsADirectoryError as error:
-        raise InputError(f"'{path}' is a folder", "name a layout file in it") from error
+        raise InputError(f"{name} is a folder", "name a layout file in it") from error
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) else error
-        raise InputError(f"'{path}' can't be read", str(reason).lower()) from error
+        raise InputError(f"{name} can't be read", str(reason).lower()) from error
     if len(data) > LARGEST_FILE:
-        raise InputError(f"'{path}' is larger than 2 MB", "that is no layout file")
+        raise InputError(f"{name} is larger than 2 MB", "that is no layout file")
     return data
 
 
@@ -100,7 +101,9 @@ def _examined(data: bytes, source: str) -> _Examined:
     except tomllib.TOMLDecodeError as error:
         return None, (_not_toml(error, text, source),)
     except (ValueError, RecursionError) as error:
-        reason = "lists or tables nest too deeply" if isinstance(error, RecursionError) else "a number has no end"
+        reason = (
+            "lists or tables nest too deeply" if isinstance(error, RecursionError) else "a number has too many digits"
+        )
         return None, (Problem(source, None, "", f"not a layout: {reason}"),)
     flaws = list(rule_flaws(content))
     try:

@@ -177,8 +177,8 @@ def _contact_flaws(loc: Loc, lines: dict[int, Table]) -> Iterator[Flaw]:
 
 
 def _take_turns(first: Table, second: Table) -> bool:
-    relay = first.get("select")
-    return relay is not None and relay == second.get("select") and first.get("when") != second.get("when")
+    selected = all("select" in line or "when" in line for line in (first, second))
+    return selected and first.get("when") != second.get("when")
 
 
 def _cell_flaws(loc: Loc, matrix: Table, grid: Grid | None) -> Iterator[Flaw]:

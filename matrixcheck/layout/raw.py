@@ -23,6 +23,15 @@ def texts(value: Any) -> Iterator[tuple[int, str]]:
     return ((place, item) for place, item in enumerate(_list(value)) if isinstance(item, str))
 
 
+def all_texts(value: Any) -> Iterator[str]:
+    """Every text in it, however deep in lists and tables."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, list | dict):
+        for item in value.values() if isinstance(value, dict) else value:
+            yield from all_texts(item)
+
+
 def integers(value: Any) -> Iterator[tuple[int, int]]:
     """The whole numbers of a list, each with its position from 0."""
     return ((place, item) for place, item in enumerate(_list(value)) if is_integer(item))

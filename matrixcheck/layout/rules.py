@@ -8,7 +8,7 @@ from typing import Any
 from matrixcheck.layout.designators import is_ref, owner
 from matrixcheck.layout.matrix_rules import matrix_flaws
 from matrixcheck.layout.problems import Flaw, nearest, shown
-from matrixcheck.layout.raw import Table, tables, texts
+from matrixcheck.layout.raw import Table, all_texts, tables
 
 
 def rule_flaws(data: Table) -> Iterator[Flaw]:
@@ -40,13 +40,7 @@ def _part_flaws(data: Table) -> Iterator[Flaw]:
 
 
 def _named_parts(data: Table) -> dict[str, None]:
-    """Every designator that a matrix names, and the part that each contact belongs to, in the file's order."""
-    named: dict[str, None] = {}
-    for _, matrix in tables(data.get("matrix")):
-        lines = [line for side in ("column", "row") for _, line in tables(matrix.get(side))]
-        for table in (matrix, *lines):
-            refs = [ref for key in ("path", "supply") for _, ref in texts(table.get(key))]
-            select = table.get("select")
-            for ref in (*refs, select) if isinstance(select, str) else refs:
-                named |= {ref: None, owner(ref): None}
-    return named
+    """Every designator that stands anywhere in a matrix, be its key misspelt, and the part that each contact belongs
+    to, in the file's order."""
+    refs = [text for text in all_texts(data.get("matrix")) if is_ref(text)]
+    return {name: None for ref in refs for name in (ref, owner(ref))}

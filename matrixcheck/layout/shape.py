@@ -41,9 +41,9 @@ _TABLES: tuple[tuple[str, type[BaseModel]], ...] = (
 
 
 def shape_flaws(error: ValidationError) -> Iterator[Flaw]:
-    """Each thing that the models refused, in the order of the data."""
-    for detail in error.errors(include_url=False):
-        yield _flaw(detail)
+    """Each thing that the models refused, in the order of the data; not what they say of the layout as a whole, which
+    the rules say better, with a place."""
+    return (_flaw(detail) for detail in error.errors(include_url=False) if detail["loc"])
 
 
 def _flaw(detail: ErrorDetails) -> Flaw:
