@@ -18,9 +18,7 @@ class Exercise:
     held: tuple[Place, ...] = ()
 
 
-def simulate(
-    bank: Bank, faults: tuple[Fault, ...], board: Board, plan: tuple[Exercise, ...]
-) -> list[dict[str, Any]]:
+def simulate(bank: Bank, faults: tuple[Fault, ...], board: Board, plan: tuple[Exercise, ...]) -> list[dict[str, Any]]:
     """The readings that the plan would give, in its order. A fuse that goes stays gone for the rest of the plan."""
     readings = []
     wiring = Wiring(bank, faults)
@@ -63,13 +61,10 @@ def shows(reading: dict[str, Any]) -> tuple[frozenset[str], frozenset[str]]:
     return frozenset(reading["answered"]), frozenset(reading.get("faint", ()))
 
 
-def visible(
-    bank: Bank, faults: tuple[Fault, ...], board: Board, plan: tuple[Exercise, ...]
-) -> tuple[bool, ...]:
+def visible(bank: Bank, faults: tuple[Fault, ...], board: Board, plan: tuple[Exercise, ...]) -> tuple[bool, ...]:
     """For each fault: whether taking out just this one would change the readings."""
     whole = [shows(reading) for reading in simulate(bank, faults, board, plan)]
     return tuple(
         [shows(reading) for reading in simulate(bank, faults[:i] + faults[i + 1 :], board, plan)] != whole
         for i in range(len(faults))
     )
-

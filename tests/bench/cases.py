@@ -1,0 +1,224 @@
+"""Cases with known faults: an invented bank, one to three injected faults, and the readings that the circuit simulator
+gives for them. `python -m tests.bench cases --out DIR --count N --seed S` writes them as files for `diagnose`."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import random
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from tests.bench.layouts import draw_bank, layout_text
+from tests.spice.bank import Bank, Fault, Place
+from tests.spice.simulate import Exercise, simulate, visible
+from tests.spice.wiring import Board
+
+KINDS = ("switch", "lamp", "coil")
+LINE_CLASSES = ("open", "unplugged", "break", "stuck-on", "grounded", "shorted-together", "crossed")
+CELL_CLASSES = ("device-dead", "device-stuck", "diode-open", "diode-shorted", "diode-reversed")
+
+
+@dataclass(frozen=True)
+class Case:
+    """One machine: the true bank, what its layout file tells, the faults with their visibility, and the readings."""
+
+    name: str
+    bank: Bank
+    board: Board
+    layout: str
+    known: frozenset[str]
+    faults: tuple[Fault, ...]
+    visible: tuple[bool, ...]
+    plan: tuple[Exercise, ...]
+    readings: list[dict[str, Any]]
+
+    def injected(self) -> list[dict[str, Any]]:
+        """As an entry of `injected.json`."""
+        return [
+            fault.json(self.bank.id) | {"visible": seen} for fault, seen in zip(self.faults, self.visible, strict=True)
+        ]
+
+    def write(self, folder: Path) -> None:
+        """`NAME.toml` and `NAME.jsonl`."""
+        (folder / f"{self.name}.toml").write_text(self.layout, "utf-8")
+        lines = "".join(json.dumps(reading) + "\n" for reading in self.readings)
+        (folder / f"{self.name}.jsonl").write_text(lines, "utf-8")
+
+
+def classes_for(bank: Bank) -> tuple[str, ...]:
+    """The fault classes that a bank can have."""
+    extra = ("relay-stuck",) if bank.kind == "coil" else ()
+    fused = bank.supply or any(line.supply for line in bank.lines.values())
+    return LINE_CLASSES + CELL_CLASSES + extra + (("fuse-blown",) if fused else ())
+
+
+def draw_fault(rng: random.Random, bank: Bank, fault: str) -> Fault:
+    """One fault of a class, at a place drawn evenly."""
+    if fault in CELL_CLASSES:
+        return Fault(fault, cells=(rng.choice(sorted(bank.fitted)),))
+    if fault == "relay-stuck":
+        return Fault(fault, "K1", when=rng.choice(("rest", "pulled")))
+    if fault == "fuse-blown":
+        part = rng.choice(bank.supply or ("F1", "F2"))
+        lines = [key for key, line in bank.lines.items() if line.is_column and part in bank.supply + line.supply]
+        return Fault(fault, part, tuple(lines))
+    if fault == "unplugged":
+        plugs = {ref.partition("-")[0] for line in bank.lines.values() for ref in line.path if ref[0] == "X"}
+        part = rng.choice(sorted(plugs))
+        return Fault(fault, part, bank.through(part))
+    if fault == "open" and rng.random() < 0.3:
+        chips = {ref.partition("-")[0] for line in bank.lines.values() for ref in line.path if ref[0] == "U"}
+        if chips:
+            part = rng.choice(sorted(chips))
+            return Fault(fault, part, bank.through(part))
+    if fault in ("shorted-together", "crossed"):
+        side = rng.choice("rc")
+        lines = sorted(rng.sample([key for key in bank.lines if key[0] == side], 2), key=lambda key: int(key[1:]))
+        return Fault(fault, lines=tuple(lines))
+    if fault == "break":
+        line = rng.choice([key for key in bank.lines if len(bank.cells_of(key)) > 1])
+        return Fault(fault, lines=(line,), after=rng.randint(1, len(bank.cells_of(line)) - 1))
+    side = rng.choice("rc")
+    return Fault(fault, lines=(rng.choice([key for key in bank.lines if key[0] == side]),))
+
+
+def draw_plan(rng: random.Random, bank: Bank, leave_out: float) -> tuple[Exercise, ...]:
+    """A rest scan, then the fitted cells row by row with some left out; a switch bank in one to three hold rounds."""
+    cells = [place for place in sorted(bank.fitted) if rng.random() >= leave_out]
+    if bank.kind != "switch":
+        return (Exercise(None), *(Exercise(cell) for cell in cells))
+    rounds = rng.choice((1, 1, 2, 2, 3))
+    cuts = sorted(rng.sample(range(1, max(len(cells), rounds)), rounds - 1)) if rounds > 1 else []
+    parts = [cells[a:b] for a, b in zip([0, *cuts], [*cuts, len(cells)], strict=True)]
+    rests, exercises = [], []
+    for part in parts:
+        held = _hold(rng, bank)
+        rests.append(Exercise(None, held))
+        exercises += [Exercise(cell, tuple(place for place in held if place != cell)) for cell in part]
+    return (*rests, *exercises)
+
+
+def _hold(rng: random.Random, bank: Bank) -> tuple[Place, ...]:
+    places = sorted(bank.fitted)
+    shape = rng.choice(("none", "none", "one", "column", "row", "corner", "corner", "any", "diagonal"))
+    first = rng.choice(places)
+    if shape == "none":
+        return ()
+    if shape == "one":
+        return (first,)
+    if shape in ("column", "row"):
+        at = 1 if shape == "column" else 0
+        line = [place for place in places if place[at] == first[at]]
+        return tuple(sorted(rng.sample(line, min(3, len(line)))))
+    if shape == "corner":
+        row = [place for place in places if place[0] == first[0] and place != first]
+        column = [place for place in places if place[1] == first[1] and place != first]
+        found = {first} | ({rng.choice(row)} if row else set()) | ({rng.choice(column)} if column else set())
+        return tuple(sorted(found))
+    if shape == "any":
+        return tuple(sorted(rng.sample(places, min(3, len(places)))))
+    diagonal = [(1 + i, 1 + (i + first[1]) % bank.columns) for i in range(bank.rows)]
+    return tuple(place for place in diagonal if place in bank.fitted)
+
+
+def draw_board(rng: random.Random, bank: Bank) -> Board:
+    """The electrical values that the layout doesn't tell."""
+    threshold = rng.uniform(1.65, 1.8)
+    if bank.kind == "switch" and bank.volts > 5:
+        threshold = rng.choice((1.9, 3.0, 5.5))
+    return Board(
+        threshold=threshold,
+        strong=rng.random() < 0.5,
+        polar=rng.random() < 0.5,
+        coil_ohms={place: bank.volts / 1.5 * rng.uniform(0.75, 1.3) for place in sorted(bank.fitted)},
+        flash_led_bright=rng.choice((0.4, 0.6)),
+    )
+
+
+def draw_case(
+    seed: str,
+    kind: str,
+    count: int,
+    hidden: float = 0.25,
+    wrong: float = 0.0,
+    classes: tuple[str, ...] = (),
+    size: Place | None = None,
+) -> Case:
+    """The case of a seed: `count` faults (of the `classes`, where given) in a bank of the kind. `hidden` is the chance
+    that its layout tells no chain, `wrong` that of a wrong mark of an exercised cell."""
+    rng = random.Random(seed)
+    bank = draw_bank(rng, kind, size)
+    board = draw_board(rng, bank)
+    allowed = [name for name in classes_for(bank) if not classes or name in classes]
+    faults: list[Fault] = []
+    while len(faults) < count:
+        fault = draw_fault(rng, bank, rng.choice(allowed))
+        if _goes_with(fault, faults):
+            faults.append(fault)
+    plan = draw_plan(rng, bank, rng.choice((0.0, 0.1, 0.2, 0.3)))
+    known = frozenset(bank.lines) if rng.random() >= hidden else frozenset()
+    injected = tuple(faults)
+    readings = simulate(bank, injected, board, plan)
+    if board.strong and rng.random() < 0.5:
+        readings = [{key: value for key, value in reading.items() if key != "blew"} for reading in readings]
+    seen = visible(bank, injected, board, plan)
+    readings = [_marked_wrong(rng, reading, wrong) for reading in readings]
+    return Case(f"{kind}-{seed}", bank, board, layout_text(bank, known), known, injected, seen, plan, readings)
+
+
+def _goes_with(fault: Fault, others: list[Fault]) -> bool:
+    """One fault a cell, one of a class a line, one relay: two of them would be one."""
+    for other in others:
+        if fault.fault == other.fault and (set(fault.lines) & set(other.lines) or fault.part == other.part is not None):
+            return False
+        if set(fault.cells) & set(other.cells) or fault.fault == other.fault == "relay-stuck":
+            return False
+        if {fault.fault, other.fault} <= {"shorted-together", "crossed"} and set(fault.lines) & set(other.lines):
+            return False
+    return True
+
+
+def _marked_wrong(rng: random.Random, reading: dict[str, Any], wrong: float) -> dict[str, Any]:
+    if "cell" not in reading or rng.random() >= wrong:
+        return reading
+    answered = set(reading["answered"]) ^ {reading["cell"]}
+    return reading | {"answered": sorted(answered)}
+
+
+def hidden_truth(case: Case) -> Case:
+    """The case with a layout that tells no chain."""
+    return replace(case, known=frozenset(), layout=layout_text(case.bank, frozenset()))
+
+
+def main(argv: list[str]) -> int:
+    """Writes cases and `injected.json` into a folder."""
+    parser = argparse.ArgumentParser("python -m tests.bench cases")
+    parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--count", type=int, default=100)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--kind", choices=KINDS, action="append")
+    parser.add_argument("--faults", type=int, action="append", help="how many; may be given several times")
+    parser.add_argument("--class", dest="classes", action="append", default=[], help="only faults of these classes")
+    parser.add_argument("--hidden", type=float, default=0.25, help="chance that no chain is told")
+    parser.add_argument("--wrong", type=float, default=0.0, help="chance of a wrong mark")
+    options = parser.parse_args(argv)
+    options.out.mkdir(parents=True, exist_ok=True)
+    kinds, counts = options.kind or KINDS, options.faults or (0, 1, 1, 2, 2, 3)
+    listed = []
+    for i in range(options.count):
+        case = draw_case(
+            f"{options.seed}-{i}",
+            kinds[i % len(kinds)],
+            counts[i // len(kinds) % len(counts)],
+            options.hidden,
+            options.wrong,
+            tuple(options.classes),
+        )
+        case.write(options.out)
+        listed.append({"case": case.name, "chains": bool(case.known), "injected": case.injected()})
+    text = "[\n" + ",\n".join(f"  {json.dumps(entry)}" for entry in listed) + "\n]\n"
+    (options.out / "injected.json").write_text(text, "utf-8")
+    print(f"{options.count} cases in {options.out}")
+    return 0
