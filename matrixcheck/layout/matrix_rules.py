@@ -8,7 +8,7 @@ from typing import Any
 
 from matrixcheck.layout.designators import is_ref, part_class
 from matrixcheck.layout.model import LARGEST_SIDE
-from matrixcheck.layout.problems import Flaw, Loc, nearest, shown
+from matrixcheck.layout.problems import Flaw, Loc, shown
 from matrixcheck.layout.raw import Grid, Table, integers, tables, texts
 
 LARGEST_NUMBER = 999_999
@@ -193,7 +193,7 @@ def _cell_flaws(loc: Loc, matrix: Table, grid: Grid | None) -> Iterator[Flaw]:
         if seen.setdefault(number, key) != key:
             yield Flaw((*loc, key), f"is cell {number} again: write its notes once, under {number}")
         elif grid and number not in grid.place_of:
-            yield Flaw((*loc, key), "is no number of this grid", nearest(key, map(str, grid.fitted)))
+            yield Flaw((*loc, key), "is no number of this grid")
         elif grid and number not in grid.fitted:
             yield Flaw((*loc, key), f"has notes, but nothing is fitted at {_address(grid.place_of[number])}")
         if isinstance(note, dict) and isinstance(kind, str) and kind in DEVICES:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -14,9 +15,8 @@ from matrixcheck.layout.model import Layout
 from matrixcheck.layout.schema import layout_schema
 
 TRAM = shipped()["saltmarsh-tram"].read_text(encoding="utf-8")
-WORDS = [*"""format name [[matrix]] [[matrix.column]] [matrix.cell.1] id cells = 1 'm' kind "switch" [ ] { } , [["a",""]]
-chain path "X5-1" true inf numbers [[part]] ref walk [1,2] rows_shared 1979-05-27 select "K1" # numbering "listed" supply
-cell \\ column""".split(), "\n", '"""']  # fmt: skip
+COIL = shipped()["coil-8x2"].read_text(encoding="utf-8").replace("# ", "")
+WORDS = sorted({"inf", "1979-05-27", '"listed"', "numbers", '"""', *re.findall(r'"[^"\n]*"|[\w.-]+|[^\w\s]|\n', COIL)})
 
 
 def is_refused_or_read(text: str) -> None:

@@ -181,7 +181,7 @@ SLIPS = [
      "a relay"),
     # cells
     ("  [matrix.cell.2]", "  [matrix.cell.4]", "35: matrix[1].cell.4: has notes, but nothing is fitted at r2c2"),
-    ("  [matrix.cell.2]", "  [matrix.cell.22]", "35: matrix[1].cell.22: is no number of this grid; did you mean '2'?"),
+    ("  [matrix.cell.2]", "  [matrix.cell.22]", "35: matrix[1].cell.22: is no number of this grid"),
     ("  [matrix.cell.2]", "  [matrix.cell.02]\n  [matrix.cell.2]", "36: matrix[1].cell.2: is cell 2 again: write its "
      "notes once, under 2"),
     ('rest = "closed"', "fitted = 'led'", "36: matrix[1].cell.2.fitted: is of use for a lamp only, and this is a "
