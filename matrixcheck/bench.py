@@ -1,0 +1,419 @@
+"""The use cases: what every face calls. A `Bench` is one bench book; each method reads or records one thing.
+
+Whatever a method records is on the disk when it returns. All errors are children of MatrixCheckError.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import threading
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from functools import reduce
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import platformdirs
+
+from matrixcheck.errors import UsageError
+from matrixcheck.layout.model import Kind, Layout, Matrix
+from matrixcheck.layout.places import CellKey, parse_cell, parse_line
+from matrixcheck.layout.problems import nearest, shown
+from matrixcheck.layout.reading import Finding, Mark, Reading
+from matrixcheck.record.entry import parse_entries, parse_places
+from matrixcheck.record.events import (
+    Deferred,
+    Event,
+    Found,
+    JobOpened,
+    Noted,
+    Read,
+    Recorded,
+    Repaired,
+    RoundEnded,
+    RoundKind,
+    RoundStarted,
+    SafetyChecked,
+    Withdrawn,
+)
+from matrixcheck.record.journal import Clock, Journal, utc_now
+from matrixcheck.record.readings import check_reading
+from matrixcheck.record.replay import JobState, advance, cells_touched, replay
+from matrixcheck.record.summary import Coverage, LaterItem, LogLine, coverage_of, later_list, log_lines, words_of
+from matrixcheck.record.typed import event_of
+
+if TYPE_CHECKING:
+    from matrixcheck.diagnosis.result import Diagnosis
+
+__all__ = [
+    "Bench",
+    "Coverage",
+    "JobSummary",
+    "Kept",
+    "LaterItem",
+    "LogLine",
+    "Undone",
+    "default_book",
+]
+
+# Digits and consonants that are not mistaken for one another on a screen or a label.
+_ID_LETTERS = "23456789bcdfghjkmnpqrstvwxz"
+_ID_LENGTH = 4
+_LONGEST_TEXT = 2_000
+
+
+@dataclass(frozen=True, slots=True)
+class JobSummary:
+    """A job as a list shows it. `machine` is the layout's name; `coverage` goes by matrix id, in the layout's order."""
+
+    id: str
+    name: str
+    serial: str
+    owner: str
+    machine: str
+    opened_at: datetime
+    coverage: dict[str, Coverage]
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """Something that was recorded. `cell` and `number` are None for a rest scan. `mark` is how the cell stands now,
+    `before` how it stood; `deferred` is the reason it is put off for, None when it isn't."""
+
+    seq: int
+    cell: CellKey | None
+    number: int | None
+    name: str
+    mark: Mark
+    before: Mark
+    deferred: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Undone:
+    """What an undo withdrew, in words, and the cells concerned."""
+
+    seq: int
+    what: tuple[str, ...]
+    cells: tuple[CellKey, ...]
+
+
+def default_book() -> Path:
+    """Where the bench book is when no path is given: MATRIXCHECK_BOOK, else a file in the user's data folder."""
+    named = os.environ.get("MATRIXCHECK_BOOK")
+    return Path(named) if named else platformdirs.user_data_path("matrixcheck", appauthor=False) / "bench.book"
+
+
+class Bench:
+    """The bench book at `path`, which need not exist yet. A job is named by its id or any unambiguous start of it.
+
+    `clock` gives the time now, with its offset; `patience` is how long to wait for another process, in seconds.
+    Threads may share a bench.
+    """
+
+    def __init__(self, path: Path, clock: Clock = utc_now, patience: float = 5.0) -> None:
+        self.path = path
+        self._journal = Journal(path, clock, patience)
+        self._states: dict[str, JobState] = {}
+        self._lock = threading.RLock()
+        self._told: int | None = None
+
+    def close(self) -> None:
+        """Let go of the book."""
+        self._journal.close()
+
+    def new_job(self, layout: Layout, name: str, serial: str = "", owner: str = "") -> str:
+        """Open a job for a machine and return its short id. The layout is kept with the job."""
+        opened = JobOpened(
+            name=_line(name, "the job's name"),
+            serial=_line(serial, "the serial number", empty=True),
+            owner=_line(owner, "the owner", empty=True),
+            layout=layout,
+        )
+        with self._lock, self._journal.writing() as book:
+            taken = book.job_ids()
+            job = next(
+                one for one in _ids(f"{opened.name}/{len(taken)}/{self._journal.now().isoformat()}") if one not in taken
+            )
+            self._own(book.append(job, [opened]))
+        return job
+
+    def jobs(self) -> tuple[JobSummary, ...]:
+        """Every job in the book, oldest first."""
+        with self._lock:
+            return tuple(_summary(self.state(job)) for job in self._journal.job_ids())
+
+    def state(self, job: str) -> JobState:
+        """How the job stands now. Raises UsageError for a job that isn't there."""
+        with self._lock:
+            found = self._find(job, self._journal.job_ids())
+            return self._caught_up(found, self._journal.events(found, self._seq(found)))
+
+    def status(self, job: str) -> dict[str, Coverage]:
+        """Coverage by matrix id, in the layout's order."""
+        return coverage_of(self.state(job))
+
+    def later(self, job: str) -> tuple[LaterItem, ...]:
+        """What is untested, deferred or due for a retest: by matrix, those of one reach together, by number."""
+        return later_list(self.state(job))
+
+    def log(self, job: str) -> tuple[LogLine, ...]:
+        """The job's whole history in words, oldest first, withdrawn events included."""
+        return log_lines(self._journal.events(self._find(job, self._journal.job_ids())))
+
+    def diagnosis(self, job: str, cap_seconds: float = 1.0) -> Diagnosis:
+        """What would explain the readings that still speak, found within about `cap_seconds`; no lock is held."""
+        # Here and not above: numpy would more than double the start of every command that doesn't need it.
+        from matrixcheck.diagnosis.analyse import diagnose  # noqa: PLC0415
+
+        state = self.state(job)
+        return diagnose(state.layout, state.current, state.known, cap_seconds)
+
+    def mark(self, job: str, matrix_id: str, text: str) -> tuple[Kept, ...]:
+        """Keep a line in the entry notation (see `record/entry.py`; `record/typed.py` says what it records).
+
+        All of it is kept in one transaction, or, with an InputError, none.
+        """
+        return self._keep_each(
+            job, lambda state: [event_of(entry, state) for entry in parse_entries(text, state.layout.matrix(matrix_id))]
+        )
+
+    def take_readings(self, job: str, readings: Iterable[Reading]) -> tuple[Kept, ...]:
+        """Keep readings, all in one transaction. Raises InputError, keeping none, where one can't be taken."""
+        taken = tuple(readings)
+
+        def events(state: JobState) -> list[Event]:
+            for reading in taken:
+                check_reading(reading, state.layout)
+            return [Read(reading=reading) for reading in taken]
+
+        return self._keep_each(job, events)
+
+    def rest_scan(self, job: str, matrix_id: str, text: str = "") -> tuple[Kept, ...]:
+        """Keep a rest scan: `text` lists every cell that shows, by number or address, empty for none.
+
+        In a hold round of that matrix its held switches count as held, and belong in the list where they show.
+        """
+
+        def events(state: JobState) -> list[Event]:
+            matrix = state.layout.matrix(matrix_id)
+            held = state.round.held if state.round is not None and state.round.matrix == matrix_id else ()
+            return [Read(reading=Reading(matrix=matrix_id, held=held, answered=parse_places(text, matrix)))]
+
+        return self._keep_each(job, events)
+
+    def defer(self, job: str, cells: Iterable[CellKey], reason: str) -> tuple[Kept, ...]:
+        """Put cells off, with the reason; an empty one is filled in from the layout's reach."""
+        put_off = tuple(cells)
+        said = _line(reason, "the reason", empty=True)
+        return self._keep_each(
+            job,
+            lambda state: [Deferred(cell=key, reason=said or state.layout.cell(key).notes.reach) for key in put_off],
+        )
+
+    def undo(self, job: str) -> Undone:
+        """Withdraw what was recorded last: everything of one line, file or use case together. Repeated, it goes on
+        backwards. Rounds stay as they are. Raises UsageError when nothing is left to undo."""
+        gone: list[Recorded] = []
+
+        def events(state: JobState) -> list[Event]:
+            batch = state.last_undoable
+            if batch is None:
+                raise UsageError("nothing is left to undo", "what the job holds was all withdrawn")
+            gone.extend(one for one in state.history if one.batch == batch)
+            return [Withdrawn(batch=batch)]
+
+        recorded, state = self._keep(job, events)
+        words = tuple(words_of(one.event, state.layout, state) for one in gone)
+        return Undone(recorded[-1].seq, words, tuple(key for one in gone if (key := _cell_of(one.event)) is not None))
+
+    def note(self, job: str, text: str) -> None:
+        """Keep a note."""
+        said = _line(text, "the note")
+        self._keep(job, lambda _: [Noted(text=said)])
+
+    def start_round(self, job: str, matrix_id: str, kind: RoundKind, held: Iterable[CellKey] = ()) -> None:
+        """Start a round through a matrix; an open one ends. Only a hold round holds switches, and it holds some."""
+        holding = tuple(dict.fromkeys(held))
+
+        def events(state: JobState) -> list[Event]:
+            matrix = state.layout.matrix(matrix_id)
+            _check_held(matrix, kind, holding)
+            ended: list[Event] = [RoundEnded()] if state.round is not None else []
+            return [*ended, RoundStarted(matrix=matrix_id, round=kind, held=holding)]
+
+        self._keep(job, events)
+
+    def end_round(self, job: str) -> None:
+        """End the open round. Raises UsageError when there is none."""
+
+        def events(state: JobState) -> list[Event]:
+            if state.round is None:
+                raise UsageError("no round is open", "start one first")
+            return [RoundEnded()]
+
+        self._keep(job, events)
+
+    def finding(self, job: str, finding: Finding, note: str = "") -> None:
+        """Keep what a bench check said of a place; the verdict `replaced` is a repair."""
+        if finding.verdict == "replaced":
+            self.repair(job, finding.place, note)
+            return
+        said = _line(note, "the note", empty=True)
+
+        def events(state: JobState) -> list[Event]:
+            _check_place(finding.place, state.layout)
+            return [Found(finding=finding, note=said)]
+
+        self._keep(job, events)
+
+    def repair(self, job: str, place: str, note: str = "") -> tuple[CellKey, ...]:
+        """Keep that a place (designator, `MATRIX.cN` or `MATRIX.rNcM`) was repaired; the cells now due for a retest."""
+        said = _line(note, "the note", empty=True)
+
+        def events(state: JobState) -> list[Event]:
+            _check_place(place, state.layout)
+            return [Repaired(place=place, note=said)]
+
+        _, state = self._keep(job, events)
+        return tuple(key for key, standing in state.standings.items() if standing.retest_due == place)
+
+    def safety(self, job: str, item: str, passed: bool, note: str = "") -> None:
+        """Keep how a safety check came out."""
+        event = SafetyChecked(item=_line(item, "the check"), passed=passed, note=_line(note, "the note", empty=True))
+        self._keep(job, lambda _: [event])
+
+    def changed(self) -> bool:
+        """Whether another process wrote since this was last asked (the first time: since the bench last wrote)."""
+        with self._lock:
+            head = self._journal.head()
+            before, self._told = self._told, head
+            return before is not None and head != before
+
+    def verify(self) -> int:
+        """Prove the book's chain; the count of events. Raises BookError naming the first bad row."""
+        return self._journal.verify()
+
+    def _keep_each(self, job: str, events_for: Callable[[JobState], Sequence[Event]]) -> tuple[Kept, ...]:
+        before: list[JobState] = []
+
+        def events(state: JobState) -> Sequence[Event]:
+            before.append(state)
+            return events_for(state)
+
+        recorded, after = self._keep(job, events)
+        return tuple(_kept(one, before[0], after) for one in recorded)
+
+    def _keep(
+        self, job: str, events_for: Callable[[JobState], Sequence[Event]]
+    ) -> tuple[tuple[Recorded, ...], JobState]:
+        """Record what `events_for` makes of the newest state, in one transaction; gives records and state after."""
+        with self._lock:
+            with self._journal.writing() as book:
+                found = self._find(job, book.job_ids())
+                state = self._caught_up(found, book.events(found, self._seq(found)))
+                recorded = book.append(found, events_for(state))
+            self._own(recorded)
+            return recorded, self._caught_up(found, recorded)
+
+    def _own(self, recorded: tuple[Recorded, ...]) -> None:
+        """What this bench wrote is no news to it, unless there was news before."""
+        if recorded and (self._told is None or self._told == recorded[0].seq - 1):
+            self._told = recorded[-1].seq
+
+    def _seq(self, job: str) -> int:
+        return self._states[job].seq if job in self._states else 0
+
+    def _caught_up(self, job: str, events: Sequence[Recorded]) -> JobState:
+        state = self._states.get(job)
+        self._states[job] = replay(events) if state is None else reduce(advance, events, state)
+        return self._states[job]
+
+    def _find(self, job: str, ids: Sequence[str]) -> str:
+        wanted = job.strip().lower()
+        found = [one for one in ids if one.startswith(wanted)]
+        if len(found) == 1 and wanted:
+            return found[0]
+        if not ids:
+            raise UsageError(f"no job {shown(job)}: {self.path} holds none", "open one with `job new`")
+        if found and wanted:
+            raise UsageError(f"{shown(job)} could be any of {', '.join(found[:5])}", "type more of the id")
+        raise UsageError(f"no job {shown(job)} in {self.path}", "`job list` shows the jobs there are")
+
+
+def _summary(state: JobState) -> JobSummary:
+    return JobSummary(
+        state.id, state.name, state.serial, state.owner, state.layout.name, state.opened_at, coverage_of(state)
+    )
+
+
+def _kept(recorded: Recorded, before: JobState, after: JobState) -> Kept:
+    key = _cell_of(recorded.event)
+    if key is None:
+        return Kept(recorded.seq, None, None, "rest scan", Mark.UNTESTED, Mark.UNTESTED)
+    now = after.standings[key]
+    return Kept(recorded.seq, key, now.cell.number, now.cell.name, now.mark, before.standings[key].mark, now.deferred)
+
+
+def _cell_of(event: Event) -> CellKey | None:
+    match event:
+        case Read(reading=reading):
+            return reading.cell
+        case Deferred(cell=cell):
+            return cell
+    return None
+
+
+def _ids(seed: str) -> Iterable[str]:
+    """Short ids without end, the same for the same seed."""
+    count = 0
+    while True:
+        number = int.from_bytes(hashlib.sha256(f"{seed}/{count}".encode()).digest())
+        letters = []
+        for _ in range(_ID_LENGTH):
+            number, place = divmod(number, len(_ID_LETTERS))
+            letters.append(_ID_LETTERS[place])
+        yield "".join(letters)
+        count += 1
+
+
+def _line(text: str, what: str, empty: bool = False) -> str:
+    """The text in one line. Raises UsageError when it is empty, too long or no sound text."""
+    line = " ".join(text.split())
+    if not line and not empty:
+        raise UsageError(f"{what} is empty", "type a few words")
+    if len(line) > _LONGEST_TEXT:
+        raise UsageError(f"{what} has {len(line)} characters", f"keep it within {_LONGEST_TEXT}")
+    try:
+        line.encode()
+    except UnicodeEncodeError:
+        raise UsageError(f"{what} is not sound text", "type it again") from None
+    return line
+
+
+def _check_held(matrix: Matrix, kind: RoundKind, held: Sequence[CellKey]) -> None:
+    if (kind == "hold") is not bool(held):
+        raise UsageError(
+            f"a {kind} round with {len(held)} held switches", "only a hold round holds switches, and it holds some"
+        )
+    if held and matrix.kind is not Kind.SWITCH:
+        raise UsageError(f"{matrix.id} is a {matrix.kind} matrix", "only switches can be held")
+    for key in held:
+        if key not in matrix.by_key:
+            raise UsageError(f"nothing is fitted at {key}", f"hold fitted cells of {matrix.id}")
+
+
+def _check_place(place: str, layout: Layout) -> None:
+    """Raise UsageError unless the layout knows the place, so that a slip of the finger clears or outdates nothing."""
+    if cells_touched(layout, place) or place in layout.part_by_ref:
+        return
+    key = parse_cell(place, "") or parse_line(place, "")
+    if key is not None:
+        raise UsageError(
+            f"'{layout.name}' has no {shown(place)}", "name a fitted cell or a line with its matrix, as in switches.c3"
+        )
+    near = nearest(place, {*layout.lines_through, *layout.part_by_ref})
+    hint = f"did you mean {near}?" if near else "name a part on a path of the layout, or keep a note instead"
+    raise UsageError(f"'{layout.name}' has no part {shown(place)}", hint)

@@ -1,0 +1,80 @@
+"""The tables of a bench book, and the numbered steps that bring a book up to date.
+
+Rows only ever get added: triggers refuse every UPDATE and DELETE, and an INSERT that would replace a row. Each row's
+`hash` is the SHA-256 of the hash before it and of the row, so that a row altered by other means is noticed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import sqlite3
+from collections.abc import Sequence
+
+APPLICATION_ID = 0x4D584342
+FIRST_HASH = bytes(32)
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (
+    (
+        """CREATE TABLE event (
+            seq INTEGER PRIMARY KEY,
+            job TEXT NOT NULL,
+            batch INTEGER NOT NULL,
+            at TEXT NOT NULL,
+            kind TEXT NOT NULL,
+            body TEXT NOT NULL,
+            hash BLOB NOT NULL
+        ) STRICT""",
+        "CREATE INDEX event_of_job ON event (job, seq)",
+        "CREATE UNIQUE INDEX event_opening ON event (job) WHERE kind = 'job-opened'",
+        """CREATE TRIGGER event_is_never_changed BEFORE UPDATE ON event
+            BEGIN SELECT RAISE(ABORT, 'the book only ever grows'); END""",
+        """CREATE TRIGGER event_is_never_deleted BEFORE DELETE ON event
+            BEGIN SELECT RAISE(ABORT, 'the book only ever grows'); END""",
+        """CREATE TRIGGER event_is_never_replaced BEFORE INSERT ON event
+            WHEN NEW.seq <= (SELECT max(seq) FROM event)
+            BEGIN SELECT RAISE(ABORT, 'the book only ever grows'); END""",
+    ),
+)
+
+
+class ForeignBookError(Exception):
+    """The file is a database of some other program."""
+
+
+class NewerBookError(Exception):
+    """The book was written by a newer version of this program."""
+
+
+def version_of(connection: sqlite3.Connection, migrations: Sequence[Sequence[str]] = MIGRATIONS) -> int:
+    """The book's version, 0 for an empty file. Raises ForeignBookError, NewerBookError or sqlite3.Error."""
+    application = connection.execute("PRAGMA application_id").fetchone()[0]
+    version: int = connection.execute("PRAGMA user_version").fetchone()[0]
+    if application != APPLICATION_ID:
+        if application or version or connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]:
+            raise ForeignBookError
+        return 0
+    if version > len(migrations):
+        raise NewerBookError
+    return version
+
+
+def bring_up_to_date(connection: sqlite3.Connection, migrations: Sequence[Sequence[str]] = MIGRATIONS) -> None:
+    """Take the steps that the book lacks, each in one transaction. Safe while another process does the same."""
+    while version_of(connection, migrations) < len(migrations):
+        connection.execute("BEGIN IMMEDIATE")
+        try:
+            version = version_of(connection, migrations)
+            for statement in migrations[version] if version < len(migrations) else ():
+                connection.execute(statement)
+            connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+            connection.execute(f"PRAGMA user_version = {min(version + 1, len(migrations))}")
+            connection.execute("COMMIT")
+        except BaseException:
+            connection.execute("ROLLBACK")
+            raise
+
+
+def link(before: bytes, row: Sequence[object]) -> bytes:
+    """The hash of a row (seq, job, batch, at, kind, body) that follows the row hashed `before`. 32 bytes."""
+    return hashlib.sha256(before + json.dumps(row, ensure_ascii=False, separators=(",", ":")).encode()).digest()

@@ -1,0 +1,200 @@
+"""What a job's state comes to: coverage, the later list, and its history in words."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from matrixcheck.layout.model import Layout, Matrix
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Mark, Reading
+from matrixcheck.record.events import (
+    Deferred,
+    Event,
+    Found,
+    JobOpened,
+    Noted,
+    Read,
+    Recorded,
+    Repaired,
+    RoundStarted,
+    SafetyChecked,
+    Withdrawn,
+)
+from matrixcheck.record.replay import JobState, advance, replay
+from matrixcheck.record.standing import Standing
+
+ROUND_WORDS = {"walk": "walk", "roll": "roll", "hold": "hold round", "rest": "rest scan round"}
+
+
+@dataclass(frozen=True, slots=True)
+class Coverage:
+    """Counts of one matrix's fitted cells. The four marks add up to `total`. Cells due for a retest count as untested;
+    `retest_due` says how many of them there are. `deferred` cells may stand anyhow."""
+
+    working: int
+    dead: int
+    stuck: int
+    untested: int
+    retest_due: int
+    deferred: int
+    total: int
+
+
+@dataclass(frozen=True, slots=True)
+class LaterItem:
+    """A cell still to be tested. `reach` is the layout's, "" where it gives none. `reason` is `untested`,
+    `deferred: ...` or `retest due: ...` with the place that was repaired."""
+
+    cell: CellKey
+    number: int
+    name: str
+    reach: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class LogLine:
+    """One event in words. `withdrawn` when an undo took it back since."""
+
+    seq: int
+    at: datetime
+    text: str
+    withdrawn: bool = False
+
+
+def coverage_of(state: JobState) -> dict[str, Coverage]:
+    """Coverage by matrix id, in the layout's order."""
+    return {matrix.id: _coverage(state, matrix) for matrix in state.layout.matrices}
+
+
+def _coverage(state: JobState, matrix: Matrix) -> Coverage:
+    standings = [state.standings[cell.key] for cell in matrix.fitted]
+    marks = Counter(standing.mark for standing in standings)
+    return Coverage(
+        working=marks[Mark.WORKING],
+        dead=marks[Mark.DEAD],
+        stuck=marks[Mark.STUCK],
+        untested=marks[Mark.UNTESTED],
+        retest_due=sum(standing.retest_due is not None for standing in standings),
+        deferred=sum(standing.deferred is not None for standing in standings),
+        total=len(standings),
+    )
+
+
+def later_list(state: JobState) -> tuple[LaterItem, ...]:
+    """Every cell that is untested, deferred or due for a retest: by matrix, those of one reach together, by number."""
+    waiting = [
+        LaterItem(cell.key, cell.number, cell.name, cell.notes.reach, reason)
+        for matrix in state.layout.matrices
+        for cell in matrix.fitted
+        if (reason := _waits_for(state.standings[cell.key]))
+    ]
+    order = {matrix_id: place for place, matrix_id in enumerate(state.layout.matrix_ids)}
+    return tuple(sorted(waiting, key=lambda item: (order[item.cell.matrix], item.reach, item.number)))
+
+
+def _waits_for(standing: Standing) -> str:
+    if standing.deferred is not None:
+        return f"deferred: {standing.deferred}" if standing.deferred else "deferred"
+    if standing.retest_due is not None:
+        return f"retest due: {standing.retest_due}"
+    return "untested" if standing.mark is Mark.UNTESTED else ""
+
+
+def log_lines(events: Iterable[Recorded]) -> tuple[LogLine, ...]:
+    """A job's history in words, oldest first; `events` are all of the job's, its opening first."""
+    kept = list(events)
+    layout = next(one.event.layout for one in kept if isinstance(one.event, JobOpened))
+    gone = {one.event.batch for one in kept if isinstance(one.event, Withdrawn)}
+    words = _words_along(kept, layout)
+    undone: dict[int, list[str]] = {}
+    for one in kept:
+        undone.setdefault(one.batch, []).append(words[one.seq])
+    return tuple(
+        LogLine(
+            one.seq,
+            one.at,
+            f"undone: {'; '.join(undone[one.event.batch])}" if isinstance(one.event, Withdrawn) else words[one.seq],
+            one.batch in gone,
+        )
+        for one in kept
+    )
+
+
+def _words_along(kept: list[Recorded], layout: Layout) -> dict[int, str]:
+    """Each event in words as the job stood when it came, by seq."""
+    state = replay(kept[:1])
+    words = {kept[0].seq: words_of(kept[0].event, layout)}
+    for one in kept[1:]:
+        words[one.seq] = words_of(one.event, layout, state)
+        state = advance(state, one)
+    return words
+
+
+def words_of(event: Event, layout: Layout, state: JobState | None = None) -> str:
+    """One event in a line of plain words. With the `state` that it came into, what shows anyway goes unsaid."""
+    words = "round ended"
+    match event:
+        case JobOpened(name=name, serial=serial, owner=owner):
+            about = ", ".join(filter(None, [serial and f"serial {serial}", owner and f"for {owner}"]))
+            words = f"job opened: {name} ({layout.name}{', ' + about if about else ''})"
+        case RoundStarted(matrix=matrix, round=kind, held=held):
+            holding = f", holding {_named(held, layout)}" if held else ""
+            words = f"{ROUND_WORDS[kind]} of {matrix} started{holding}"
+        case Read(reading=reading):
+            anyway = state.at_rest(reading.matrix).anyway(reading.held) if state else frozenset(reading.held)
+            words = _reading_words(reading, layout, anyway)
+        case Deferred(cell=cell, reason=reason):
+            words = f"{_named([cell], layout)} put off{': ' + reason if reason else ''}"
+        case Found(finding=finding, note=note):
+            words = _noted(f"bench check: {finding.place} {finding.verdict}", note)
+        case Repaired(place=place, note=note):
+            words = _noted(f"repair: {place}", note)
+        case SafetyChecked(item=item, passed=passed, note=note):
+            words = _noted(f"safety check: {item} {'passed' if passed else 'FAILED'}", note)
+        case Noted(text=text):
+            words = f"note: {text}"
+        case Withdrawn():
+            words = "undone"
+    return words
+
+
+def _noted(text: str, note: str) -> str:
+    return f"{text} ({note})" if note else text
+
+
+def _reading_words(reading: Reading, layout: Layout, anyway: frozenset[CellKey]) -> str:
+    if reading.cell is None:
+        text = f"rest scan of {reading.matrix}: {_named(reading.answered or (), layout) or 'nothing'} shows"
+    else:
+        text = f"{_named([reading.cell], layout)} {_seen_words(reading, reading.cell, layout, anyway)}"
+    said = [text]
+    if reading.held:
+        said.append(f"holding {_named(reading.held, layout)}")
+    if reading.faint:
+        said.append(f"faint: {_named(reading.faint, layout)}")
+    if reading.ohms is not None:
+        said.append(f"{reading.ohms:g} ohms")
+    if reading.blew:
+        said.append("a fuse blew" if reading.blew is True else f"{reading.blew} blew")
+    return _noted("; ".join(said), reading.note)
+
+
+def _seen_words(reading: Reading, cell: CellKey, layout: Layout, anyway: frozenset[CellKey]) -> str:
+    if reading.mark is not None:
+        return str(reading.mark)
+    if reading.answered is None:
+        return "measured"
+    if cell not in reading.answered:
+        instead = [key for key in reading.answered if key not in anyway]
+        return f"dead, {_named(instead, layout)} answered instead" if instead else "dead"
+    others = [key for key in reading.answered if key != cell and key not in anyway]
+    return f"answered, and {_named(others, layout)} too" if others else "answered"
+
+
+def _named(keys: Iterable[CellKey], layout: Layout) -> str:
+    cells = [(key, layout.matrix(key.matrix).by_key.get(key)) for key in keys]
+    return ", ".join(f"{cell.number} {cell.name}" if cell else key.address for key, cell in cells)

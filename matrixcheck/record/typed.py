@@ -1,0 +1,71 @@
+"""What a typed entry records, given the state of the job that it is typed into.
+
+Switches: the machine shows whatever closes, so an entry tells all that answered. `24` is answered [24], `24+31` is
+answered [24, 31], `24/31` is answered [31]. To that comes what shows without anything being exercised, which nobody
+types again: in a hold round all that its own rest scan showed; else the cells that stand stuck, and what the latest
+rest scan showed of switches that rest closed. In a hold round without a rest scan of its own it isn't known what the
+held switches show: then `24` records its mark alone, and `24+31` and `24/31` are refused.
+
+Lamps and coils: a tick says how the one device did, what else answered isn't known: `24` is the mark working alone.
+`24+31` and `24/31` tell all that was seen, as above.
+
+Everywhere `24-` and `24*` are marks alone, `24=4.1` is a resistance alone, and `24.` puts the cell off, for the reason
+that the layout's reach gives.
+"""
+
+from __future__ import annotations
+
+from matrixcheck.errors import InputError
+from matrixcheck.layout.model import Kind, Matrix
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Mark, Reading
+from matrixcheck.record.entry import Entry, Verb
+from matrixcheck.record.events import Deferred, Read
+from matrixcheck.record.replay import JobState
+
+_ALONE = {Verb.WORKING: Mark.WORKING, Verb.DEAD: Mark.DEAD, Verb.STUCK: Mark.STUCK}
+
+
+def event_of(entry: Entry, state: JobState) -> Read | Deferred:
+    """The event that an entry records."""
+    matrix = state.layout.matrix(entry.cell.matrix)
+    if entry.verb is Verb.LATER:
+        return Deferred(cell=entry.cell, reason=matrix.by_key[entry.cell].notes.reach)
+    if entry.verb is Verb.OHMS:
+        return Read(reading=Reading(matrix=matrix.id, cell=entry.cell, ohms=entry.ohms))
+    return Read(reading=_reading(entry, matrix, state))
+
+
+def _reading(entry: Entry, matrix: Matrix, state: JobState) -> Reading:
+    cell, others = entry.cell, frozenset(entry.others)
+    held = _held(state, matrix)
+    meanwhile = tuple(key for key in held if key != cell)
+    showing = _showing_anyway(state, matrix, held)
+    only_marks = entry.verb is Verb.WORKING and (matrix.kind is not Kind.SWITCH or showing is None)
+    if only_marks or entry.verb in (Verb.DEAD, Verb.STUCK):
+        return Reading(matrix=matrix.id, cell=cell, held=meanwhile, mark=_ALONE[entry.verb])
+    if showing is None:
+        raise InputError(
+            "what else answered in a hold round can't be told without its rest scan",
+            "first record what shows with only the held switches closed",
+        )
+    shown = (showing - {cell}) | others if entry.verb is Verb.MISREPORT else showing | {cell} | others
+    return Reading(matrix=matrix.id, cell=cell, held=meanwhile, answered=tuple(sorted(shown)))
+
+
+def _held(state: JobState, matrix: Matrix) -> tuple[CellKey, ...]:
+    return state.round.held if state.round is not None and state.round.matrix == matrix.id else ()
+
+
+def _showing_anyway(state: JobState, matrix: Matrix, held: tuple[CellKey, ...]) -> frozenset[CellKey] | None:
+    """What shows with nothing exercised but what is held, None where that isn't known."""
+    if held:
+        since = state.round.seq if state.round is not None else 0
+        return state.at_rest(matrix.id, since).showing(held)
+    at_rest = state.at_rest(matrix.id)
+    return at_rest.stuck | {key for key in at_rest.showing(()) or () if _rests_closed(key, matrix)}
+
+
+def _rests_closed(key: CellKey, matrix: Matrix) -> bool:
+    """Whether a place that a rest scan showed goes on showing: meant to, or with no device of its own to mark."""
+    return key not in matrix.by_key or matrix.by_key[key].notes.rest == "closed"
