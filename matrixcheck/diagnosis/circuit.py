@@ -18,7 +18,9 @@ import numpy as np
 from matrixcheck.diagnosis.condition import Condition, condition_of
 from matrixcheck.diagnosis.faults import as_candidate
 from matrixcheck.diagnosis.frame import Bools, Floats, Frame
+from matrixcheck.diagnosis.network import devices_of, operating_points
 from matrixcheck.diagnosis.result import Fault
+from matrixcheck.diagnosis.sneak import sneaks
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
@@ -88,7 +90,11 @@ def _switches(frame: Frame, condition: Condition, exercises: Exercises) -> Shown
         count = np.tensordot(condition.sense, count, axes=1)
     if condition.always_sensed is not None:
         count = count + 9 * condition.always_sensed[:, None, None]
-    return Shown(count > 0.5, None, None, count)
+    on = count > 0.5
+    if condition.shorted or condition.reversed_ or not frame.has_diodes:
+        on = sneaks(frame, condition, closed, np.eye(frame.shape[1]) if pull is None else pull, on)
+        count = np.where(on & (count < 0.5), 9.0, count)
+    return Shown(on, None, None, count)
 
 
 def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
@@ -108,7 +114,36 @@ def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
     glow = None
     if frame.warm_leds.any():
         glow = ((frame.warm_leds * condition.works)[:, None, :] * live[None] > 0.5) & ~on
+    if condition.shorted or condition.reversed_:
+        return _with_sneaks(frame, condition, exercises, pull, Shown(on, None, glow, count))
     return Shown(on, None, glow, count)
+
+
+def _with_sneaks(
+    frame: Frame, condition: Condition, exercises: Exercises, pull: Floats | None, shown: Shown
+) -> Shown:
+    """Adds what glows and pulls through odd diodes: one operating point for each exercise, and for a scanned bank with
+    a line that always sinks, one for each slot besides."""
+    drive = np.eye(frame.shape[1]) if pull is None else pull
+    senses = frame.shape[0]
+    sunk = np.zeros((len(exercises.slot), senses)) if condition.sunk is None else np.tile(
+        condition.sunk, (len(exercises.slot), 1)
+    )
+    for index, (sensed, _) in enumerate(exercises.commanded):
+        if sensed >= 0:
+            sunk[index] = np.maximum(sunk[index], np.eye(senses)[sensed] if condition.sense is None else condition.sense[sensed])
+    fed = np.vstack([drive, np.zeros((1, frame.shape[1]))])[exercises.slot]
+    devices = devices_of(frame)
+    found = operating_points(frame, condition, devices, fed, sunk)
+    faint, bright, glow = found
+    if frame.kind == "lamp" and condition.sunk is not None:
+        slots = operating_points(frame, condition, devices, drive, np.tile(condition.sunk, (len(drive), 1)))
+        faint, bright, glow = (
+            each | more.any(axis=1)[:, None, :] for each, more in zip(found, slots, strict=True)
+        )
+    on = shown.on | bright
+    glow = (glow if shown.glow is None else glow | shown.glow) & ~on
+    return Shown(on, faint & ~on & ~glow, glow, np.where(bright, 9.0, shown.count))
 
 
 def pull_of(condition: Condition, drives: int) -> Floats | None:

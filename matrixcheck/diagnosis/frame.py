@@ -23,7 +23,7 @@ FULL_SENSE_VOLTS = 9.0
 """Switch matrices sensed from here up have a supply of their own for the sensed side (common practice, no source)."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Frame:
     """Where the cells and lines of a matrix lie in the analyser's arrays."""
 

@@ -35,6 +35,11 @@ class Scored(NamedTuple):
     score: float
     fits: tuple[Fit, ...]
 
+    @property
+    def bare(self) -> float:
+        """The log-likelihood without private causes."""
+        return sum(fit.bare for fit in self.fits)
+
 
 @dataclass
 class Explored:
@@ -69,23 +74,30 @@ class _Search:
         for size in range(2, DEPTH + 1):
             if not beam or self._late() or self._settled():
                 break
-            before = self.explored.best(1)[0].score
             self._score_all(
-                scored.faults | {addition}
-                for scored in (*beam, *self._beam(size - 1)[:0])
-                for addition in self._additions(scored)
+                scored.faults | {addition} for scored in beam for addition in self._additions(scored)
             )
             grown = self._beam(size)
-            beam = [scored for scored in grown if scored.score > before - HOPELESS / 2]
-            if not grown or grown[0].score < self.explored.best(1)[0].score - HOPELESS / 2:
+            if not self._promising(grown):
                 break
+            beam = grown
         self._swap()
         return self.explored
 
     def _beam(self, size: int) -> list[Scored]:
+        """The sets of that size to go on from: the best, and the best of those that leave private causes aside.
+
+        A cause that is right but spoils some readings until a second one joins it looks poor beside "everything is a
+        cell's own fault"; without that crutch it stands out.
+        """
         of_size = [scored for scored in self.explored.sets.values() if len(scored.faults) == size]
-        best = self.explored.best(1)[0].score
-        return [s for s in sorted(of_size, key=lambda s: -s.score)[:WIDTH] if s.score > best - HOPELESS * 4]
+        by_score = sorted(of_size, key=lambda scored: -scored.score)[:WIDTH]
+        by_bare = sorted(of_size, key=lambda scored: -scored.bare)[:WIDTH]
+        return list({scored.faults: scored for scored in (*by_score, *by_bare)}.values())
+
+    def _promising(self, grown: list[Scored]) -> bool:
+        best = self.explored.best(1)[0]
+        return any(scored.score > best.score - HOPELESS / 2 or scored.bare > best.bare for scored in grown)
 
     def _settled(self) -> bool:
         """Whether the best set accounts for every place of every reading: whatever is added can only cost."""

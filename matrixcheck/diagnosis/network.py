@@ -1,0 +1,223 @@
+"""Sneak paths in a lamp or coil bank: which devices glow or pull through shorted and reversed diodes.
+
+A fed line drives current through its devices into a sensed line that is not sunk, out of it the wrong way through an
+odd diode onto a driven line that is not fed, and from there through that line's devices to a sunk line. Only the wires
+at odd diodes float, so the operating point has few unknowns; diodes and LEDs are a drop and a resistance.
+Values are typical ones (common practice, no source), checked against a circuit simulator in the tests.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+
+from matrixcheck.diagnosis.condition import Condition
+from matrixcheck.diagnosis.frame import Bools, Floats, Frame
+
+DIODE_DROP = 0.5
+LED_DROP = 2.6
+ROUNDING = 0.04
+"""Volts over which a diode's knee is rounded, so that the solution can be found by Newton's method."""
+LEAK = 1e-6
+STEPS = 25
+LAMP_OHMS, FLASH_OHMS, COIL_AMPERES = 60.0, 30.0, 1.5
+LED_AMPERES, FLASH_LED_AMPERES = 0.02, 0.07
+SHARES = {"filament": (0.085, 0.6), "led": (0.03, 0.55), "flash led": (0.03, 0.4), "coil": (0.5, 0.5)}
+"""Shares of its full current at which a device is seen faint, and bright (or, for a coil, pulls)."""
+USUAL_VOLTS = {"lamp": 18.0, "coil": 35.0}
+
+
+class Devices(NamedTuple):
+    """Electrical values by (sensed, driven): resistance, LED drop, and currents at which a device is faint, bright.
+    `warm`: resistance from the driven line to ground over a keep-warm resistor, infinite where there is none."""
+
+    ohms: Floats
+    drop: Floats
+    faint: Floats
+    bright: Floats
+    warm: Floats
+    volts: float
+
+
+@lru_cache(maxsize=64)
+def devices_of(frame: Frame) -> Devices:
+    """The values of every place of a bank."""
+    volts = frame.matrix.volts or USUAL_VOLTS[frame.kind]
+    ohms, drop = np.full(frame.shape, np.inf), np.zeros(frame.shape)
+    faint, bright, warm = np.full(frame.shape, np.inf), np.full(frame.shape, np.inf), np.full(frame.shape, np.inf)
+    for place, cell in frame.cells.items():
+        kind = "coil" if cell.device == "coil" else (cell.notes.fitted or "filament")
+        flash = cell.device == "flash lamp"
+        if kind == "led":
+            full = FLASH_LED_AMPERES if flash else LED_AMPERES
+            drop[place] = LED_DROP
+            ohms[place] = max(volts - LED_DROP, 1.0) / full
+        elif kind == "coil":
+            full = COIL_AMPERES
+            ohms[place] = volts / full
+        else:
+            ohms[place] = FLASH_OHMS if flash else LAMP_OHMS
+            full = volts / ohms[place]
+        shares = SHARES["flash led" if flash and kind == "led" else kind]
+        faint[place], bright[place] = shares[0] * full, shares[1] * full
+        if cell.notes.keep_warm is not None:
+            warm[place] = ohms[place] + cell.notes.keep_warm.ohms
+    return Devices(ohms, drop, faint, bright, warm, volts)
+
+
+class Sneaked(NamedTuple):
+    """What glows faintly, what shows in full, and which keep-warm LED glows one way or the other, through sneak paths;
+    by (sensed, problem, driven)."""
+
+    faint: Bools
+    bright: Bools
+    glow: Bools
+
+
+def operating_points(frame: Frame, condition: Condition, devices: Devices, fed: Floats, sunk: Floats) -> Sneaked:
+    """Solves one problem for each row of `fed` [problem, driven] and `sunk` [problem, sensed], each 0.0 or 1.0."""
+    odd = [_Odd(place, True) for place in condition.shorted] + [_Odd(place, False) for place in condition.reversed_]
+    odd = [one for one in odd if frame.fitted[one.place] and devices.drop[one.place] == 0]
+    senses, drives = frame.shape
+    if not odd or not len(fed):
+        nothing = np.zeros((senses, len(fed), drives), dtype=bool)
+        return Sneaked(nothing, nothing, nothing)
+    if _is_one_chain(odd, devices, fed, sunk):
+        current, warmed = _chain(odd[0], condition, devices, fed, sunk), np.zeros((1, 1, 1))
+    else:
+        current, warmed = _Bank(condition, devices, odd, fed, sunk).solve()
+    asked = (fed[:, None, :] > 0) & (sunk[:, :, None] > 0)
+    total = np.abs(current) + warmed
+    glow = (warmed >= devices.faint) & (current < devices.bright) & ~asked
+    bright = (total >= devices.bright) & ~asked & ~glow
+    faint = (total >= devices.faint) & ~bright & ~asked & ~glow
+    return Sneaked(*(shown.transpose(1, 0, 2) for shown in (faint, bright, glow)))
+
+
+class _Odd(NamedTuple):
+    """An odd diode: where, and whether it passes both ways (shorted) or only the wrong one (reversed)."""
+
+    place: tuple[int, int]
+    both: bool
+
+
+def _is_one_chain(odd: list[_Odd], devices: Devices, fed: Floats, sunk: Floats) -> bool:
+    """Whether each problem has one path at most: one odd diode, one line fed, one sunk, nothing kept warm."""
+    if len(odd) > 1 or np.isfinite(devices.warm[:, odd[0].place[1]]).any():
+        return False
+    return bool(fed.sum(axis=1).max() <= 1 and sunk.sum(axis=1).max() <= 1)
+
+
+def _chain(odd: _Odd, condition: Condition, devices: Devices, fed: Floats, sunk: Floats) -> Floats:
+    """Currents where the only path leads through three devices in a row."""
+    (row, column), both = odd
+    problems = np.arange(len(fed))
+    drives, sinks = fed.argmax(axis=1), sunk.argmax(axis=1)
+    there = (fed.sum(axis=1) > 0) & (sunk.sum(axis=1) > 0) & (drives != column) & (sinks != row)
+    there &= (condition.works[row, drives] > 0) & (condition.works[sinks, column] > 0)
+    drop = 2 * DIODE_DROP + devices.drop[row, drives] + devices.drop[sinks, column] + (0.0 if both else DIODE_DROP)
+    ohms = devices.ohms[row, drives] + devices.ohms[row, column] + devices.ohms[sinks, column]
+    amperes = np.where(there, np.maximum(devices.volts - drop, 0.0) / ohms, 0.0)
+    current = np.zeros((len(fed), *devices.ohms.shape))
+    current[problems, row, drives] = amperes
+    current[problems, sinks, column] = amperes
+    current[problems, row, column] = np.where(there, -amperes, current[problems, row, column])
+    return current
+
+
+class _Bank:
+    """The conducting branches at the wires that float: lines of odd diodes that are neither fed nor sunk."""
+
+    def __init__(
+        self, condition: Condition, devices: Devices, odd: list[_Odd], fed: Floats, sunk: Floats
+    ) -> None:
+        self.devices, self.fed, self.sunk = devices, fed > 0, sunk > 0
+        self.rows = sorted({one.place[0] for one in odd})
+        self.columns = sorted({one.place[1] for one in odd})
+        forward = np.where((condition.works > 0) & np.isfinite(devices.ohms), 1 / devices.ohms, 0.0)
+        knee = devices.drop + DIODE_DROP
+        self.into, self.into_knee = forward[self.rows], knee[self.rows]
+        self.back = np.zeros_like(self.into)
+        self.back_knee = np.full_like(self.into, DIODE_DROP)
+        for (row, column), both in odd:
+            at = self.rows.index(row), column
+            self.back[at] = 1 / devices.ohms[row, column]
+            if both:
+                self.into_knee[at], self.back_knee[at] = 0.0, 0.0
+        self.out, self.out_knee = forward[:, self.columns], knee[:, self.columns]
+        warm = (condition.works > 0) & np.isfinite(devices.warm)
+        self.warm = np.where(warm, 1 / devices.warm, 0.0)[:, self.columns]
+        self.warm_knee = devices.drop[:, self.columns]
+
+    def solve(self) -> tuple[Floats, Floats]:
+        """Currents [problem, sensed, driven] at the operating point, and those through keep-warm resistors besides, by
+        damped Newton steps on the floating wires."""
+        high, count = self.devices.volts, len(self.fed)
+        rows, columns = self.rows, self.columns
+        lines = len(rows)
+        bound_row, bound_column = self.sunk[:, rows], self.fed[:, columns]
+        v_row = np.where(bound_row, 0.0, high / 2)
+        v_column = np.where(bound_column, high, high / 2)
+        free = ~np.hstack([bound_row, bound_column])
+        both_free = free[:, :, None] & free[:, None, :]
+        size = free.shape[1]
+        for _ in range(STEPS):
+            into, into_slope, out, out_slope, warm, warm_slope = self._branches(v_row, v_column)
+            residual = np.hstack(
+                [
+                    LEAK * v_row - into.sum(axis=2),
+                    LEAK * v_column + into[:, :, columns].sum(axis=1) + out.sum(axis=1) + warm.sum(axis=1),
+                ]
+            )
+            inner = into_slope[:, :, columns]
+            jacobian = np.zeros((count, size, size))
+            jacobian[:, :lines, lines:] = -inner
+            jacobian[:, lines:, :lines] = -inner.transpose(0, 2, 1)
+            jacobian *= both_free
+            at = np.arange(size)
+            jacobian[:, at[:lines], at[:lines]] = LEAK + into_slope.sum(axis=2)
+            jacobian[:, at[lines:], at[lines:]] = (
+                LEAK + inner.sum(axis=1) + out_slope.sum(axis=1) + warm_slope.sum(axis=1)
+            )
+            step = np.linalg.solve(jacobian, (residual * free)[:, :, None])[:, :, 0]
+            step = np.clip(step, -high / 3, high / 3)
+            v_row -= step[:, :lines]
+            v_column -= step[:, lines:]
+            if np.abs(step).max() < 1e-3:
+                break
+        into, _, out, _, warm, _ = self._branches(v_row, v_column)
+        current, warmed = np.zeros((count, *self.devices.ohms.shape)), np.zeros((count, *self.devices.ohms.shape))
+        current[:, :, columns] = out
+        current[:, rows, :] = np.where(into != 0, into, current[:, rows, :])
+        warmed[:, :, columns] = warm * ~bound_column[:, None, :]
+        return current, warmed
+
+    def _branches(self, v_row: Floats, v_column: Floats) -> tuple[Floats, ...]:
+        """Currents and slopes: from driven lines into the odd diodes' sensed lines, from their driven lines out to
+        sunk lines, and from those over keep-warm resistors to ground."""
+        feed = np.where(self.fed, self.devices.volts, np.nan)
+        feed[:, self.columns] = v_column
+        across = feed[:, None, :] - v_row[:, :, None]
+        cut = np.isnan(across)
+        across[cut] = 0.0
+        onward, onward_slope = _knee(across - self.into_knee)
+        back, back_slope = _knee(-across - self.back_knee)
+        into = np.where(cut, 0.0, self.into * onward - self.back * back)
+        into_slope = np.where(cut, 0.0, self.into * onward_slope + self.back * back_slope)
+        sunk = self.sunk.copy()
+        sunk[:, self.rows] = False
+        through, through_slope = _knee(v_column[:, None, :] - self.out_knee)
+        out, out_slope = (self.out * each * sunk[:, :, None] for each in (through, through_slope))
+        if not self.warm.any():
+            nothing = np.zeros_like(out)
+            return into, into_slope, out, out_slope, nothing, nothing
+        warm, warm_slope = (self.warm * each for each in _knee(v_column[:, None, :] - self.warm_knee))
+        return into, into_slope, out, out_slope, warm, warm_slope
+
+
+def _knee(volts: Floats) -> tuple[Floats, Floats]:
+    """Volts beyond a diode's knee, rounded, and the slope."""
+    rise = np.exp(np.minimum(volts / ROUNDING, 40.0))
+    return ROUNDING * np.log1p(rise) + np.maximum(volts - 40 * ROUNDING, 0.0), rise / (1 + rise)

@@ -1,0 +1,81 @@
+"""Sneak paths in a switch matrix: how a pulled line reaches sensed lines through several closed switches.
+
+A good diode passes current from the sensed line to the driven one only, and lifts the sensed line by one diode drop;
+a shorted one, and a switch without a diode, join both lines; a reversed one passes the other way. A sensed line reads
+low while few enough drops lie between it and a line that is pulled to ground.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from matrixcheck.diagnosis.condition import Condition
+from matrixcheck.diagnosis.frame import Bools, Floats, Frame
+
+DROPS_AT_5_VOLTS = 2
+DROPS_ABOVE = 5
+"""Diode drops that still read low, by the supply of the sensed side (from operating points of such a matrix)."""
+
+
+def drops_read_low(frame: Frame) -> int:
+    """How many diode drops in a row still read as closed."""
+    return DROPS_ABOVE if frame.fuse_reads_closed else DROPS_AT_5_VOLTS
+
+
+def sneaks(frame: Frame, condition: Condition, closed: Floats, pull: Floats, direct: Bools) -> Bools:
+    """`direct` (sensed inputs, exercises, driven lines) with what sneak paths show besides.
+
+    `closed`: switches that conduct, by (wire, exercise, wire); `pull[command, wire]`: what is pulled in each scan slot.
+    """
+    odd = odd_places(frame, condition)
+    always = pull.min(axis=0) > 0
+    grounded = np.zeros(frame.shape[0], dtype=bool) if condition.sunk is None else condition.sunk > 0
+    enough = 3 - int(always.any()) - int(grounded.any())
+    found = direct.copy()
+    for index in range(closed.shape[1]):
+        there = [(int(s), int(d)) for s, d in np.argwhere(closed[:, index, :] > 0)]
+        if len(there) < enough or not any(odd is None or place in odd for place in there):
+            continue
+        for command in range(pull.shape[0]):
+            low = _low(frame, condition, there, pull[command] > 0, grounded)
+            wires = np.isin(np.arange(frame.shape[0]), list(low))
+            reach = wires if condition.sense is None else (condition.sense @ wires) > 0
+            found[:, index, command] |= reach
+    return found
+
+
+def odd_places(frame: Frame, condition: Condition) -> set[tuple[int, int]] | None:
+    """Where current can pass the wrong way; None for everywhere (a matrix without diodes)."""
+    if not frame.has_diodes:
+        return None
+    return {*condition.shorted, *condition.reversed_}
+
+
+def _low(
+    frame: Frame, condition: Condition, closed: list[tuple[int, int]], pulled: Bools, grounded: Bools
+) -> set[int]:
+    """The sensed wires that read low: fewest diode drops to a pulled or grounded wire, over the closed switches."""
+    limit = drops_read_low(frame)
+    far = limit + 1
+    driven = {d: 0 if pulled[d] else far for _, d in closed}
+    sensed = {s: 0 if grounded[s] else far for s, _ in closed}
+    changed = True
+    while changed:
+        changed = False
+        for place in closed:
+            s, d = place
+            down, up = _drops(frame, condition, place)
+            if down is not None and driven[d] + down < sensed[s]:
+                sensed[s], changed = driven[d] + down, True
+            if up is not None and sensed[s] + up < driven[d]:
+                driven[d], changed = sensed[s] + up, True
+    return {s for s, drops in sensed.items() if drops <= limit}
+
+
+def _drops(frame: Frame, condition: Condition, place: tuple[int, int]) -> tuple[int | None, int | None]:
+    """Diode drops from the driven wire to the sensed one, and back; None where the switch blocks."""
+    if not frame.has_diodes or place in condition.shorted:
+        return 0, 0
+    if place in condition.reversed_:
+        return None, 1
+    return 1, None
