@@ -84,7 +84,8 @@ def _invoke(args: list[str]) -> int:
 def _usage_text(error: typer.TyperException) -> str:
     context = getattr(error, "ctx", None)
     command = context.command_path if context else "matrixcheck"
-    return f"{command}: {error.format_message().rstrip('.')}: see `{command} --help`"
+    message = error.format_message().replace("Value error, ", "").rstrip(".")
+    return f"{command}: {message[:1].lower()}{message[1:]}: see `{command} --help`"
 
 
 def _complain(text: str, code: int) -> int:

@@ -1,0 +1,137 @@
+"""Commands of the analyser: suspects of a job or of a readings file, predicted readings, and checking a layout."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from matrixcheck.cli.common import (
+    AsJson,
+    Job,
+    LayoutName,
+    bench_of,
+    cells_of,
+    layout_of,
+    print_json,
+    show,
+    text_of,
+)
+from matrixcheck.errors import UsageError
+
+if TYPE_CHECKING:
+    from matrixcheck.diagnosis.result import Diagnosis
+    from matrixcheck.layout.model import Layout
+
+layout_commands = typer.Typer(help="Look after layout files.")
+
+
+def suspects(context: typer.Context, job: Job, as_json: AsJson = False) -> None:
+    """Name the faults that would explain a job. Says what to do next as well."""
+    bench = bench_of(context)
+    _show(bench.diagnosis(job), bench.state(job).layout, as_json)
+
+
+def diagnose(
+    layout: LayoutName,
+    readings: Annotated[
+        str,
+        typer.Argument(
+            metavar="READINGS", help="A file of readings in JSON Lines; - reads standard input.", show_default=False
+        ),
+    ],
+    as_json: AsJson = False,
+) -> None:
+    """Name the faults that would explain a readings file. Needs no job."""
+    machine = layout_of(layout)
+    text, source = text_of(readings)
+    from matrixcheck.record.readings import read_readings
+
+    taken = read_readings(text, machine, source)
+    from matrixcheck.diagnosis.analyse import diagnose as analyse
+
+    _show(analyse(machine, taken), machine, as_json)
+
+
+def predict(
+    layout: LayoutName,
+    faults: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--fault",
+            metavar="FAULT:WHERE",
+            help="open:Q3, unplugged:X5, fuse-blown:F2, relay-stuck:K1, break:switches.c3:2, "
+            "crossed:switches.r1:switches.r2, diode-shorted:switches.r2c3 ... May be given several times.",
+            show_default=False,
+        ),
+    ] = None,
+    held: Annotated[
+        str,
+        typer.Option(
+            "--held",
+            metavar="CELLS",
+            help="Cells kept closed meanwhile, commas between; needs --matrix.",
+            show_default=False,
+        ),
+    ] = "",
+    matrix: Annotated[
+        str | None, typer.Option("--matrix", metavar="ID", help="This matrix only.", show_default=False)
+    ] = None,
+) -> None:
+    """Print the readings that faults would give. They are a readings file, fit for `diagnose LAYOUT -`."""
+    machine = layout_of(layout)
+    if held and matrix is None:
+        raise UsageError("--held needs --matrix", "say in which matrix these cells are")
+    chosen = machine.matrices if matrix is None else (machine.matrix(matrix),)
+    kept_closed = cells_of(held, chosen[0]) if held else ()
+    from matrixcheck.diagnosis.circuit import predict as readings_with
+    from matrixcheck.diagnosis.fault_notation import parse_fault
+    from matrixcheck.layout.reading import Reading
+    from matrixcheck.record.readings import write_readings
+
+    put_in = [parse_fault(text, machine) for text in faults or ()]
+    exercises = [
+        Reading(matrix=one.id, cell=key, held=kept_closed)
+        for one in chosen
+        for key in (None, *(cell.key for cell in one.in_walk_order if cell.key not in kept_closed))
+    ]
+    print(write_readings(readings_with(machine, put_in, exercises), machine), end="")
+
+
+@layout_commands.command("check")
+def check(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The layout file.", show_default=False)],
+    as_json: AsJson = False,
+) -> None:
+    """Report every problem of a layout file. One a line; exit code 1 when there are any."""
+    from matrixcheck.layout.files import check_layout
+
+    problems = check_layout(file)
+    if as_json:
+        from matrixcheck.report.data import problems_data
+
+        print_json(problems_data(problems))
+    else:
+        print("\n".join(map(str, problems)) if problems else f"{file}: sound")
+    if problems:
+        raise typer.Exit(1)
+
+
+def _show(found: Diagnosis, layout: Layout, as_json: bool) -> None:
+    if as_json:
+        from matrixcheck.diagnosis.result import to_json
+
+        print_json(to_json(found))
+        return
+    from matrixcheck.report.tables import suspects as suspect_list
+
+    show(suspect_list(found, layout))
+
+
+def add_to(app: typer.Typer) -> None:
+    """Put these commands into the program."""
+    app.command("suspects")(suspects)
+    app.command("diagnose")(diagnose)
+    app.command("predict")(predict)
+    app.add_typer(layout_commands, name="layout")

@@ -1,0 +1,64 @@
+"""The command line put together: the groups, the options before the command, and what happens without one."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from matrixcheck import __version__
+from matrixcheck.cli import analysis, jobs, marks, serve, sheets
+from matrixcheck.cli.common import Settings, book_path
+from matrixcheck.errors import UsageError
+
+app = typer.Typer(
+    help="Record what a machine's test mode shows, track what is untested, and find what failures share.",
+    epilog="Begin with: matrixcheck job new LAYOUT --name TEXT",
+    add_completion=False,
+    invoke_without_command=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        print(f"matrixcheck {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def root(
+    context: typer.Context,
+    book: Annotated[
+        Path | None,
+        typer.Option(
+            "--book",
+            metavar="PATH",
+            envvar="MATRIXCHECK_BOOK",
+            help="The bench book to use, instead of the one in your data folder. May also stand after the command.",
+            show_default=False,
+        ),
+    ] = None,
+    version: Annotated[  # noqa: ARG001 - its callback answers
+        bool, typer.Option("--version", help="Print the version.", callback=_version, is_eager=True)
+    ] = False,
+) -> None:
+    """Record what a machine's test mode shows, track what is untested, and find what failures share.
+
+    Without a command, on a terminal, the screens open.
+    """
+    context.obj = Settings(book)
+    if context.invoked_subcommand is not None:
+        return
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise UsageError("no command was given, and this is no terminal", "see `matrixcheck --help`")
+    from matrixcheck.tui.app import run
+
+    raise typer.Exit(run(book_path(context), None))
+
+
+for group in (marks, jobs, analysis, sheets, serve):
+    group.add_to(app)

@@ -1,0 +1,130 @@
+"""What the commands share: their arguments, the way to the book, and how results are printed."""
+
+from __future__ import annotations
+
+import json
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from matrixcheck.errors import InputError, UsageError
+
+if TYPE_CHECKING:
+    from rich.console import Console, RenderableType
+
+    from matrixcheck.bench import Bench
+    from matrixcheck.layout.model import Layout, Matrix
+    from matrixcheck.layout.places import CellKey
+
+LARGEST_INPUT = 64 * 1024 * 1024
+
+Job = Annotated[
+    str, typer.Argument(metavar="JOB", help="The job's short id, or the first signs of it.", show_default=False)
+]
+LayoutName = Annotated[
+    str, typer.Argument(metavar="LAYOUT", help="A layout file, or the name of one that is shipped.", show_default=False)
+]
+MatrixName = Annotated[
+    str, typer.Argument(metavar="MATRIX", help="The matrix's id, as the layout has it.", show_default=False)
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print everything as JSON, for other programs.")]
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """What was said before the command. `book` is None where the default place is meant."""
+
+    book: Path | None
+
+
+def book_path(context: typer.Context) -> Path:
+    """Where the bench book lies."""
+    settings: Settings = context.obj
+    if settings.book is not None:
+        return settings.book
+    from matrixcheck.bench import default_book
+
+    return default_book()
+
+
+def bench_of(context: typer.Context) -> Bench:
+    """The use cases, on the bench book that was asked for."""
+    from matrixcheck.bench import Bench
+
+    return Bench(book_path(context))
+
+
+def layout_of(name_or_path: str) -> Layout:
+    """The layout in a file, or the shipped one of that name."""
+    from matrixcheck.layout.files import find_layout, read_layout
+
+    return read_layout(find_layout(name_or_path))
+
+
+def cells_of(text: str, matrix: Matrix) -> tuple[CellKey, ...]:
+    """Fitted cells given as numbers or addresses, with blanks or commas between. Raises InputError for any other."""
+    from matrixcheck.record.entry import parse_places
+
+    keys = parse_places(text.replace(",", " "), matrix)
+    for key in keys:
+        if key not in matrix.by_key:
+            raise InputError(f"{matrix.id}: nothing is fitted at {key.address}", "name fitted cells")
+    return keys
+
+
+def text_of(name: str) -> tuple[str, str]:
+    """The text of a file, or of standard input for `-`, and what to call it. Raises InputError."""
+    source = "standard input" if name == "-" else name
+    try:
+        if name == "-":
+            raw = sys.stdin.buffer.read(LARGEST_INPUT + 1)
+        else:
+            with Path(name).open("rb") as file:
+                raw = file.read(LARGEST_INPUT + 1)
+    except (OSError, ValueError) as error:
+        reason = (error.strerror if isinstance(error, OSError) else "") or str(error)
+        raise InputError(f"{source}: {reason}", "name a readings file, or - for standard input") from None
+    if len(raw) > LARGEST_INPUT:
+        raise InputError(f"{source}: more than {LARGEST_INPUT // 1024**2} MB", "give the readings of one machine")
+    try:
+        return raw.decode("utf-8-sig"), source
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        raise InputError(f"{source}:{line}: not UTF-8 text", "give JSON Lines, one reading a line") from None
+
+
+def write_file(path: Path, text: str) -> None:
+    """Put a text into a file, all of it or nothing. Raises UsageError where it can't be written."""
+    draft = path.with_name(f".{path.name}.part")
+    try:
+        draft.write_text(text, encoding="utf-8", newline="")
+        draft.replace(path)
+    except (OSError, ValueError) as error:
+        draft.unlink(missing_ok=True)
+        reason = (error.strerror if isinstance(error, OSError) else "") or str(error)
+        raise UsageError(f"{path}: {reason}", "name a file in a folder that you may write to") from None
+
+
+def print_json(data: Any) -> None:
+    """JSON on standard output, readable by people too."""
+    print(json.dumps(data, ensure_ascii=False, indent=1))
+
+
+def console() -> Console:
+    """Standard output for people: as wide as the terminal, 80 columns elsewhere; colour only where it is wanted."""
+    from rich.console import Console
+
+    return Console(highlight=False, markup=False, emoji=False)
+
+
+def show(*parts: RenderableType) -> None:
+    """Print rich renderables on standard output; in a pipe, without blanks at the ends of lines."""
+    out = console()
+    with out.capture() as captured:
+        for part in parts:
+            out.print(part)
+    text = captured.get()
+    print(text if out.is_terminal else "\n".join(line.rstrip() for line in text.split("\n")), end="")

@@ -1,0 +1,132 @@
+"""Commands on jobs and their book: open one, list, show, what is left, what happened."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from matrixcheck.cli.common import AsJson, Job, LayoutName, bench_of, book_path, console, layout_of, print_json, show
+
+job = typer.Typer(help="Open a job, list all jobs, show one.")
+book = typer.Typer(help="Look after the bench book.")
+
+
+@job.command("new")
+def new(
+    context: typer.Context,
+    layout: LayoutName,
+    name: Annotated[str, typer.Option("--name", help="What you call the job.", show_default=False)],
+    serial: Annotated[str, typer.Option("--serial", help="The machine's serial number.", show_default=False)] = "",
+    owner: Annotated[str, typer.Option("--owner", help="The owner's name or reference.", show_default=False)] = "",
+) -> None:
+    """Open a job for one machine and print its short id."""
+    print(bench_of(context).new_job(layout_of(layout), name, serial, owner))
+
+
+@job.command("list")
+def list_jobs(context: typer.Context, as_json: AsJson = False) -> None:
+    """List the jobs of the book, with what is tested."""
+    jobs = bench_of(context).jobs()
+    if as_json:
+        from matrixcheck.report.data import jobs_data
+
+        print_json(jobs_data(jobs))
+        return
+    from matrixcheck.report.tables import jobs_table
+
+    show(jobs_table(jobs) if jobs else "No job in this book. Open one: matrixcheck job new LAYOUT --name TEXT")
+
+
+@job.command("show")
+def show_job(
+    context: typer.Context,
+    job: Job,
+    matrix: Annotated[
+        str | None, typer.Option("--matrix", metavar="ID", help="Show this matrix only.", show_default=False)
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Show a job with the grids of its matrices."""
+    bench = bench_of(context)
+    state, coverage = bench.state(job), bench.status(job)
+    if as_json:
+        from matrixcheck.report.data import job_data
+
+        print_json(job_data(state, coverage))
+        return
+    from matrixcheck.report.tables import grid, job_head, legend
+
+    chosen = state.layout.matrices if matrix is None else (state.layout.matrix(matrix),)
+    width = console().width
+    grids = [grid(one, state.standings, coverage[one.id], width) for one in chosen]
+    show(job_head(state), "", *grids, legend())
+
+
+def status(context: typer.Context, job: Job, as_json: AsJson = False) -> None:
+    """Count working, dead, stuck and untested, matrix by matrix."""
+    bench = bench_of(context)
+    state, coverage = bench.state(job), bench.status(job)
+    if as_json:
+        from matrixcheck.report.data import status_data
+
+        print_json(status_data(state, coverage))
+        return
+    from matrixcheck.report.tables import coverage_table, job_head
+
+    show(job_head(state), "", coverage_table(coverage))
+
+
+def later(context: typer.Context, job: Job, as_json: AsJson = False) -> None:
+    """List what is left to test, by how it is reached."""
+    items = bench_of(context).later(job)
+    if as_json:
+        from matrixcheck.report.data import later_data
+
+        print_json(later_data(items))
+        return
+    from matrixcheck.report.tables import later as later_list
+
+    show(later_list(items))
+
+
+def log(context: typer.Context, job: Job, as_json: AsJson = False) -> None:
+    """List what was recorded, oldest first. Undone things stay in it."""
+    lines = bench_of(context).log(job)
+    if as_json:
+        from matrixcheck.report.data import log_data
+
+        print_json(log_data(lines))
+        return
+    from matrixcheck.report.tables import log_table
+
+    show(log_table(lines))
+
+
+def open_screens(
+    context: typer.Context,
+    job: Annotated[
+        str | None, typer.Argument(metavar="[JOB]", help="The job to open; without it, the bench.", show_default=False)
+    ] = None,
+) -> None:
+    """Open the terminal screens."""
+    from matrixcheck.tui.app import run
+
+    raise typer.Exit(run(book_path(context), job))
+
+
+@book.command("verify")
+def verify(context: typer.Context) -> None:
+    """Prove that the book is whole. Nothing in it was changed or taken out since it was written, or this says where."""
+    bench_of(context).verify()
+    print(f"{book_path(context)}: sound")
+
+
+def add_to(app: typer.Typer) -> None:
+    """Put these commands into the program."""
+    app.add_typer(job, name="job")
+    app.command("status")(status)
+    app.command("later")(later)
+    app.command("log")(log)
+    app.command("open")(open_screens)
+    app.add_typer(book, name="book")

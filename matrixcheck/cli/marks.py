@@ -1,0 +1,168 @@
+"""Commands that record: marks and readings, undo, deferrals, bench checks, repairs, safety checks, notes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from matrixcheck.cli.common import AsJson, Job, MatrixName, bench_of, cells_of, print_json, show, text_of
+from matrixcheck.errors import UsageError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matrixcheck.bench import Kept
+
+Place = Annotated[
+    str,
+    typer.Argument(
+        metavar="PLACE", help="A part (Q3, X5-4), a line (switches.c3) or a cell (switches.r1c3).", show_default=False
+    ),
+]
+Remark = Annotated[str, typer.Option("--note", help="A remark to keep with it.", show_default=False)]
+Verdict = Literal["good", "faulty", "replaced"]
+
+
+def mark(
+    context: typer.Context,
+    job: Job,
+    matrix: Annotated[
+        str | None, typer.Argument(metavar="MATRIX", help="The matrix's id, as the layout has it.", show_default=False)
+    ] = None,
+    entries: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="ENTRY",
+            help="24 works, 24- is dead, 24* is stuck, 24. later, 24+31 both answer, 24/31 31 answers instead, "
+            "24=4.1 measures ohms, c3- the whole column is dead.",
+            show_default=False,
+        ),
+    ] = None,
+    readings: Annotated[
+        str | None,
+        typer.Option(
+            "--readings", metavar="FILE", help="Keep all readings of a JSON Lines file; - reads standard input."
+        ),
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Keep what was seen. Give entries for one matrix, or a file of readings."""
+    bench = bench_of(context)
+    if readings is not None:
+        if matrix is not None:
+            raise UsageError("mark takes entries or --readings, not both", "leave one of them out")
+        from matrixcheck.record.readings import read_readings
+
+        layout = bench.state(job).layout
+        text, source = text_of(readings)
+        kept = bench.take_readings(job, read_readings(text, layout, source))
+    elif matrix is None or not entries:
+        raise UsageError("mark needs a matrix and entries, or --readings FILE", "for example: mark JOB switches 24 25-")
+    else:
+        kept = bench.mark(job, matrix, " ".join(entries))
+    _show_kept(kept, as_json)
+
+
+def undo(context: typer.Context, job: Job) -> None:
+    """Take back the last thing that was recorded. The log keeps both."""
+    for words in bench_of(context).undo(job).what:
+        print(f"undone  {words}")
+
+
+def rest(
+    context: typer.Context,
+    job: Job,
+    matrix: MatrixName,
+    cells: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="CELL", help="What shows, as numbers or addresses like r2c3.", show_default=False),
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Keep a rest scan. It tells what shows while nothing is exercised; no cell when all is quiet."""
+    _show_kept(bench_of(context).rest_scan(job, matrix, " ".join(cells or ())), as_json)
+
+
+def defer(
+    context: typer.Context,
+    job: Job,
+    matrix: MatrixName,
+    cells: Annotated[
+        list[str], typer.Argument(metavar="CELL", help="Numbers, or addresses like r2c3.", show_default=False)
+    ],
+    reason: Annotated[
+        str, typer.Option("--reason", help="Why it must wait; by default how the cell is reached.", show_default=False)
+    ] = "",
+    as_json: AsJson = False,
+) -> None:
+    """Put cells on the later list."""
+    bench = bench_of(context)
+    keys = cells_of(" ".join(cells), bench.state(job).layout.matrix(matrix))
+    _show_kept(bench.defer(job, keys, reason), as_json)
+
+
+def note(
+    context: typer.Context,
+    job: Job,
+    text: Annotated[str, typer.Argument(metavar="TEXT", help="The note.", show_default=False)],
+) -> None:
+    """Keep a note with a job."""
+    bench_of(context).note(job, text)
+    print("kept  note")
+
+
+def finding(
+    context: typer.Context,
+    job: Job,
+    place: Place,
+    verdict: Annotated[
+        Verdict, typer.Argument(metavar="VERDICT", help="good, faulty or replaced.", show_default=False)
+    ],
+    note: Remark = "",
+) -> None:
+    """Keep what a bench check said of a place."""
+    from matrixcheck.layout.reading import Finding
+
+    bench_of(context).finding(job, Finding(place=place, verdict=verdict), note)
+    print(f"kept  {place} {verdict}")
+
+
+def repair(context: typer.Context, job: Job, place: Place, note: Remark = "") -> None:
+    """Keep a repair. The cells behind it are due to be tested again."""
+    due = len(bench_of(context).repair(job, place, note))
+    print(f"kept  {place} repaired; {due} {'cell is' if due == 1 else 'cells are'} due to be tested again")
+
+
+def safety(
+    context: typer.Context,
+    job: Job,
+    item: Annotated[str, typer.Argument(metavar="ITEM", help="What was checked.", show_default=False)],
+    passed: Annotated[
+        bool | None,
+        typer.Option("--passed/--failed", help="How the check went; one of the two must be said.", show_default=False),
+    ] = None,
+    note: Remark = "",
+) -> None:
+    """Keep a safety check. Mains lead, earth bond, a plug in its place, say."""
+    if passed is None:
+        raise UsageError("safety needs --passed or --failed", "say how the check went")
+    bench_of(context).safety(job, item, passed, note)
+    print(f"kept  {item} {'passed' if passed else 'FAILED'}")
+
+
+def _show_kept(kept: Sequence[Kept], as_json: bool) -> None:
+    if as_json:
+        from matrixcheck.report.data import kept_data
+
+        print_json(kept_data(kept))
+        return
+    from matrixcheck.report.tables import kept_lines
+
+    show(kept_lines(kept))
+
+
+def add_to(app: typer.Typer) -> None:
+    """Put these commands into the program."""
+    for command in (mark, rest, undo, defer, note, finding, repair, safety):
+        app.command(command.__name__)(command)

@@ -1,0 +1,28 @@
+"""The cautions that stand where they matter. All are common practice, no source; local codes and a licensed person's
+judgement come first."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from matrixcheck.layout.model import Kind
+
+BEFORE_POWER = (
+    "Before power: check the mains lead, its fuse and the earth bond of every exposed metal part; find out what each "
+    "plug is before it goes in."
+)
+INSIDE = (
+    "Isolate from the mains and let supplies discharge before you touch: capacitors and high-voltage displays stay "
+    "dangerous after switching off. A raised playfield is heavy: prop it with its own stay."
+)
+DEFER = "matrixcheck gives hints, not permission: local codes and a licensed person's judgement come first."
+
+BY_KIND: Mapping[Kind, str] = MappingProxyType(
+    {
+        Kind.SWITCH: "Power is on while switches are tested: keep hands and tools off coils and their lugs.",
+        Kind.LAMP: "Lamp sockets are live and lamps are hot: no metal tool near a socket with the power on.",
+        Kind.COIL: "The solenoid supply can injure, and a coil that stays on burns: hands clear, and switch off "
+        "at once if one does not let go.",
+    }
+)

@@ -1,0 +1,192 @@
+"""What is listed, as JSON values (format 1): complete, places as addresses (`switches.r1c3`), times as ISO 8601."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+from typing import Any
+
+from matrixcheck.bench import JobSummary, Kept
+from matrixcheck.diagnosis.result import to_json
+from matrixcheck.layout.model import Cell, Matrix
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.problems import Problem
+from matrixcheck.record.replay import JobState
+from matrixcheck.record.standing import Standing
+from matrixcheck.record.summary import Coverage, LaterItem, LogLine
+from matrixcheck.report.sheet import Sheet
+
+Data = dict[str, Any]
+
+
+def jobs_data(jobs: Iterable[JobSummary]) -> Data:
+    """The jobs of a book."""
+    return _formatted(
+        jobs=[
+            {
+                "id": job.id,
+                "name": job.name,
+                "serial": job.serial,
+                "owner": job.owner,
+                "machine": job.machine,
+                "opened_at": _time(job.opened_at),
+                "coverage": coverage_data(job.coverage),
+            }
+            for job in jobs
+        ]
+    )
+
+
+def job_data(state: JobState, coverage: Mapping[str, Coverage]) -> Data:
+    """One job with how every cell of every matrix stands."""
+    return _formatted(job=_head(state), coverage=coverage_data(coverage), matrices=_matrices(state))
+
+
+def status_data(state: JobState, coverage: Mapping[str, Coverage]) -> Data:
+    """The counts of one job."""
+    return _formatted(job=_head(state), coverage=coverage_data(coverage))
+
+
+def later_data(items: Iterable[LaterItem]) -> Data:
+    """The later list, in the book's order."""
+    return _formatted(later=_later(items))
+
+
+def log_data(lines: Iterable[LogLine]) -> Data:
+    """The job's history, oldest first."""
+    return _formatted(
+        log=[{"seq": line.seq, "at": _time(line.at), "text": line.text, "withdrawn": line.withdrawn} for line in lines]
+    )
+
+
+def kept_data(kept: Iterable[Kept]) -> Data:
+    """What was recorded just now; a rest scan has no cell."""
+    return _formatted(
+        kept=[
+            {
+                "seq": one.seq,
+                "cell": str(one.cell) if one.cell else None,
+                "number": one.number,
+                "name": one.name,
+                "mark": str(one.mark),
+                "before": str(one.before),
+                "deferred": one.deferred,
+            }
+            for one in kept
+        ]
+    )
+
+
+def problems_data(problems: Iterable[Problem]) -> Data:
+    """Everything wrong in a layout file."""
+    return _formatted(
+        problems=[
+            {"path": one.path, "line": one.line, "key": one.key, "reason": one.reason, "nearest": one.nearest}
+            for one in problems
+        ]
+    )
+
+
+def sheet_data(sheet: Sheet) -> Data:
+    """The whole report."""
+    state = sheet.state
+    return _formatted(
+        job=_head(state),
+        printed_at=_time(sheet.printed_at),
+        coverage=coverage_data(sheet.coverage),
+        matrices=_matrices(state),
+        diagnosis=to_json(sheet.diagnosis),
+        findings=[
+            {"place": one.place, "verdict": one.verdict, "note": one.note, "at": _time(one.at)}
+            for one in state.findings
+        ],
+        repairs=[{"place": one.place, "note": one.note, "at": _time(one.at)} for one in state.repairs],
+        safety=[
+            {"item": one.item, "passed": one.passed, "note": one.note, "at": _time(one.at)} for one in state.safety
+        ],
+        notes=[{"text": one.text, "at": _time(one.at)} for one in state.notes],
+        later=_later(sheet.later),
+    )
+
+
+def coverage_data(coverage: Mapping[str, Coverage]) -> Data:
+    """Counts by matrix id."""
+    return {
+        name: {
+            "working": count.working,
+            "dead": count.dead,
+            "stuck": count.stuck,
+            "untested": count.untested,
+            "retest_due": count.retest_due,
+            "deferred": count.deferred,
+            "total": count.total,
+        }
+        for name, count in coverage.items()
+    }
+
+
+def _formatted(**body: Any) -> Data:
+    return {"format": 1, **body}
+
+
+def _head(state: JobState) -> Data:
+    return {
+        "id": state.id,
+        "name": state.name,
+        "serial": state.serial,
+        "owner": state.owner,
+        "machine": state.layout.name,
+        "opened_at": _time(state.opened_at),
+    }
+
+
+def _matrices(state: JobState) -> list[Data]:
+    return [_matrix(matrix, state.standings) for matrix in state.layout.matrices]
+
+
+def _matrix(matrix: Matrix, standings: Mapping[CellKey, Standing]) -> Data:
+    rows, columns = matrix.size
+    return {
+        "id": matrix.id,
+        "kind": str(matrix.kind),
+        "rows": rows,
+        "columns": columns,
+        "cells": [_cell(cell, standings[cell.key]) for cell in matrix.fitted],
+    }
+
+
+def _cell(cell: Cell, standing: Standing) -> Data:
+    return {
+        "cell": str(cell.key),
+        "number": cell.number,
+        "name": cell.name,
+        "device": cell.device,
+        "mark": str(standing.mark),
+        "echoed": [str(key) for key in standing.echoed],
+        "answered_instead": [str(key) for key in standing.answered_instead],
+        "faint": [str(key) for key in standing.faint],
+        "intermittent": standing.intermittent,
+        "deferred": standing.deferred,
+        "retest_due": standing.retest_due,
+        "before_repair": standing.before_repair and str(standing.before_repair),
+        "ohms": standing.ohms,
+        "last_at": _time(standing.last_at),
+        "count": standing.count,
+    }
+
+
+def _later(items: Iterable[LaterItem]) -> list[Data]:
+    return [
+        {
+            "cell": str(item.cell),
+            "number": item.number,
+            "name": item.name,
+            "reach": item.reach,
+            "reason": item.reason,
+        }
+        for item in items
+    ]
+
+
+def _time(at: datetime | None) -> str | None:
+    return at.isoformat() if at else None

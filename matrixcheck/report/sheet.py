@@ -1,0 +1,35 @@
+"""All that a report tells of one job, gathered once; every form of the report is a pure function of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from matrixcheck.bench import Bench
+from matrixcheck.diagnosis.result import Diagnosis
+from matrixcheck.record.replay import JobState
+from matrixcheck.record.summary import Coverage, LaterItem
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A job as it stood at `printed_at`. `coverage` is by matrix id, in the layout's order."""
+
+    state: JobState
+    diagnosis: Diagnosis
+    coverage: Mapping[str, Coverage]
+    later: tuple[LaterItem, ...]
+    printed_at: datetime
+
+    @property
+    def untested(self) -> int:
+        """How many cells of the machine nobody has exercised."""
+        return sum(count.untested for count in self.coverage.values())
+
+
+def sheet_of(bench: Bench, job: str, printed_at: datetime) -> Sheet:
+    """The sheet of a job as its book has it now. Raises UsageError for an unknown job, BookError for a bad book."""
+    return Sheet(bench.state(job), bench.diagnosis(job), bench.status(job), bench.later(job), printed_at)

@@ -1,0 +1,50 @@
+"""The cells of a job as comma-separated values (RFC 4180), one row a cell."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable
+
+from matrixcheck.layout.places import CellKey
+from matrixcheck.report.sheet import Sheet
+
+HEAD = (
+    "matrix", "number", "name", "address", "row", "column", "device", "zone", "reach", "mark", "also answered",
+    "answered instead", "faint", "comes and goes", "test again after", "put off", "ohms", "readings", "last reading",
+    "probability of a cause of its own",
+)  # fmt: skip
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def spreadsheet(sheet: Sheet) -> str:
+    """Every fitted cell of the machine, matrix by matrix, by rising number."""
+    private = {cell.cell: cell.private for cell in sheet.diagnosis.cells}
+    text = io.StringIO()
+    writer = csv.writer(text)
+    writer.writerow(HEAD)
+    for matrix in sheet.state.layout.matrices:
+        for cell in matrix.fitted:
+            standing = sheet.state.standings[cell.key]
+            columns: list[object] = [
+                matrix.id, cell.number, _as_text(cell.name), cell.key.address,
+                _as_text(matrix.rows[cell.key.row - 1].label), _as_text(matrix.columns[cell.key.column - 1].label),
+                cell.device, _as_text(cell.notes.zone), _as_text(cell.notes.reach),
+                standing.mark, _places(standing.echoed), _places(standing.answered_instead), _places(standing.faint),
+                "yes" if standing.intermittent else "", _as_text(standing.retest_due or ""),
+                "" if standing.deferred is None else _as_text(standing.deferred or "yes"),
+                "" if standing.ohms is None else standing.ohms,
+                standing.count, standing.last_at.isoformat() if standing.last_at else "",
+                f"{private[cell.key]:.6g}" if cell.key in private else "",
+            ]  # fmt: skip
+            writer.writerow(columns)
+    return text.getvalue()
+
+
+def _places(keys: Iterable[CellKey]) -> str:
+    return " ".join(key.address for key in keys)
+
+
+def _as_text(value: str) -> str:
+    """A name that a spreadsheet would take for a formula gets an apostrophe, which spreadsheets hide."""
+    return f"'{value}" if value.startswith(FORMULA_STARTS) else value

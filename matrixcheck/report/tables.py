@@ -1,0 +1,197 @@
+"""What people read in a terminal or on plain paper, as rich renderables. Each tells all without colour."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from rich.box import SIMPLE_HEAD
+from rich.console import Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+if TYPE_CHECKING:
+    from matrixcheck.bench import JobSummary, Kept
+from matrixcheck.diagnosis.result import BenchCheck, Diagnosis, Suspect
+from matrixcheck.layout.model import Layout, Matrix
+from matrixcheck.layout.places import CellKey
+from matrixcheck.record.replay import JobState
+from matrixcheck.record.standing import Standing
+from matrixcheck.record.summary import Coverage, LaterItem, LogLine
+from matrixcheck.report.glyphs import FILLS, INK, LEGEND, SIGNS_LEGEND
+from matrixcheck.report.grids import grid_lines
+from matrixcheck.report.later import by_reach
+from matrixcheck.report.ranking import ranked
+from matrixcheck.report.words import NONE_SUSPECTED, NOTHING_SHARED, cell_words, coverage_words, moment, percent
+
+CELLS_NAMED = 6
+
+
+def jobs_table(jobs: Iterable[JobSummary]) -> Table:
+    """One line a job, with how many of its machine's cells are tested."""
+    table = _table("job", "name", "serial", "machine", "opened", "tested")
+    for job in jobs:
+        cells = sum(count.total for count in job.coverage.values())
+        tested = f"{cells - sum(count.untested for count in job.coverage.values())} of {cells}"
+        table.add_row(job.id, _plain(job.name), _plain(job.serial), _plain(job.machine), moment(job.opened_at), tested)
+    return table
+
+
+def job_head(state: JobState) -> Text:
+    """Who and what the job is, a line each."""
+    facts = {
+        "job": state.id,
+        "name": state.name,
+        "machine": state.layout.name,
+        "serial": state.serial,
+        "owner": state.owner,
+        "opened": moment(state.opened_at),
+    }
+    return Text("\n".join(f"{key:<8} {value}" for key, value in facts.items() if value))
+
+
+def coverage_table(coverage: Mapping[str, Coverage]) -> Table:
+    """Counts by matrix; what is untested stands in a column of its own."""
+    table = _table("matrix", "working", "dead", "stuck", "untested", "test again", "put off", "cells", right=True)
+    for name, count in coverage.items():
+        figures = (count.working, count.dead, count.stuck, count.untested)
+        table.add_row(name, *map(str, (*figures, count.retest_due, count.deferred, count.total)))
+    return table
+
+
+def grid(matrix: Matrix, standings: Mapping[CellKey, Standing], coverage: Coverage, width: int) -> Text:
+    """One matrix, its heading first, no line longer than `width`."""
+    text = Text(no_wrap=True, overflow="ignore")
+    rows, columns = matrix.size
+    what = matrix.name or f"{matrix.kind} matrix"
+    title = f"{matrix.id} · {what}, {rows} by {columns}: {coverage_words(coverage)}"
+    text.append(f"{title}\n", "bold")
+    for line in grid_lines(matrix, standings, width):
+        for span in line:
+            fill = span.mark and FILLS[span.mark]
+            text.append(span.text, f"{INK} on {fill}" if fill else None)
+        text.rstrip()
+        text.append("\n")
+    return text
+
+
+def legend() -> Text:
+    """What glyphs, letters and signs of a grid mean."""
+    return Text(f"{LEGEND}\n{SIGNS_LEGEND}")
+
+
+def suspects(diagnosis: Diagnosis, layout: Layout) -> RenderableType:
+    """The likeliest set of suspects at length, what else it could be in short, what would decide, what isn't known."""
+    ranking = ranked(diagnosis)
+    parts: list[RenderableType] = [_suspect(one, layout) for one in ranking.first]
+    if not ranking.first:
+        parts.append(Text(NONE_SUSPECTED))
+    if ranking.others:
+        parts.append(Text("What else it could be", "bold"))
+        parts.extend(_sentence(one) for one in ranking.others)
+    if len(ranking.sets) > 1:
+        parts.append(Text("Taken together", "bold"))
+        for one in ranking.sets:
+            parts.append(_hanging(percent(one.probability), " + ".join(one.suspects) or NOTHING_SHARED))
+    if diagnosis.checks:
+        parts.append(checks(diagnosis.checks))
+    if diagnosis.next:
+        parts.append(Text("Next in test mode", "bold"))
+        parts.extend(_hanging(f"{test.gain:.2f} bit", test.says) for test in diagnosis.next)
+    parts.extend(Text(line) for line in _unknown(diagnosis))
+    return Group(*parts)
+
+
+def checks(found: Sequence[BenchCheck]) -> RenderableType:
+    """Bench checks in their order, each with its two points, whether power is on, and its caution."""
+    parts: list[RenderableType] = [Text("Bench checks that would decide", "bold")]
+    for check in found:
+        points = " and ".join(filter(None, check.points))
+        where = f" Between {points}." if points else ""
+        power = "Power ON." if check.power else "Power off."
+        says = f"{check.do}.{where} {power} Expect: {check.expect}. Caution: {check.caution}"
+        parts.append(_hanging(check.suspect, " ".join(says.replace("..", ".").split())))
+    return Group(*parts)
+
+
+def later(items: Iterable[LaterItem]) -> RenderableType:
+    """The later list by what must be done to get at the cells."""
+    groups = by_reach(items)
+    if not groups:
+        return Text("Nothing is left for later: every cell is tested.")
+    parts: list[RenderableType] = []
+    for group in groups:
+        count = len(group.items)
+        parts.append(Text(f"{group.reach} · {count} {'cell' if count == 1 else 'cells'}", "bold"))
+        table = Table(box=None, show_header=False, padding=(0, 2, 0, 0), pad_edge=False)
+        for item in group.items:
+            table.add_row(
+                item.cell.matrix, Text(str(item.number), justify="right"), _plain(item.name), _plain(item.reason)
+            )
+        parts.append(Padding(table, (0, 0, 0, 2)))
+    return Group(*parts)
+
+
+def log_table(lines: Iterable[LogLine]) -> Table:
+    """The job's history, oldest first; what an undo took back says so."""
+    table = _table("event", "when", "what")
+    for line in lines:
+        table.add_row(
+            str(line.seq), moment(line.at), _plain(f"{line.text} [undone since]" if line.withdrawn else line.text)
+        )
+    return table
+
+
+def kept_lines(kept: Iterable[Kept]) -> RenderableType:
+    """What was recorded just now, a line each."""
+    return Group(*(Text(_kept(one)) for one in kept))
+
+
+def _kept(one: Kept) -> str:
+    if one.cell is None:
+        return f"kept  {one.name}"
+    stands = one.mark if one.deferred is None else f"{one.mark}, put off{one.deferred and ': '}{one.deferred}"
+    return f"kept  {one.cell.matrix} {one.number} {one.name}  {stands}"
+
+
+def _suspect(suspect: Suspect, layout: Layout) -> RenderableType:
+    named = {"explains": suspect.explains, "against": suspect.contradicts, "untested": suspect.untested}
+    cells = [_hanging("", f"{word}: {_cells(keys, layout)}") for word, keys in named.items() if keys]
+    return Group(_sentence(suspect), *cells)
+
+
+def _sentence(suspect: Suspect) -> RenderableType:
+    return _hanging(percent(suspect.probability), f"{suspect.says} [{suspect.id}]")
+
+
+def _unknown(diagnosis: Diagnosis) -> Iterator[str]:
+    untested = sum(cell.mark == "untested" for cell in diagnosis.cells)
+    if untested:
+        yield f"{untested} {'cell is' if untested == 1 else 'cells are'} untested and may hide faults."
+    if not diagnosis.searched.exact:
+        yield "The search was cut short: a likelier cause may be missing."
+
+
+def _cells(keys: Sequence[CellKey], layout: Layout) -> str:
+    named = ", ".join(cell_words(key, layout) for key in keys[:CELLS_NAMED])
+    return f"{named} and {len(keys) - CELLS_NAMED} more" if len(keys) > CELLS_NAMED else named
+
+
+def _hanging(head: str, says: str) -> Table:
+    table = Table(box=None, show_header=False, padding=(0, 1, 0, 0), pad_edge=False)
+    table.add_column(width=10, justify="right", no_wrap=True)
+    table.add_column(ratio=1)
+    table.add_row(Text(head, "bold"), Text(says))
+    return table
+
+
+def _table(*heads: str, right: bool = False) -> Table:
+    table = Table(box=SIMPLE_HEAD, pad_edge=False, header_style="bold", show_edge=False)
+    for place, head in enumerate(heads):
+        table.add_column(head, justify="right" if right and place else "left", overflow="fold")
+    return table
+
+
+def _plain(text: str) -> Text:
+    return Text(text)

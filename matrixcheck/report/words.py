@@ -1,0 +1,36 @@
+"""Figures and small phrases in words, the same on screen and on paper."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from matrixcheck.layout.model import Layout
+from matrixcheck.layout.places import CellKey
+from matrixcheck.record.summary import Coverage
+
+NOTHING_SHARED = "nothing that cells share, only causes of their own"
+NONE_SUSPECTED = "No shared fault is suspected in what was tested."
+
+
+def percent(probability: float) -> str:
+    """A probability in whole per cent; near the ends it says over or under, never 0 or 100."""
+    if probability > 0.99:
+        return "over 99 %"
+    return "under 1 %" if probability < 0.01 else f"{probability * 100:.0f} %"
+
+
+def moment(at: datetime) -> str:
+    """A time to the minute, by the clock on the wall here."""
+    return at.astimezone().strftime("%Y-%m-%d %H:%M")
+
+
+def cell_words(key: CellKey, layout: Layout) -> str:
+    """Number and name of a cell, or its address where nothing is fitted."""
+    cell = layout.matrix(key.matrix).by_key.get(key)
+    return f"{cell.number} {cell.name}" if cell else key.address
+
+
+def coverage_words(coverage: Coverage) -> str:
+    """How far a matrix is tested, in one sentence piece that always names what is untested."""
+    tested = coverage.total - coverage.untested
+    return f"{tested} of {coverage.total} tested, {coverage.untested} untested"

@@ -1,0 +1,196 @@
+"""The forms of the report: each complete, none saying more of an untested cell than that it is untested."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+import time
+from html.parser import HTMLParser
+
+import pytest
+from report_case import DIAGNOSIS, EVENTS, LAYOUT, LAYOUT_TEXT, START, at, seen, sheet_of_the_evening, state_after
+from syrupy.assertion import SnapshotAssertion
+
+from matrixcheck.diagnosis.result import to_json
+from matrixcheck.layout.files import parse_layout
+from matrixcheck.layout.reading import Mark
+from matrixcheck.record.events import JobOpened
+from matrixcheck.record.summary import coverage_of
+from matrixcheck.report.data import job_data, sheet_data
+from matrixcheck.report.glyphs import FILLS, GLYPHS, INK, LETTERS
+from matrixcheck.report.page import page
+from matrixcheck.report.plain import plain
+from matrixcheck.report.ranking import ranked
+from matrixcheck.report.sheet import Sheet
+from matrixcheck.report.spreadsheet import spreadsheet
+from matrixcheck.report.words import percent
+
+
+@pytest.fixture(autouse=True)
+def _clock_of_greenwich(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("TZ", "UTC")
+    time.tzset()
+
+
+def test_the_plain_report_reads_as_it_did(snapshot: SnapshotAssertion) -> None:
+    assert plain(sheet_of_the_evening()) == snapshot
+
+
+def test_the_plain_report_keeps_to_80_columns_and_plain_characters_of_one_cell() -> None:
+    for line in plain(sheet_of_the_evening()).splitlines():
+        assert len(line) <= 80
+        assert line == line.rstrip()
+        assert line.isprintable()
+
+
+class _Page(HTMLParser):
+    """What a browser would make of a page: its tags, the attributes that would fetch something, its text."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.tags: set[str] = set()
+        self.fetches: list[str] = []
+        self.words = ""
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.add(tag)
+        self.fetches += [value or "" for name, value in attrs if name in ("src", "href", "action", "srcset")]
+        if tag not in ("meta", "br"):
+            self.open.append(tag)
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        if "style" not in self.open:
+            self.words += f" {data}"
+
+
+def test_the_page_is_whole_and_fetches_nothing() -> None:
+    found = _Page(page(sheet_of_the_evening()))
+    assert found.open == []
+    assert found.fetches == []
+    assert not found.tags & {"script", "link", "img", "iframe"}
+    assert "url(" not in page(sheet_of_the_evening())
+
+
+def test_the_page_tells_what_was_kept() -> None:
+    words = " ".join(_Page(page(sheet_of_the_evening())).words.split())
+    for told in (
+        "Evening at the pond", "Reed Warbler", "=7/12", "Invented Club", "mains lead FAILED sheath cut",
+        "earth bond of the coin door passed", "Driver Q2 of column 2 is open", "94 %", "What else it could be",
+        "a diode drop", "isolate first", "Q2 good swapped with Q1", "switches.r2c3 repaired new leaf",
+        "ball stuck there", "retest due: switches.r2c3", "The search was cut short", "Signature", "GN/BN",
+        "local codes and a licensed person's judgement come first",
+    ):  # fmt: skip
+        assert told in words, told
+
+
+def test_what_was_typed_is_text_on_the_page_and_never_markup() -> None:
+    found = _Page(page(sheet_of_the_evening()))
+    assert "b" in found.tags
+    assert "jetty <& co>" in found.words
+    assert "the <b>jetty</b> switch is bent" in found.words
+
+
+def test_every_untested_cell_is_called_untested_in_every_form() -> None:
+    sheet = sheet_of_the_evening()
+    untested = [key for key, standing in sheet.state.standings.items() if standing.mark is Mark.UNTESTED]
+    shown = page(sheet)
+    assert shown.count('class="mark untested"') == len(untested)
+    rows = {(row["matrix"], row["address"]): row["mark"] for row in csv.DictReader(io.StringIO(spreadsheet(sheet)))}
+    assert {key: rows[key.matrix, key.address] for key in untested} == dict.fromkeys(untested, "untested")
+    cells = {cell["cell"]: cell["mark"] for matrix in sheet_data(sheet)["matrices"] for cell in matrix["cells"]}
+    assert {str(key) for key in untested} == {cell for cell, mark in cells.items() if mark == "untested"}
+    assert plain(sheet).count(GLYPHS[Mark.UNTESTED] + LETTERS[Mark.UNTESTED]) == len(untested) + 1  # and the legend
+
+
+def test_the_spreadsheet_has_every_fitted_cell_once_and_what_was_seen_of_it() -> None:
+    rows = list(csv.DictReader(io.StringIO(spreadsheet(sheet_of_the_evening()))))
+    fitted = [(matrix.id, str(cell.number)) for matrix in LAYOUT.matrices for cell in matrix.fitted]
+    assert [(row["matrix"], row["number"]) for row in rows] == fitted
+    by_place = {(row["matrix"], row["address"]): row for row in rows}
+    assert by_place["switches", "r2c1"]["also answered"] == "r1c1"
+    assert by_place["switches", "r3c1"]["answered instead"] == "r1c1"
+    assert by_place["switches", "r2c2"]["faint"] == "r3c2"
+    assert by_place["switches", "r3c2"]["put off"] == "ball stuck there"
+    assert by_place["switches", "r2c3"]["test again after"] == "switches.r2c3"
+    assert by_place["switches", "r1c1"]["probability of a cause of its own"] == "0.02"
+
+
+@pytest.mark.parametrize("start", ["=", "+", "-", "@"])
+def test_a_name_that_a_spreadsheet_would_compute_stays_a_name(start: str) -> None:
+    renamed = parse_layout(LAYOUT_TEXT.replace("left lane", f"{start}1+1"), "renamed")
+    state = state_after(JobOpened(name="x", layout=renamed))
+    text = spreadsheet(Sheet(state, DIAGNOSIS, coverage_of(state), (), START))
+    assert next(csv.DictReader(io.StringIO(text)))["name"] == f"'{start}1+1"
+
+
+def test_the_json_report_is_plain_values_and_carries_the_contract_of_the_analyser() -> None:
+    data = json.loads(json.dumps(sheet_data(sheet_of_the_evening())))
+    assert data["format"] == 1
+    assert data["diagnosis"] == json.loads(json.dumps(to_json(DIAGNOSIS)))
+    assert [check["passed"] for check in data["safety"]] == [True, False]
+    assert data["job"]["opened_at"] == "2031-03-01T18:01:00+00:00"
+    by_cell = {cell["cell"]: cell for matrix in data["matrices"] for cell in matrix["cells"]}
+    assert by_cell["switches.r3c1"]["answered_instead"] == ["switches.r1c1"]
+    assert by_cell["switches.r2c3"]["before_repair"] == "working"
+
+
+def test_the_data_of_a_job_counts_as_its_coverage_does() -> None:
+    state = state_after(*EVENTS)
+    data = job_data(state, coverage_of(state))
+    for matrix in data["matrices"]:
+        marks = [cell["mark"] for cell in matrix["cells"]]
+        counts = data["coverage"][matrix["id"]]
+        assert {mark: marks.count(mark) for mark in map(str, Mark)} == {mark: counts[mark] for mark in map(str, Mark)}
+
+
+def test_the_likeliest_set_comes_first_and_hopeless_ones_are_left_out() -> None:
+    ranking = ranked(DIAGNOSIS)
+    assert [one.id for one in ranking.first] == ["s1"]
+    assert [one.id for one in ranking.others] == ["s2", "s3"]
+    assert ranking.left_out == 1
+
+
+def test_nothing_suspected_is_said_together_with_what_is_untested() -> None:
+    sheet = sheet_of_the_evening()
+    none = DIAGNOSIS.model_copy(update={"explanations": (), "suspects": (), "checks": (), "next": ()})
+    silent = Sheet(sheet.state, none, sheet.coverage, sheet.later, sheet.printed_at)
+    for form in (plain(silent), page(silent)):
+        assert "No shared fault is suspected in what was tested." in form
+        assert re.search(r"\d+\s+cells\s+are\s+untested", form)
+
+
+@pytest.mark.parametrize(
+    ("probability", "words"),
+    [(1.0, "over 99 %"), (0.994, "over 99 %"), (0.5, "50 %"), (0.012, "1 %"), (0.009, "under 1 %"), (0.0, "under 1 %")],
+)
+def test_no_probability_is_told_as_certain(probability: float, words: str) -> None:
+    assert percent(probability) == words
+
+
+def _lightness(colour: str) -> float:
+    """Relative luminance of a colour, WCAG 2.2, its definition of relative luminance."""
+    channels = [int(colour[place : place + 2], 16) / 255 for place in (1, 3, 5)]
+    linear = [value / 12.92 if value <= 0.04045 else ((value + 0.055) / 1.055) ** 2.4 for value in channels]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def test_ink_on_each_fill_passes_the_contrast_that_wcag_asks_for_small_text() -> None:
+    for fill in filter(None, FILLS.values()):
+        assert (_lightness(fill) + 0.05) / (_lightness(INK) + 0.05) >= 4.5
+
+
+def test_marks_differ_by_glyph_and_letter_and_not_by_colour_alone() -> None:
+    assert len(set(GLYPHS.values())) == len(set(LETTERS.values())) == len(Mark)
+    assert FILLS[Mark.UNTESTED] is None
+
+
+def test_an_echo_stands_in_the_grid_beside_its_mark() -> None:
+    sheet = sheet_of_the_evening(seen(1, 3, at(1, 3), at(2, 1)))
+    assert f"7 {GLYPHS[Mark.WORKING]}w+" in plain(sheet)
