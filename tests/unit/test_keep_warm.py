@@ -1,0 +1,47 @@
+"""Keep-warm glow: the standing current, whether it is seen, and all such LEDs of a bank as one cause."""
+
+from __future__ import annotations
+
+import pytest
+from diagnosis_case import TOML, machine
+
+from matrixcheck.diagnosis.keep_warm import current_words, glow_faults, glows, standing_current
+from matrixcheck.diagnosis.result import FaultClass
+from matrixcheck.layout.files import parse_layout
+
+
+@pytest.mark.parametrize(
+    ("volts", "ohms", "drop", "amperes"),
+    [(24.0, 330.0, 3.0, 21 / 330), (50.0, 708.0, 2.0, 48 / 708), (3.0, 330.0, 3.4, 0.0), (3.4, 330.0, 3.4, 0.0)],
+)
+def test_the_standing_current_is_what_the_resistor_passes_of_the_rest(
+    volts: float, ohms: float, drop: float, amperes: float
+) -> None:
+    assert standing_current(volts, ohms, drop) == pytest.approx(amperes, rel=1e-12, abs=0)
+
+
+def test_only_leds_on_a_resistor_glow_and_they_are_one_cause_for_the_whole_bank() -> None:
+    layout = machine()
+    assert [glow.cell.number for glow in glows(layout.matrix("coils"))] == [4, 5]
+    (fault,) = glow_faults(layout)
+    assert fault.fault is FaultClass.KEEP_WARM_GLOW
+    assert [str(cell) for cell in fault.cells] == ["coils.r1c2", "coils.r2c2"]
+
+
+def test_the_range_of_forward_drops_brackets_the_current() -> None:
+    (glow, _) = glows(machine().matrix("coils"))
+    assert glow.least < standing_current(24, 330, 2.6) < glow.largest
+    assert glow.visible
+
+
+def test_a_current_too_small_to_be_seen_is_no_cause() -> None:
+    layout = parse_layout(TOML.replace("ohms = 330", "ohms = 47000"), "faint")
+    assert not any(glow.visible for glow in glows(layout.matrix("coils")))
+    assert glow_faults(layout) == ()
+    assert current_words(layout.matrix("coils")) == "no current worth naming"
+
+
+def test_the_current_is_told_in_milliamperes_and_as_a_range_where_the_resistors_differ() -> None:
+    assert current_words(machine().matrix("coils")) == "about 65 mA"
+    mixed = TOML.replace("keep_warm = {ohms = 330, volts = 24}", "keep_warm = {ohms = 1000, volts = 24}", 1)
+    assert current_words(parse_layout(mixed, "mixed").matrix("coils")) == "between 21 mA and 67 mA"
