@@ -55,7 +55,7 @@ class Netlist:
                 lines = tuple(text % i for i, (_, _, text) in enumerate(elements))
                 volts |= _operating_point(self.volts, lines, tuple(sorted(ends - {GROUND, SUPPLY})))
             else:
-                volts |= {node: self.volts if SUPPLY in ends else 0.0 for node in ends - {GROUND, SUPPLY}}
+                volts |= dict.fromkeys(ends - {GROUND, SUPPLY}, self.volts if SUPPLY in ends else 0.0)
         return volts
 
 

@@ -1,0 +1,95 @@
+"""Runs `diagnose` over a folder of cases and tells every miss and false alarm: `python -m tests.bench examine DIR`.
+
+A miss is followed by what the circuit simulator makes of it only where the case is drawn from a seed; here the readings
+speak for themselves.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import statistics
+import time
+from collections import Counter
+from pathlib import Path
+from typing import Any
+
+from matrixcheck.diagnosis.analyse import diagnose
+from matrixcheck.diagnosis.result import to_json
+from matrixcheck.layout.files import read_layout
+from matrixcheck.record.readings import read_readings
+from tests.bench.score import Score, score
+
+
+def diagnosed(toml: Path, cap: float = 1.0) -> tuple[dict[str, Any], float]:
+    """The diagnosis of `NAME.toml` and `NAME.jsonl` in its JSON form, and the seconds it took."""
+    layout = read_layout(toml)
+    readings = read_readings(toml.with_suffix(".jsonl").read_text("utf-8"), layout, toml.stem)
+    started = time.perf_counter()
+    result = diagnose(layout, readings, cap_seconds=cap)
+    return to_json(result), time.perf_counter() - started
+
+
+def main(argv: list[str]) -> int:
+    """Prints one line a miss, then the counts by class."""
+    parser = argparse.ArgumentParser("python -m tests.bench examine")
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--cap", type=float, default=1.0, help="seconds a diagnosis may take")
+    parser.add_argument("--extra", action="store_true", help="list right answers with needless extras too")
+    options = parser.parse_args(argv)
+    listed = json.loads((options.folder / "injected.json").read_text("utf-8"))
+    results: list[tuple[dict[str, Any], Score, float]] = []
+    for entry in listed:
+        answer, seconds = diagnosed(options.folder / f"{entry['case']}.toml", options.cap)
+        result = score(entry["injected"], entry.get("chains", True), answer)
+        results.append((entry, result, seconds))
+        healthy = not any(fault["visible"] for fault in entry["injected"])
+        if not result.top or (options.extra and result.extra):
+            what = "ALARM" if healthy else "MISS" if not result.top else "extra"
+            print(f"{what} {entry['case']} {'top 3' if result.three else ''} {seconds:.2f} s")
+            print(
+                f"   in:   {'; '.join(map(_brief, entry['injected']))}{'' if entry.get('chains', True) else ' (no chains)'}"
+            )
+            named = {suspect["id"]: suspect for suspect in answer["suspects"]}
+            for each in answer["explanations"][:3]:
+                out = " + ".join(_brief(named[name]["members"][0]) + _more(named[name]) for name in each["suspects"])
+                print(f"   {each['probability']:.3f} {out or 'nothing shared'}")
+    _totals(results)
+    return 0
+
+
+def _totals(results: list[tuple[dict[str, Any], Score, float]]) -> None:
+    seconds = sorted(each[2] for each in results)
+    groups: dict[str, list[Score]] = {}
+    missed: Counter[str] = Counter()
+    shown: Counter[str] = Counter()
+    for entry, result, _ in results:
+        seen = [fault for fault in entry["injected"] if fault["visible"]]
+        groups.setdefault(f"{entry['case'].partition('-')[0]}, {len(seen)} visible", []).append(result)
+        groups.setdefault("chains known" if entry.get("chains", True) else "chains hidden", []).append(result)
+        groups.setdefault("all", []).append(result)
+        shown.update(fault["fault"] for fault in seen)
+        missed.update(fault["fault"] for fault in result.missed)
+    print(f"\n{'':24} cases   top  three  with extras")
+    for name, group in sorted(groups.items(), key=lambda item: (item[0] == "all", item[0])):
+        top, three = (100 * sum(flags) / len(group) for flags in ([s.top for s in group], [s.three for s in group]))
+        print(f"{name:24} {len(group):5} {top:5.1f} {three:5.1f}  {sum(s.alarm for s in group)}")
+    print("missed: " + ", ".join(f"{name} {count}/{shown[name]}" for name, count in missed.most_common()))
+    p95 = seconds[min(len(seconds) - 1, int(0.95 * len(seconds)))]
+    print(f"seconds: median {statistics.median(seconds):.3f}, p95 {p95:.3f}, worst {seconds[-1]:.3f}")
+
+
+def _brief(fault: dict[str, Any]) -> str:
+    where = [fault.get("part"), *fault.get("lines", ())[:3]]
+    if not any(where) or fault["fault"].startswith(("device", "diode")):
+        where += fault.get("cells", ())[:3]
+    text = fault["fault"] + " " + " ".join(str(item).removeprefix("m.") for item in where if item)
+    if fault.get("after") is not None:
+        text += f" after {fault['after']}"
+    if fault.get("when"):
+        text += f" {fault['when']}"
+    return text + ("" if fault.get("visible", True) else " (invisible)")
+
+
+def _more(suspect: dict[str, Any]) -> str:
+    return f" (+{len(suspect['members']) - 1})" if len(suspect["members"]) > 1 else ""

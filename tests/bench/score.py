@@ -1,0 +1,77 @@
+"""What a diagnosis is worth against the faults that were put in."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+GLOW = "keep-warm-glow"
+
+
+@dataclass(frozen=True)
+class Score:
+    """`top`: every visible injected fault is in the best explanation; `three`: in one of the first three. For a
+    machine whose faults show nothing: the best explanation (one of the first three) is empty but for keep-warm glow.
+    `missed` are the visible faults that the best explanation lacks, `extra` its suspects that hold no injected fault."""
+
+    top: bool
+    three: bool
+    missed: tuple[Mapping[str, Any], ...]
+    extra: tuple[Mapping[str, Any], ...]
+    probability: float
+
+    @property
+    def alarm(self) -> bool:
+        """Whether the best explanation names something that was not put in."""
+        return bool(self.extra)
+
+
+def score(injected: Sequence[Mapping[str, Any]], chains: bool, diagnosis: Mapping[str, Any]) -> Score:
+    """Scores a diagnosis (its JSON form) against the injected faults (as in `injected.json`).
+
+    Without known chains a break counts by its line and the count of cells before it; with them likewise.
+    """
+    suspects = {suspect["id"]: suspect for suspect in diagnosis["suspects"]}
+    ranked = [[suspects[name] for name in each["suspects"]] for each in diagnosis["explanations"]] or [[]]
+    seen = [fault for fault in injected if fault["visible"]]
+    good = [_explains(seen, members, chains) for members in ranked[:3]]
+    best = ranked[0]
+    missed = tuple(fault for fault in seen if not any(_holds(fault, suspect, chains) for suspect in best))
+    extra = tuple(
+        suspect
+        for suspect in best
+        if not any(_holds(fault, suspect, chains) for fault in injected) and not _only_glow(suspect)
+    )
+    first = diagnosis["explanations"][0]["probability"] if diagnosis["explanations"] else 0.0
+    return Score(good[0], any(good), missed, extra, first)
+
+
+def _explains(seen: Sequence[Mapping[str, Any]], best: Sequence[Mapping[str, Any]], chains: bool) -> bool:
+    if not seen:
+        return all(_only_glow(suspect) for suspect in best)
+    return all(any(_holds(fault, suspect, chains) for suspect in best) for fault in seen)
+
+
+def _only_glow(suspect: Mapping[str, Any]) -> bool:
+    return any(member["fault"] == GLOW for member in suspect["members"])
+
+
+def _holds(fault: Mapping[str, Any], suspect: Mapping[str, Any], chains: bool) -> bool:
+    return any(same(fault, member, chains) for member in suspect["members"])
+
+
+def same(fault: Mapping[str, Any], member: Mapping[str, Any], chains: bool = True) -> bool:
+    """Whether a member of a suspect is the injected fault: its class and its lines, part, cells, count or position."""
+    if fault["fault"] != member["fault"]:
+        return False
+    lines = set(member["lines"]) | ({member["with"]} if member.get("with") else set())
+    if fault.get("lines") and lines != set(fault["lines"]):
+        return False
+    if fault.get("part") and member.get("part") != fault["part"]:
+        return False
+    if fault.get("cells") and set(member["cells"]) != set(fault["cells"]):
+        return False
+    if fault.get("when") and member.get("when") != fault["when"]:
+        return False
+    return fault["fault"] != "break" or not chains or member.get("after") == fault["after"]
