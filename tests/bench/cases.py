@@ -64,24 +64,27 @@ def draw_fault(rng: random.Random, bank: Bank, fault: str) -> Fault:
         part = rng.choice(bank.supply or ("F1", "F2"))
         lines = [key for key, line in bank.lines.items() if line.is_column and part in bank.supply + line.supply]
         return Fault(fault, part, tuple(lines))
-    if fault == "unplugged":
-        plugs = {ref.partition("-")[0] for line in bank.lines.values() for ref in line.path if ref[0] == "X"}
-        part = rng.choice(sorted(plugs))
+    chips = _owners(bank, "U")
+    if fault == "unplugged" or (fault == "open" and chips and rng.random() < 0.3):
+        part = rng.choice(_owners(bank, "X") if fault == "unplugged" else chips)
         return Fault(fault, part, bank.through(part))
-    if fault == "open" and rng.random() < 0.3:
-        chips = {ref.partition("-")[0] for line in bank.lines.values() for ref in line.path if ref[0] == "U"}
-        if chips:
-            part = rng.choice(sorted(chips))
-            return Fault(fault, part, bank.through(part))
-    if fault in ("shorted-together", "crossed"):
-        side = rng.choice("rc")
-        lines = sorted(rng.sample([key for key in bank.lines if key[0] == side], 2), key=lambda key: int(key[1:]))
-        return Fault(fault, lines=tuple(lines))
+    return _line_fault(rng, bank, fault)
+
+
+def _owners(bank: Bank, letter: str) -> list[str]:
+    parts = {ref.partition("-")[0] for line in bank.lines.values() for ref in line.path if ref[0] == letter}
+    return sorted(parts)
+
+
+def _line_fault(rng: random.Random, bank: Bank, fault: str) -> Fault:
     if fault == "break":
         line = rng.choice([key for key in bank.lines if len(bank.cells_of(key)) > 1])
         return Fault(fault, lines=(line,), after=rng.randint(1, len(bank.cells_of(line)) - 1))
     side = rng.choice("rc")
-    return Fault(fault, lines=(rng.choice([key for key in bank.lines if key[0] == side]),))
+    of_side = [key for key in bank.lines if key[0] == side]
+    if fault in ("shorted-together", "crossed"):
+        return Fault(fault, lines=tuple(sorted(rng.sample(of_side, 2), key=lambda key: int(key[1:]))))
+    return Fault(fault, lines=(rng.choice(of_side),))
 
 
 def draw_plan(rng: random.Random, bank: Bank, leave_out: float) -> tuple[Exercise, ...]:
@@ -141,6 +144,7 @@ def draw_case(
     seed: str,
     kind: str,
     count: int,
+    *,
     hidden: float = 0.25,
     wrong: float = 0.0,
     classes: tuple[str, ...] = (),
@@ -212,9 +216,9 @@ def main(argv: list[str]) -> int:
             f"{options.seed}-{i}",
             kinds[i % len(kinds)],
             counts[i // len(kinds) % len(counts)],
-            options.hidden,
-            options.wrong,
-            tuple(options.classes),
+            hidden=options.hidden,
+            wrong=options.wrong,
+            classes=tuple(options.classes),
         )
         case.write(options.out)
         listed.append({"case": case.name, "chains": bool(case.known), "injected": case.injected()})

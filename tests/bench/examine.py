@@ -47,9 +47,8 @@ def main(argv: list[str]) -> int:
         if not result.top or (options.extra and result.extra):
             what = "ALARM" if healthy else "MISS" if not result.top else "extra"
             print(f"{what} {entry['case']} {'top 3' if result.three else ''} {seconds:.2f} s")
-            print(
-                f"   in:   {'; '.join(map(_brief, entry['injected']))}{'' if entry.get('chains', True) else ' (no chains)'}"
-            )
+            put_in = "; ".join(map(_brief, entry["injected"]))
+            print(f"   in:   {put_in}{'' if entry.get('chains', True) else ' (no chains)'}")
             named = {suspect["id"]: suspect for suspect in answer["suspects"]}
             for each in answer["explanations"][:3]:
                 out = " + ".join(_brief(named[name]["members"][0]) + _more(named[name]) for name in each["suspects"])

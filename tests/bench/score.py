@@ -11,9 +11,12 @@ GLOW = "keep-warm-glow"
 
 @dataclass(frozen=True)
 class Score:
-    """`top`: every visible injected fault is in the best explanation; `three`: in one of the first three. For a
-    machine whose faults show nothing: the best explanation (one of the first three) is empty but for keep-warm glow.
-    `missed` are the visible faults that the best explanation lacks, `extra` its suspects that hold no injected fault."""
+    """`top`: every visible injected fault is in the best explanation; `three`: in one of the first three.
+
+    For a machine whose faults show nothing: the best explanation (one of the first three) is empty but for keep-warm
+    glow. `missed` are the visible faults that the best explanation lacks, `extra` its suspects that hold no injected
+    fault.
+    """
 
     top: bool
     three: bool

@@ -60,6 +60,7 @@ def _point(bank: Bank, wiring: Wiring, board: Board, fed: frozenset[str], sinkin
         elif (key in sinking and key not in wiring.mute) or key in wiring.stuck:
             netlist.resistor(wiring.driver(key), GROUND, _SINK)
     meters = {place: _device(netlist, bank, wiring, board, place) for place in sorted(bank.fitted)}
+    meters = {place: meter for place, meter in meters.items() if "device-dead" not in wiring.at(place)}
     volts = netlist.solve()
     levels = {}
     for place, (a, b, ohms, faint, bright, full) in meters.items():
