@@ -5,7 +5,6 @@ Whatever a method records is on the disk when it returns. All errors are childre
 
 from __future__ import annotations
 
-import hashlib
 import os
 import threading
 from collections.abc import Callable, Iterable, Sequence
@@ -18,9 +17,9 @@ from typing import TYPE_CHECKING
 import platformdirs
 
 from matrixcheck.errors import UsageError
-from matrixcheck.layout.model import Kind, Layout, Matrix
-from matrixcheck.layout.places import CellKey, parse_cell, parse_line
-from matrixcheck.layout.problems import nearest, shown
+from matrixcheck.layout.model import Layout
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.problems import shown
 from matrixcheck.layout.reading import Finding, Mark, Reading
 from matrixcheck.record.entry import parse_entries, parse_places
 from matrixcheck.record.events import (
@@ -38,9 +37,11 @@ from matrixcheck.record.events import (
     SafetyChecked,
     Withdrawn,
 )
+from matrixcheck.record.guards import guard_held, guard_place, one_line
+from matrixcheck.record.ids import short_ids
 from matrixcheck.record.journal import Clock, Journal, utc_now
 from matrixcheck.record.readings import check_reading
-from matrixcheck.record.replay import JobState, advance, cells_touched, replay
+from matrixcheck.record.replay import JobState, advance, replay
 from matrixcheck.record.summary import Coverage, LaterItem, LogLine, coverage_of, later_list, log_lines, words_of
 from matrixcheck.record.typed import event_of
 
@@ -57,11 +58,6 @@ __all__ = [
     "Undone",
     "default_book",
 ]
-
-# Digits and consonants that are not mistaken for one another on a screen or a label.
-_ID_LETTERS = "23456789bcdfghjkmnpqrstvwxz"
-_ID_LENGTH = 4
-_LONGEST_TEXT = 2_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,17 +123,18 @@ class Bench:
     def new_job(self, layout: Layout, name: str, serial: str = "", owner: str = "") -> str:
         """Open a job for a machine and return its short id. The layout is kept with the job."""
         opened = JobOpened(
-            name=_line(name, "the job's name"),
-            serial=_line(serial, "the serial number", empty=True),
-            owner=_line(owner, "the owner", empty=True),
+            name=one_line(name, "the job's name"),
+            serial=one_line(serial, "the serial number", empty=True),
+            owner=one_line(owner, "the owner", empty=True),
             layout=layout,
         )
         with self._lock, self._journal.writing() as book:
+            self._first_told()
             taken = book.job_ids()
-            job = next(
-                one for one in _ids(f"{opened.name}/{len(taken)}/{self._journal.now().isoformat()}") if one not in taken
-            )
-            self._own(book.append(job, [opened]))
+            fresh = short_ids(f"{opened.name}/{len(taken)}/{self._journal.now().isoformat()}")
+            job = next(one for one in fresh if one not in taken)
+            recorded = book.append(job, [opened])
+        self._own(recorded)
         return job
 
     def jobs(self) -> tuple[JobSummary, ...]:
@@ -148,6 +145,7 @@ class Bench:
     def state(self, job: str) -> JobState:
         """How the job stands now. Raises UsageError for a job that isn't there."""
         with self._lock:
+            self._first_told()
             found = self._find(job, self._journal.job_ids())
             return self._caught_up(found, self._journal.events(found, self._seq(found)))
 
@@ -207,7 +205,7 @@ class Bench:
     def defer(self, job: str, cells: Iterable[CellKey], reason: str) -> tuple[Kept, ...]:
         """Put cells off, with the reason; an empty one is filled in from the layout's reach."""
         put_off = tuple(cells)
-        said = _line(reason, "the reason", empty=True)
+        said = one_line(reason, "the reason", empty=True)
         return self._keep_each(
             job,
             lambda state: [Deferred(cell=key, reason=said or state.layout.cell(key).notes.reach) for key in put_off],
@@ -231,7 +229,7 @@ class Bench:
 
     def note(self, job: str, text: str) -> None:
         """Keep a note."""
-        said = _line(text, "the note")
+        said = one_line(text, "the note")
         self._keep(job, lambda _: [Noted(text=said)])
 
     def start_round(self, job: str, matrix_id: str, kind: RoundKind, held: Iterable[CellKey] = ()) -> None:
@@ -240,7 +238,7 @@ class Bench:
 
         def events(state: JobState) -> list[Event]:
             matrix = state.layout.matrix(matrix_id)
-            _check_held(matrix, kind, holding)
+            guard_held(matrix, kind, holding)
             ended: list[Event] = [RoundEnded()] if state.round is not None else []
             return [*ended, RoundStarted(matrix=matrix_id, round=kind, held=holding)]
 
@@ -261,20 +259,20 @@ class Bench:
         if finding.verdict == "replaced":
             self.repair(job, finding.place, note)
             return
-        said = _line(note, "the note", empty=True)
+        said = one_line(note, "the note", empty=True)
 
         def events(state: JobState) -> list[Event]:
-            _check_place(finding.place, state.layout)
+            guard_place(finding.place, state.layout)
             return [Found(finding=finding, note=said)]
 
         self._keep(job, events)
 
     def repair(self, job: str, place: str, note: str = "") -> tuple[CellKey, ...]:
         """Keep that a place (designator, `MATRIX.cN` or `MATRIX.rNcM`) was repaired; the cells now due for a retest."""
-        said = _line(note, "the note", empty=True)
+        said = one_line(note, "the note", empty=True)
 
         def events(state: JobState) -> list[Event]:
-            _check_place(place, state.layout)
+            guard_place(place, state.layout)
             return [Repaired(place=place, note=said)]
 
         _, state = self._keep(job, events)
@@ -282,15 +280,15 @@ class Bench:
 
     def safety(self, job: str, item: str, passed: bool, note: str = "") -> None:
         """Keep how a safety check came out."""
-        event = SafetyChecked(item=_line(item, "the check"), passed=passed, note=_line(note, "the note", empty=True))
+        said = one_line(note, "the note", empty=True)
+        event = SafetyChecked(item=one_line(item, "the check"), passed=passed, note=said)
         self._keep(job, lambda _: [event])
 
     def changed(self) -> bool:
-        """Whether another process wrote since this was last asked (the first time: since the bench last wrote)."""
+        """Whether another process wrote since this was last asked; the first time, since the bench was first used."""
         with self._lock:
-            head = self._journal.head()
-            before, self._told = self._told, head
-            return before is not None and head != before
+            before, self._told = self._first_told(), self._journal.head()
+            return self._told != before
 
     def verify(self) -> int:
         """Prove the book's chain; the count of events. Raises BookError naming the first bad row."""
@@ -312,6 +310,7 @@ class Bench:
         """Record what `events_for` makes of the newest state, in one transaction; gives records and state after."""
         with self._lock:
             with self._journal.writing() as book:
+                self._first_told()
                 found = self._find(job, book.job_ids())
                 state = self._caught_up(found, book.events(found, self._seq(found)))
                 recorded = book.append(found, events_for(state))
@@ -320,8 +319,13 @@ class Bench:
 
     def _own(self, recorded: tuple[Recorded, ...]) -> None:
         """What this bench wrote is no news to it, unless there was news before."""
-        if recorded and (self._told is None or self._told == recorded[0].seq - 1):
+        if recorded and self._told == recorded[0].seq - 1:
             self._told = recorded[-1].seq
+
+    def _first_told(self) -> int:
+        if self._told is None:
+            self._told = self._journal.head()
+        return self._told
 
     def _seq(self, job: str) -> int:
         return self._states[job].seq if job in self._states else 0
@@ -364,56 +368,3 @@ def _cell_of(event: Event) -> CellKey | None:
         case Deferred(cell=cell):
             return cell
     return None
-
-
-def _ids(seed: str) -> Iterable[str]:
-    """Short ids without end, the same for the same seed."""
-    count = 0
-    while True:
-        number = int.from_bytes(hashlib.sha256(f"{seed}/{count}".encode()).digest())
-        letters = []
-        for _ in range(_ID_LENGTH):
-            number, place = divmod(number, len(_ID_LETTERS))
-            letters.append(_ID_LETTERS[place])
-        yield "".join(letters)
-        count += 1
-
-
-def _line(text: str, what: str, empty: bool = False) -> str:
-    """The text in one line. Raises UsageError when it is empty, too long or no sound text."""
-    line = " ".join(text.split())
-    if not line and not empty:
-        raise UsageError(f"{what} is empty", "type a few words")
-    if len(line) > _LONGEST_TEXT:
-        raise UsageError(f"{what} has {len(line)} characters", f"keep it within {_LONGEST_TEXT}")
-    try:
-        line.encode()
-    except UnicodeEncodeError:
-        raise UsageError(f"{what} is not sound text", "type it again") from None
-    return line
-
-
-def _check_held(matrix: Matrix, kind: RoundKind, held: Sequence[CellKey]) -> None:
-    if (kind == "hold") is not bool(held):
-        raise UsageError(
-            f"a {kind} round with {len(held)} held switches", "only a hold round holds switches, and it holds some"
-        )
-    if held and matrix.kind is not Kind.SWITCH:
-        raise UsageError(f"{matrix.id} is a {matrix.kind} matrix", "only switches can be held")
-    for key in held:
-        if key not in matrix.by_key:
-            raise UsageError(f"nothing is fitted at {key}", f"hold fitted cells of {matrix.id}")
-
-
-def _check_place(place: str, layout: Layout) -> None:
-    """Raise UsageError unless the layout knows the place, so that a slip of the finger clears or outdates nothing."""
-    if cells_touched(layout, place) or place in layout.part_by_ref:
-        return
-    key = parse_cell(place, "") or parse_line(place, "")
-    if key is not None:
-        raise UsageError(
-            f"'{layout.name}' has no {shown(place)}", "name a fitted cell or a line with its matrix, as in switches.c3"
-        )
-    near = nearest(place, {*layout.lines_through, *layout.part_by_ref})
-    hint = f"did you mean {near}?" if near else "name a part on a path of the layout, or keep a note instead"
-    raise UsageError(f"'{layout.name}' has no part {shown(place)}", hint)

@@ -1,8 +1,10 @@
 """The state of a job as a pure fold over its events.
 
 A withdrawal takes out everything recorded with its batch, as if it had never been: the state after it is the state of
-the remaining events. A repair outdates every rest scan of the matrices that it touches, earlier bench checks of the
-same place, and the readings of a cell
+the remaining events.
+
+A repair outdates earlier bench checks of the same place, the rest scans of the matrices that it touches (where it is
+the repair of one cell, only those that tell something of it), and the readings of a cell
 - whose lines run through the repaired part, or that was repaired itself, or whose line was;
 - that told something of such a cell: that it echoed, glowed, answered instead, or was held and did not show;
 - whose mark rested on a scan that is outdated.
@@ -11,7 +13,7 @@ Such a cell is due for a retest and stands untested until then.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Literal
@@ -90,9 +92,8 @@ class NoteMade:
 class JobState:
     """A job as its events leave it.
 
-    `standings` has every fitted cell. `rest_scans` are those not outdated by a repair, oldest first. `findings` are
-    the bench checks that still hold. `history` holds the events that still count, withdrawn ones left out. `seq` is
-    the last event folded in.
+    `standings` has every fitted cell; `at_rest` goes by matrix id. `findings` are the bench checks that still hold.
+    `history` holds the events that still count, withdrawn ones left out. `seq` is the last event folded in.
     """
 
     id: str
@@ -102,7 +103,7 @@ class JobState:
     layout: Layout
     opened_at: datetime
     standings: Standings
-    rest_scans: tuple[Seen, ...] = ()
+    at_rest: Mapping[str, AtRest]
     findings: tuple[FindingMade, ...] = ()
     repairs: tuple[RepairMade, ...] = ()
     safety: tuple[SafetyCheckMade, ...] = ()
@@ -110,6 +111,12 @@ class JobState:
     round: Round | None = None
     history: tuple[Recorded, ...] = ()
     seq: int = 0
+
+    @property
+    def rest_scans(self) -> tuple[Seen, ...]:
+        """The rest scans that still speak, oldest first."""
+        found = [scan for known in self.at_rest.values() for scan in known.scans]
+        return tuple(sorted(found, key=lambda scan: scan.seq))
 
     @property
     def current(self) -> tuple[Reading, ...]:
@@ -124,12 +131,6 @@ class JobState:
         since = {one.place for one in self.findings}
         replaced = [place for place in dict.fromkeys(one.place for one in self.repairs) if place not in since]
         return (*(Finding(place=place, verdict="replaced") for place in replaced), *checked)
-
-    def at_rest(self, matrix_id: str, since: int = 0) -> AtRest:
-        """What is known of one matrix with nothing exercised, from the rest scans later than the event `since`."""
-        scans = [scan for scan in self.rest_scans if scan.reading.matrix == matrix_id and scan.seq > since]
-        cells = self.layout.matrix(matrix_id).fitted
-        return AtRest(scans, [cell.key for cell in cells if self.standings[cell.key].mark is Mark.STUCK])
 
     @property
     def last_undoable(self) -> int | None:
@@ -168,6 +169,7 @@ def _opened(recorded: Recorded, event: JobOpened) -> JobState:
         layout=event.layout,
         opened_at=recorded.at,
         standings={cell.key: Standing(cell) for cell in fitted},
+        at_rest={matrix.id: AtRest() for matrix in event.layout.matrices},
         history=(recorded,),
         seq=recorded.seq,
     )
@@ -197,13 +199,27 @@ def _changed(state: JobState, recorded: Recorded) -> JobState:
 
 
 def _stands(state: JobState, *changed: Standing) -> JobState:
-    return replace(state, standings={**state.standings, **{one.cell.key: one for one in changed}})
+    at_rest = dict(state.at_rest)
+    for one in changed:
+        key, known = one.cell.key, at_rest[one.cell.key.matrix]
+        if (one.mark is Mark.STUCK) is not (key in known.stuck):
+            at_rest[key.matrix] = replace(known, stuck=known.stuck ^ {key})
+    return replace(state, at_rest=at_rest, standings={**state.standings, **{one.cell.key: one for one in changed}})
+
+
+def _with_scans(state: JobState, scans: Mapping[str, tuple[Seen, ...]]) -> JobState:
+    """The state with other rest scans for the matrices named, and their cells judged again."""
+    at_rest = {name: replace(state.at_rest[name], scans=found) for name, found in scans.items()}
+    changed = [
+        _judged(state.standings[cell.key], at_rest[name]) for name in scans for cell in state.layout.matrix(name).fitted
+    ]
+    return _stands(replace(state, at_rest={**state.at_rest, **at_rest}), *changed)
 
 
 def _read(state: JobState, seen: Seen) -> JobState:
     reading = seen.reading
     if reading.cell is None:
-        return _rejudged(replace(state, rest_scans=(*state.rest_scans, seen)), reading.matrix)
+        return _with_scans(state, {reading.matrix: (*state.at_rest[reading.matrix].scans, seen)})
     before = state.standings[reading.cell]
     told = _tells(reading)
     after = replace(
@@ -214,7 +230,7 @@ def _read(state: JobState, seen: Seen) -> JobState:
         retest_due=None if told else before.retest_due,
         before_repair=None if told else before.before_repair,
     )
-    return _stands(state, _judged(after, state.at_rest(reading.matrix)))
+    return _stands(state, _judged(after, state.at_rest[reading.matrix]))
 
 
 def _judged(standing: Standing, at_rest: AtRest) -> Standing:
@@ -228,26 +244,10 @@ def _judged(standing: Standing, at_rest: AtRest) -> Standing:
     )
 
 
-def _rejudged(state: JobState, *matrix_ids: str) -> JobState:
-    changed = [
-        _judged(state.standings[cell.key], at_rest)
-        for matrix_id in matrix_ids
-        for at_rest in [state.at_rest(matrix_id)]
-        for cell in state.layout.matrix(matrix_id).fitted
-    ]
-    return _stands(state, *changed)
-
-
 def _repaired(state: JobState, repair: RepairMade) -> JobState:
     touched = cells_touched(state.layout, repair.place)
-    matrices = sorted({key.matrix for key in touched})
-    aside = replace(
-        state,
-        repairs=(*state.repairs, repair),
-        findings=_without(state.findings, repair.place),
-        rest_scans=tuple(scan for scan in state.rest_scans if scan.reading.matrix not in matrices),
-    )
-    without_scans = _rejudged(aside, *matrices)
+    aside = replace(state, repairs=(*state.repairs, repair), findings=_without(state.findings, repair.place))
+    without_scans = _with_scans(aside, _scans_left(state, touched))
     due = [
         _due(standing, repair.place)
         for standing in state.standings.values()
@@ -259,6 +259,14 @@ def _repaired(state: JobState, repair: RepairMade) -> JobState:
         )
     ]
     return _stands(without_scans, *due)
+
+
+def _scans_left(state: JobState, touched: frozenset[CellKey]) -> dict[str, tuple[Seen, ...]]:
+    left: dict[str, tuple[Seen, ...]] = dict.fromkeys(sorted({key.matrix for key in touched}), ())
+    if len(touched) == 1:
+        for name in left:
+            left[name] = tuple(one for one in state.at_rest[name].scans if not _tells_of(one.reading, touched))
+    return left
 
 
 def _tested(standing: Standing) -> bool:

@@ -78,3 +78,18 @@ def bring_up_to_date(connection: sqlite3.Connection, migrations: Sequence[Sequen
 def link(before: bytes, row: Sequence[object]) -> bytes:
     """The hash of a row (seq, job, batch, at, kind, body) that follows the row hashed `before`. 32 bytes."""
     return hashlib.sha256(before + json.dumps(row, ensure_ascii=False, separators=(",", ":")).encode()).digest()
+
+
+def schema_of(connection: sqlite3.Connection) -> frozenset[tuple[str, str, str]]:
+    """(type, name, statement) of every table, index and trigger that a book holds."""
+    return frozenset(connection.execute("SELECT type, name, sql FROM sqlite_schema"))
+
+
+def fresh_schema() -> frozenset[tuple[str, str, str]]:
+    """The same of a new book."""
+    connection = sqlite3.connect(":memory:", isolation_level=None)
+    try:
+        bring_up_to_date(connection)
+        return schema_of(connection)
+    finally:
+        connection.close()

@@ -77,20 +77,21 @@ class Judged(NamedTuple):
     ohms: float | None
 
 
+@dataclass(frozen=True, slots=True)
 class AtRest:
-    """What is known of one matrix with nothing exercised: its current `scans`, oldest first, and the cells that stand
-    `stuck`."""
+    """What is known of one matrix with nothing exercised: its current rest scans, oldest first, and the cells that
+    stand stuck."""
 
-    def __init__(self, scans: Iterable[Seen], stuck: Iterable[CellKey] = ()) -> None:
-        self.stuck = frozenset(stuck)
-        self._open = tuple(scan for scan in scans if not scan.reading.held)
-        self._showing: dict[frozenset[CellKey], frozenset[CellKey]] = {}
-        for scan in scans:
-            self._showing[frozenset(scan.reading.held)] = frozenset(scan.reading.answered or ())
+    scans: tuple[Seen, ...] = ()
+    stuck: frozenset[CellKey] = frozenset()
 
-    def showing(self, held: Iterable[CellKey]) -> frozenset[CellKey] | None:
-        """What the latest scan with just these cells held showed; None when none was made."""
-        return self._showing.get(frozenset(held))
+    def showing(self, held: Iterable[CellKey], since: int = 0) -> frozenset[CellKey] | None:
+        """What the latest scan with just these cells held showed; None when none was made after the event `since`."""
+        wanted = frozenset(held)
+        for scan in reversed(self.scans):
+            if scan.seq > since and frozenset(scan.reading.held) == wanted:
+                return frozenset(scan.reading.answered or ())
+        return None
 
     def anyway(self, held: Iterable[CellKey]) -> frozenset[CellKey]:
         """What shows, as far as is known, with just these cells held and nothing exercised."""
@@ -100,7 +101,7 @@ class AtRest:
         """(seq, whether the cell showed) for every scan with nothing held; none for a switch that rests closed."""
         if cell.notes.rest == "closed":
             return []
-        return [(scan.seq, cell.key in (scan.reading.answered or ())) for scan in self._open]
+        return [(scan.seq, cell.key in (scan.reading.answered or ())) for scan in self.scans if not scan.reading.held]
 
 
 def judge(cell: Cell, seen: Iterable[Seen], at_rest: AtRest) -> Judged:

@@ -145,7 +145,7 @@ def words_of(event: Event, layout: Layout, state: JobState | None = None) -> str
             holding = f", holding {_named(held, layout)}" if held else ""
             words = f"{ROUND_WORDS[kind]} of {matrix} started{holding}"
         case Read(reading=reading):
-            anyway = state.at_rest(reading.matrix).anyway(reading.held) if state else frozenset(reading.held)
+            anyway = state.at_rest[reading.matrix].anyway(reading.held) if state else frozenset(reading.held)
             words = _reading_words(reading, layout, anyway)
         case Deferred(cell=cell, reason=reason):
             words = f"{_named([cell], layout)} put off{': ' + reason if reason else ''}"

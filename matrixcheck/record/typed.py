@@ -61,8 +61,8 @@ def _showing_anyway(state: JobState, matrix: Matrix, held: tuple[CellKey, ...]) 
     """What shows with nothing exercised but what is held, None where that isn't known."""
     if held:
         since = state.round.seq if state.round is not None else 0
-        return state.at_rest(matrix.id, since).showing(held)
-    at_rest = state.at_rest(matrix.id)
+        return state.at_rest[matrix.id].showing(held, since)
+    at_rest = state.at_rest[matrix.id]
     return at_rest.stuck | {key for key in at_rest.showing(()) or () if _rests_closed(key, matrix)}
 
 

@@ -1,0 +1,54 @@
+"""What must hold of words, holds and places before they are recorded. All raise UsageError, with what to do instead."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from matrixcheck.errors import UsageError
+from matrixcheck.layout.model import Kind, Layout, Matrix
+from matrixcheck.layout.places import CellKey, parse_cell, parse_line
+from matrixcheck.layout.problems import nearest, shown
+from matrixcheck.record.events import RoundKind
+from matrixcheck.record.replay import cells_touched
+
+LONGEST_TEXT = 2_000
+
+
+def one_line(text: str, what: str, empty: bool = False) -> str:
+    """The text in one line. Raises UsageError when it is empty, too long or no sound text."""
+    line = " ".join(text.split())
+    if not line and not empty:
+        raise UsageError(f"{what} is empty", "type a few words")
+    if len(line) > LONGEST_TEXT:
+        raise UsageError(f"{what} has {len(line)} characters", f"keep it within {LONGEST_TEXT}")
+    try:
+        line.encode()
+    except UnicodeEncodeError:
+        raise UsageError(f"{what} is not sound text", "type it again") from None
+    return line
+
+
+def guard_held(matrix: Matrix, kind: RoundKind, held: Sequence[CellKey]) -> None:
+    if (kind == "hold") is not bool(held):
+        raise UsageError(
+            f"a {kind} round with {len(held)} held switches", "only a hold round holds switches, and it holds some"
+        )
+    if held and matrix.kind is not Kind.SWITCH:
+        raise UsageError(f"{matrix.id} is a {matrix.kind} matrix", "only switches can be held")
+    for key in held:
+        if key not in matrix.by_key:
+            raise UsageError(f"nothing is fitted at {key}", f"hold fitted cells of {matrix.id}")
+
+
+def guard_place(place: str, layout: Layout) -> None:
+    """Raise UsageError unless the layout knows the place, so that a slip of the finger clears or outdates nothing."""
+    if cells_touched(layout, place) or place in layout.part_by_ref:
+        return
+    key = parse_cell(place, "") or parse_line(place, "")
+    if key is not None:
+        raise UsageError(
+            f"'{layout.name}' has no {shown(place)}", "name a fitted cell or a line with its matrix, as in switches.c3"
+        )
+    near = nearest(place, {*layout.lines_through, *layout.part_by_ref})
+    hint = f"did you mean {near}?" if near else "name a part on a path of the layout, or keep a note instead"
+    raise UsageError(f"'{layout.name}' has no part {shown(place)}", hint)
