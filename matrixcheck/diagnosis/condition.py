@@ -15,6 +15,8 @@ import numpy as np
 from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.frame import Floats, Frame
 from matrixcheck.diagnosis.result import FaultClass
+from matrixcheck.layout.designators import part_class
+from matrixcheck.layout.places import LineKey
 
 Place = tuple[int, int]
 
@@ -25,7 +27,8 @@ class Condition(NamedTuple):
     `drive[command, line]`: commanding (or scanning) this driven line pulls that one. `sense[input, line]`: likewise.
     `always_driven[line]`: pulled whatever is commanded. `always_sensed[input]`: reads low, or sinks, at all times.
     `works[sensed, driven]`: the cell conducts when closed or lit. `held_on[sensed, driven]`: closed at all times.
-    `shorted`, `reversed_`: places of odd diodes. `everything`: every switch reads closed.
+    `shorted`, `reversed_`: places of odd diodes. `joined_driven`, `joined_sensed`: pairs of wires that touch.
+    `everything`: every switch reads closed.
     """
 
     drive: Floats | None
@@ -37,6 +40,8 @@ class Condition(NamedTuple):
     held_on: Floats | None
     shorted: tuple[Place, ...]
     reversed_: tuple[Place, ...]
+    joined_driven: tuple[Place, ...]
+    joined_sensed: tuple[Place, ...]
     everything: bool
 
 
@@ -46,6 +51,7 @@ class _Side:
 
     count: int
     parted: set[int] = field(default_factory=set)
+    muted: set[int] = field(default_factory=set)
     stuck: set[int] = field(default_factory=set)
     grounded: set[int] = field(default_factory=set)
     crossed: list[tuple[int, int]] = field(default_factory=list)
@@ -53,7 +59,7 @@ class _Side:
 
     @property
     def plain(self) -> bool:
-        return not (self.parted or self.crossed or self.shorted)
+        return not (self.parted or self.muted or self.crossed or self.shorted)
 
     def groups(self) -> list[set[int]]:
         """For each wire, the wires that are joined to it, itself included."""
@@ -63,6 +69,14 @@ class _Side:
             for index in merged:
                 found[index] = merged
         return found
+
+    def heard(self, reach: Floats) -> Floats:
+        """`reach` less the lines whose chip is dead: it commands and hears nothing, but leads where it led."""
+        if not self.muted:
+            return reach
+        heard = reach.copy()
+        heard[list(self.muted)] = 0.0
+        return heard
 
     def reach(self) -> tuple[Floats, list[set[int]]]:
         """[logic end, wire] as 0.0 or 1.0, and the joined wires."""
@@ -108,15 +122,16 @@ class _Laying:
                 self._cell(fault)
         return self._condition()
 
-    def _lines(self, fault: Candidate, lines: list) -> None:  # type: ignore[type-arg]
+    def _lines(self, fault: Candidate, lines: list[LineKey]) -> None:
         places = [(self.driven if self.frame.is_driven(line) else self.sensed, line.place - 1) for line in lines]
         if not places:
             return
         side, index = places[0]
         match fault.fault_class:
             case FaultClass.OPEN | FaultClass.UNPLUGGED:
+                chip = fault.part is not None and part_class(fault.part) == "integrated circuit"
                 for each, place in places:
-                    each.parted.add(place)
+                    (each.muted if chip else each.parted).add(place)
             case FaultClass.FUSE_BLOWN:
                 self._blow(places)
             case FaultClass.STUCK_ON:
@@ -173,7 +188,18 @@ class _Laying:
         held_on = None if self.held_on is None else self.held_on * works
         shorted = tuple(sorted(set(self.shorted)))
         return Condition(
-            drive, sense, always, always_sensed, sunk, works, held_on, shorted, tuple(self.reversed), self.everything
+            drive,
+            sense,
+            always,
+            always_sensed,
+            sunk,
+            works,
+            held_on,
+            shorted,
+            tuple(self.reversed),
+            tuple(self.driven.shorted),
+            tuple(self.sensed.shorted),
+            self.everything,
         )
 
     def _driven(self) -> tuple[Floats | None, Floats | None]:
@@ -191,6 +217,7 @@ class _Laying:
             else:
                 always[wires] = 0.0
                 reach[:, wires] = 0.0
+        reach = side.heard(reach)
         if self.relay is not None:
             selected = list(self.frame.selected)
             reach[selected] = reach[self.relay]
@@ -207,6 +234,7 @@ class _Laying:
             sunk = np.maximum(sunk, reach[index])
         for index in side.grounded:
             sunk[list(groups[index])] = 1.0
+        reach = side.heard(reach)
         low = (reach @ sunk > 0).astype(np.float64)
         low[list(side.stuck)] = 1.0
         return (None if side.plain else reach), low if low.any() else None, sunk if sunk.any() else None

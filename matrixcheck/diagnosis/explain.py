@@ -100,7 +100,8 @@ def _judged(subject: Subject, fit: Fit, at: tuple[int, int]) -> str:
     it answers at all times though it shouldn't."""
     evidence = subject.evidence
     sensed, driven = at
-    seen, on = evidence.seen[sensed, :, driven], fit.shown.on[sensed, :, driven]
+    expected = fit.shown.on if fit.shown.glow is None else fit.shown.on | fit.shown.glow
+    seen, on = evidence.seen[sensed, :, driven], expected[sensed, :, driven]
     own = evidence.exercised[sensed, :, driven] > 0
     own_known = own & (seen != UNKNOWN)
     if own_known.any() and on[own_known].all() and not (seen[own_known] == LIT).any():

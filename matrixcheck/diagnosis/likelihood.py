@@ -61,29 +61,35 @@ class Subject(NamedTuple):
         """How the readings of this matrix fit the faults; those of other matrices are passed over."""
         condition = condition_of(self.frame, faults, blows_fuse)
         shown = shows(self.frame, condition, self.evidence.exercises)
-        dead, stuck = private_gains(self.frame, condition, self.evidence, shown)
-        return Fit(bare_log(self.evidence, shown), dead, stuck, shown)
+        told = weight_of(self.evidence, shown)
+        dead, stuck = private_gains(self.frame, condition, self.evidence, shown, told)
+        return Fit(self.evidence.base + float(told.sum()), dead, stuck, shown)
 
 
-def bare_log(evidence: Evidence, shown: Shown) -> float:
-    """Log-likelihood of the readings when just what is predicted shows."""
-    total = evidence.base + float(evidence.if_on[shown.on].sum())
+def weight_of(evidence: Evidence, shown: Shown) -> Floats:
+    """What each place adds to the log-likelihood, as it is predicted."""
+    told = np.where(shown.on, evidence.if_on, 0.0)
     if shown.faint is not None:
-        total += float(evidence.if_faint[shown.faint].sum())
+        told[shown.faint] = evidence.if_faint[shown.faint]
     if shown.glow is not None:
-        total += float(evidence.if_glow[shown.glow].sum())
-    return total
+        told[shown.glow] = evidence.if_glow[shown.glow]
+    return told
 
 
-def private_gains(frame: Frame, condition: Condition, evidence: Evidence, shown: Shown) -> tuple[Floats, Floats]:
-    """What it would add to the log-likelihood if each cell were dead, or stuck, besides; by (sensed, driven)."""
-    lost = np.where(shown.count < 1.5, evidence.if_on, 0.0) * shown.on
-    gained = (evidence.if_on * ~shown.on).sum(axis=1)
+def private_gains(
+    frame: Frame, condition: Condition, evidence: Evidence, shown: Shown, told: Floats
+) -> tuple[Floats, Floats]:
+    """What it would add to the log-likelihood if each cell were dead, or stuck, besides; by (sensed, driven).
+
+    `told`: what each place adds as it is predicted.
+    """
+    gained = np.where(shown.on, 0.0, evidence.if_on - told).sum(axis=1)
     if frame.kind == "switch":
+        lost = np.where(shown.count < 1.5, told, 0.0)
         dead = _behind(condition, lost, evidence.exercises.closed) * condition.works
         stuck = _onto(condition, gained) * condition.works
     else:
-        dead = (evidence.if_on * shown.on).sum(axis=1)
+        dead = told.sum(axis=1)
         stuck = gained * condition.works
     return -dead, stuck
 

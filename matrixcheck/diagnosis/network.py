@@ -84,7 +84,7 @@ def operating_points(frame: Frame, condition: Condition, devices: Devices, fed: 
     if not odd or not len(fed):
         nothing = np.zeros((senses, len(fed), drives), dtype=bool)
         return Sneaked(nothing, nothing, nothing)
-    if _is_one_chain(odd, devices, fed, sunk):
+    if not (condition.joined_sensed or condition.joined_driven) and _is_one_chain(odd, devices, fed, sunk):
         current, warmed = _chain(odd[0], condition, devices, fed, sunk), np.zeros((1, 1, 1))
     else:
         current, warmed = _Bank(condition, devices, odd, fed, sunk).solve()
@@ -134,8 +134,8 @@ class _Bank:
         self, condition: Condition, devices: Devices, odd: list[_Odd], fed: Floats, sunk: Floats
     ) -> None:
         self.devices, self.fed, self.sunk = devices, fed > 0, sunk > 0
-        self.rows = sorted({one.place[0] for one in odd})
-        self.columns = sorted({one.place[1] for one in odd})
+        self.rows, self.row_groups = _joined({one.place[0] for one in odd}, condition.joined_sensed)
+        self.columns, self.column_groups = _joined({one.place[1] for one in odd}, condition.joined_driven)
         forward = np.where((condition.works > 0) & np.isfinite(devices.ohms), 1 / devices.ohms, 0.0)
         knee = devices.drop + DIODE_DROP
         self.into, self.into_knee = forward[self.rows], knee[self.rows]
@@ -156,42 +156,40 @@ class _Bank:
         damped Newton steps on the floating wires."""
         high, count = self.devices.volts, len(self.fed)
         rows, columns = self.rows, self.columns
-        lines = len(rows)
-        bound_row, bound_column = self.sunk[:, rows], self.fed[:, columns]
+        to_rows, to_columns = self.row_groups, self.column_groups
+        lines, size = len(to_rows), len(to_rows) + len(to_columns)
+        bound_row = self.sunk[:, rows] @ to_rows.T > 0
+        bound_column = self.fed[:, columns] @ to_columns.T > 0
         v_row = np.where(bound_row, 0.0, high / 2)
         v_column = np.where(bound_column, high, high / 2)
         free = ~np.hstack([bound_row, bound_column])
         both_free = free[:, :, None] & free[:, None, :]
-        size = free.shape[1]
+        at = np.arange(size)
         for _ in range(STEPS):
-            into, into_slope, out, out_slope, warm, warm_slope = self._branches(v_row, v_column)
+            into, into_slope, out, out_slope, warm, warm_slope = self._branches(v_row @ to_rows, v_column @ to_columns)
+            fed_in = into[:, :, columns].sum(axis=1) + out.sum(axis=1) + warm.sum(axis=1)
             residual = np.hstack(
-                [
-                    LEAK * v_row - into.sum(axis=2),
-                    LEAK * v_column + into[:, :, columns].sum(axis=1) + out.sum(axis=1) + warm.sum(axis=1),
-                ]
+                [LEAK * v_row - into.sum(axis=2) @ to_rows.T, LEAK * v_column + fed_in @ to_columns.T]
             )
-            inner = into_slope[:, :, columns]
+            inner = to_rows @ into_slope[:, :, columns] @ to_columns.T
+            leaving = into_slope[:, :, columns].sum(axis=1) + out_slope.sum(axis=1) + warm_slope.sum(axis=1)
             jacobian = np.zeros((count, size, size))
             jacobian[:, :lines, lines:] = -inner
             jacobian[:, lines:, :lines] = -inner.transpose(0, 2, 1)
             jacobian *= both_free
-            at = np.arange(size)
-            jacobian[:, at[:lines], at[:lines]] = LEAK + into_slope.sum(axis=2)
-            jacobian[:, at[lines:], at[lines:]] = (
-                LEAK + inner.sum(axis=1) + out_slope.sum(axis=1) + warm_slope.sum(axis=1)
-            )
+            jacobian[:, at[:lines], at[:lines]] = LEAK + into_slope.sum(axis=2) @ to_rows.T
+            jacobian[:, at[lines:], at[lines:]] = LEAK + leaving @ to_columns.T
             step = np.linalg.solve(jacobian, (residual * free)[:, :, None])[:, :, 0]
             step = np.clip(step, -high / 3, high / 3)
             v_row -= step[:, :lines]
             v_column -= step[:, lines:]
             if np.abs(step).max() < 1e-3:
                 break
-        into, _, out, _, warm, _ = self._branches(v_row, v_column)
+        into, _, out, _, warm, _ = self._branches(v_row @ to_rows, v_column @ to_columns)
         current, warmed = np.zeros((count, *self.devices.ohms.shape)), np.zeros((count, *self.devices.ohms.shape))
         current[:, :, columns] = out
         current[:, rows, :] = np.where(into != 0, into, current[:, rows, :])
-        warmed[:, :, columns] = warm * ~bound_column[:, None, :]
+        warmed[:, :, columns] = warm * (self.fed[:, columns] == 0)[:, None, :]
         return current, warmed
 
     def _branches(self, v_row: Floats, v_column: Floats) -> tuple[Floats, ...]:
@@ -215,6 +213,18 @@ class _Bank:
             return into, into_slope, out, out_slope, nothing, nothing
         warm, warm_slope = (self.warm * each for each in _knee(v_column[:, None, :] - self.warm_knee))
         return into, into_slope, out, out_slope, warm, warm_slope
+
+
+def _joined(wanted: set[int], pairs: tuple[tuple[int, int], ...]) -> tuple[list[int], Floats]:
+    """The wanted wires with all that touch them, and [node, wire] as 0.0 or 1.0: which of them make one node."""
+    groups = [{wire} for wire in sorted(wanted)]
+    for pair in pairs:
+        touching = [group for group in groups if group & set(pair)]
+        if touching:
+            groups = [group for group in groups if group not in touching]
+            groups.append(set(pair).union(*touching))
+    wires = sorted(set().union(*groups))
+    return wires, np.array([[float(wire in group) for wire in wires] for group in groups])
 
 
 def _knee(volts: Floats) -> tuple[Floats, Floats]:

@@ -69,7 +69,19 @@ def _low(
                 sensed[s], changed = driven[d] + down, True
             if up is not None and sensed[s] + up < driven[d]:
                 driven[d], changed = sensed[s] + up, True
+        changed |= _level(sensed, condition.joined_sensed) | _level(driven, condition.joined_driven)
     return {s for s, drops in sensed.items() if drops <= limit}
+
+
+def _level(drops: dict[int, int], joined: tuple[tuple[int, int], ...]) -> bool:
+    """Brings joined wires to the lower of their two drops; whether that changed any."""
+    changed = False
+    for a, b in joined:
+        if a in drops or b in drops:
+            least = min(drops.get(a, 99), drops.get(b, 99))
+            changed |= drops.get(a) != least or drops.get(b) != least
+            drops[a] = drops[b] = least
+    return changed
 
 
 def _drops(frame: Frame, condition: Condition, place: tuple[int, int]) -> tuple[int | None, int | None]:
