@@ -1,0 +1,46 @@
+"""The command that shows the screens in a browser."""
+
+from __future__ import annotations
+
+import sys
+from typing import Annotated
+
+import typer
+
+from matrixcheck.cli.common import bench_of, book_path
+from matrixcheck.errors import UsageError
+
+
+def serve(
+    context: typer.Context,
+    job: Annotated[
+        str | None, typer.Argument(metavar="[JOB]", help="The job to open; without it, the bench.", show_default=False)
+    ] = None,
+    port: Annotated[int, typer.Option("--port", min=0, max=65535, help="The port; 0 takes any free one.")] = 8417,
+    lan: Annotated[
+        bool, typer.Option("--lan", help="Let a phone in the local network in, by an address with a fresh token.")
+    ] = False,
+    address: Annotated[
+        str | None,
+        typer.Option(
+            "--address",
+            metavar="IPV4",
+            help="With --lan: which of this computer's addresses, where it has several.",
+            show_default=False,
+        ),
+    ] = None,
+) -> None:
+    """Show the screens in a browser. On this computer, or with --lan in the local network."""
+    if address is not None and not lan:
+        raise UsageError("--address goes with --lan", "add --lan, or leave it out")
+    found = bench_of(context).state(job).id if job else None
+    from matrixcheck.serve.network import checked_address, lan_address
+    from matrixcheck.serve.start import serve as serve_screens
+
+    reached_at = (checked_address(address) if address else lan_address()) if lan else None
+    serve_screens(book_path(context), found, port, reached_at, sys.stdout)
+
+
+def add_to(app: typer.Typer) -> None:
+    """Put this command into the program."""
+    app.command("serve")(serve)

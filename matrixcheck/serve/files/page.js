@@ -1,0 +1,141 @@
+// What the library's terminal script leaves to the page: the size of a character, fingers, the address, and the banner.
+"use strict";
+
+(() => {
+  // Characters that the screens want, from the narrowest arrangement to the widest: up to this width of the page in
+  // pixels, at least so many columns and rows.
+  const WANTED = [
+    { upTo: 599, columns: 39, rows: 35 },
+    { upTo: 999, columns: 60, rows: 28 },
+    { upTo: Infinity, columns: 100, rows: 32 },
+  ];
+  const LARGEST = 20;
+  const SMALLEST = 12;
+  const FONT = "'Roboto Mono'";
+
+  const TROUBLE = {
+    4000: ["These screens were closed.", "Everything that was shown as kept is in the bench book."],
+    4001: ["The program behind this page has stopped.", "Everything that was shown as kept is in the bench book."],
+    4002: ["Too many pages are open already.", "Close one of them, then start anew here."],
+    4003: ["The computer has ended matrixcheck serve.", "This page goes on by itself when it is started again."],
+    lost: ["The connection to the computer is lost.", "This page goes on by itself when it is back."],
+    strange: ["The computer doesn't know this page any more.", "Open the address or scan the code that it shows now."],
+  };
+
+  const byId = (id) => document.getElementById(id);
+
+  // The terminal rounds a character's width down and its height up to whole pixels of the device.
+  function charactersAt(size, box) {
+    const ratio = window.devicePixelRatio;
+    const pen = document.createElement("canvas").getContext("2d");
+    pen.font = `${size}px ${FONT}`;
+    const drawn = pen.measureText("W");
+    const width = Math.floor(drawn.width * ratio) / ratio;
+    const height = Math.ceil((drawn.fontBoundingBoxAscent + drawn.fontBoundingBoxDescent) * ratio) / ratio;
+    return { columns: Math.floor(box.width / width), rows: Math.floor(box.height / height) };
+  }
+
+  function largestFittingSize(box) {
+    const wanted = WANTED.find((each) => window.innerWidth <= each.upTo);
+    for (let size = LARGEST; size > SMALLEST; size -= 1) {
+      const given = charactersAt(size, box);
+      if (given.columns >= wanted.columns && given.rows >= wanted.rows) return size;
+    }
+    return SMALLEST;
+  }
+
+  function announce([says, detail]) {
+    byId("stopped-says").textContent = says;
+    byId("stopped-detail").textContent = detail;
+    byId("stopped").hidden = false;
+    byId("anew").focus();
+  }
+
+  function whenClosed(event) {
+    announce(TROUBLE[event.code] ?? TROUBLE.lost);
+    if (event.code >= 4000 && event.code !== 4003) return;
+    const asking = setInterval(async () => {
+      if (document.hidden) return;
+      const answer = await fetch("/alive", { cache: "no-store" }).catch(() => null);
+      if (answer === null) return;
+      clearInterval(asking);
+      if (answer.ok) location.reload();
+      else announce(TROUBLE.strange);
+    }, 1000);
+  }
+
+  // The address follows the screens, so that a reload or a bookmark comes back to the same job and matrix.
+  function rememberPlace(place) {
+    const query = new URLSearchParams(Object.entries(place).filter(([, value]) => value));
+    history.replaceState(null, "", query.size ? `/?${query}` : "/");
+  }
+
+  // The library opens its connection without telling anybody; standing in its place lets the page see it as well.
+  window.WebSocket = class extends WebSocket {
+    constructor(address) {
+      const to = new URL(address, location.href);
+      to.protocol = "ws:";
+      for (const [name, value] of new URLSearchParams(location.search)) to.searchParams.set(name, value);
+      super(to);
+      this.addEventListener("close", whenClosed);
+      this.addEventListener("message", ({ data }) => {
+        if (typeof data !== "string") return;
+        const [kind, content] = JSON.parse(data);
+        if (kind === "place") rememberPlace(content);
+      });
+    }
+  };
+
+  function typeWithoutSoftKeyboard(terminal) {
+    const keys = terminal.querySelector("textarea");
+    const button = byId("keyboard");
+    keys.inputMode = "none";
+    button.addEventListener("click", () => {
+      const wanted = keys.inputMode === "none";
+      keys.blur();
+      keys.inputMode = wanted ? "text" : "none";
+      button.setAttribute("aria-pressed", String(wanted));
+      keys.focus();
+    });
+  }
+
+  function dragToScroll(terminal) {
+    const step = 24;
+    let from = null;
+    terminal.addEventListener("touchstart", (event) => {
+      from = event.touches.length === 1 ? event.touches[0].clientY : null;
+    }, { passive: true });
+    terminal.addEventListener("touchmove", (event) => {
+      if (from === null) return;
+      const { clientX, clientY } = event.touches[0];
+      const screen = terminal.querySelector(".xterm-screen");
+      for (; Math.abs(from - clientY) >= step; from -= Math.sign(from - clientY) * step) {
+        screen.dispatchEvent(new WheelEvent("wheel", {
+          deltaY: Math.sign(from - clientY) * step, clientX, clientY, bubbles: true, cancelable: true,
+        }));
+      }
+    }, { passive: true });
+  }
+
+  function offerWholeScreen() {
+    const button = byId("whole-screen");
+    button.hidden = !document.fullscreenEnabled;
+    button.addEventListener("click", () => {
+      if (document.fullscreenElement) document.exitFullscreen();
+      else document.documentElement.requestFullscreen();
+    });
+  }
+
+  const startTerminal = window.onload;
+  window.onload = async (event) => {
+    const terminal = byId("terminal");
+    await document.fonts.load(`16px ${FONT}`);
+    await document.fonts.load(`bold 16px ${FONT}`);
+    terminal.dataset.fontSize = largestFittingSize(terminal.getBoundingClientRect());
+    startTerminal(event);
+    typeWithoutSoftKeyboard(terminal);
+    dragToScroll(terminal);
+    offerWholeScreen();
+    byId("anew").addEventListener("click", () => location.reload());
+  };
+})();

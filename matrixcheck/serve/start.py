@@ -1,0 +1,82 @@
+"""`matrixcheck serve`: listen, say where, and serve until told to end."""
+
+from __future__ import annotations
+
+import io
+import os
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+from typing import TextIO
+
+import segno
+from aiohttp import web
+
+from matrixcheck.bench import Bench
+from matrixcheck.errors import UsageError
+from matrixcheck.serve.door import Door, fresh_secret
+from matrixcheck.serve.network import LOOPBACK, listening_socket
+from matrixcheck.serve.screens import Place, command_for
+from matrixcheck.serve.site import Limits, Site, address_of
+
+CAUTION = (
+    "Caution: this is plain http in your local network: whoever has this address can read this book and mark in it. "
+    "Show it only to people you trust, in a network you trust."
+)
+
+
+def serve(book: Path, job: str | None, port: int, lan: str | None, out: TextIO) -> None:
+    """Serve the screens of a bench book until SIGINT or SIGTERM; then every page's process has ended too.
+
+    `lan` is the address in the local network to listen at, with a token made afresh; None stays on loopback. UsageError
+    when the job isn't in the book or the port can't be had.
+    """
+    home = Place(job)
+    check = partial(check_place, Bench(book))
+    check(home)
+    limits = Limits()
+    with listening_socket(lan or LOOPBACK, port) as listener:
+        address, port = listener.getsockname()
+        if lan:
+            door = Door((address,), port, token=fresh_secret())
+            way_in = f"http://{address}:{port}/in/{door.token}"
+        else:
+            door = Door((address, "localhost"), port)
+            way_in = f"http://{address}:{port}{address_of(home)}"
+        site = Site(door, check, partial(command_for, book), home, limits)
+        announce(way_in, lan is not None, out)
+        web.run_app(
+            site.application(), sock=listener, print=None, access_log=None, shutdown_timeout=4 * limits.patience
+        )
+
+
+def check_place(bench: Bench, place: Place) -> None:
+    """UsageError when the job isn't in the book, or the matrix isn't in the job."""
+    if place.job is None:
+        return
+    matrices = [matrix.id for matrix in bench.state(place.job).layout.matrices]
+    if place.matrix is not None and place.matrix not in matrices:
+        raise UsageError(f"job {place.job} has no matrix {place.matrix!r}", f"it has {', '.join(matrices)}")
+
+
+def announce(way_in: str, to_others: bool, out: TextIO) -> None:
+    """Say where the screens are; to those who come from other devices also as a QR code, and with a caution."""
+    if to_others:
+        out.write(qr_code(way_in, inked=out.isatty() and "NO_COLOR" not in os.environ))
+    out.write(f"matrixcheck is at {way_in}\n")
+    if to_others:
+        out.write(f"{CAUTION}\n")
+    out.write("Ctrl+C ends it.\n")
+    out.flush()
+
+
+def qr_code(text: str, inked: bool) -> str:
+    """The QR code (ISO/IEC 18004) of a text in half blocks: two of its rows a line, a block where it is light.
+
+    `inked` sets white on black, so that it is the right way round in a light terminal as well.
+    """
+    drawn = io.StringIO()
+    segno.make(text, micro=False).terminal(drawn, compact=True)
+    lines = drawn.getvalue().splitlines()
+    frame: Callable[[str], str] = "\x1b[97;40m{}\x1b[0m\n".format if inked else "{}\n".format
+    return "".join(frame(line) for line in lines)

@@ -1,0 +1,28 @@
+"""The screens behind a web page: how they talk to it beyond what a terminal can say."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from textual import messages
+from textual.app import App
+from textual.drivers.web_driver import WebDriver
+
+
+class PageDriver(WebDriver):
+    """Textual's driver for a web page, which also says where the screens are, and ends when nobody listens any more."""
+
+    def run_input_thread(self) -> None:
+        """Read what the page sends. At its end the server has gone, and the screens must not stay without one."""
+        super().run_input_thread()
+        self._app.post_message(messages.ExitApp())
+
+    def tell_place(self, job: str | None, matrix: str | None) -> None:
+        """Let the page's address follow the screens, so that a reload comes back to this job and matrix."""
+        self.write_meta({"type": "place", "job": job, "matrix": matrix})
+
+
+def tell_place(app: App[Any], job: str | None, matrix: str | None) -> None:
+    """Tell the page, where there is one, which job and matrix the screens show."""
+    if isinstance(app._driver, PageDriver):
+        app._driver.tell_place(job, matrix)
