@@ -51,10 +51,12 @@ def book_path(context: typer.Context) -> Path:
 
 
 def bench_of(context: typer.Context) -> Bench:
-    """The use cases, on the bench book that was asked for."""
+    """The use cases, on the bench book that was asked for; it is let go when the command ends."""
     from matrixcheck.bench import Bench
 
-    return Bench(book_path(context))
+    bench = Bench(book_path(context))
+    context.call_on_close(bench.close)
+    return bench
 
 
 def layout_of(name_or_path: str) -> Layout:

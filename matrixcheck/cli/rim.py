@@ -17,7 +17,7 @@ from matrixcheck.errors import BookError, InputError, MatrixCheckError, UsageErr
 
 DONE, PROBLEMS, WRONG_USE, INPUT_REFUSED, BOOK_TROUBLE, INTERRUPTED = 0, 1, 2, 3, 4, 130
 
-LONGEST_COMPLAINT = 400
+LONGEST_COMPLAINT = 600
 
 
 def run(args: Sequence[str]) -> int:
