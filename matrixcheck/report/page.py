@@ -2,27 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from functools import partial
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from matrixcheck.layout.places import CellKey
 from matrixcheck.report import cautions
 from matrixcheck.report.glyphs import FILLS, GLYPHS, SIGNS_LEGEND
 from matrixcheck.report.grids import squares_of
 from matrixcheck.report.later import by_reach
 from matrixcheck.report.ranking import ranked
 from matrixcheck.report.sheet import Sheet
-from matrixcheck.report.words import NONE_SUSPECTED, NOTHING_SHARED, cell_words, coverage_words, moment, percent
+from matrixcheck.report.words import NONE_SUSPECTED, NOTHING_SHARED, cells_words, coverage_words, moment, percent
 
 
 def page(sheet: Sheet) -> str:
     """The sheet as HTML. Whatever was typed into the job or its layout comes out as text, never as markup."""
-    layout = sheet.state.layout
-
-    def cells(keys: Iterable[CellKey]) -> str:
-        return ", ".join(f"{key.matrix} {cell_words(key, layout)}" for key in keys)
-
     environment = Environment(
         loader=PackageLoader("matrixcheck.report"),
         autoescape=True,
@@ -30,7 +24,12 @@ def page(sheet: Sheet) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters |= {"cells": cells, "coverage_words": coverage_words, "moment": moment, "percent": percent}
+    environment.filters |= {
+        "cells": partial(cells_words, layout=sheet.state.layout),
+        "coverage_words": coverage_words,
+        "moment": moment,
+        "percent": percent,
+    }
     return environment.get_template("sheet.html.j2").render(
         state=sheet.state,
         diagnosis=sheet.diagnosis,

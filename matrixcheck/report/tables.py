@@ -23,7 +23,7 @@ from matrixcheck.report.glyphs import FILLS, INK, LEGEND, SIGNS_LEGEND
 from matrixcheck.report.grids import grid_lines
 from matrixcheck.report.later import by_reach
 from matrixcheck.report.ranking import ranked
-from matrixcheck.report.words import NONE_SUSPECTED, NOTHING_SHARED, cell_words, coverage_words, moment, percent
+from matrixcheck.report.words import NONE_SUSPECTED, NOTHING_SHARED, cells_words, coverage_words, moment, percent
 
 CELLS_NAMED = 6
 
@@ -156,8 +156,8 @@ def _kept(one: Kept) -> str:
 
 
 def _suspect(suspect: Suspect, layout: Layout) -> RenderableType:
-    named = {"explains": suspect.explains, "against": suspect.contradicts, "untested": suspect.untested}
-    cells = [_hanging("", f"{word}: {_cells(keys, layout)}") for word, keys in named.items() if keys]
+    named = {"explains:": suspect.explains, "against it:": suspect.contradicts, "untested:": suspect.untested}
+    cells = [_hanging("", f"{word} {cells_words(keys, layout, CELLS_NAMED)}") for word, keys in named.items() if keys]
     return Group(_sentence(suspect), *cells)
 
 
@@ -171,11 +171,6 @@ def _unknown(diagnosis: Diagnosis) -> Iterator[str]:
         yield f"{untested} {'cell is' if untested == 1 else 'cells are'} untested and may hide faults."
     if not diagnosis.searched.exact:
         yield "The search was cut short: a likelier cause may be missing."
-
-
-def _cells(keys: Sequence[CellKey], layout: Layout) -> str:
-    named = ", ".join(cell_words(key, layout) for key in keys[:CELLS_NAMED])
-    return f"{named} and {len(keys) - CELLS_NAMED} more" if len(keys) > CELLS_NAMED else named
 
 
 def _hanging(head: str, says: str) -> Table:

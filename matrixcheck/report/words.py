@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 
 from matrixcheck.layout.model import Layout
@@ -28,6 +29,18 @@ def cell_words(key: CellKey, layout: Layout) -> str:
     """Number and name of a cell, or its address where nothing is fitted."""
     cell = layout.matrix(key.matrix).by_key.get(key)
     return f"{cell.number} {cell.name}" if cell else key.address
+
+
+def cells_words(keys: Iterable[CellKey], layout: Layout, most: int | None = None) -> str:
+    """Cells matrix by matrix, each by number and name; of a matrix no more than `most` are named, the rest counted."""
+    by_matrix: dict[str, list[CellKey]] = {}
+    for key in keys:
+        by_matrix.setdefault(key.matrix, []).append(key)
+    pieces = []
+    for matrix, cells in by_matrix.items():
+        more = f" and {len(cells) - most} more" if most is not None and len(cells) > most else ""
+        pieces.append(f"{matrix} {', '.join(cell_words(key, layout) for key in cells[:most])}{more}")
+    return "; ".join(pieces)
 
 
 def coverage_words(coverage: Coverage) -> str:
