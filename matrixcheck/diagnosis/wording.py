@@ -114,16 +114,14 @@ def _verdict(diagnosis: Diagnosis, layout: Layout) -> str:
 
 
 def _together(layout: Layout, suspects: Sequence[Suspect]) -> str:
-    words = [members_words(layout, suspect.members) for suspect in suspects]
-    return "; and ".join(
-        [words[0], *(word[:1].lower() + word[1:] if word[1:2].islower() else word for word in words[1:])]
-    )
+    return "; and ".join(_lower(members_words(layout, suspect.members)) for suspect in suspects)
 
 
 def _nothing_found(cells: Sequence[CellState]) -> str:
     comes_and_goes = sum(cell.intermittent for cell in cells)
     if comes_and_goes:
-        return f"No shared fault in what was tested, but {count_of(comes_and_goes, 'cell comes', 'cells come')} and go"
+        comes = count_of(comes_and_goes, "cell comes and goes", "cells come and go")
+        return f"No shared fault in what was tested, but {comes}"
     return "No fault in what was tested"
 
 
@@ -137,3 +135,8 @@ def _reach(diagnosis: Diagnosis) -> str:
 
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
+
+
+def _lower(text: str) -> str:
+    """The text as it stands within a sentence; a designator keeps its capital."""
+    return text[:1].lower() + text[1:] if text[1:2].islower() else text

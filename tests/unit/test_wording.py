@@ -1,4 +1,4 @@
-"""What the analyser says: one plain sentence a suspect with its counts, one for the whole, and never that all is well."""
+"""What the analyser says: a plain sentence a suspect with its counts, one for the whole; never that all is well."""
 
 from __future__ import annotations
 
