@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from matrixcheck import __version__
-from matrixcheck.cli import analysis, jobs, marks, serve, sheets
+from matrixcheck.cli import analysis, demo, jobs, marks, serve, sheets
 from matrixcheck.cli.common import Settings, book_path
 from matrixcheck.errors import UsageError
 
@@ -60,5 +60,5 @@ def root(
     raise typer.Exit(run(book_path(context), None))
 
 
-for group in (marks, jobs, analysis, sheets, serve):
+for group in (marks, jobs, analysis, sheets, serve, demo):
     group.add_to(app)

@@ -1,0 +1,98 @@
+"""The command that plays the invented evening, shows what comes of it and checks that what was planted is found."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from matrixcheck.cli.common import console, show, write_file
+from matrixcheck.errors import UsageError
+
+if TYPE_CHECKING:
+    from matrixcheck.cli.evening import Beat, Check
+    from matrixcheck.report.sheet import Sheet
+
+INVENTED = "Everything in this demonstration is invented: the machine, its owner, its faults and this evening."
+
+
+def demo(
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", metavar="DIR", help="Keep the bench book and the report here.", show_default=False),
+    ] = None,
+) -> None:
+    """Play an evening on an invented machine. Exit code 1 when a planted fault is not found."""
+    if out is None:
+        from tempfile import TemporaryDirectory
+
+        with TemporaryDirectory(prefix="matrixcheck-") as folder:
+            missed = _play(Path(folder))
+        print("Nothing of this was kept: --out DIR keeps the bench book and the report.")
+    else:
+        missed = _play(_folder(out))
+        print(f"Kept in {out}: evening.book, the bench book, and evening.html, the report.")
+    if missed:
+        raise typer.Exit(1)
+
+
+def _folder(path: Path) -> Path:
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise UsageError(f"{str(path)!r}: {(error.strerror or str(error)).lower()}", "name a folder") from None
+    return path
+
+
+def _play(folder: Path) -> int:
+    """Play the evening with its book and report in a folder; the count of planted faults that were not found."""
+    from matrixcheck.cli.evening import played, the_evening
+    from matrixcheck.report import cautions
+    from matrixcheck.report.page import page
+
+    print(f"{INVENTED}\n\n{cautions.BEFORE_POWER}\n{cautions.INSIDE}\n{cautions.DEFER}\n")
+    checks: list[Check] = []
+    sheet: Sheet | None = None
+    for beat in played(the_evening(), folder / "evening.book"):
+        print(f"{beat.step.at:%H:%M}  {beat.step.says}")
+        if beat.sheet:
+            sheet = beat.sheet
+            _look(beat, sheet)
+            checks.extend(beat.checks)
+    if sheet:
+        _close(sheet)
+        write_file(folder / "evening.html", page(sheet))
+    missed = sum(check.suspect is None for check in checks)
+    print(f"\nPlanted faults that were looked for: {len(checks)}. Not found: {missed}.")
+    return missed
+
+
+def _look(beat: Beat, sheet: Sheet) -> None:
+    from matrixcheck.report import tables
+
+    layout = sheet.state.layout
+    for name in beat.step.show:
+        print()
+        show(tables.grid(layout.matrix(name), sheet.state.standings, sheet.coverage[name], console().width))
+    show(tables.legend())
+    print()
+    show(tables.suspects(sheet.diagnosis, layout))
+    print("\nWhat was planted, and whether it stands in the likeliest explanation")
+    for check in beat.checks:
+        found = f"found, {check.suspect.id}" if check.suspect else "NOT FOUND"
+        print(f"  {found:<11} {check.planted.says}")
+    print()
+
+
+def _close(sheet: Sheet) -> None:
+    from matrixcheck.report import tables
+
+    show(tables.coverage_table(sheet.coverage))
+    print("\nFor later, by what must be done to get at it\n")
+    show(tables.later(sheet.later))
+
+
+def add_to(app: typer.Typer) -> None:
+    """Put this command into the program."""
+    app.command("demo")(demo)

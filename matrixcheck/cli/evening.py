@@ -1,0 +1,200 @@
+"""The demonstration's evening: a scenario file, and how it is played on a bench book, step by step.
+
+Everything goes through the use cases of `bench`, as from any other face. What is planted is compared with what the
+diagnosis names; the scenario says when it should be found.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator, Mapping
+from datetime import UTC, date, datetime, time
+from importlib.resources import files
+from pathlib import Path
+from typing import Any, Literal, NamedTuple
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from matrixcheck.bench import Bench
+from matrixcheck.diagnosis.result import Diagnosis, Suspect, to_json
+from matrixcheck.layout.files import find_layout, read_layout
+from matrixcheck.layout.reading import Finding
+from matrixcheck.record.entry import parse_places
+from matrixcheck.report.sheet import Sheet
+
+ENOUGH_SECONDS = 10.0
+"""How long the diagnosis may seek: a dozen faults at once take longer than the one or two of a real evening."""
+
+
+class _Told(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Planted(_Told):
+    """A fault that was put in. `fault` holds keys and values as a suspect's member has them in a diagnosis' JSON."""
+
+    says: str
+    fault: dict[str, Any]
+
+    def suspect_in(self, diagnosis: Diagnosis) -> Suspect | None:
+        """The suspect of the most probable explanation that names this fault, None where none does."""
+        best = (diagnosis.suspect(name) for name in diagnosis.explanations[0].suspects)
+        return next((one for one in best if any(map(self._is, one.members))), None)
+
+    def _is(self, member: object) -> bool:
+        told = to_json(member)
+        return all(told[key] == value for key, value in self.fault.items())
+
+
+class SafetyCheck(_Told):
+    """One check before power."""
+
+    item: str
+    passed: bool
+    note: str = ""
+
+
+class BenchFinding(_Told):
+    """What a bench check said of a place."""
+
+    place: str
+    verdict: Literal["good", "faulty"]
+    note: str
+
+
+class Repair(_Told):
+    """What was put right, and how."""
+
+    place: str
+    note: str
+
+
+class Deferral(_Told):
+    """Cells that are put off."""
+
+    matrix: str
+    cells: str
+    reason: str
+
+
+class Hold(_Told):
+    """A hold round: the cells kept closed, all that shows then, and what was typed meanwhile."""
+
+    matrix: str
+    cells: str
+    shows: str
+    marks: str
+
+
+class Step(_Told):
+    """A few minutes at the machine. `rest` and `marks` go by matrix id; `finds` names what is planted and must come out
+    now."""
+
+    at: time
+    says: str
+    safety: tuple[SafetyCheck, ...] = ()
+    rest: dict[str, str] = Field(default_factory=dict)
+    hold: Hold | None = None
+    walk: str | None = None
+    marks: dict[str, str] = Field(default_factory=dict)
+    defer: Deferral | None = None
+    finding: BenchFinding | None = None
+    repair: Repair | None = None
+    finds: tuple[str, ...] = ()
+    show: tuple[str, ...] = ()
+
+
+class Scenario(_Told):
+    """An evening on one machine."""
+
+    layout: str
+    name: str
+    serial: str
+    owner: str
+    date: date
+    planted: dict[str, Planted]
+    steps: tuple[Step, ...] = Field(alias="step")
+
+
+class Check(NamedTuple):
+    """Whether a planted fault was found; `suspect` is None where it wasn't."""
+
+    planted: Planted
+    suspect: Suspect | None
+
+
+class Beat(NamedTuple):
+    """A step that was played. `sheet`, all that a report tells, and `checks` are there where the step looks for
+    faults."""
+
+    step: Step
+    sheet: Sheet | None
+    checks: tuple[Check, ...]
+
+
+class Watch:
+    """The clock of a scenario."""
+
+    def __init__(self, start: datetime) -> None:
+        self.now = start
+
+    def __call__(self) -> datetime:
+        return self.now
+
+
+def the_evening() -> Scenario:
+    """The scenario that comes with the program: within the installed package, or beside it in a checkout."""
+    package = Path(str(files("matrixcheck")))
+    homes = (package / "demo" / "evening.toml", package.parent / "demo" / "evening.toml")
+    found = next(path for path in homes if path.is_file())
+    return Scenario.model_validate(tomllib.loads(found.read_text(encoding="utf-8")))
+
+
+def played(scenario: Scenario, book: Path) -> Iterator[Beat]:
+    """Play a scenario on a bench book, which need not exist yet, and give each step as soon as it is recorded."""
+    layout = read_layout(find_layout(scenario.layout))
+    watch = Watch(datetime.combine(scenario.date, scenario.steps[0].at, UTC))
+    bench = Bench(book, watch)
+    try:
+        job = bench.new_job(layout, scenario.name, scenario.serial, scenario.owner)
+        for step in scenario.steps:
+            watch.now = datetime.combine(scenario.date, step.at, UTC)
+            _record(bench, job, step)
+            yield _beat(bench, job, step, scenario.planted, watch.now)
+    finally:
+        bench.close()
+
+
+def _record(bench: Bench, job: str, step: Step) -> None:
+    layout = bench.state(job).layout
+    for check in step.safety:
+        bench.safety(job, check.item, check.passed, check.note)
+    for matrix_id, shows in step.rest.items():
+        bench.rest_scan(job, matrix_id, shows)
+    if step.hold:
+        matrix = layout.matrix(step.hold.matrix)
+        bench.start_round(job, matrix.id, "hold", parse_places(step.hold.cells, matrix))
+        bench.rest_scan(job, matrix.id, step.hold.shows)
+        bench.mark(job, matrix.id, step.hold.marks)
+        bench.end_round(job)
+    if step.walk:
+        bench.start_round(job, step.walk, "walk")
+    for matrix_id, entries in step.marks.items():
+        bench.mark(job, matrix_id, entries)
+    if step.walk:
+        bench.end_round(job)
+    if step.defer:
+        bench.defer(job, parse_places(step.defer.cells, layout.matrix(step.defer.matrix)), step.defer.reason)
+    if step.finding:
+        finding = Finding(place=step.finding.place, verdict=step.finding.verdict)
+        bench.finding(job, finding, step.finding.note)
+    if step.repair:
+        bench.repair(job, step.repair.place, step.repair.note)
+
+
+def _beat(bench: Bench, job: str, step: Step, planted: Mapping[str, Planted], now: datetime) -> Beat:
+    if not step.finds:
+        return Beat(step, None, ())
+    diagnosis = bench.diagnosis(job, ENOUGH_SECONDS)
+    sheet = Sheet(bench.state(job), diagnosis, bench.status(job), bench.later(job), now)
+    return Beat(step, sheet, tuple(Check(planted[name], planted[name].suspect_in(diagnosis)) for name in step.finds))
