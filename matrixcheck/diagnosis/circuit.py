@@ -37,12 +37,14 @@ class Exercises(NamedTuple):
 
 class Shown(NamedTuple):
     """What shows, each array (sensed, exercises, driven): `on`, `faint` and `glow` (bright or faint, marks can't say)
-    as booleans, the last two None where nothing is. `count` of closed cells behind each place that is on."""
+    as booleans, the last two None where nothing is. `count` of closed cells behind each place that is on.
+    `live[exercise, driven]`: the driven lines that are powered meanwhile; None in a switch matrix."""
 
     on: Bools
     faint: Bools | None
     glow: Bools | None
     count: Floats
+    live: Floats | None = None
 
 
 def exercises_of(frame: Frame, commands: Sequence[tuple[CellKey | None, Sequence[CellKey]]]) -> Exercises:
@@ -115,8 +117,8 @@ def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
     if frame.warm_leds.any():
         glow = ((frame.warm_leds * condition.works)[:, None, :] * live[None] > 0.5) & ~on
     if condition.shorted or condition.reversed_:
-        return _with_sneaks(frame, condition, exercises, pull, Shown(on, None, glow, count))
-    return Shown(on, None, glow, count)
+        return _with_sneaks(frame, condition, exercises, pull, Shown(on, None, glow, count, live))
+    return Shown(on, None, glow, count, live)
 
 
 def _with_sneaks(
@@ -143,7 +145,7 @@ def _with_sneaks(
         )
     on = shown.on | bright
     glow = (glow if shown.glow is None else glow | shown.glow) & ~on
-    return Shown(on, faint & ~on & ~glow, glow, np.where(bright, 9.0, shown.count))
+    return Shown(on, faint & ~on & ~glow, glow, np.where(bright, 9.0, shown.count), shown.live)
 
 
 def pull_of(condition: Condition, drives: int) -> Floats | None:

@@ -21,7 +21,8 @@ DARK, FAINT, LIT, UNKNOWN = range(4)
 
 
 class Evidence(NamedTuple):
-    """`seen[sensed, exercise, driven]`: DARK, FAINT, LIT or UNKNOWN. `exercised`: the exercised place, likewise shaped.
+    """`seen[sensed, exercise, driven]`: DARK, FAINT, LIT or UNKNOWN. `exercised`: 1 at the exercised place, 2
+    where it was only marked.
 
     `base`: log-likelihood of everything, were nothing to show. `if_on`, `if_faint`, `if_glow`: what each place adds to
     it when it is predicted on, faint, or glowing one way or the other. `readings`: the readings behind the exercises.
@@ -43,8 +44,8 @@ class Evidence(NamedTuple):
 
 
 def log_table(rates: ReadingRates) -> Floats:
-    """log P(seen | predicted), indexed [exercised 0/1, predicted dark/faint/on/glow, seen DARK/FAINT/LIT/UNKNOWN]."""
-    e = rates.wrong_mark
+    """log P(seen | predicted), indexed [place, predicted dark/faint/on/glow, seen DARK/FAINT/LIT/UNKNOWN]; place 0 is
+    any other than the exercised one, 1 the exercised one in a list of what answered, 2 one that was only marked."""
     mixed = rates.glow_taken_for_light
     other = [
         [1 - rates.false_echo - rates.false_glow, rates.false_glow, rates.false_echo, 1],
@@ -53,12 +54,15 @@ def log_table(rates: ReadingRates) -> Floats:
         [0.1, 0.45, 0.45, 1],
     ]
     exercised = [
-        [1 - e - e / 4, e / 4, e, 1],
-        [0.5, 0.4, 0.1, 1],
-        [e, e, 1 - 2 * e, 1],
-        [0.1, 0.45, 0.45, 1],
+        [
+            [1 - e - e / 4, e / 4, e, 1],
+            [0.5, 0.4, 0.1, 1],
+            [e, e / 4, 1 - e - e / 4, 1],
+            [0.1, 0.45, 0.45, 1],
+        ]
+        for e in (rates.wrong_answer, rates.wrong_mark)
     ]
-    return np.log(np.array([other, exercised], dtype=np.float64))
+    return np.log(np.array([other, *exercised], dtype=np.float64))
 
 
 def weigh(frame: Frame, readings: Iterable[Reading], rates: ReadingRates) -> Evidence:
@@ -114,7 +118,7 @@ def _tell(
         seen[sensed, index, driven] = DARK if reading.mark is Mark.DEAD else LIT
     if judged is not None:
         sensed, driven = frame.at(judged)
-        exercised[sensed, index, driven] = 1
+        exercised[sensed, index, driven] = 1 if reading.answered is not None else 2
 
 
 def _forget_what_is_normal(frame: Frame, seen: np.ndarray, index: int, reading: Reading) -> None:  # type: ignore[type-arg]

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.evidence import LIT, UNKNOWN, Evidence
-from matrixcheck.diagnosis.faults import DEAD_CELL, Candidate
+from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.likelihood import Fit, Subject
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.places import CellKey, LineKey
@@ -39,31 +39,48 @@ def log_odds(rate: float) -> float:
 
 
 class Touched(NamedTuple):
-    """Lines and cells at which a healthy machine wouldn't have shown what was seen."""
+    """Lines and cells at which a healthy machine wouldn't have shown what was seen; and the cells whose diode could
+    lead current round to where more shows than should."""
 
     lines: frozenset[LineKey]
     cells: frozenset[CellKey]
-    sneaks: frozenset[str]
+    sneaky: frozenset[CellKey]
 
 
 def touched(subjects: Iterable[Subject], healthy: Iterable[Fit]) -> Touched:
-    """Where the readings disagree with a healthy machine, and in which matrices more shows than should."""
+    """Where the readings disagree with a healthy machine."""
     lines: set[LineKey] = set()
     cells: set[CellKey] = set()
-    sneaks: set[str] = set()
+    sneaky: set[CellKey] = set()
     for subject, fit in zip(subjects, healthy, strict=True):
         wrong = misfits(subject.evidence, fit)
-        matrix = subject.frame.matrix
-        extra = wrong & ~fit.shown.on
-        if (extra & (subject.evidence.exercised == 0)).any():
-            sneaks.add(matrix.id)
-        for sensed, index, driven in np.argwhere(wrong):
-            place = subject.frame.cell_at(int(sensed), int(driven))
-            reading = subject.evidence.readings[index]
-            for cell in (place, *filter(None, [reading.cell]), *reading.held):
+        frame, evidence = subject.frame, subject.evidence
+        for index in np.flatnonzero(wrong.any(axis=(0, 2))):
+            reading = evidence.readings[index]
+            places = [frame.cell_at(int(s), int(d)) for s, d in np.argwhere(wrong[:, index, :])]
+            for cell in (*places, *filter(None, [reading.cell]), *reading.held):
                 cells.add(cell)
-                lines.update((LineKey(matrix.id, "row", cell.row), LineKey(matrix.id, "column", cell.column)))
-    return Touched(frozenset(lines), frozenset(cells), frozenset(sneaks))
+                lines.update((LineKey(cell.matrix, "row", cell.row), LineKey(cell.matrix, "column", cell.column)))
+            extra = wrong[:, index, :] & ~fit.shown.on[:, index, :] & (evidence.exercised[:, index, :] == 0)
+            if extra.any():
+                sneaky.update(_could_lead_there(subject, index, extra))
+    return Touched(frozenset(lines), frozenset(cells), frozenset(sneaky))
+
+
+def _could_lead_there(subject: Subject, index: int, extra: np.ndarray) -> Iterable[CellKey]:  # type: ignore[type-arg]
+    """The cells whose odd diode could have made places show in one reading: in a switch matrix those that were closed;
+    in a bank those in the sensed line, and in the driven line, of such a place. Relays keep warm what they like."""
+    frame = subject.frame
+    if frame.kind == "switch":
+        shut = subject.evidence.exercises.closed[:, index, :] > 0
+    elif frame.kind == "coil":
+        shut = frame.fitted > 0
+    else:
+        lit = subject.evidence.seen[:, index, :] == LIT
+        shut = extra.copy()
+        shut |= (extra & lit.any(axis=0)[None, :]).any(axis=1)[:, None]
+        shut |= (extra & lit.any(axis=1)[:, None]).any(axis=0)[None, :]
+    return [frame.cell_at(int(s), int(d)) for s, d in np.argwhere(shut)]
 
 
 def misfits(evidence: Evidence, fit: Fit) -> np.ndarray:  # type: ignore[type-arg]
@@ -85,7 +102,9 @@ def worth_a_look(candidate: Candidate, where: Touched) -> bool:
         return any(line in where.lines for line in candidate.lines)
     cell = candidate.cells[0]
     if candidate.fault_class is FaultClass.DIODE_SHORTED:
-        return cell.matrix in where.sneaks
+        return cell in where.sneaky
+    if candidate.fault_class is FaultClass.DIODE_REVERSED:
+        return cell in where.sneaky or cell in where.cells
     return cell in where.cells
 
 
@@ -116,8 +135,3 @@ def changes(healthy: Fit, fit: Fit, evidence: Evidence) -> tuple[np.ndarray, np.
     differ &= evidence.known
     places = np.flatnonzero(differ)
     return places, fit.shown.on.ravel()[places]
-
-
-def is_private_dead(candidate: Candidate) -> bool:
-    """Whether the candidate kills one cell for a reason of its own."""
-    return candidate.fault_class in DEAD_CELL

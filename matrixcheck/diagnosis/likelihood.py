@@ -83,7 +83,10 @@ def private_gains(
 
     `told`: what each place adds as it is predicted.
     """
-    gained = np.where(shown.on, 0.0, evidence.if_on - told).sum(axis=1)
+    besides = np.where(shown.on, 0.0, evidence.if_on - told)
+    if shown.live is not None:
+        besides *= shown.live
+    gained = besides.sum(axis=1)
     if frame.kind == "switch":
         lost = np.where(shown.count < 1.5, told, 0.0)
         dead = _behind(condition, lost, evidence.exercises.closed) * condition.works

@@ -15,6 +15,7 @@ class ReadingRates(NamedTuple):
     """Chances of a wrong reading; see `rates.toml` for what each means."""
 
     wrong_mark: float
+    wrong_answer: float
     false_echo: float
     missed_echo: float
     missed_glow: float

@@ -32,13 +32,16 @@ def sneaks(frame: Frame, condition: Condition, closed: Floats, pull: Floats, dir
     grounded = np.zeros(frame.shape[0], dtype=bool) if condition.sunk is None else condition.sunk > 0
     enough = 3 - int(always.any()) - int(grounded.any())
     found = direct.copy()
-    for index in range(closed.shape[1]):
-        there = [(int(s), int(d)) for s, d in np.argwhere(closed[:, index, :] > 0)]
-        if len(there) < enough or not any(odd is None or place in odd for place in there):
-            continue
+    shut = closed > 0
+    involved = shut.sum(axis=(0, 2)) >= enough
+    if odd is not None:
+        involved &= np.logical_or.reduce([shut[sensed, :, driven] for sensed, driven in odd])
+    for index in np.flatnonzero(involved):
+        there = [(int(s), int(d)) for s, d in np.argwhere(shut[:, index, :])]
         for command in range(pull.shape[0]):
             low = _low(frame, condition, there, pull[command] > 0, grounded)
-            wires = np.isin(np.arange(frame.shape[0]), list(low))
+            wires = np.zeros(frame.shape[0], dtype=bool)
+            wires[list(low)] = True
             reach = wires if condition.sense is None else (condition.sense @ wires) > 0
             found[:, index, command] |= reach
     return found
