@@ -6,7 +6,7 @@ from __future__ import annotations
 import argparse
 import json
 import random
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -191,9 +191,18 @@ def _marked_wrong(rng: random.Random, reading: dict[str, Any], wrong: float) -> 
     return reading | {"answered": sorted(answered)}
 
 
-def hidden_truth(case: Case) -> Case:
-    """The case with a layout that tells no chain."""
-    return replace(case, known=frozenset(), layout=layout_text(case.bank, frozenset()))
+def redraw(entry: dict[str, Any]) -> Case:
+    """The case behind an entry of a written `injected.json`."""
+    kind, _, seed = entry["case"].partition("-")
+    drawn = entry["drawn"]
+    return draw_case(
+        seed,
+        kind,
+        drawn["count"],
+        hidden=drawn["hidden"],
+        wrong=drawn["wrong"],
+        classes=tuple(drawn["classes"]),
+    )
 
 
 def main(argv: list[str]) -> int:
@@ -221,7 +230,14 @@ def main(argv: list[str]) -> int:
             classes=tuple(options.classes),
         )
         case.write(options.out)
-        listed.append({"case": case.name, "chains": bool(case.known), "injected": case.injected()})
+        drawn = {
+            "count": len(case.faults),
+            "hidden": options.hidden,
+            "wrong": options.wrong,
+            "classes": options.classes,
+        }
+        entry = {"case": case.name, "chains": bool(case.known), "injected": case.injected(), "drawn": drawn}
+        listed.append(entry)
     text = "[\n" + ",\n".join(f"  {json.dumps(entry)}" for entry in listed) + "\n]\n"
     (options.out / "injected.json").write_text(text, "utf-8")
     print(f"{options.count} cases in {options.out}")

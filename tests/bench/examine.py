@@ -1,7 +1,7 @@
 """Runs `diagnose` over a folder of cases and tells every miss and false alarm: `python -m tests.bench examine DIR`.
 
-A miss is followed by what the circuit simulator makes of it only where the case is drawn from a seed; here the readings
-speak for themselves.
+Beside each explanation of a missed case stands what the circuit simulator says: in how many readings the machine would
+differ if that explanation were true. 0 means that no reading tells it from the injected faults.
 """
 
 from __future__ import annotations
@@ -18,7 +18,8 @@ from matrixcheck.diagnosis.analyse import diagnose
 from matrixcheck.diagnosis.result import to_json
 from matrixcheck.layout.files import read_layout
 from matrixcheck.record.readings import read_readings
-from tests.bench.score import Score, score
+from tests.bench.cases import redraw
+from tests.bench.score import Score, differing, score
 
 
 def diagnosed(toml: Path, cap: float = 1.0) -> tuple[dict[str, Any], float]:
@@ -50,9 +51,11 @@ def main(argv: list[str]) -> int:
             put_in = "; ".join(map(_brief, entry["injected"]))
             print(f"   in:   {put_in}{'' if entry.get('chains', True) else ' (no chains)'}")
             named = {suspect["id"]: suspect for suspect in answer["suspects"]}
+            case = redraw(entry) if "drawn" in entry else None
             for each in answer["explanations"][:3]:
+                differ = differing(case, [named[name] for name in each["suspects"]]) if case else "-"
                 out = " + ".join(_brief(named[name]["members"][0]) + _more(named[name]) for name in each["suspects"])
-                print(f"   {each['probability']:.3f} {out or 'nothing shared'}")
+                print(f"   {each['probability']:.3f} (differs in {differ}) {out or 'nothing shared'}")
     _totals(results)
     return 0
 

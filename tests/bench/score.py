@@ -6,6 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from tests.bench.cases import Case
+from tests.spice.bank import Fault, place_of
+from tests.spice.simulate import shows, simulate
+
 GLOW = "keep-warm-glow"
 
 
@@ -78,3 +82,26 @@ def same(fault: Mapping[str, Any], member: Mapping[str, Any], chains: bool = Tru
     if fault.get("when") and member.get("when") != fault["when"]:
         return False
     return fault["fault"] != "break" or not chains or member.get("after") == fault["after"]
+
+
+def differing(case: Case, suspects: Sequence[Mapping[str, Any]]) -> int:
+    """How many readings of a case would be others if the first members of these suspects were its faults, by the
+    circuit simulator. None at all means that the readings cannot tell the two sets apart."""
+    faults = tuple(_fault(suspect["members"][0]) for suspect in suspects)
+    found = simulate(case.bank, faults, case.board, case.plan)
+    return sum(shows(a) != shows(b) for a, b in zip(found, case.readings, strict=True))
+
+
+def _fault(member: Mapping[str, Any]) -> Fault:
+    lines = tuple(line.split(".")[1] for line in member["lines"])
+    other = (member.get("with") or "").rpartition(".")[2]
+    cells = tuple(place_of(cell.split(".")[1]) for cell in member["cells"])
+    of_cells = member["fault"].startswith(("device", "diode"))
+    return Fault(
+        member["fault"],
+        member.get("part"),
+        () if of_cells else (*lines, other) if other and other not in lines else lines,
+        cells if of_cells or member["fault"] == "break" else (),
+        member.get("after"),
+        member.get("when"),
+    )

@@ -64,7 +64,8 @@ class Bank:
 
 @dataclass(frozen=True)
 class Fault:
-    """One injected fault, lines by their keys within the bank. A short or crossing names both its lines."""
+    """One fault, lines by their keys within the bank. A short or crossing names both its lines; a break gives the
+    count of cells before it, or the very cells beyond it."""
 
     fault: str
     part: str | None = None

@@ -69,21 +69,18 @@ def _point(bank: Bank, wiring: Wiring, board: Board, fed: frozenset[str], sinkin
             level = BRIGHT if share >= bright else FAINT if share >= faint and bank.lamp(place) else 0
             if level:
                 levels[place] = level
-    return Glow(levels, _blown(bank, wiring, board, volts))
+    return Glow(levels, _blown(bank, wiring, board, volts, fed))
 
 
-def _blown(bank: Bank, wiring: Wiring, board: Board, volts: dict[str, float]) -> frozenset[str]:
+def _blown(bank: Bank, wiring: Wiring, board: Board, volts: dict[str, float], fed: frozenset[str]) -> frozenset[str]:
     supply = board.feed_ohms if bank.kind == "coil" else _FUSE
     if "f" not in volts or (volts[SUPPLY] - volts["f"]) / supply < _BLOWS:
         return frozenset()
     if bank.supply:
         return frozenset(bank.supply)
-    worst = max(
-        (line for line in bank.lines.values() if line.is_column and line.supply),
-        key=lambda line: abs(volts["f"] - volts.get(wiring.driver(line.key), volts["f"])),
-        default=None,
-    )
-    return frozenset(worst.supply if worst else ())
+    loaded = [line for line in bank.lines.values() if line.supply and line.key in fed | wiring.stuck]
+    worst = max(loaded, key=lambda line: volts["f"] - volts.get(wiring.driver(line.key), volts["f"]))
+    return frozenset(worst.supply)
 
 
 def _device(

@@ -73,9 +73,13 @@ class Wiring:
 
     def tap(self, line: str, cell: Place) -> str:
         """The node where a cell hangs on its line: the loom, or beyond the last break before it."""
-        breaks = [fault.after for fault in self.faults if fault.fault == "break" and fault.lines == (line,)]
         place = self.bank.cells_of(line).index(cell)
-        passed = [after for after in breaks if after is not None and after <= place]
+        passed = [
+            fault.after or 0
+            for fault in self.faults
+            if fault.fault == "break" and fault.lines == (line,)
+            if (cell in fault.cells if fault.cells else (fault.after or 0) <= place)
+        ]
         return f"{line}x{max(passed)}" if passed else line
 
     def lay(self, netlist: Netlist) -> None:
