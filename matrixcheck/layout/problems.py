@@ -67,8 +67,11 @@ def shown(value: Any) -> str:
 
 def shortened(text: str) -> str:
     """The text with nothing invisible in it, cut where it is too long for a message."""
-    visible = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in text[: LONGEST_SHOWN + 1])
-    return visible if len(visible) <= LONGEST_SHOWN else f"{visible[: LONGEST_SHOWN - 3]}..."
+    if len(text) > LONGEST_SHOWN:
+        text = f"{text[: LONGEST_SHOWN - 3]}..."
+    if text.isprintable():
+        return text
+    return "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in text)
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
