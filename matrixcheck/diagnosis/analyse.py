@@ -17,14 +17,16 @@ from matrixcheck.diagnosis.explain import (
 )
 from matrixcheck.diagnosis.faults import Candidate, candidates
 from matrixcheck.diagnosis.findings import heed
-from matrixcheck.diagnosis.likelihood import Fit
-from matrixcheck.diagnosis.pool import Problem, fit_all, problem_of, subjects_of
+from matrixcheck.diagnosis.pool import Problem, problem_of, subjects_of
 from matrixcheck.diagnosis.rates import shipped_rates
 from matrixcheck.diagnosis.result import Diagnosis, Explanation, Searched, Suspect
 from matrixcheck.diagnosis.search import search
 from matrixcheck.diagnosis.standing import cell_states
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Finding, Reading
+
+SEARCH_SHARE, EXPLAIN_SHARE = 0.55, 0.75
+"""Shares of the time allowed after which the search, and the sorting of its explanations, come to an end."""
 
 
 def diagnose(
@@ -45,11 +47,11 @@ def diagnose(
     for reading in readings:
         layout.matrix(reading.matrix)
     subjects = subjects_of(layout, readings, rates)
-    problem = problem_of(subjects, heed(layout, candidates(layout, rates), findings))
-    explored = search(problem, started + 0.7 * cap_seconds, clock)
+    problem = problem_of(subjects, heed(layout, candidates(layout, rates), findings), rates)
+    explored = search(problem, started + SEARCH_SHARE * cap_seconds, clock)
     posterior = posterior_of(explored)
-    stories = stories_of(problem, posterior)
-    explanations, suspects = _assemble(layout, problem, posterior, stories)
+    stories = stories_of(problem, posterior, lambda: clock() > started + EXPLAIN_SHARE * cap_seconds)
+    explanations, suspects = _assemble(problem, posterior, stories)
     return Diagnosis(
         explanations=explanations,
         suspects=suspects,
@@ -59,7 +61,7 @@ def diagnose(
 
 
 def _assemble(
-    layout: Layout, problem: Problem, posterior: Posterior, stories: Sequence[Story]
+    problem: Problem, posterior: Posterior, stories: Sequence[Story]
 ) -> tuple[tuple[Explanation, ...], tuple[Suspect, ...]]:
     known: dict[tuple[Candidate, ...], Suspect] = {}
     explanations: list[Explanation] = []
@@ -67,37 +69,23 @@ def _assemble(
         names: list[str] = []
         for group in story.groups:
             if group.members not in known:
-                known[group.members] = _suspect(layout, problem, posterior, story, group, f"s{len(known) + 1}")
+                known[group.members] = _suspect(problem, posterior, story, group, f"s{len(known) + 1}")
             names.append(known[group.members].id)
         explanations.append(Explanation(probability=min(story.probability, 1.0), suspects=tuple(names)))
     return tuple(explanations), tuple(known.values())
 
 
-def _suspect(
-    layout: Layout, problem: Problem, posterior: Posterior, story: Story, group: Group, name: str
-) -> Suspect:
-    found = account(problem, *_with_and_without(problem, story, group), group)
-    members = tuple(candidate.fault for candidate in group.members)
+def _suspect(problem: Problem, posterior: Posterior, story: Story, group: Group, name: str) -> Suspect:
+    found = account(problem, story.completed, group)
     return Suspect(
         id=name,
         probability=marginal(problem, posterior, group),
-        members=members,
+        members=tuple(candidate.fault for candidate in group.members),
         explains=found.explains,
         contradicts=found.contradicts,
         untested=found.untested,
         says=_says(found),
     )
-
-
-def _with_and_without(problem: Problem, story: Story, group: Group) -> tuple[tuple[Fit, ...], tuple[Fit, ...]]:
-    chosen = [problem.items[index] for index in story.scored.faults]
-    blows = any(item.blows_fuse for item in chosen)
-    leads = [item.lead for item in chosen]
-    if group.cell is not None:
-        besides = [*leads, group.members[0]]
-        return fit_all(problem.subjects, problem.healthy, besides, blows), story.scored.fits
-    others = [problem.items[index].lead for index in story.scored.faults - group.items]
-    return story.scored.fits, fit_all(problem.subjects, problem.healthy, others, blows)
 
 
 def _says(found: Account) -> str:

@@ -17,7 +17,7 @@ import numpy as np
 
 from matrixcheck.diagnosis.condition import Condition, condition_of
 from matrixcheck.diagnosis.faults import as_candidate
-from matrixcheck.diagnosis.frame import Bools, Floats, Frame
+from matrixcheck.diagnosis.frame import Bools, Floats, Frame, Ints
 from matrixcheck.diagnosis.network import devices_of, operating_points
 from matrixcheck.diagnosis.result import Fault
 from matrixcheck.diagnosis.sneak import sneaks
@@ -31,19 +31,19 @@ class Exercises(NamedTuple):
     commanded, -1 for none; `commanded[exercise]`: the exercised place, (-1, -1) for none."""
 
     closed: Floats
-    slot: np.ndarray  # type: ignore[type-arg]
+    slot: Ints
     commanded: tuple[tuple[int, int], ...]
 
 
 class Shown(NamedTuple):
     """What shows, each array (sensed, exercises, driven): `on`, `faint` and `glow` (bright or faint, marks can't say)
-    as booleans, the last two None where nothing is. `count` of closed cells behind each place that is on.
+    as booleans, the last two None where nothing is. `behind`: how many closed cells make each place show.
     `live[exercise, driven]`: the driven lines that are powered meanwhile; None in a switch matrix."""
 
     on: Bools
     faint: Bools | None
     glow: Bools | None
-    count: Floats
+    behind: Floats
     live: Floats | None = None
 
 
@@ -53,7 +53,7 @@ def exercises_of(frame: Frame, commands: Sequence[tuple[CellKey | None, Sequence
     closed = np.zeros((senses, len(commands), drives))
     slot = np.full(len(commands), -1)
     places: list[tuple[int, int]] = []
-    resting = [frame.at(c.key) for c in frame.matrix.fitted if c.notes.rest == "closed"] if frame.kind == "switch" else []
+    resting = [frame.at(cell.key) for cell in frame.matrix.fitted if cell.notes.rest == "closed"]
     for index, (cell, held) in enumerate(commands):
         for sensed, driven in resting:
             closed[sensed, index, driven] = 1.0
@@ -128,24 +128,21 @@ def _with_sneaks(
     a line that always sinks, one for each slot besides."""
     drive = np.eye(frame.shape[1]) if pull is None else pull
     senses = frame.shape[0]
-    sunk = np.zeros((len(exercises.slot), senses)) if condition.sunk is None else np.tile(
-        condition.sunk, (len(exercises.slot), 1)
-    )
-    for index, (sensed, _) in enumerate(exercises.commanded):
-        if sensed >= 0:
-            sunk[index] = np.maximum(sunk[index], np.eye(senses)[sensed] if condition.sense is None else condition.sense[sensed])
+    sinks = np.eye(senses) if condition.sense is None else condition.sense
+    always = np.zeros(senses) if condition.sunk is None else condition.sunk
+    commanded = np.vstack([sinks, np.zeros((1, senses))])[[sensed for sensed, _ in exercises.commanded]]
+    sunk = np.maximum(commanded, always)
     fed = np.vstack([drive, np.zeros((1, frame.shape[1]))])[exercises.slot]
     devices = devices_of(frame)
-    found = operating_points(frame, condition, devices, fed, sunk)
-    faint, bright, glow = found
+    faint, bright, glow = operating_points(frame, condition, devices, fed, sunk)
     if frame.kind == "lamp" and condition.sunk is not None:
         slots = operating_points(frame, condition, devices, drive, np.tile(condition.sunk, (len(drive), 1)))
-        faint, bright, glow = (
-            each | more.any(axis=1)[:, None, :] for each, more in zip(found, slots, strict=True)
-        )
+        faint = faint | slots.faint.any(axis=1, keepdims=True)
+        bright = bright | slots.bright.any(axis=1, keepdims=True)
+        glow = glow | slots.glow.any(axis=1, keepdims=True)
     on = shown.on | bright
     glow = (glow if shown.glow is None else glow | shown.glow) & ~on
-    return Shown(on, faint & ~on & ~glow, glow, np.where(bright, 9.0, shown.count), shown.live)
+    return Shown(on, faint & ~on & ~glow, glow, np.where(bright, 9.0, shown.behind), shown.live)
 
 
 def pull_of(condition: Condition, drives: int) -> Floats | None:
@@ -162,8 +159,8 @@ def _live(frame: Frame, pull: Floats | None, exercises: Exercises) -> Floats:
     drive = np.eye(drives) if pull is None else pull
     if frame.kind == "lamp":
         return np.broadcast_to(drive.max(axis=0), (count, drives))
-    padded = np.vstack([drive, drive.min(axis=0, keepdims=True)])
-    return padded[exercises.slot]
+    live: Floats = np.vstack([drive, drive.min(axis=0, keepdims=True)])[exercises.slot]
+    return live
 
 
 def predict(

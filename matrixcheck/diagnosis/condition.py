@@ -241,7 +241,7 @@ class _Laying:
 
 
 def fused_with(frame: Frame, driven: int) -> list[int]:
-    """The driven lines that go dark with the fuse of this one: all that share a supply with it, all if none is known."""
+    """The driven lines that share a supply with this one and go dark with its fuse; all if none is known."""
     matrix = frame.matrix
     lines = matrix.columns if frame.drive_side == "column" else matrix.rows
     own = set(lines[driven].supply) | set(matrix.supply)

@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.circuit import Exercises, exercises_of
-from matrixcheck.diagnosis.frame import Floats, Frame
+from matrixcheck.diagnosis.frame import Bools, Floats, Frame, States
 from matrixcheck.diagnosis.rates import ReadingRates
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
@@ -29,8 +29,8 @@ class Evidence(NamedTuple):
     """
 
     exercises: Exercises
-    seen: np.ndarray  # type: ignore[type-arg]
-    exercised: np.ndarray  # type: ignore[type-arg]
+    seen: States
+    exercised: States
     base: float
     if_on: Floats
     if_faint: Floats
@@ -38,9 +38,10 @@ class Evidence(NamedTuple):
     readings: tuple[Reading, ...]
 
     @property
-    def known(self) -> np.ndarray:  # type: ignore[type-arg]
+    def known(self) -> Bools:
         """Where something was seen, dark or lit."""
-        return self.seen != UNKNOWN
+        known: Bools = self.seen != UNKNOWN
+        return known
 
 
 def log_table(rates: ReadingRates) -> Floats:
@@ -72,8 +73,8 @@ def weigh(frame: Frame, readings: Iterable[Reading], rates: ReadingRates) -> Evi
     exercises = exercises_of(frame, commands)
     seen = np.full(exercises.closed.shape, UNKNOWN, dtype=np.uint8)
     exercised = np.zeros(exercises.closed.shape, dtype=np.uint8)
-    for index, (reading, judged) in enumerate(told):
-        _tell(frame, seen, exercised, index, reading, judged)
+    for index, each in enumerate(told):
+        _tell(frame, seen, exercised, index, each)
     return _weighed(exercises, seen, exercised, rates, tuple(reading for reading, _ in told))
 
 
@@ -98,14 +99,8 @@ def _commands(readings: Sequence[Reading]) -> tuple[list[Command], list[Told]]:
     return commands, told
 
 
-def _tell(
-    frame: Frame,
-    seen: np.ndarray,  # type: ignore[type-arg]
-    exercised: np.ndarray,  # type: ignore[type-arg]
-    index: int,
-    reading: Reading,
-    judged: CellKey | None,
-) -> None:
+def _tell(frame: Frame, seen: States, exercised: States, index: int, told: Told) -> None:
+    reading, judged = told
     if reading.answered is not None:
         seen[:, index, :] = DARK
         for state, cells in ((FAINT, reading.faint), (LIT, reading.answered)):
@@ -121,7 +116,7 @@ def _tell(
         exercised[sensed, index, driven] = 1 if reading.answered is not None else 2
 
 
-def _forget_what_is_normal(frame: Frame, seen: np.ndarray, index: int, reading: Reading) -> None:  # type: ignore[type-arg]
+def _forget_what_is_normal(frame: Frame, seen: States, index: int, reading: Reading) -> None:
     """Switches that are closed when all is well, and the other lamps of a lighting string, may be listed or not."""
     if frame.kind == "switch":
         if reading.cell is not None:
@@ -137,8 +132,8 @@ def _forget_what_is_normal(frame: Frame, seen: np.ndarray, index: int, reading: 
 
 def _weighed(
     exercises: Exercises,
-    seen: np.ndarray,  # type: ignore[type-arg]
-    exercised: np.ndarray,  # type: ignore[type-arg]
+    seen: States,
+    exercised: States,
     rates: ReadingRates,
     readings: tuple[Reading, ...],
 ) -> Evidence:

@@ -3,7 +3,7 @@ place in a set without changing any reading are one suspect."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from math import exp
 from typing import NamedTuple
 
@@ -11,20 +11,25 @@ import numpy as np
 
 from matrixcheck.diagnosis.evidence import LIT, UNKNOWN
 from matrixcheck.diagnosis.faults import Candidate
-from matrixcheck.diagnosis.items import Signature, signature_of
-from matrixcheck.diagnosis.likelihood import Fit, Subject
-from matrixcheck.diagnosis.pool import Problem
-from matrixcheck.diagnosis.search import Explored, FaultSet, Scored
+from matrixcheck.diagnosis.items import Item, Signature, signature_of
+from matrixcheck.diagnosis.likelihood import Fit
+from matrixcheck.diagnosis.pool import Problem, fit_all
+from matrixcheck.diagnosis.search import Explored, Scored
 from matrixcheck.layout.places import CellKey
 
 MOST = 10
 NEGLIGIBLE = 18.0
 """Sets this far below the best, in nats, are left out of explanations."""
+COMPLETED = 24
+"""So many of the best sets are completed with private causes and compared by what they then predict."""
+SPEAKS_FOR = 2.0
+"""What readings must add, in nats, before an unexplained cell stands as a suspect of its own."""
+MOST_PRIVATE = 16
 
 
 class Group(NamedTuple):
-    """Faults that no reading tells apart. `items`: the search's items among them; `cell`: set where it is one cell's
-    private cause, dead or stuck (`stuck`)."""
+    """Faults that no reading tells apart, likeliest first. `items`: the search's items among them. `cell`: set where
+    they are one cell's private cause, dead or stuck (`stuck`)."""
 
     members: tuple[Candidate, ...]
     items: frozenset[int]
@@ -32,12 +37,32 @@ class Group(NamedTuple):
     stuck: bool = False
 
 
+class Part(NamedTuple):
+    """One fault of a completed set: a search item (`number`), or one cell's private cause."""
+
+    lead: Candidate
+    number: int | None
+    cell: CellKey | None
+    stuck: bool
+    item: Item | None
+
+
+class Completed(NamedTuple):
+    """A set with the private causes that its readings call for, and what all of it predicts."""
+
+    parts: tuple[Part, ...]
+    blows_fuse: bool
+    fits: tuple[Fit, ...]
+    signature: Signature
+    scored: Scored
+
+
 class Story(NamedTuple):
-    """One explanation: its groups, its probability, and the set that stands for it."""
+    """One explanation: its groups, its probability, and the completed set that stands for it."""
 
     groups: tuple[Group, ...]
     probability: float
-    scored: Scored
+    completed: Completed
 
 
 class Posterior(NamedTuple):
@@ -56,60 +81,114 @@ def posterior_of(explored: Explored) -> Posterior:
     return Posterior(tuple(ranked), tuple(weight / total for weight in weights))
 
 
-def stories_of(problem: Problem, posterior: Posterior) -> tuple[Story, ...]:
-    """Up to ten explanations, best first."""
-    classes: dict[Signature, list[tuple[Scored, float]]] = {}
+def stories_of(problem: Problem, posterior: Posterior, late: Callable[[], bool]) -> tuple[Story, ...]:
+    """Up to ten explanations, best first. Groups of the first few are told apart reading by reading, as time allows;
+    those of the others by how their faults look alone."""
+    classes: dict[Signature, tuple[Completed, float]] = {}
     top = posterior.sets[0].score
-    for scored, probability in zip(posterior.sets, posterior.probabilities, strict=True):
-        if scored.score > top - NEGLIGIBLE:
-            classes.setdefault(signature_of(problem.subjects, scored.fits), []).append((scored, probability))
-    stories = [_story(problem, members) for members in classes.values()]
-    return tuple(sorted(stories, key=lambda story: -story.probability)[:MOST])
+    for rank, (scored, probability) in enumerate(zip(posterior.sets, posterior.probabilities, strict=True)):
+        if scored.score < top - NEGLIGIBLE or rank >= COMPLETED or (rank > 2 and late()):
+            break
+        completed = complete(problem, scored)
+        first, total = classes.get(completed.signature, (completed, 0.0))
+        classes[completed.signature] = first, total + probability
+    ranked = sorted(classes.values(), key=lambda entry: -entry[1])[:MOST]
+    return tuple(
+        Story(_groups(problem, completed, alone=rank > 2 or (rank > 0 and late())), probability, completed)
+        for rank, (completed, probability) in enumerate(ranked)
+    )
 
 
-def _story(problem: Problem, alike: Sequence[tuple[Scored, float]]) -> Story:
-    lead = alike[0][0]
-    sets = {scored.faults for scored, _ in alike}
-    groups = [_group(problem, lead.faults, member, sets) for member in sorted(lead.faults)]
-    groups.extend(private_groups(problem, lead.fits))
-    return Story(tuple(groups), sum(probability for _, probability in alike), lead)
+def complete(problem: Problem, scored: Scored) -> Completed:
+    """Adds a private cause for each cell whose readings the set leaves unexplained and that would be the better for
+    it, the strongest first."""
+    items = [(index, problem.items[index]) for index in sorted(scored.faults)]
+    parts = [Part(item.lead, index, None, False, item) for index, item in items]
+    blows = any(item.blows_fuse for _, item in items)
+    fits = scored.fits
+    if parts or scored.fits:
+        for part in _private_parts(problem, fits)[:MOST_PRIVATE]:
+            more = fit_all(problem.subjects, problem.healthy, [*(each.lead for each in parts), part.lead], blows)
+            if sum(fit.bare for fit in more) > sum(fit.bare for fit in fits) + SPEAKS_FOR / 2:
+                parts.append(part)
+                fits = more
+    return Completed(tuple(parts), blows, fits, signature_of(problem.subjects, fits), scored)
 
 
-def _group(problem: Problem, faults: FaultSet, member: int, alike: Iterable[FaultSet]) -> Group:
-    rest = faults - {member}
-    swaps = {next(iter(other - rest)) for other in alike if len(other) == len(faults) and rest < other}
-    items = sorted(swaps | {member}, key=lambda index: -problem.items[index].weight)
-    members = dict.fromkeys(candidate for index in items for candidate in problem.items[index].members)
-    return Group(tuple(sorted(members, key=lambda candidate: -candidate.rate)), frozenset(items))
-
-
-def private_groups(problem: Problem, fits: Sequence[Fit]) -> Iterable[Group]:
-    """One group for each dead or stuck cell that the fits leave unexplained."""
-    for place, (subject, fit) in enumerate(zip(problem.subjects, fits, strict=True)):
-        chances = fit.posterior(problem.private[place])
+def _private_parts(problem: Problem, fits: Sequence[Fit]) -> list[Part]:
+    found: list[tuple[float, Part]] = []
+    for subject, fit in zip(problem.subjects, fits, strict=True):
         for at, cell in subject.frame.cells.items():
-            dead, seen = chances.dead[at], _judged(subject, fit, at)
-            if seen == "dead" or dead > 0.5:
-                yield Group(problem.alike_dead.get(cell.key) or problem.own_dead(cell.key), frozenset(), cell.key)
-            elif seen == "stuck" or chances.stuck[at] > 0.5:
-                yield Group(problem.alike_stuck.get(cell.key) or problem.own_stuck(cell.key), frozenset(), cell.key, True)
+            dead, stuck = float(fit.dead[at]), float(fit.stuck[at])
+            if max(dead, stuck) > SPEAKS_FOR:
+                is_stuck = stuck > dead
+                item = problem.own(cell.key, is_stuck)
+                if item is not None:
+                    found.append((max(dead, stuck), Part(item.lead, None, cell.key, is_stuck, item)))
+    return [part for _, part in sorted(found, key=lambda entry: -entry[0])]
 
 
-def _judged(subject: Subject, fit: Fit, at: tuple[int, int]) -> str:
-    """What the readings say of a cell against the fit: "dead" where it never answers though it should, "stuck" where
-    it answers at all times though it shouldn't."""
-    evidence = subject.evidence
-    sensed, driven = at
-    expected = fit.shown.on if fit.shown.glow is None else fit.shown.on | fit.shown.glow
-    seen, on = evidence.seen[sensed, :, driven], expected[sensed, :, driven]
-    own = evidence.exercised[sensed, :, driven] > 0
-    own_known = own & (seen != UNKNOWN)
-    if own_known.any() and on[own_known].all() and not (seen[own_known] == LIT).any():
-        return "dead"
-    other = ~own & (seen != UNKNOWN) & (evidence.exercises.closed[sensed, :, driven] == 0)
-    if other.any() and not on[other].any() and (seen[other] == LIT).all():
-        return "stuck"
-    return ""
+def _groups(problem: Problem, completed: Completed, alone: bool) -> tuple[Group, ...]:
+    if alone:
+        return tuple(_group_alone(part) for part in completed.parts)
+    return tuple(_group_in_context(problem, completed, place) for place in range(len(completed.parts)))
+
+
+def _group_alone(part: Part) -> Group:
+    members = part.item.members if part.item else (part.lead,)
+    return Group(_likeliest_first(members), _items(part), part.cell, part.stuck)
+
+
+def _group_in_context(problem: Problem, completed: Completed, place: int) -> Group:
+    """The faults that may stand in for one part: swapped in, they leave every reading as it was, and need each of the
+    others still."""
+    part = completed.parts[place]
+    rest = [other.lead for index, other in enumerate(completed.parts) if index != place]
+    without = fit_all(problem.subjects, problem.healthy, rest, completed.blows_fuse)
+    members = dict.fromkeys(part.item.members if part.item else (part.lead,))
+    items = set(_items(part))
+    for index, other in _alternatives(problem, completed, part, without):
+        blows = other.blows_fuse or completed.blows_fuse
+        if _signature(problem, [*rest, other.lead], blows) != completed.signature:
+            continue
+        if any(
+            _signature(problem, [*rest[:at], *rest[at + 1 :], other.lead], blows) == completed.signature
+            for at in range(len(rest))
+        ):
+            continue
+        members.update(dict.fromkeys(other.members))
+        if index is not None:
+            items.add(index)
+    return Group(_likeliest_first(members), frozenset(items), part.cell, part.stuck)
+
+
+def _signature(problem: Problem, faults: Sequence[Candidate], blows_fuse: bool) -> Signature:
+    return signature_of(problem.subjects, fit_all(problem.subjects, problem.healthy, faults, blows_fuse))
+
+
+def _alternatives(
+    problem: Problem, completed: Completed, part: Part, without: Sequence[Fit]
+) -> list[tuple[int | None, Item]]:
+    """Items that touch at least half as much of what the part changes as the part does on its own."""
+    marks = {
+        subject.frame.matrix.id: (there.shown.on != gone.shown.on).ravel()
+        for subject, there, gone in zip(problem.subjects, completed.fits, without, strict=True)
+    }
+
+    def touching(item: Item) -> int:
+        return sum(int(marks[name][places].sum()) for name, (places, _) in item.changes.items())
+
+    wanted = touching(part.item) / 2 if part.item else 0.0
+    everyone = [*enumerate(problem.items), *((None, item) for item in problem.private_items)]
+    return [(index, item) for index, item in everyone if item is not part.item and touching(item) >= max(wanted, 1)]
+
+
+def _items(part: Part) -> frozenset[int]:
+    return frozenset() if part.number is None else frozenset((part.number,))
+
+
+def _likeliest_first(members: Iterable[Candidate]) -> tuple[Candidate, ...]:
+    return tuple(sorted(dict.fromkeys(members), key=lambda candidate: -candidate.rate))
 
 
 def marginal(problem: Problem, posterior: Posterior, group: Group) -> float:
@@ -121,15 +200,14 @@ def marginal(problem: Problem, posterior: Posterior, group: Group) -> float:
         if group.items & scored.faults:
             total += probability
         elif group.cell is not None:
-            total += probability * _private_chance(problem, scored, group)
+            total += probability * _private_chance(problem, scored, group.cell, group.stuck)
     return min(total, 1.0)
 
 
-def _private_chance(problem: Problem, scored: Scored, group: Group) -> float:
-    place = problem.matrix_ids.index(group.cell.matrix)  # type: ignore[union-attr]
-    at = problem.subjects[place].frame.at(group.cell)  # type: ignore[arg-type]
+def _private_chance(problem: Problem, scored: Scored, cell: CellKey, stuck: bool) -> float:
+    place = problem.matrix_ids.index(cell.matrix)
     chances = scored.fits[place].posterior(problem.private[place])
-    return float((chances.stuck if group.stuck else chances.dead)[at])
+    return float((chances.stuck if stuck else chances.dead)[problem.subjects[place].frame.at(cell)])
 
 
 class Account(NamedTuple):
@@ -140,18 +218,18 @@ class Account(NamedTuple):
     untested: tuple[CellKey, ...]
 
 
-def account(problem: Problem, with_it: Sequence[Fit], without: Sequence[Fit], group: Group) -> Account:
-    """Compares the fits of an explanation with those of the same explanation less one suspect."""
+def account(problem: Problem, completed: Completed, group: Group) -> Account:
+    """Compares what an explanation predicts with what it would predict without one of its suspects."""
+    others = [part.lead for part in completed.parts if part.lead not in group.members]
+    without = fit_all(problem.subjects, problem.healthy, others, completed.blows_fuse)
     explains: set[CellKey] = set()
     contradicts: set[CellKey] = set()
-    for subject, there, gone in zip(problem.subjects, with_it, without, strict=True):
-        if there is gone:
-            continue
+    for subject, there, gone in zip(problem.subjects, completed.fits, without, strict=True):
         evidence = subject.evidence
         lit = evidence.seen == LIT
         differ = (there.shown.on != gone.shown.on) & (evidence.seen != UNKNOWN)
         for found, wanted in ((explains, there.shown.on == lit), (contradicts, gone.shown.on == lit)):
-            places = np.argwhere((differ & wanted).any(axis=1))
+            places = np.argwhere((differ & wanted).any(axis=1) & (subject.frame.fitted > 0))
             found.update(subject.frame.cell_at(int(s), int(d)) for s, d in places)
     reach = {cell for member in group.members[:1] for cell in member.cells}
     tested = {reading.cell for subject in problem.subjects for reading in subject.evidence.readings}

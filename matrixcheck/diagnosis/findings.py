@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.layout.designators import owner
@@ -35,7 +35,7 @@ def _moved(candidate: Candidate, verdict: str | None, condemned: int) -> Candida
     return candidate._replace(rate=candidate.rate * CLEARED)
 
 
-def _verdict(layout: Layout, candidate: Candidate, verdicts: dict[str, str]) -> str | None:
+def _verdict(layout: Layout, candidate: Candidate, verdicts: Mapping[str, str]) -> str | None:
     """The verdict on the place that the fault sits in, None where nobody looked there."""
     for place, verdict in verdicts.items():
         if _sits_in(layout, candidate, place):

@@ -18,6 +18,8 @@ from matrixcheck.layout.places import CellKey, LineKey, Side
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
+Ints = NDArray[np.int64]
+States = NDArray[np.uint8]
 
 FULL_SENSE_VOLTS = 9.0
 """Switch matrices sensed from here up have a supply of their own for the sensed side (common practice, no source)."""

@@ -12,12 +12,14 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.evidence import LIT, UNKNOWN, Evidence
+from matrixcheck.diagnosis.evidence import FAINT, LIT, UNKNOWN, Evidence
 from matrixcheck.diagnosis.faults import Candidate
+from matrixcheck.diagnosis.frame import Bools, Ints
 from matrixcheck.diagnosis.likelihood import Fit, Subject
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.places import CellKey, LineKey
 
+Changes = tuple[Ints, Bools]
 Signature = tuple[tuple[str, bytes], ...]
 
 
@@ -29,7 +31,7 @@ class Item(NamedTuple):
     members: tuple[Candidate, ...]
     weight: float
     blows_fuse: bool
-    changes: dict[str, tuple[np.ndarray, np.ndarray]]  # type: ignore[type-arg]
+    changes: dict[str, Changes]
 
 
 def log_odds(rate: float) -> float:
@@ -55,7 +57,7 @@ def touched(subjects: Iterable[Subject], healthy: Iterable[Fit]) -> Touched:
     for subject, fit in zip(subjects, healthy, strict=True):
         wrong = misfits(subject.evidence, fit)
         frame, evidence = subject.frame, subject.evidence
-        for index in np.flatnonzero(wrong.any(axis=(0, 2))):
+        for index in map(int, np.flatnonzero(wrong.any(axis=(0, 2)))):
             reading = evidence.readings[index]
             places = [frame.cell_at(int(s), int(d)) for s, d in np.argwhere(wrong[:, index, :])]
             for cell in (*places, *filter(None, [reading.cell]), *reading.held):
@@ -67,7 +69,7 @@ def touched(subjects: Iterable[Subject], healthy: Iterable[Fit]) -> Touched:
     return Touched(frozenset(lines), frozenset(cells), frozenset(sneaky))
 
 
-def _could_lead_there(subject: Subject, index: int, extra: np.ndarray) -> Iterable[CellKey]:  # type: ignore[type-arg]
+def _could_lead_there(subject: Subject, index: int, extra: Bools) -> Iterable[CellKey]:
     """The cells whose odd diode could have made places show in one reading: in a switch matrix those that were closed;
     in a bank those in the sensed line, and in the driven line, of such a place. Relays keep warm what they like."""
     frame = subject.frame
@@ -83,15 +85,16 @@ def _could_lead_there(subject: Subject, index: int, extra: np.ndarray) -> Iterab
     return [frame.cell_at(int(s), int(d)) for s, d in np.argwhere(shut)]
 
 
-def misfits(evidence: Evidence, fit: Fit) -> np.ndarray:  # type: ignore[type-arg]
+def misfits(evidence: Evidence, fit: Fit) -> Bools:
     """Places of readings where what was seen isn't what the fit predicts."""
     lit = evidence.seen == LIT
-    wrong = (lit != fit.shown.on) & (evidence.seen != UNKNOWN)
+    wrong: Bools = (lit != fit.shown.on) & (evidence.seen != UNKNOWN)
     if fit.shown.glow is not None:
         wrong &= ~fit.shown.glow
     if fit.shown.faint is not None:
-        wrong &= ~(fit.shown.faint & (evidence.seen == 1))
-    return wrong | ((evidence.seen == 1) & ~(fit.shown.on if fit.shown.faint is None else fit.shown.faint))
+        wrong &= ~(fit.shown.faint & (evidence.seen == FAINT))
+    wrong |= (evidence.seen == FAINT) & ~(fit.shown.on if fit.shown.faint is None else fit.shown.faint)
+    return wrong
 
 
 def worth_a_look(candidate: Candidate, where: Touched) -> bool:
@@ -111,7 +114,8 @@ def worth_a_look(candidate: Candidate, where: Touched) -> bool:
 def signature_of(subjects: Sequence[Subject], fits: Sequence[Fit]) -> Signature:
     """What shows at every place of every reading where something was seen, as a key."""
     return tuple(
-        (subject.frame.matrix.id, _shown_bytes(subject.evidence, fit)) for subject, fit in zip(subjects, fits, strict=True)
+        (subject.frame.matrix.id, _shown_bytes(subject.evidence, fit))
+        for subject, fit in zip(subjects, fits, strict=True)
     )
 
 
@@ -125,7 +129,7 @@ def _shown_bytes(evidence: Evidence, fit: Fit) -> bytes:
     return state.tobytes()
 
 
-def changes(healthy: Fit, fit: Fit, evidence: Evidence) -> tuple[np.ndarray, np.ndarray]:  # type: ignore[type-arg]
+def changes(healthy: Fit, fit: Fit, evidence: Evidence) -> Changes:
     """Flat places where the fit shows something else than a healthy machine, and whether they are on."""
     differ = fit.shown.on != healthy.shown.on
     if fit.shown.faint is not None:

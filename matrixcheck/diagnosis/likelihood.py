@@ -88,7 +88,7 @@ def private_gains(
         besides *= shown.live
     gained = besides.sum(axis=1)
     if frame.kind == "switch":
-        lost = np.where(shown.count < 1.5, told, 0.0)
+        lost = np.where(shown.behind < 1.5, told, 0.0)
         dead = _behind(condition, lost, evidence.exercises.closed) * condition.works
         stuck = _onto(condition, gained) * condition.works
     else:

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from matrixcheck.diagnosis.breaks import drawn_breaks
 from matrixcheck.diagnosis.evidence import weigh
 from matrixcheck.diagnosis.faults import DEAD_CELL, Candidate
 from matrixcheck.diagnosis.frame import Frame
@@ -28,25 +29,24 @@ from matrixcheck.layout.reading import Reading
 
 
 class Problem(NamedTuple):
-    """What the search works on. `private`: chances by matrix. `alike`: for each cell, the candidates that look as if
-    it were dead, and as if it were stuck. `healthy`: the fits of a machine without faults."""
+    """What the search works on. `private`: chances by matrix. `private_items`: what looks like one dead or stuck cell,
+    by cell. `healthy`: the fits of a machine without faults."""
 
     subjects: tuple[Subject, ...]
     items: tuple[Item, ...]
     private: tuple[Private, ...]
-    alike_dead: dict[CellKey, tuple[Candidate, ...]]
-    alike_stuck: dict[CellKey, tuple[Candidate, ...]]
+    dead: dict[CellKey, Item]
+    stuck: dict[CellKey, Item]
     healthy: tuple[Fit, ...]
-    pool: tuple[Candidate, ...]
 
-    def own_dead(self, cell: CellKey) -> tuple[Candidate, ...]:
-        """The candidates that kill just this cell."""
-        return tuple(one for one in self.pool if one.fault_class in DEAD_CELL and one.cells == (cell,))
+    @property
+    def private_items(self) -> tuple[Item, ...]:
+        """What looks like one dead or one stuck cell."""
+        return (*self.dead.values(), *self.stuck.values())
 
-    def own_stuck(self, cell: CellKey) -> tuple[Candidate, ...]:
-        """The candidates that hold just this cell on."""
-        stuck = FaultClass.DEVICE_STUCK
-        return tuple(one for one in self.pool if one.fault_class is stuck and one.cells == (cell,))
+    def own(self, cell: CellKey, stuck: bool) -> Item | None:
+        """What looks as if just this cell were dead, or stuck; None where no reading would show it."""
+        return (self.stuck if stuck else self.dead).get(cell)
 
     @property
     def matrix_ids(self) -> tuple[str, ...]:
@@ -65,10 +65,10 @@ def subjects_of(layout: Layout, readings: Sequence[Reading], rates: Rates) -> tu
     return tuple(found)
 
 
-def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate]) -> Problem:
+def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate], rates: Rates) -> Problem:
     """Weighs every candidate alone and sorts it: worth searching, one cell's private cause, or without effect."""
     healthy = tuple(subject.fit(()) for subject in subjects)
-    everyone = tuple(pool)
+    everyone = (*pool, *drawn_breaks(subjects, rates))
     private = [_private_rates(subject.frame, everyone) for subject in subjects]
     where = touched(subjects, healthy)
     groups: dict[Signature, list[tuple[Candidate, bool, tuple[Fit, ...]]]] = {}
@@ -79,30 +79,32 @@ def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate]) -> Prob
                 groups.setdefault(signature_of(subjects, fits), []).append((candidate, blows, fits))
     groups.pop(signature_of(subjects, healthy), None)
     items: list[Item] = []
-    dead: dict[CellKey, tuple[Candidate, ...]] = {}
-    stuck: dict[CellKey, tuple[Candidate, ...]] = {}
+    dead: dict[CellKey, Item] = {}
+    stuck: dict[CellKey, Item] = {}
     index = {subject.frame.matrix.id: place for place, subject in enumerate(subjects)}
     for group in groups.values():
         members = tuple(dict.fromkeys(candidate for candidate, _, _ in group))
         rate = min(sum(member.rate for member in members), 0.5)
         cell_dead = [member for member in members if member.fault_class is FaultClass.DEVICE_DEAD]
         cell_stuck = [member for member in members if member.fault_class is FaultClass.DEVICE_STUCK]
+        item = _item(group, members, rate, subjects, healthy)
         if cell_dead or cell_stuck:
             cell = (cell_dead or cell_stuck)[0].cells[0]
             subject = subjects[index[cell.matrix]]
             chances = private[index[cell.matrix]].dead if cell_dead else private[index[cell.matrix]].stuck
             chances[subject.frame.at(cell)] = rate
-            (dead if cell_dead else stuck)[cell] = members
+            (dead if cell_dead else stuck)[cell] = item._replace(lead=(cell_dead or cell_stuck)[0])
         else:
-            items.append(_item(group, members, rate, subjects, healthy))
-    return Problem(subjects, tuple(items), tuple(private), dead, stuck, healthy, everyone)
+            items.append(item)
+    return Problem(subjects, tuple(items), tuple(private), dead, stuck, healthy)
 
 
 def fit_all(
     subjects: Sequence[Subject], healthy: Sequence[Fit], faults: Sequence[Candidate], blows_fuse: bool = False
 ) -> tuple[Fit, ...]:
     """The fit of every matrix; those that no fault touches keep their healthy one."""
-    struck = {place.matrix for fault in faults for place in (*fault.lines, *fault.cells[:1])}
+    struck = {line.matrix for fault in faults for line in fault.lines}
+    struck |= {fault.cells[0].matrix for fault in faults if not fault.lines}
     return tuple(
         subject.fit(faults, blows_fuse) if subject.frame.matrix.id in struck else fit
         for subject, fit in zip(subjects, healthy, strict=True)

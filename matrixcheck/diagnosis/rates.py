@@ -1,4 +1,4 @@
-"""How often each fault is met and how often a reading is wrong before anything was read: the numbers of `rates.toml`."""
+"""How often each fault is met, and how often a reading is wrong, before anything was read: `rates.toml`."""
 
 from __future__ import annotations
 

@@ -14,11 +14,13 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.evidence import LIT
+from matrixcheck.diagnosis.frame import Floats
 from matrixcheck.diagnosis.items import Item, misfits
 from matrixcheck.diagnosis.likelihood import Fit
 from matrixcheck.diagnosis.pool import Problem, fit_all
 
 FaultSet = frozenset[int]
+Gains = tuple[Floats, Floats]
 Clock = Callable[[], float]
 
 WIDTH = 10
@@ -50,8 +52,8 @@ class Explored:
 
     def best(self, count: int | None = None) -> list[Scored]:
         """Sets by falling score."""
-        ranked = sorted(self.sets.values(), key=lambda scored: (-scored.score, len(scored.faults), sorted(scored.faults)))
-        return ranked[:count]
+        order = sorted(self.sets.values(), key=lambda each: (-each.score, len(each.faults), sorted(each.faults)))
+        return order[:count]
 
 
 def search(problem: Problem, deadline: float, clock: Clock = perf_counter) -> Explored:
@@ -154,7 +156,7 @@ class _Search:
                 self._score_all(rest.faults | {other} for other in self._additions(rest))
 
 
-def unexplained(problem: Problem, place: int, fit: Fit) -> tuple[np.ndarray, np.ndarray]:  # type: ignore[type-arg]
+def unexplained(problem: Problem, place: int, fit: Fit) -> Gains:
     """Flat gains at each place of each reading from being on, and from being dark, instead of as the fit shows it."""
     evidence = problem.subjects[place].evidence
     lit = evidence.seen == LIT
@@ -163,7 +165,7 @@ def unexplained(problem: Problem, place: int, fit: Fit) -> tuple[np.ndarray, np.
     return if_on.ravel(), if_dark.ravel()
 
 
-def overlap(item: Item, name: str, gains: tuple[np.ndarray, np.ndarray]) -> float:  # type: ignore[type-arg]
+def overlap(item: Item, name: str, gains: Gains) -> float:
     """What the item could gain at best in one matrix, were it alone in changing what shows."""
     places, on = item.changes[name]
     return float(np.where(on, gains[0][places], gains[1][places]).sum())

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from matrixcheck.diagnosis.explain import Posterior
 from matrixcheck.diagnosis.pool import Problem
 from matrixcheck.diagnosis.result import CellState
@@ -61,12 +63,12 @@ def mark_of(reading: Reading) -> Mark:
 def _private_chances(problem: Problem, posterior: Posterior) -> dict[CellKey, float]:
     found: dict[CellKey, float] = {}
     for place, subject in enumerate(problem.subjects):
-        total = 0.0
+        total = np.zeros(subject.frame.shape)
         for scored, probability in zip(posterior.sets, posterior.probabilities, strict=True):
             if probability < 1e-6:
                 break
             chances = scored.fits[place].posterior(problem.private[place])
             total = total + probability * (chances.dead + chances.stuck)
         for at, cell in subject.frame.cells.items():
-            found[cell.key] = float(min(total[at], 1.0))  # type: ignore[index]
+            found[cell.key] = float(min(total[at], 1.0))
     return found
