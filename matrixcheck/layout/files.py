@@ -92,19 +92,21 @@ def _sound(examined: _Examined, advice: str) -> Layout:
 def _examined(data: bytes, source: str) -> _Examined:
     """The layout, or every problem that keeps it from being one."""
     try:
-        text = data.decode("utf-8-sig")
+        return _judged(data.decode("utf-8-sig"), source)
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
         return None, (Problem(source, line, "", "not UTF-8 text: save the file as UTF-8"),)
+    except RecursionError:
+        return None, (Problem(source, None, "", "not a layout: lists or tables nest too deeply"),)
+
+
+def _judged(text: str, source: str) -> _Examined:
     try:
         content = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         return None, (_not_toml(error, text, source),)
-    except (ValueError, RecursionError) as error:
-        reason = (
-            "lists or tables nest too deeply" if isinstance(error, RecursionError) else "a number has too many digits"
-        )
-        return None, (Problem(source, None, "", f"not a layout: {reason}"),)
+    except ValueError:
+        return None, (Problem(source, None, "", "not a layout: a number has too many digits"),)
     flaws = list(rule_flaws(content))
     try:
         layout = Layout.model_validate(content, by_alias=True, by_name=False)

@@ -13,7 +13,7 @@ from matrixcheck.layout.raw import Table, all_texts, tables
 
 def rule_flaws(data: Table) -> Iterator[Flaw]:
     """Each rule that the layout's data breaks. Values of a wrong type are passed over: the models refuse them."""
-    if "matrix" not in data:
+    if data.get("matrix", []) == []:
         yield Flaw(("matrix",), "is missing: give at least one [[matrix]] with id, kind and cells")
     seen: dict[Any, int] = {}
     for place, matrix in tables(data.get("matrix")):

@@ -70,7 +70,7 @@ def _flaw(detail: ErrorDetails) -> Flaw:
 
 
 def _unknown_key(loc: Loc) -> Flaw:
-    known = keys_at(loc[:-1])
+    known = _keys_at(loc[:-1])
     meant = nearest(str(loc[-1]), known)
     return Flaw(loc, "is no known key" if meant else f"is no known key: use one of {', '.join(known)}", meant)
 
@@ -89,7 +89,7 @@ def _meant(loc: Loc, value: Any) -> str | None:
     return nearest_wire(value) if loc[-1] == "wire" else nearest_ref(value)
 
 
-def keys_at(loc: Loc) -> tuple[str, ...]:
+def _keys_at(loc: Loc) -> tuple[str, ...]:
     """The keys that the table at a place may have."""
     path = " ".join("#" if isinstance(step, int) else step.replace(" ", "_") for step in loc)
     model = next((model for pattern, model in _TABLES if re.fullmatch(pattern, path)), None)

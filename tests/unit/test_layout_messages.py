@@ -25,7 +25,8 @@ def test_keys_count_from_one_and_are_quoted_where_toml_would(loc: tuple[str | in
 
 @pytest.mark.parametrize(
     ("value", "words"),
-    [("a\nb", "'a\N{REPLACEMENT CHARACTER}b'"), ("x", "'x'"), (True, "true"), (3, "3"), (0.5, "0.5"), ([1], "a list"), ({}, "a table")],
+    [("a\nb", "'a\N{REPLACEMENT CHARACTER}b'"),
+     ("x", "'x'"), (True, "true"), (3, "3"), (0.5, "0.5"), ([1], "a list"), ({}, "a table")],
 )  # fmt: skip
 def test_values_are_shown_in_few_words(value: object, words: str) -> None:
     assert shown(value) == words

@@ -299,6 +299,11 @@ def test_monstrous_values_are_refused_in_one_line(tmp_path: Path, content: bytes
     assert [str(problem) for problem in check_layout(path)] == [f"{path}: not a layout: {reason}"]
 
 
+@pytest.mark.parametrize("depth", range(470, 500))
+def test_no_depth_of_nesting_breaks_the_check(problems, depth: int) -> None:
+    assert len(problems(f"format = 1\na = {'[' * depth}{']' * depth}")) in (1, 3)
+
+
 def test_what_is_no_file_to_read_is_refused_whole(tmp_path: Path) -> None:
     huge, locked = tmp_path / "huge.toml", tmp_path / "locked.toml"
     huge.write_bytes(b"#" * 2_000_001)
