@@ -206,10 +206,12 @@ class Bench:
         """Put cells off, with the reason; an empty one is filled in from the layout's reach."""
         put_off = tuple(cells)
         said = one_line(reason, "the reason", empty=True)
-        return self._keep_each(
-            job,
-            lambda state: [Deferred(cell=key, reason=said or state.layout.cell(key).notes.reach) for key in put_off],
-        )
+
+        def events(state: JobState) -> list[Event]:
+            fitted = [state.layout.cell(key) for key in put_off]
+            return [Deferred(cell=cell.key, reason=said or cell.notes.reach) for cell in fitted]
+
+        return self._keep_each(job, events)
 
     def undo(self, job: str) -> Undone:
         """Withdraw what was recorded last: everything of one line, file or use case together. Repeated, it goes on
@@ -314,8 +316,10 @@ class Bench:
                 found = self._find(job, book.job_ids())
                 state = self._caught_up(found, book.events(found, self._seq(found)))
                 recorded = book.append(found, events_for(state))
+                after = reduce(advance, recorded, state)
             self._own(recorded)
-            return recorded, self._caught_up(found, recorded)
+            self._states[found] = after
+            return recorded, after
 
     def _own(self, recorded: tuple[Recorded, ...]) -> None:
         """What this bench wrote is no news to it, unless there was news before."""
