@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from textwrap import fill
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -51,11 +52,12 @@ def _play(folder: Path) -> int:
     from matrixcheck.report import cautions
     from matrixcheck.report.page import page
 
-    print(f"{INVENTED}\n\n{cautions.BEFORE_POWER}\n{cautions.INSIDE}\n{cautions.DEFER}\n")
+    for line in (INVENTED, "", cautions.BEFORE_POWER, cautions.INSIDE, cautions.DEFER, ""):
+        _say(line)
     checks: list[Check] = []
     sheet: Sheet | None = None
     for beat in played(the_evening(), folder / "evening.book"):
-        print(f"{beat.step.at:%H:%M}  {beat.step.says}")
+        _say(f"{beat.step.at:%H:%M}  {beat.step.says}", 7)
         if beat.sheet:
             sheet = beat.sheet
             _look(beat, sheet)
@@ -70,6 +72,7 @@ def _play(folder: Path) -> int:
 
 def _look(beat: Beat, sheet: Sheet) -> None:
     from matrixcheck.report import tables
+    from matrixcheck.report.suspects import suspects
 
     layout = sheet.state.layout
     for name in beat.step.show:
@@ -77,12 +80,17 @@ def _look(beat: Beat, sheet: Sheet) -> None:
         show(tables.grid(layout.matrix(name), sheet.state.standings, sheet.coverage[name], console().width))
     show(tables.legend())
     print()
-    show(tables.suspects(sheet.diagnosis, layout))
+    show(suspects(sheet.diagnosis, layout))
     print("\nWhat was planted, and whether it stands in the likeliest explanation")
     for check in beat.checks:
         found = f"found, {check.suspect.id}" if check.suspect else "NOT FOUND"
-        print(f"  {found:<11} {check.planted.says}")
+        _say(f"  {found:<11} {check.planted.says}", 14)
     print()
+
+
+def _say(text: str, indent: int = 0) -> None:
+    """Print a sentence in lines that fit, all but the first of them indented."""
+    print(fill(text, console().width, subsequent_indent=" " * indent))
 
 
 def _close(sheet: Sheet) -> None:
