@@ -124,7 +124,7 @@ def _show(found: Diagnosis, layout: Layout, as_json: bool) -> None:
 
         print_json(to_json(found))
         return
-    from matrixcheck.report.tables import suspects as suspect_list
+    from matrixcheck.report.suspects import suspects as suspect_list
 
     show(suspect_list(found, layout))
 

@@ -6,13 +6,14 @@ from functools import partial
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from matrixcheck.diagnosis.wording import percent, summary
 from matrixcheck.report import cautions
 from matrixcheck.report.glyphs import FILLS, GLYPHS, SIGNS_LEGEND
 from matrixcheck.report.grids import squares_of
 from matrixcheck.report.later import by_reach
 from matrixcheck.report.ranking import ranked
 from matrixcheck.report.sheet import Sheet
-from matrixcheck.report.words import NONE_SUSPECTED, NOTHING_SHARED, cells_words, coverage_words, moment, percent
+from matrixcheck.report.words import NOTHING_SHARED, cells_words, coverage_words, moment
 
 
 def page(sheet: Sheet) -> str:
@@ -36,13 +37,12 @@ def page(sheet: Sheet) -> str:
         coverage=sheet.coverage,
         later=by_reach(sheet.later),
         printed_at=sheet.printed_at,
-        untested=sheet.untested,
         squares=lambda matrix: squares_of(matrix, sheet.state.standings),
         cautions=cautions,
         fills=FILLS,
         glyphs=GLYPHS,
         signs_legend=SIGNS_LEGEND,
         ranking=ranked(sheet.diagnosis),
-        none_suspected=NONE_SUSPECTED,
+        verdict=summary(sheet.diagnosis, sheet.state.layout),
         nothing_shared=NOTHING_SHARED,
     )

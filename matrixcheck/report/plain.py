@@ -8,6 +8,7 @@ from rich.console import Console
 
 from matrixcheck.report import cautions, tables
 from matrixcheck.report.sheet import Sheet
+from matrixcheck.report.suspects import suspects
 from matrixcheck.report.words import moment
 
 WIDTH = 80
@@ -35,7 +36,7 @@ def plain(sheet: Sheet, width: int = WIDTH) -> str:
     if not state.safety:
         console.print("None is recorded.")
     title("Suspects")
-    console.print(tables.suspects(sheet.diagnosis, state.layout))
+    console.print(suspects(sheet.diagnosis, state.layout))
     title("Checked and repaired")
     for finding in state.findings:
         console.print(f"{moment(finding.at)}  {finding.place} {finding.verdict}  {finding.note}".rstrip())

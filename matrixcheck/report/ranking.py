@@ -5,18 +5,19 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from matrixcheck.diagnosis.result import Diagnosis, Explanation, Suspect
+from matrixcheck.diagnosis.wording import is_private
 
 WORTH_SAYING = 0.01
 
 
 class Ranking(NamedTuple):
-    """`sets` are the explanations worth telling, best first. `first` are the suspects of the best one, `others` those
-    that only stand in the rest; `left_out` counts the explanations that are too improbable to tell."""
+    """`sets` are the explanations worth telling, best first. Of the best one's suspects, `shared` are those that
+    several cells may share, `private` those within a single cell; `others` stand only in the rest."""
 
     sets: tuple[Explanation, ...]
-    first: tuple[Suspect, ...]
+    shared: tuple[Suspect, ...]
+    private: tuple[Suspect, ...]
     others: tuple[Suspect, ...]
-    left_out: int
 
 
 def ranked(diagnosis: Diagnosis) -> Ranking:
@@ -26,9 +27,10 @@ def ranked(diagnosis: Diagnosis) -> Ranking:
     )
     first = dict.fromkeys(name for one in sets[:1] for name in one.suspects)
     others = dict.fromkeys(name for one in sets[1:] for name in one.suspects if name not in first)
+    best = [diagnosis.suspect(name) for name in first]
     return Ranking(
         sets,
-        tuple(map(diagnosis.suspect, first)),
+        tuple(one for one in best if not is_private(one.members)),
+        tuple(one for one in best if is_private(one.members)),
         tuple(map(diagnosis.suspect, others)),
-        len(diagnosis.explanations) - len(sets),
     )

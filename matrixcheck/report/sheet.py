@@ -24,11 +24,6 @@ class Sheet:
     later: tuple[LaterItem, ...]
     printed_at: datetime
 
-    @property
-    def untested(self) -> int:
-        """How many cells of the machine nobody has exercised."""
-        return sum(count.untested for count in self.coverage.values())
-
 
 def sheet_of(bench: Bench, job: str, printed_at: datetime) -> Sheet:
     """The sheet of a job as its book has it now. Raises UsageError for an unknown job, BookError for a bad book."""

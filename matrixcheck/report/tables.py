@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from rich.box import SIMPLE_HEAD
@@ -13,8 +13,7 @@ from rich.text import Text
 
 if TYPE_CHECKING:
     from matrixcheck.bench import JobSummary, Kept
-from matrixcheck.diagnosis.result import BenchCheck, Diagnosis, Suspect
-from matrixcheck.layout.model import Layout, Matrix
+from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.record.replay import JobState
 from matrixcheck.record.standing import Standing
@@ -22,8 +21,7 @@ from matrixcheck.record.summary import Coverage, LaterItem, LogLine
 from matrixcheck.report.glyphs import FILLS, INK, LEGEND, SIGNS_LEGEND
 from matrixcheck.report.grids import grid_lines
 from matrixcheck.report.later import by_reach
-from matrixcheck.report.ranking import ranked
-from matrixcheck.report.words import NONE_SUSPECTED, NOTHING_SHARED, cells_words, coverage_words, moment, percent
+from matrixcheck.report.words import coverage_words, moment
 
 CELLS_NAMED = 6
 
@@ -81,40 +79,6 @@ def legend() -> Text:
     return Text(f"{LEGEND}\n{SIGNS_LEGEND}")
 
 
-def suspects(diagnosis: Diagnosis, layout: Layout) -> RenderableType:
-    """The likeliest set of suspects at length, what else it could be in short, what would decide, what isn't known."""
-    ranking = ranked(diagnosis)
-    parts: list[RenderableType] = [_suspect(one, layout) for one in ranking.first]
-    if not ranking.first:
-        parts.append(Text(NONE_SUSPECTED))
-    if ranking.others:
-        parts.append(Text("What else it could be", "bold"))
-        parts.extend(_sentence(one) for one in ranking.others)
-    if len(ranking.sets) > 1:
-        parts.append(Text("Taken together", "bold"))
-        for one in ranking.sets:
-            parts.append(_hanging(percent(one.probability), " + ".join(one.suspects) or NOTHING_SHARED))
-    if diagnosis.checks:
-        parts.append(checks(diagnosis.checks))
-    if diagnosis.next:
-        parts.append(Text("Next in test mode", "bold"))
-        parts.extend(_hanging(f"{test.gain:.2f} bit", test.says) for test in diagnosis.next)
-    parts.extend(Text(line) for line in _unknown(diagnosis))
-    return Group(*parts)
-
-
-def checks(found: Sequence[BenchCheck]) -> RenderableType:
-    """Bench checks in their order, each with its two points, whether power is on, and its caution."""
-    parts: list[RenderableType] = [Text("Bench checks that would decide", "bold")]
-    for check in found:
-        points = " and ".join(filter(None, check.points))
-        where = f" Between {points}." if points else ""
-        power = "Power ON." if check.power else "Power off."
-        says = f"{check.do}.{where} {power} Expect: {check.expect}. Caution: {check.caution}"
-        parts.append(_hanging(check.suspect, " ".join(says.replace("..", ".").split())))
-    return Group(*parts)
-
-
 def later(items: Iterable[LaterItem]) -> RenderableType:
     """The later list by what must be done to get at the cells."""
     groups = by_reach(items)
@@ -153,32 +117,6 @@ def _kept(one: Kept) -> str:
         return f"kept  {one.name}"
     stands = one.mark if one.deferred is None else f"{one.mark}, put off{one.deferred and ': '}{one.deferred}"
     return f"kept  {one.cell.matrix} {one.number} {one.name}  {stands}"
-
-
-def _suspect(suspect: Suspect, layout: Layout) -> RenderableType:
-    named = {"explains:": suspect.explains, "against it:": suspect.contradicts, "untested:": suspect.untested}
-    cells = [_hanging("", f"{word} {cells_words(keys, layout, CELLS_NAMED)}") for word, keys in named.items() if keys]
-    return Group(_sentence(suspect), *cells)
-
-
-def _sentence(suspect: Suspect) -> RenderableType:
-    return _hanging(percent(suspect.probability), f"{suspect.says} [{suspect.id}]")
-
-
-def _unknown(diagnosis: Diagnosis) -> Iterator[str]:
-    untested = sum(cell.mark == "untested" for cell in diagnosis.cells)
-    if untested:
-        yield f"{untested} {'cell is' if untested == 1 else 'cells are'} untested and may hide faults."
-    if not diagnosis.searched.exact:
-        yield "The search was cut short: a likelier cause may be missing."
-
-
-def _hanging(head: str, says: str) -> Table:
-    table = Table(box=None, show_header=False, padding=(0, 1, 0, 0), pad_edge=False)
-    table.add_column(width=10, justify="right", no_wrap=True)
-    table.add_column(ratio=1)
-    table.add_row(Text(head, "bold"), Text(says))
-    return table
 
 
 def _table(*heads: str, right: bool = False) -> Table:

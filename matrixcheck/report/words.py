@@ -10,14 +10,6 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.record.summary import Coverage
 
 NOTHING_SHARED = "nothing that cells share, only causes of their own"
-NONE_SUSPECTED = "No shared fault is suspected in what was tested."
-
-
-def percent(probability: float) -> str:
-    """A probability in whole per cent; near the ends it says over or under, never 0 or 100."""
-    if probability > 0.99:
-        return "over 99 %"
-    return "under 1 %" if probability < 0.01 else f"{probability * 100:.0f} %"
 
 
 def moment(at: datetime) -> str:

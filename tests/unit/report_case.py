@@ -98,9 +98,16 @@ def state_after(*events: Event) -> JobState:
     )
 
 
-def suspect(name: str, probability: float, says: str, *cells: CellKey, **more: object) -> Suspect:
-    """A suspect that an open column would be, with the cells that it explains."""
-    member = Fault(fault=FaultClass.OPEN, part="Q2", lines=(LineKey("switches", "column", 2),), cells=cells)
+OPEN_COLUMN = Fault(
+    fault=FaultClass.OPEN, part="Q2", lines=(LineKey("switches", "column", 2),), cells=(at(1, 2), at(2, 2), at(3, 2))
+)
+
+
+def suspect(
+    name: str, probability: float, says: str, *cells: CellKey, member: Fault | None = None, **more: object
+) -> Suspect:
+    """A suspect with the cells that it explains; by default a device that is dead."""
+    member = member or Fault(fault=FaultClass.DEVICE_DEAD, cells=cells)
     whole: dict[str, object] = {"contradicts": (), "untested": (), **more}
     return Suspect.model_validate(
         {"id": name, "probability": probability, "members": (member,), "explains": cells, "says": says, **whole}
@@ -114,12 +121,18 @@ DIAGNOSIS = Diagnosis(
         Explanation(probability=0.004, suspects=()),
     ),
     suspects=(
-        suspect("s1", 0.94, "Driver Q2 of column 2 is open", at(1, 2), at(2, 2), untested=(at(3, 2),)),
+        suspect("s1", 0.94, "Driver Q2 is open", at(1, 2), at(2, 2), member=OPEN_COLUMN, untested=(at(3, 2),)),
         suspect("s2", 0.05, "pond 1 is dead by itself", at(1, 2)),
         suspect("s3", 0.05, "pond 2 is dead by itself", at(2, 2), contradicts=(at(1, 1),)),
     ),
     cells=tuple(
-        CellState(cell=cell.key, number=cell.number, name=cell.name, mark=Mark.UNTESTED, private=0.02)
+        CellState(
+            cell=cell.key,
+            number=cell.number,
+            name=cell.name,
+            mark=Mark.DEAD if cell.number in (3, 4, 5) else Mark.WORKING if cell.number < 3 else Mark.UNTESTED,
+            private=0.02,
+        )
         for cell in LAYOUT.matrix("switches").fitted
     ),
     next=(NextTest(matrix="switches", cell=at(3, 2), gain=0.61, says="Press 6 pond 3"),),

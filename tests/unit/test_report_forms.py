@@ -14,6 +14,7 @@ from report_case import DIAGNOSIS, EVENTS, LAYOUT, LAYOUT_TEXT, START, at, seen,
 from syrupy.assertion import SnapshotAssertion
 
 from matrixcheck.diagnosis.result import to_json
+from matrixcheck.diagnosis.wording import percent, summary
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.reading import Mark
 from matrixcheck.record.events import JobOpened
@@ -25,7 +26,6 @@ from matrixcheck.report.plain import plain
 from matrixcheck.report.ranking import ranked
 from matrixcheck.report.sheet import Sheet
 from matrixcheck.report.spreadsheet import spreadsheet
-from matrixcheck.report.words import percent
 
 
 @pytest.fixture(autouse=True)
@@ -82,9 +82,9 @@ def test_the_page_tells_what_was_kept() -> None:
     words = " ".join(_Page(page(sheet_of_the_evening())).words.split())
     for told in (
         "Evening at the pond", "Reed Warbler", "=7/12", "Invented Club", "mains lead FAILED sheath cut",
-        "earth bond of the coin door passed", "Driver Q2 of column 2 is open", "94 %", "What else it could be",
+        "earth bond of the coin door passed", "Driver Q2 is open", "94 %", "What else it could be",
         "a diode drop", "isolate first", "Q2 good swapped with Q1", "switches.r2c3 repaired new leaf",
-        "ball stuck there", "retest due: switches.r2c3", "The search was cut short", "Signature", "GN/BN",
+        "ball stuck there", "retest due: switches.r2c3", "the search was cut off", "Signature", "GN/BN",
         "local codes and a licensed person's judgement come first",
     ):  # fmt: skip
         assert told in words, told
@@ -152,9 +152,17 @@ def test_the_data_of_a_job_counts_as_its_coverage_does() -> None:
 
 def test_the_likeliest_set_comes_first_and_hopeless_ones_are_left_out() -> None:
     ranking = ranked(DIAGNOSIS)
-    assert [one.id for one in ranking.first] == ["s1"]
+    assert [one.id for one in ranking.shared] == ["s1"]
+    assert ranking.private == ()
     assert [one.id for one in ranking.others] == ["s2", "s3"]
-    assert ranking.left_out == 1
+    assert [one.probability for one in ranking.sets] == [0.94, 0.05]
+
+
+def test_causes_of_single_cells_stand_apart_from_shared_faults() -> None:
+    second = DIAGNOSIS.model_copy(update={"explanations": DIAGNOSIS.explanations[1:2]})
+    ranking = ranked(second)
+    assert (ranking.shared, ranking.others) == ((), ())
+    assert [one.id for one in ranking.private] == ["s2", "s3"]
 
 
 def test_nothing_suspected_is_said_together_with_what_is_untested() -> None:
@@ -162,8 +170,8 @@ def test_nothing_suspected_is_said_together_with_what_is_untested() -> None:
     none = DIAGNOSIS.model_copy(update={"explanations": (), "suspects": (), "checks": (), "next": ()})
     silent = Sheet(sheet.state, none, sheet.coverage, sheet.later, sheet.printed_at)
     for form in (plain(silent), page(silent)):
-        assert "No shared fault is suspected in what was tested." in form
-        assert re.search(r"\d+\s+cells\s+are\s+untested", form)
+        assert summary(none, LAYOUT) in " ".join(form.split())
+        assert re.search(r"\d+\s+cells\s+untested", form)
 
 
 @pytest.mark.parametrize(

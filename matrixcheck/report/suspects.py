@@ -1,0 +1,75 @@
+"""What a diagnosis says to a person, as rich renderables: the verdict, the suspects, what would decide."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from rich.console import Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from matrixcheck.diagnosis.result import BenchCheck, Diagnosis, NextTest, Suspect
+from matrixcheck.diagnosis.wording import percent, summary
+from matrixcheck.layout.model import Layout
+from matrixcheck.report.ranking import ranked
+from matrixcheck.report.words import NOTHING_SHARED, cells_words
+
+CELLS_NAMED = 6
+
+
+def suspects(diagnosis: Diagnosis, layout: Layout) -> RenderableType:
+    """The verdict, the likeliest set of suspects at length, what else it could be in short, and what would decide."""
+    ranking = ranked(diagnosis)
+    parts: list[RenderableType] = [Text(summary(diagnosis, layout)), Text("")]
+    parts.extend(_at_length(one, layout) for one in ranking.shared)
+    parts.extend(_headed("Cells with a cause of their own", map(_sentence, ranking.private)))
+    parts.extend(_headed("What else it could be", map(_sentence, ranking.others)))
+    if len(ranking.sets) > 1:
+        together = ((percent(one.probability), " + ".join(one.suspects) or NOTHING_SHARED) for one in ranking.sets)
+        parts.extend(_headed("Taken together", (_hanging(*line) for line in together)))
+    parts.extend(_headed("Bench checks that would decide", map(_check, diagnosis.checks)))
+    parts.extend(_headed("Next in test mode", map(_next, diagnosis.next)))
+    return Group(*parts)
+
+
+def check_words(check: BenchCheck) -> str:
+    """A bench check in a few sentences: what to do, between which points, power on or off, what to expect, caution."""
+    points = " and ".join(filter(None, check.points))
+    between = f"Between {points}. " if points else ""
+    power = "Power ON" if check.power else "Power off"
+    return f"{_stopped(check.do)} {between}{power}. Expect: {_stopped(check.expect)} Caution: {_stopped(check.caution)}"
+
+
+def _stopped(text: str) -> str:
+    return f"{text.rstrip('.')}."
+
+
+def _headed(title: str, lines: Iterable[RenderableType]) -> Sequence[RenderableType]:
+    found = list(lines)
+    return [Text(title, "bold"), *found] if found else []
+
+
+def _at_length(suspect: Suspect, layout: Layout) -> RenderableType:
+    named = {"explains:": suspect.explains, "against it:": suspect.contradicts, "untested:": suspect.untested}
+    cells = [_hanging("", f"{word} {cells_words(keys, layout, CELLS_NAMED)}") for word, keys in named.items() if keys]
+    return Group(_sentence(suspect), *cells)
+
+
+def _sentence(suspect: Suspect) -> RenderableType:
+    return _hanging(percent(suspect.probability), f"{suspect.says} [{suspect.id}]")
+
+
+def _check(check: BenchCheck) -> RenderableType:
+    return _hanging(check.suspect, check_words(check))
+
+
+def _next(test: NextTest) -> RenderableType:
+    return _hanging(f"{test.gain:.2f} bit", test.says)
+
+
+def _hanging(head: str, says: str) -> Table:
+    table = Table(box=None, show_header=False, padding=(0, 1, 0, 0), pad_edge=False)
+    table.add_column(width=10, justify="right", no_wrap=True)
+    table.add_column(ratio=1)
+    table.add_row(Text(head, "bold"), Text(says))
+    return table
