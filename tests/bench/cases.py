@@ -12,7 +12,7 @@ from typing import Any
 
 from tests.bench.layouts import draw_bank, layout_text
 from tests.spice.bank import Bank, Fault, Place
-from tests.spice.simulate import Exercise, simulate, visible
+from tests.spice.simulate import Exercise, shows, simulate, visible
 from tests.spice.wiring import Board
 
 KINDS = ("switch", "lamp", "coil")
@@ -151,25 +151,35 @@ def draw_case(
     size: Place | None = None,
 ) -> Case:
     """The case of a seed: `count` faults (of the `classes`, where given) in a bank of the kind. `hidden` is the chance
-    that its layout tells no chain, `wrong` that of a wrong mark of an exercised cell."""
+    that its layout tells no chain, `wrong` that of a wrong mark of an exercised cell.
+
+    Faults that cover each other up, so that none of them is visible though something shows, are drawn again.
+    """
     rng = random.Random(seed)
-    bank = draw_bank(rng, kind, size)
-    board = draw_board(rng, bank)
+    while True:
+        bank = draw_bank(rng, kind, size)
+        board = draw_board(rng, bank)
+        injected = _draw_faults(rng, bank, count, classes)
+        plan = draw_plan(rng, bank, rng.choice((0.0, 0.1, 0.2, 0.3)))
+        known = frozenset(bank.lines) if rng.random() >= hidden else frozenset()
+        readings = simulate(bank, injected, board, plan)
+        seen = visible(bank, injected, board, plan)
+        if any(seen) or list(map(shows, readings)) == list(map(shows, simulate(bank, (), board, plan))):
+            break
+    if board.strong and rng.random() < 0.5:
+        readings = [{key: value for key, value in reading.items() if key != "blew"} for reading in readings]
+    readings = [_marked_wrong(rng, reading, wrong) for reading in readings]
+    return Case(f"{kind}-{seed}", bank, board, layout_text(bank, known), known, injected, seen, plan, readings)
+
+
+def _draw_faults(rng: random.Random, bank: Bank, count: int, classes: tuple[str, ...]) -> tuple[Fault, ...]:
     allowed = [name for name in classes_for(bank) if not classes or name in classes]
     faults: list[Fault] = []
     while len(faults) < count:
         fault = draw_fault(rng, bank, rng.choice(allowed))
         if _goes_with(fault, faults):
             faults.append(fault)
-    plan = draw_plan(rng, bank, rng.choice((0.0, 0.1, 0.2, 0.3)))
-    known = frozenset(bank.lines) if rng.random() >= hidden else frozenset()
-    injected = tuple(faults)
-    readings = simulate(bank, injected, board, plan)
-    if board.strong and rng.random() < 0.5:
-        readings = [{key: value for key, value in reading.items() if key != "blew"} for reading in readings]
-    seen = visible(bank, injected, board, plan)
-    readings = [_marked_wrong(rng, reading, wrong) for reading in readings]
-    return Case(f"{kind}-{seed}", bank, board, layout_text(bank, known), known, injected, seen, plan, readings)
+    return tuple(faults)
 
 
 def _goes_with(fault: Fault, others: list[Fault]) -> bool:

@@ -98,8 +98,9 @@ def _device(
         bright = board.led_bright if bank.kind == "lamp" else board.flash_led_bright
         meter = (top, f"l{name}", ohms, board.led_faint, bright, amperes)
     elif lamp:
-        ohms = board.filament if bank.kind == "lamp" else board.flash_ohms
-        meter = (top, inner, ohms, board.filament_faint, board.filament_bright, bank.volts / ohms)
+        ohms = board.filament if bank.kind == "lamp" else bank.volts / board.flash_amperes
+        faint = board.filament_faint if bank.kind == "lamp" else board.flash_faint
+        meter = (top, inner, ohms, faint, board.filament_bright, bank.volts / ohms)
     else:
         ohms = board.coil_ohms.get(place, bank.volts / 1.5)
         meter = (top, inner, ohms, board.pull_in, board.pull_in, bank.volts / ohms)

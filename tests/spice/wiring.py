@@ -29,7 +29,8 @@ class Board:
     led_bright: float = 0.55
     coil_ohms: dict[Place, float] = field(default_factory=dict)
     feed_ohms: float = 0.2
-    flash_ohms: float = 30.0
+    flash_amperes: float = 1.0
+    flash_faint: float = 0.15
     flash_led_amperes: float = 0.07
     flash_led_bright: float = 0.4
     pull_in: float = 0.5
