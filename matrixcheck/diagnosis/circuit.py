@@ -18,7 +18,7 @@ import numpy as np
 from matrixcheck.diagnosis.condition import Condition, condition_of
 from matrixcheck.diagnosis.faults import as_candidate
 from matrixcheck.diagnosis.frame import Bools, Floats, Frame, Ints
-from matrixcheck.diagnosis.network import devices_of, operating_points
+from matrixcheck.diagnosis.network import operating_points
 from matrixcheck.diagnosis.result import Fault
 from matrixcheck.diagnosis.sneak import sneaks
 from matrixcheck.layout.model import Layout
@@ -133,10 +133,9 @@ def _with_sneaks(
     commanded = np.vstack([sinks, np.zeros((1, senses))])[[sensed for sensed, _ in exercises.commanded]]
     sunk = np.maximum(commanded, always)
     fed = np.vstack([drive, np.zeros((1, frame.shape[1]))])[exercises.slot]
-    devices = devices_of(frame)
-    faint, bright, glow = operating_points(frame, condition, devices, fed, sunk)
+    faint, bright, glow = operating_points(frame, condition, fed, sunk)
     if frame.kind == "lamp" and condition.sunk is not None:
-        slots = operating_points(frame, condition, devices, drive, np.tile(condition.sunk, (len(drive), 1)))
+        slots = operating_points(frame, condition, drive, np.tile(condition.sunk, (len(drive), 1)))
         faint = faint | slots.faint.any(axis=1, keepdims=True)
         bright = bright | slots.bright.any(axis=1, keepdims=True)
         glow = glow | slots.glow.any(axis=1, keepdims=True)

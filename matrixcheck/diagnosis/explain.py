@@ -169,7 +169,7 @@ def _signature(problem: Problem, faults: Sequence[Candidate], blows_fuse: bool) 
 def _alternatives(
     problem: Problem, completed: Completed, part: Part, without: Sequence[Fit]
 ) -> list[tuple[int | None, Item]]:
-    """Items that touch at least half as much of what the part changes as the part does on its own."""
+    """Items that touch some of of what the part changes as the part does on its own."""
     marks = {
         subject.frame.matrix.id: (there.shown.on != gone.shown.on).ravel()
         for subject, there, gone in zip(problem.subjects, completed.fits, without, strict=True)
@@ -178,7 +178,7 @@ def _alternatives(
     def touching(item: Item) -> int:
         return sum(int(marks[name][places].sum()) for name, (places, _) in item.changes.items())
 
-    wanted = touching(part.item) / 2 if part.item else 0.0
+    wanted = touching(part.item) / 20 if part.item else 0.0
     everyone = [*enumerate(problem.items), *((None, item) for item in problem.private_items)]
     return [(index, item) for index, item in everyone if item is not part.item and touching(item) >= max(wanted, 1)]
 

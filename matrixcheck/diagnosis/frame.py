@@ -7,6 +7,7 @@ Arrays over places have the shape (sensed, exercises, driven), so that each side
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -104,3 +105,8 @@ class Frame:
     def fuse_reads_closed(self) -> bool:
         """Whether a sensed side without its supply reads every switch as closed."""
         return self.kind == "switch" and (self.matrix.volts or 0.0) >= FULL_SENSE_VOLTS
+
+    @cached_property
+    def solved(self) -> dict[Hashable, States]:
+        """Operating points of the bank that were found so far, by what they depend on (see `network`)."""
+        return {}

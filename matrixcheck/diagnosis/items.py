@@ -17,6 +17,7 @@ from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.frame import Bools, Ints
 from matrixcheck.diagnosis.likelihood import Fit, Subject
 from matrixcheck.diagnosis.result import FaultClass
+from matrixcheck.layout.designators import part_class
 from matrixcheck.layout.places import CellKey, LineKey
 
 Changes = tuple[Ints, Bools]
@@ -24,14 +25,16 @@ Signature = tuple[tuple[str, bytes], ...]
 
 
 class Item(NamedTuple):
-    """Candidates that look the same. `lead` is the likeliest; `weight` the log-odds that any of them is there;
-    `changes`: for each matrix, the flat places that differ from a healthy machine, and whether they are on instead."""
+    """Candidates that look and work the same. `lead` is the likeliest; `weight` the log-odds that any of them is there;
+    `changes`: for each matrix, the flat places that differ from a healthy machine, and whether they are on instead.
+    `fits`: how the readings fit the item alone, one a matrix."""
 
     lead: Candidate
     members: tuple[Candidate, ...]
     weight: float
     blows_fuse: bool
     changes: dict[str, Changes]
+    fits: tuple[Fit, ...]
 
 
 def log_odds(rate: float) -> float:
@@ -109,6 +112,19 @@ def worth_a_look(candidate: Candidate, where: Touched) -> bool:
     if candidate.fault_class is FaultClass.DIODE_REVERSED:
         return cell in where.sneaky or cell in where.cells
     return cell in where.cells
+
+
+def mechanism(candidate: Candidate) -> str:
+    """How a fault works, for what it does together with others: a parted wire isn't a dead chip, a driver that is
+    stuck isn't a grounded wire."""
+    match candidate.fault_class:
+        case FaultClass.OPEN | FaultClass.UNPLUGGED | FaultClass.FUSE_BLOWN:
+            is_chip = candidate.part is not None and part_class(candidate.part) == "integrated circuit"
+            return "muted" if is_chip else "parted"
+        case FaultClass.BREAK | FaultClass.DEVICE_DEAD | FaultClass.DIODE_OPEN:
+            return "killed"
+        case other:
+            return other.value
 
 
 def signature_of(subjects: Sequence[Subject], fits: Sequence[Fit]) -> Signature:

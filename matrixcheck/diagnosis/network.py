@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.condition import Condition
-from matrixcheck.diagnosis.frame import Bools, Floats, Frame
+from matrixcheck.diagnosis.frame import Bools, Floats, Frame, States
 
 DIODE_DROP = 0.5
 LED_DROP = 2.6
@@ -76,24 +76,45 @@ class Sneaked(NamedTuple):
     glow: Bools
 
 
-def operating_points(frame: Frame, condition: Condition, devices: Devices, fed: Floats, sunk: Floats) -> Sneaked:
-    """Solves one problem for each row of `fed` [problem, driven] and `sunk` [problem, sensed], each 0.0 or 1.0."""
+def operating_points(frame: Frame, condition: Condition, fed: Floats, sunk: Floats) -> Sneaked:
+    """Solves one problem for each row of `fed` [problem, driven] and `sunk` [problem, sensed], each 0.0 or 1.0.
+
+    Fault sets in a search share most of their problems: those that were solved before are looked up.
+    """
+    devices = devices_of(frame)
     odd = [_Odd(place, True) for place in condition.shorted] + [_Odd(place, False) for place in condition.reversed_]
     odd = [one for one in odd if frame.fitted[one.place] and devices.drop[one.place] == 0]
-    senses, drives = frame.shape
     if not odd or not len(fed):
-        nothing = np.zeros((senses, len(fed), drives), dtype=bool)
+        nothing = np.zeros((frame.shape[0], len(fed), frame.shape[1]), dtype=bool)
         return Sneaked(nothing, nothing, nothing)
+    rows, columns = [one.place[0] for one in odd], [one.place[1] for one in odd]
+    around = condition.works[rows].tobytes() + condition.works[:, columns].tobytes()
+    bank = (tuple(odd), around, condition.joined_sensed, condition.joined_driven)
+    keys = [(bank, *ends) for ends in zip(map(bytes, fed.astype(np.uint8)), map(bytes, sunk.astype(np.uint8)), strict=True)]
+    wanted = {key: index for index, key in enumerate(keys) if key not in frame.solved}
+    if wanted:
+        at = list(wanted.values())
+        for key, levels in zip(wanted, _solve(condition, devices, odd, fed[at], sunk[at]), strict=True):
+            frame.solved[key] = levels
+    levels = np.stack([frame.solved[key] for key in keys], axis=1)
+    return Sneaked(levels == FAINT, levels == BRIGHT, levels == EITHER)
+
+
+FAINT, BRIGHT, EITHER = 1, 2, 3
+
+
+def _solve(condition: Condition, devices: Devices, odd: list[_Odd], fed: Floats, sunk: Floats) -> States:
+    """[problem, sensed, driven]: FAINT, BRIGHT, EITHER for a keep-warm LED, or 0."""
     if not (condition.joined_sensed or condition.joined_driven) and _is_one_chain(odd, devices, fed, sunk):
         current, warmed = _chain(odd[0], condition, devices, fed, sunk), np.zeros((1, 1, 1))
     else:
         current, warmed = _Bank(condition, devices, odd, fed, sunk).solve()
-    asked = (fed[:, None, :] > 0) & (sunk[:, :, None] > 0)
     total = np.abs(current) + warmed
-    glow = (warmed >= devices.faint) & (current < devices.bright) & ~asked
-    bright = (total >= devices.bright) & ~asked & ~glow
-    faint = (total >= devices.faint) & ~bright & ~asked & ~glow
-    return Sneaked(*(shown.transpose(1, 0, 2) for shown in (faint, bright, glow)))
+    levels = np.where(total >= devices.faint, FAINT, 0)
+    levels[total >= devices.bright] = BRIGHT
+    levels[(warmed >= devices.faint) & (current < devices.bright)] = EITHER
+    levels[(fed[:, None, :] > 0) & (sunk[:, :, None] > 0)] = 0
+    return levels.astype(np.uint8)
 
 
 class _Odd(NamedTuple):

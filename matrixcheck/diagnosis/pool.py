@@ -16,6 +16,7 @@ from matrixcheck.diagnosis.items import (
     Signature,
     changes,
     log_odds,
+    mechanism,
     signature_of,
     touched,
     worth_a_look,
@@ -71,13 +72,15 @@ def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate], rates: 
     everyone = (*pool, *drawn_breaks(subjects, rates))
     private = [_private_rates(subject.frame, everyone) for subject in subjects]
     where = touched(subjects, healthy)
-    groups: dict[Signature, list[tuple[Candidate, bool, tuple[Fit, ...]]]] = {}
+    nothing = signature_of(subjects, healthy)
+    groups: dict[tuple[Signature, str], list[tuple[Candidate, bool, tuple[Fit, ...]]]] = {}
     for candidate in everyone:
         if worth_a_look(candidate, where):
             for blows in _ways(candidate, subjects):
                 fits = fit_all(subjects, healthy, (candidate,), blows)
-                groups.setdefault(signature_of(subjects, fits), []).append((candidate, blows, fits))
-    groups.pop(signature_of(subjects, healthy), None)
+                signature = signature_of(subjects, fits)
+                if signature != nothing:
+                    groups.setdefault((signature, mechanism(candidate)), []).append((candidate, blows, fits))
     items: list[Item] = []
     dead: dict[CellKey, Item] = {}
     stuck: dict[CellKey, Item] = {}
@@ -124,7 +127,7 @@ def _item(
         for subject, before, after in zip(subjects, healthy, fits, strict=True)
         if after is not before
     }
-    return Item(lead, members, log_odds(rate), blows, differing)
+    return Item(lead, members, log_odds(rate), blows, differing, fits)
 
 
 def _ways(candidate: Candidate, subjects: Sequence[Subject]) -> tuple[bool, ...]:

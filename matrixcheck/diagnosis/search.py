@@ -128,7 +128,10 @@ class _Search:
         problem = self.problem
         chosen = [problem.items[index] for index in faults]
         blows = any(item.blows_fuse for item in chosen)
-        fits = fit_all(problem.subjects, problem.healthy, [item.lead for item in chosen], blows)
+        if len(chosen) == 1:
+            fits = chosen[0].fits
+        else:
+            fits = fit_all(problem.subjects, problem.healthy, [item.lead for item in chosen], blows)
         likely = sum(fit.log(private) for fit, private in zip(fits, problem.private, strict=True))
         scored = Scored(faults, likely + sum(item.weight for item in chosen), fits)
         self.explored.sets[faults] = scored
