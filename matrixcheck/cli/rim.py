@@ -22,6 +22,7 @@ LONGEST_COMPLAINT = 600
 
 def run(args: Sequence[str]) -> int:
     """Carry out one command line; everything that may be expected to go wrong ends here in one line and a code."""
+    _stand_in_for_closed_streams()
     _let_stdout_replace_what_it_lacks()
     try:
         code = _invoke(book_first(args))
@@ -36,7 +37,8 @@ def run(args: Sequence[str]) -> int:
     except typer.TyperException as error:
         return _complain(_usage_text(error), WRONG_USE)
     except OSError as error:
-        return _complain(f"{error.filename or 'output'}: {error.strerror or error}", WRONG_USE)
+        where = error.filename or "standard output"
+        return _complain(f"{where}: {error.strerror or error}: make room or choose another place", WRONG_USE)
     return code
 
 
@@ -97,6 +99,13 @@ def _complain(text: str, code: int) -> int:
     except (OSError, UnicodeError):
         return code
     return code
+
+
+def _stand_in_for_closed_streams() -> None:
+    """A stream that was closed before the start is None in Python: reading it finds nothing, writing to it is lost."""
+    for name in ("stdin", "stdout", "stderr"):
+        if getattr(sys, name) is None:
+            setattr(sys, name, io.TextIOWrapper(io.BytesIO()))
 
 
 def _let_stdout_replace_what_it_lacks() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.metadata
 import os
+import shlex
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -158,6 +159,15 @@ def test_a_full_disk_behind_the_output_is_one_line(tmp_path: Path) -> None:
         )
     assert done.returncode == 2
     assert done.stderr.count(b"\n") == 1
+
+
+def test_streams_that_are_closed_from_the_start_end_in_no_traceback() -> None:
+    """As `diagnose ... <&-` and `job list >&-` do in a shell."""
+    for closing, words, code in (("<&-", "diagnose switch-8x8 -", 3), (">&-", "layout check none.toml", 3)):
+        line = f"{shlex.join(PROGRAM)} {words} {closing}"
+        done = subprocess.run(["sh", "-c", line], capture_output=True, text=True, check=False)
+        assert done.returncode == code
+        assert done.stderr.count("\n") == 1
 
 
 class _Interrupted:
