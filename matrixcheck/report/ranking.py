@@ -11,8 +11,8 @@ WORTH_SAYING = 0.01
 
 
 class Ranking(NamedTuple):
-    """`sets` are the explanations worth telling, best first. Of the best one's suspects, `shared` are those that
-    several cells may share, `private` those within a single cell; `others` stand only in the rest."""
+    """`sets` are the explanations worth telling, best first. Of the best one's suspects, `private` are those that a
+    cause within one cell would do for, `shared` all others; `others` stand only in the other explanations."""
 
     sets: tuple[Explanation, ...]
     shared: tuple[Suspect, ...]
@@ -30,7 +30,11 @@ def ranked(diagnosis: Diagnosis) -> Ranking:
     best = [diagnosis.suspect(name) for name in first]
     return Ranking(
         sets,
-        tuple(one for one in best if not is_private(one.members)),
-        tuple(one for one in best if is_private(one.members)),
+        tuple(one for one in best if not _within_a_cell(one)),
+        tuple(one for one in best if _within_a_cell(one)),
         tuple(map(diagnosis.suspect, others)),
     )
+
+
+def _within_a_cell(suspect: Suspect) -> bool:
+    return any(is_private((fault,)) for fault in suspect.members)

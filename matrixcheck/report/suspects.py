@@ -22,7 +22,7 @@ def suspects(diagnosis: Diagnosis, layout: Layout) -> RenderableType:
     ranking = ranked(diagnosis)
     parts: list[RenderableType] = [Text(summary(diagnosis, layout)), Text("")]
     parts.extend(_at_length(one, layout) for one in ranking.shared)
-    parts.extend(_headed("Cells with a cause of their own", map(_sentence, ranking.private)))
+    parts.extend(_headed("Single cells", map(_sentence, ranking.private)))
     parts.extend(_headed("What else it could be", map(_sentence, ranking.others)))
     if len(ranking.sets) > 1:
         together = ((percent(one.probability), " + ".join(one.suspects) or NOTHING_SHARED) for one in ranking.sets)
