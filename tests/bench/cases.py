@@ -130,7 +130,7 @@ def draw_board(rng: random.Random, bank: Bank) -> Board:
     """The electrical values that the layout doesn't tell."""
     threshold = rng.uniform(1.65, 1.8)
     if bank.kind == "switch" and bank.volts > 5:
-        threshold = rng.choice((1.9, 3.0, 5.5))
+        threshold = rng.choice((2.1, 3.0, 5.5))
     return Board(
         threshold=threshold,
         strong=rng.random() < 0.5,
