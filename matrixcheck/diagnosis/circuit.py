@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.condition import Condition, condition_of
+from matrixcheck.diagnosis.condition import Condition, Fuse, condition_of
 from matrixcheck.diagnosis.faults import as_candidate
 from matrixcheck.diagnosis.frame import Bools, Floats, Frame, Ints
 from matrixcheck.diagnosis.network import operating_points
@@ -74,6 +74,8 @@ def shows(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
     """What the matrix in that condition shows during each exercise."""
     if frame.kind == "switch":
         return _switches(frame, condition, exercises)
+    if condition.after is not None:
+        return _until_the_fuse_goes(frame, condition, exercises)
     return _lights(frame, condition, exercises)
 
 
@@ -99,6 +101,24 @@ def _switches(frame: Frame, condition: Condition, exercises: Exercises) -> Shown
     return Shown(on, None, None, count)
 
 
+def _until_the_fuse_goes(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
+    """A scanned bank feeds every line at once; behind a relay the fuse lasts until the grounded side is selected."""
+    before, after = condition._replace(after=None), condition.after
+    if after is None or frame.kind == "lamp":
+        return _lights(frame, after or before, exercises)
+    feeding = np.isin(exercises.slot, list(condition.blowing))
+    gone = np.cumsum(feeding) > 0
+    early, late = _lights(frame, before, exercises), _lights(frame, after, exercises)
+    nothing = np.zeros_like(early.on)
+    faint, glow = (
+        np.where(gone[:, None], nothing if b is None else b, nothing if a is None else a)
+        for a, b in ((early.faint, late.faint), (early.glow, late.glow))
+    )
+    on, behind = np.where(gone[:, None], late.on, early.on), np.where(gone[:, None], late.behind, early.behind)
+    live = None if early.live is None or late.live is None else np.where(gone[:, None], late.live, early.live)
+    return Shown(on, faint, glow, behind, live)
+
+
 def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
     count = exercises.closed
     pull = pull_of(condition, frame.shape[1])
@@ -115,7 +135,7 @@ def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
     on = count > 0.5
     glow = None
     if frame.warm_leds.any():
-        glow = ((frame.warm_leds * condition.works)[:, None, :] * live[None] > 0.5) & ~on
+        glow = ((frame.warm_leds * condition.lit)[:, None, :] * live[None] > 0.5) & ~on
     if condition.shorted or condition.reversed_:
         return _with_sneaks(frame, condition, exercises, pull, Shown(on, None, glow, count, live))
     return Shown(on, None, glow, count, live)
@@ -134,8 +154,8 @@ def _with_sneaks(
     sunk = np.maximum(commanded, always)
     fed = np.vstack([drive, np.zeros((1, frame.shape[1]))])[exercises.slot]
     faint, bright, glow = operating_points(frame, condition, fed, sunk)
-    if frame.kind == "lamp" and condition.sunk is not None:
-        slots = operating_points(frame, condition, drive, np.tile(condition.sunk, (len(drive), 1)))
+    if frame.kind == "lamp" and (condition.sunk is not None or condition.earthed):
+        slots = operating_points(frame, condition, drive, np.tile(always, (len(drive), 1)))
         faint = faint | slots.faint.any(axis=1, keepdims=True)
         bright = bright | slots.bright.any(axis=1, keepdims=True)
         glow = glow | slots.glow.any(axis=1, keepdims=True)
@@ -163,17 +183,17 @@ def _live(frame: Frame, pull: Floats | None, exercises: Exercises) -> Floats:
 
 
 def predict(
-    layout: Layout, faults: Sequence[Fault], exercises: Sequence[Reading], blows_fuse: bool = False
+    layout: Layout, faults: Sequence[Fault], exercises: Sequence[Reading], fuse: Fuse = Fuse.HOLDS
 ) -> tuple[Reading, ...]:
     """Each exercise (matrix, cell, held) with `answered` and `faint` as a machine with these faults would show them.
 
-    A lamp that a keep-warm resistor lights, bright or faint, stands under `answered`. `blows_fuse`: a grounded driven
+    A lamp that a keep-warm resistor lights, bright or faint, stands under `answered`. `fuse`: whether a grounded driven
     line takes its fuse with it.
     """
     laid = [as_candidate(fault) for fault in faults]
     answers: list[Reading] = []
     frames = {matrix.id: Frame(matrix) for matrix in layout.matrices}
-    conditions = {key: condition_of(frame, laid, blows_fuse) for key, frame in frames.items()}
+    conditions = {key: condition_of(frame, laid, fuse) for key, frame in frames.items()}
     for exercise in exercises:
         frame = frames[exercise.matrix]
         shown = shows(frame, conditions[frame.matrix.id], exercises_of(frame, [(exercise.cell, exercise.held)]))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from enum import IntEnum
 from typing import NamedTuple
 
 import numpy as np
@@ -28,7 +29,9 @@ class Condition(NamedTuple):
     `always_driven[line]`: pulled whatever is commanded. `always_sensed[input]`: reads low, or sinks, at all times.
     `works[sensed, driven]`: the cell conducts when closed or lit. `held_on[sensed, driven]`: closed at all times.
     `shorted`, `reversed_`: places of odd diodes. `joined_driven`, `joined_sensed`: pairs of wires that touch.
-    `everything`: every switch reads closed.
+    `earthed`: driven wires of lamps or coils that lie at ground. `everything`: every switch reads closed.
+    `lit[sensed, driven]`: the device passes a keep-warm current, whatever its diode does.
+    `blowing`: the driven lines whose feed takes the fuse, after which the matrix is in the condition `after`.
     """
 
     drive: Floats | None
@@ -42,7 +45,19 @@ class Condition(NamedTuple):
     reversed_: tuple[Place, ...]
     joined_driven: tuple[Place, ...]
     joined_sensed: tuple[Place, ...]
+    earthed: tuple[int, ...]
     everything: bool
+    lit: Floats
+    blowing: frozenset[int] = frozenset()
+    after: Condition | None = None
+
+
+class Fuse(IntEnum):
+    """What a grounded driven line of lamps or coils does to its fuse; the layout doesn't say how strong a driver is."""
+
+    HOLDS = 0
+    GOES = 1
+    GONE = 2
 
 
 @dataclass
@@ -78,8 +93,13 @@ class _Side:
         heard[list(self.muted)] = 0.0
         return heard
 
-    def reach(self) -> tuple[Floats, list[set[int]]]:
-        """[logic end, wire] as 0.0 or 1.0, and the joined wires."""
+    def grounded_wires(self) -> tuple[int, ...]:
+        """The wires at ground, with all that touch them."""
+        groups = self.groups()
+        return tuple(sorted(set().union(*(groups[index] for index in self.grounded))))
+
+    def reach(self) -> Floats:
+        """[logic end, wire] as 0.0 or 1.0."""
         groups = self.groups()
         order = list(range(self.count))
         for a, b in self.crossed:
@@ -88,15 +108,21 @@ class _Side:
         for index in range(self.count):
             if index not in self.parted:
                 reach[index, list(groups[order[index]])] = 1.0
-        return reach, groups
+        return reach
 
 
-def condition_of(frame: Frame, faults: Iterable[Candidate], blows_fuse: bool = False) -> Condition:
+def condition_of(frame: Frame, faults: Iterable[Candidate], fuse: Fuse = Fuse.HOLDS) -> Condition:
     """The matrix with these faults; those of other matrices are passed over.
 
-    `blows_fuse`: a grounded driven line takes the fuse of its side with it (its driver is strong enough).
+    `fuse`: whether a grounded driven line takes its fuse with it: not at all, at its first feed, before all readings.
     """
-    return _Laying(frame, blows_fuse).lay(faults)
+    if fuse is not Fuse.GOES:
+        return _Laying(frame, fuse is Fuse.GONE).lay(faults)
+    laid = tuple(faults)
+    before = _Laying(frame, False).lay(laid)
+    if not before.blowing:
+        return before
+    return before._replace(after=_Laying(frame, True).lay(laid))
 
 
 class _Laying:
@@ -107,6 +133,7 @@ class _Laying:
         self.driven = _Side(drives)
         self.sensed = _Side(senses)
         self.works: Floats | None = None
+        self.lit: Floats | None = None
         self.held_on: Floats | None = None
         self.shorted: list[Place] = []
         self.reversed: list[Place] = []
@@ -144,7 +171,7 @@ class _Laying:
                 side.crossed.append((index, places[1][1]))
             case FaultClass.BREAK:
                 for cell in fault.cells:
-                    self._kill(self.frame.at(cell))
+                    self._kill(self.frame.at(cell), dark=side is self.driven)
             case FaultClass.RELAY_STUCK:
                 stuck = [column for column, when in self.frame.selected.items() if when == fault.when]
                 self.relay = stuck[0] if stuck else None
@@ -165,9 +192,9 @@ class _Laying:
         place = self.frame.at(fault.cells[0])
         match fault.fault_class:
             case FaultClass.DEVICE_DEAD | FaultClass.DIODE_OPEN:
-                self._kill(place)
+                self._kill(place, dark=fault.fault_class is FaultClass.DEVICE_DEAD)
             case FaultClass.DIODE_REVERSED:
-                self._kill(place)
+                self._kill(place, dark=False)
                 self.reversed.append(place)
             case FaultClass.DIODE_SHORTED:
                 self.shorted.append(place)
@@ -176,13 +203,16 @@ class _Laying:
                     self.held_on = np.zeros(self.frame.shape)
                 self.held_on[place] = 1.0
 
-    def _kill(self, place: Place) -> None:
+    def _kill(self, place: Place, dark: bool) -> None:
+        """The cell does nothing more; `dark`: not even a keep-warm current passes it."""
         if self.works is None:
-            self.works = self.frame.fitted.copy()
+            self.works, self.lit = self.frame.fitted.copy(), self.frame.fitted.copy()
         self.works[place] = 0.0
+        if dark and self.lit is not None:
+            self.lit[place] = 0.0
 
     def _condition(self) -> Condition:
-        drive, always = self._driven()
+        drive, always, blowing = self._driven()
         sense, always_sensed, sunk = self._sensed()
         works = self.frame.fitted if self.works is None else self.works
         held_on = None if self.held_on is None else self.held_on * works
@@ -199,41 +229,44 @@ class _Laying:
             tuple(self.reversed),
             tuple(self.driven.shorted),
             tuple(self.sensed.shorted),
+            () if self.frame.kind == "switch" else self.driven.grounded_wires(),
             self.everything,
+            self.frame.fitted if self.lit is None else self.lit,
+            blowing,
         )
 
-    def _driven(self) -> tuple[Floats | None, Floats | None]:
+    def _driven(self) -> tuple[Floats | None, Floats | None, frozenset[int]]:
+        """Which command drives which wire, which wires are always driven, and which commands feed a grounded one."""
         side = self.driven
         if side.plain and not side.stuck and not side.grounded and self.relay is None:
-            return None, None
-        reach, groups = side.reach()
+            return None, None, frozenset()
+        reach = side.reach()
         always = np.zeros(side.count)
         for index in side.stuck:
             always = np.maximum(always, reach[index])
-        for index in side.grounded:
-            wires = list(groups[index])
-            if self.frame.kind == "switch":
-                always[wires] = 1.0
-            else:
-                always[wires] = 0.0
-                reach[:, wires] = 0.0
         reach = side.heard(reach)
         if self.relay is not None:
             selected = list(self.frame.selected)
             reach[selected] = reach[self.relay]
-        return reach, always if always.any() else None
+        wires = list(side.grounded_wires())
+        blowing = frozenset(map(int, np.flatnonzero(reach[:, wires].any(axis=1) | always[wires].any())))
+        if self.frame.kind == "switch":
+            always[wires] = 1.0
+        else:
+            always[wires] = 0.0
+            reach[:, wires] = 0.0
+        return reach, always if always.any() else None, blowing
 
     def _sensed(self) -> tuple[Floats | None, Floats | None, Floats | None]:
         """Which input sees which wire, which inputs always read low, and which wires are always sunk."""
         side = self.sensed
         if side.plain and not side.stuck and not side.grounded:
             return None, None, None
-        reach, groups = side.reach()
+        reach = side.reach()
         sunk = np.zeros(side.count)
         for index in side.stuck:
             sunk = np.maximum(sunk, reach[index])
-        for index in side.grounded:
-            sunk[list(groups[index])] = 1.0
+        sunk[list(side.grounded_wires())] = 1.0
         reach = side.heard(reach)
         low = (reach @ sunk > 0).astype(np.float64)
         low[list(side.stuck)] = 1.0

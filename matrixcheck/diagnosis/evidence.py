@@ -26,6 +26,7 @@ class Evidence(NamedTuple):
 
     `base`: log-likelihood of everything, were nothing to show. `if_on`, `if_faint`, `if_glow`: what each place adds to
     it when it is predicted on, faint, or glowing one way or the other. `readings`: the readings behind the exercises.
+    `blew`: a fuse went during one of them.
     """
 
     exercises: Exercises
@@ -36,6 +37,7 @@ class Evidence(NamedTuple):
     if_faint: Floats
     if_glow: Floats
     readings: tuple[Reading, ...]
+    blew: bool
 
     @property
     def known(self) -> Bools:
@@ -139,6 +141,6 @@ def _weighed(
 ) -> Evidence:
     table = log_table(rates)
     dark, faint, on, glow = (table[exercised, predicted, seen] for predicted in range(4))
-    return Evidence(
-        exercises, seen, exercised, float(dark.sum()), on - dark, faint - dark, glow - dark, readings
-    )
+    blew = any(reading.blew for reading in readings)
+    base = float(dark.sum())
+    return Evidence(exercises, seen, exercised, base, on - dark, faint - dark, glow - dark, readings, blew)

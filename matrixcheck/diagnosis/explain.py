@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from matrixcheck.diagnosis.condition import Fuse
 from matrixcheck.diagnosis.evidence import LIT, UNKNOWN
 from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.items import Item, Signature, signature_of
@@ -51,7 +52,7 @@ class Completed(NamedTuple):
     """A set with the private causes that its readings call for, and what all of it predicts."""
 
     parts: tuple[Part, ...]
-    blows_fuse: bool
+    fuse: Fuse
     fits: tuple[Fit, ...]
     signature: Signature
     scored: Scored
@@ -104,15 +105,15 @@ def complete(problem: Problem, scored: Scored) -> Completed:
     it, the strongest first."""
     items = [(index, problem.items[index]) for index in sorted(scored.faults)]
     parts = [Part(item.lead, index, None, False, item) for index, item in items]
-    blows = any(item.blows_fuse for _, item in items)
+    fuse = max((item.fuse for _, item in items), default=Fuse.HOLDS)
     fits = scored.fits
     if parts or scored.fits:
         for part in _private_parts(problem, fits)[:MOST_PRIVATE]:
-            more = fit_all(problem.subjects, problem.healthy, [*(each.lead for each in parts), part.lead], blows)
+            more = fit_all(problem.subjects, problem.healthy, [*(each.lead for each in parts), part.lead], fuse)
             if sum(fit.bare for fit in more) > sum(fit.bare for fit in fits) + SPEAKS_FOR / 2:
                 parts.append(part)
                 fits = more
-    return Completed(tuple(parts), blows, fits, signature_of(problem.subjects, fits), scored)
+    return Completed(tuple(parts), fuse, fits, signature_of(problem.subjects, fits), scored)
 
 
 def _private_parts(problem: Problem, fits: Sequence[Fit]) -> list[Part]:
@@ -144,15 +145,15 @@ def _group_in_context(problem: Problem, completed: Completed, place: int) -> Gro
     others still."""
     part = completed.parts[place]
     rest = [other.lead for index, other in enumerate(completed.parts) if index != place]
-    without = fit_all(problem.subjects, problem.healthy, rest, completed.blows_fuse)
+    without = fit_all(problem.subjects, problem.healthy, rest, completed.fuse)
     members = dict.fromkeys(part.item.members if part.item else (part.lead,))
     items = set(_items(part))
     for index, other in _alternatives(problem, completed, part, without):
-        blows = other.blows_fuse or completed.blows_fuse
-        if _signature(problem, [*rest, other.lead], blows) != completed.signature:
+        fuse = max(other.fuse, completed.fuse)
+        if _signature(problem, [*rest, other.lead], fuse) != completed.signature:
             continue
         if any(
-            _signature(problem, [*rest[:at], *rest[at + 1 :], other.lead], blows) == completed.signature
+            _signature(problem, [*rest[:at], *rest[at + 1 :], other.lead], fuse) == completed.signature
             for at in range(len(rest))
         ):
             continue
@@ -162,8 +163,8 @@ def _group_in_context(problem: Problem, completed: Completed, place: int) -> Gro
     return Group(_likeliest_first(members), frozenset(items), part.cell, part.stuck)
 
 
-def _signature(problem: Problem, faults: Sequence[Candidate], blows_fuse: bool) -> Signature:
-    return signature_of(problem.subjects, fit_all(problem.subjects, problem.healthy, faults, blows_fuse))
+def _signature(problem: Problem, faults: Sequence[Candidate], fuse: Fuse) -> Signature:
+    return signature_of(problem.subjects, fit_all(problem.subjects, problem.healthy, faults, fuse))
 
 
 def _alternatives(
@@ -221,7 +222,7 @@ class Account(NamedTuple):
 def account(problem: Problem, completed: Completed, group: Group) -> Account:
     """Compares what an explanation predicts with what it would predict without one of its suspects."""
     others = [part.lead for part in completed.parts if part.lead not in group.members]
-    without = fit_all(problem.subjects, problem.healthy, others, completed.blows_fuse)
+    without = fit_all(problem.subjects, problem.healthy, others, completed.fuse)
     explains: set[CellKey] = set()
     contradicts: set[CellKey] = set()
     for subject, there, gone in zip(problem.subjects, completed.fits, without, strict=True):

@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from matrixcheck.diagnosis.condition import Fuse
 from matrixcheck.diagnosis.evidence import FAINT, LIT, UNKNOWN, Evidence
 from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.frame import Bools, Ints
@@ -32,7 +33,7 @@ class Item(NamedTuple):
     lead: Candidate
     members: tuple[Candidate, ...]
     weight: float
-    blows_fuse: bool
+    fuse: Fuse
     changes: dict[str, Changes]
     fits: tuple[Fit, ...]
 

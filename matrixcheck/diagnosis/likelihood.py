@@ -8,12 +8,13 @@ one place of one reading.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from math import log
 from typing import NamedTuple
 
 import numpy as np
 
 from matrixcheck.diagnosis.circuit import Shown, pull_of, shows
-from matrixcheck.diagnosis.condition import Condition, condition_of
+from matrixcheck.diagnosis.condition import Condition, Fuse, condition_of
 from matrixcheck.diagnosis.evidence import Evidence
 from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.frame import Floats, Frame
@@ -57,13 +58,23 @@ class Subject(NamedTuple):
     frame: Frame
     evidence: Evidence
 
-    def fit(self, faults: Iterable[Candidate], blows_fuse: bool = False) -> Fit:
+    def fit(self, faults: Iterable[Candidate], fuse: Fuse = Fuse.HOLDS) -> Fit:
         """How the readings of this matrix fit the faults; those of other matrices are passed over."""
-        condition = condition_of(self.frame, faults, blows_fuse)
+        condition = condition_of(self.frame, faults, fuse)
         shown = shows(self.frame, condition, self.evidence.exercises)
         told = weight_of(self.evidence, shown)
         dead, stuck = private_gains(self.frame, condition, self.evidence, shown, told)
-        return Fit(self.evidence.base + float(told.sum()), dead, stuck, shown)
+        bare = self.evidence.base + float(told.sum()) + _of_the_fuse(self.evidence, condition, fuse)
+        return Fit(bare, dead, stuck, shown)
+
+
+def _of_the_fuse(evidence: Evidence, condition: Condition, fuse: Fuse) -> float:
+    """Log-likelihood of what was said of a fuse: it went during a reading, or nobody said so (common practice, no
+    source)."""
+    takes_it = bool(condition.blowing) and fuse is not Fuse.HOLDS
+    if evidence.blew:
+        return log(0.9 if takes_it else 0.02)
+    return log(0.5) if takes_it else 0.0
 
 
 def weight_of(evidence: Evidence, shown: Shown) -> Floats:

@@ -89,8 +89,9 @@ def operating_points(frame: Frame, condition: Condition, fed: Floats, sunk: Floa
         return Sneaked(nothing, nothing, nothing)
     rows, columns = [one.place[0] for one in odd], [one.place[1] for one in odd]
     around = condition.works[rows].tobytes() + condition.works[:, columns].tobytes()
-    bank = (tuple(odd), around, condition.joined_sensed, condition.joined_driven)
-    keys = [(bank, *ends) for ends in zip(map(bytes, fed.astype(np.uint8)), map(bytes, sunk.astype(np.uint8)), strict=True)]
+    bank = (tuple(odd), around, condition.joined_sensed, condition.joined_driven, condition.earthed)
+    ends = np.hstack([fed, sunk]).astype(np.uint8)
+    keys = [(bank, each.tobytes()) for each in ends]
     wanted = {key: index for index, key in enumerate(keys) if key not in frame.solved}
     if wanted:
         at = list(wanted.values())
@@ -105,7 +106,8 @@ FAINT, BRIGHT, EITHER = 1, 2, 3
 
 def _solve(condition: Condition, devices: Devices, odd: list[_Odd], fed: Floats, sunk: Floats) -> States:
     """[problem, sensed, driven]: FAINT, BRIGHT, EITHER for a keep-warm LED, or 0."""
-    if not (condition.joined_sensed or condition.joined_driven) and _is_one_chain(odd, devices, fed, sunk):
+    plain = not (condition.joined_sensed or condition.joined_driven or condition.earthed)
+    if plain and _is_one_chain(odd, devices, fed, sunk):
         current, warmed = _chain(odd[0], condition, devices, fed, sunk), np.zeros((1, 1, 1))
     else:
         current, warmed = _Bank(condition, devices, odd, fed, sunk).solve()
@@ -155,6 +157,8 @@ class _Bank:
         self, condition: Condition, devices: Devices, odd: list[_Odd], fed: Floats, sunk: Floats
     ) -> None:
         self.devices, self.fed, self.sunk = devices, fed > 0, sunk > 0
+        self.earthed = np.zeros(fed.shape[1], dtype=bool)
+        self.earthed[list(condition.earthed)] = True
         self.rows, self.row_groups = _joined({one.place[0] for one in odd}, condition.joined_sensed)
         self.columns, self.column_groups = _joined({one.place[1] for one in odd}, condition.joined_driven)
         forward = np.where((condition.works > 0) & np.isfinite(devices.ohms), 1 / devices.ohms, 0.0)
@@ -180,9 +184,10 @@ class _Bank:
         to_rows, to_columns = self.row_groups, self.column_groups
         lines, size = len(to_rows), len(to_rows) + len(to_columns)
         bound_row = self.sunk[:, rows] @ to_rows.T > 0
-        bound_column = self.fed[:, columns] @ to_columns.T > 0
+        powered = self.fed[:, columns] @ to_columns.T > 0
+        bound_column = powered | (self.earthed[columns] @ to_columns.T > 0)
         v_row = np.where(bound_row, 0.0, high / 2)
-        v_column = np.where(bound_column, high, high / 2)
+        v_column = np.where(bound_column, np.where(powered, high, 0.0), high / 2)
         free = ~np.hstack([bound_row, bound_column])
         both_free = free[:, :, None] & free[:, None, :]
         at = np.arange(size)
@@ -217,6 +222,7 @@ class _Bank:
         """Currents and slopes: from driven lines into the odd diodes' sensed lines, from their driven lines out to
         sunk lines, and from those over keep-warm resistors to ground."""
         feed = np.where(self.fed, self.devices.volts, np.nan)
+        feed[:, self.earthed] = 0.0
         feed[:, self.columns] = v_column
         across = feed[:, None, :] - v_row[:, :, None]
         cut = np.isnan(across)

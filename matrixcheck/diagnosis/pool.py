@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.breaks import drawn_breaks
+from matrixcheck.diagnosis.condition import Fuse
 from matrixcheck.diagnosis.evidence import weigh
 from matrixcheck.diagnosis.faults import DEAD_CELL, Candidate
 from matrixcheck.diagnosis.frame import Frame
@@ -73,14 +74,14 @@ def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate], rates: 
     private = [_private_rates(subject.frame, everyone) for subject in subjects]
     where = touched(subjects, healthy)
     nothing = signature_of(subjects, healthy)
-    groups: dict[tuple[Signature, str], list[tuple[Candidate, bool, tuple[Fit, ...]]]] = {}
+    groups: dict[tuple[Signature, str], list[tuple[Candidate, Fuse, tuple[Fit, ...]]]] = {}
     for candidate in everyone:
         if worth_a_look(candidate, where):
-            for blows in _ways(candidate, subjects):
-                fits = fit_all(subjects, healthy, (candidate,), blows)
+            for fuse in _ways(candidate, subjects):
+                fits = fit_all(subjects, healthy, (candidate,), fuse)
                 signature = signature_of(subjects, fits)
                 if signature != nothing:
-                    groups.setdefault((signature, mechanism(candidate)), []).append((candidate, blows, fits))
+                    groups.setdefault((signature, mechanism(candidate)), []).append((candidate, fuse, fits))
     items: list[Item] = []
     dead: dict[CellKey, Item] = {}
     stuck: dict[CellKey, Item] = {}
@@ -103,41 +104,41 @@ def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate], rates: 
 
 
 def fit_all(
-    subjects: Sequence[Subject], healthy: Sequence[Fit], faults: Sequence[Candidate], blows_fuse: bool = False
+    subjects: Sequence[Subject], healthy: Sequence[Fit], faults: Sequence[Candidate], fuse: Fuse = Fuse.HOLDS
 ) -> tuple[Fit, ...]:
     """The fit of every matrix; those that no fault touches keep their healthy one."""
     struck = {line.matrix for fault in faults for line in fault.lines}
     struck |= {fault.cells[0].matrix for fault in faults if not fault.lines}
     return tuple(
-        subject.fit(faults, blows_fuse) if subject.frame.matrix.id in struck else fit
+        subject.fit(faults, fuse) if subject.frame.matrix.id in struck else fit
         for subject, fit in zip(subjects, healthy, strict=True)
     )
 
 
 def _item(
-    group: list[tuple[Candidate, bool, tuple[Fit, ...]]],
+    group: list[tuple[Candidate, Fuse, tuple[Fit, ...]]],
     members: tuple[Candidate, ...],
     rate: float,
     subjects: Sequence[Subject],
     healthy: Sequence[Fit],
 ) -> Item:
-    lead, blows, fits = max(group, key=lambda entry: entry[0].rate)
+    lead, fuse, fits = max(group, key=lambda entry: entry[0].rate)
     differing = {
         subject.frame.matrix.id: changes(before, after, subject.evidence)
         for subject, before, after in zip(subjects, healthy, fits, strict=True)
         if after is not before
     }
-    return Item(lead, members, log_odds(rate), blows, differing, fits)
+    return Item(lead, members, log_odds(rate), fuse, differing, fits)
 
 
-def _ways(candidate: Candidate, subjects: Sequence[Subject]) -> tuple[bool, ...]:
+def _ways(candidate: Candidate, subjects: Sequence[Subject]) -> tuple[Fuse, ...]:
     """A grounded driven line of lamps or coils goes dark alone, or takes its fuse with it: the layout doesn't say."""
     if candidate.fault_class is FaultClass.GROUNDED:
+        line = candidate.lines[0]
         for subject in subjects:
-            line = candidate.lines[0]
-            if line.matrix == subject.frame.matrix.id and subject.frame.kind != "switch":
-                return (False, True) if subject.frame.is_driven(line) else (False,)
-    return (False,)
+            if line.matrix == subject.frame.matrix.id and subject.frame.is_driven(line):
+                return {"lamp": (Fuse.HOLDS, Fuse.GONE), "coil": tuple(Fuse)}.get(subject.frame.kind, (Fuse.HOLDS,))
+    return (Fuse.HOLDS,)
 
 
 def _private_rates(frame: Frame, pool: Iterable[Candidate]) -> Private:
