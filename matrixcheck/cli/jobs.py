@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from matrixcheck.cli.common import AsJson, Job, LayoutName, bench_of, book_path, console, layout_of, print_json, show
+from matrixcheck.errors import UsageError
 
 job = typer.Typer(help="Open a job, list all jobs, show one.")
 book = typer.Typer(help="Look after the bench book.")
@@ -117,9 +118,14 @@ def open_screens(
 
 @book.command("verify")
 def verify(context: typer.Context) -> None:
-    """Prove that the book is whole. Nothing in it was changed or taken out since it was written, or this says where."""
-    bench_of(context).verify()
-    print(f"{book_path(context)}: sound")
+    """Prove that the book is whole. Nothing was changed or taken out since it was written, or this says where.
+
+    Only a note of the count of events can tell whether the newest were cut off.
+    """
+    path = book_path(context)
+    if not path.exists():
+        raise UsageError(f"no bench book {path}", "name one with --book")
+    print(f"{path}: sound, {bench_of(context).verify()} events")
 
 
 def add_to(app: typer.Typer) -> None:

@@ -39,7 +39,9 @@ def jobs_data(jobs: Iterable[JobSummary]) -> Data:
 
 def job_data(state: JobState, coverage: Mapping[str, Coverage]) -> Data:
     """One job with how every cell of every matrix stands."""
-    return _formatted(job=_head(state), coverage=coverage_data(coverage), matrices=_matrices(state))
+    return _formatted(
+        job=_head(state), round=_round(state), coverage=coverage_data(coverage), matrices=_matrices(state)
+    )
 
 
 def status_data(state: JobState, coverage: Mapping[str, Coverage]) -> Data:
@@ -137,6 +139,17 @@ def _head(state: JobState) -> Data:
         "owner": state.owner,
         "machine": state.layout.name,
         "opened_at": _time(state.opened_at),
+    }
+
+
+def _round(state: JobState) -> Data | None:
+    if state.round is None:
+        return None
+    return {
+        "matrix": state.round.matrix,
+        "kind": state.round.kind,
+        "held": [str(key) for key in state.round.held],
+        "started_at": _time(state.round.started_at),
     }
 
 

@@ -188,6 +188,7 @@ CASES = [
     Case("fault place unknown", "predict SOUND --fault open:Q77", 2, "Q77"),
     Case("fault without place", "predict SOUND --fault open", 2, "open"),
     Case("held without a matrix", "predict SOUND --held 1", 2, "--matrix"),
+    Case("book to verify missing", "--book HERE/none.book book verify", 2, "none.book"),
     Case("screens of an unknown job", "open zzzz", 2, "zzzz"),
     Case("browser for an unknown job", "serve zzzz", 2, "zzzz"),
     Case("demonstration into a file", "demo --out HERE/sound.toml", 2, "sound.toml"),

@@ -12,7 +12,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from report_case import LAYOUT, LAYOUT_TEXT, START
+from report_case import DIAGNOSIS, LAYOUT, LAYOUT_TEXT, START
 from syrupy.assertion import SnapshotAssertion
 
 from matrixcheck.bench import Bench
@@ -162,12 +162,25 @@ def test_findings_repairs_safety_checks_and_notes_reach_the_report(run: Run, job
         assert told in report
 
 
-def test_the_suspects_of_a_job_are_those_of_its_readings(run: Run, job: str, book: Path) -> None:
+def test_the_suspects_of_a_job_are_printed_in_the_shape_of_the_contract(
+    run: Run, job: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(Bench, "diagnosis", lambda _self, asked: DIAGNOSIS if asked == job else None)
+    assert json.loads(run("suspects", job, "--json")) == json.loads(json.dumps(to_json(DIAGNOSIS)))
+
+
+def test_the_suspects_of_a_job_read_as_they_did(
+    run: Run, job: str, monkeypatch: pytest.MonkeyPatch, snapshot: SnapshotAssertion
+) -> None:
+    monkeypatch.setattr(Bench, "diagnosis", lambda _self, _job: DIAGNOSIS)
+    assert run("suspects", job) == snapshot
+
+
+def test_the_suspects_of_a_job_come_from_its_own_readings(run: Run, job: str) -> None:
     found = json.loads(run("suspects", job, "--json"))
-    again = to_json(Bench(book).diagnosis(job))
-    for one in (found, again):
-        one["searched"].pop("seconds")
-    assert found == json.loads(json.dumps(again))
+    marks = {cell["cell"]: cell["mark"] for cell in found["cells"]}
+    cells = json.loads(run("job", "show", job, "--json"))["matrices"]
+    assert marks == {cell["cell"]: cell["mark"] for matrix in cells for cell in matrix["cells"]}
     assert "6 cells untested" in " ".join(run("suspects", job).split())
 
 
@@ -227,7 +240,17 @@ def test_a_report_goes_to_a_file_or_to_standard_output(
 
 @pytest.mark.usefixtures("job")
 def test_a_sound_book_is_proved_sound(run: Run, book: Path) -> None:
-    assert run("book", "verify") == f"{book}: sound\n"
+    assert run("book", "verify") == f"{book}: sound, 10 events\n"
+
+
+def test_an_open_round_is_shown_with_its_job(run: Run, job: str, book: Path) -> None:
+    assert json.loads(run("job", "show", job, "--json"))["round"] is None
+    bench = Bench(book)
+    bench.start_round(job, "switches", "hold", [LAYOUT.matrix("switches").by_number[1].key])
+    bench.close()
+    shown = json.loads(run("job", "show", job, "--json"))["round"]
+    assert (shown["matrix"], shown["kind"], shown["held"]) == ("switches", "hold", ["switches.r1c1"])
+    assert "round    hold of switches" in run("job", "show", job)
 
 
 def test_a_job_is_shown_one_matrix_at_a_time_when_asked(run: Run, job: str) -> None:
