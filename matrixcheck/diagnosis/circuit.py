@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.condition import Condition, Fuse, condition_of
+from matrixcheck.diagnosis.condition import USUAL, Condition, Setting, condition_of
 from matrixcheck.diagnosis.faults import as_candidate
 from matrixcheck.diagnosis.frame import Bools, Floats, Frame, Ints
 from matrixcheck.diagnosis.network import operating_points
@@ -183,17 +183,17 @@ def _live(frame: Frame, pull: Floats | None, exercises: Exercises) -> Floats:
 
 
 def predict(
-    layout: Layout, faults: Sequence[Fault], exercises: Sequence[Reading], fuse: Fuse = Fuse.HOLDS
+    layout: Layout, faults: Sequence[Fault], exercises: Sequence[Reading], setting: Setting = USUAL
 ) -> tuple[Reading, ...]:
     """Each exercise (matrix, cell, held) with `answered` and `faint` as a machine with these faults would show them.
 
-    A lamp that a keep-warm resistor lights, bright or faint, stands under `answered`. `fuse`: whether a grounded driven
-    line takes its fuse with it.
+    A lamp that a keep-warm resistor lights, bright or faint, stands under `answered`. `setting`: what the
+    layout doesn't say.
     """
     laid = [as_candidate(fault) for fault in faults]
     answers: list[Reading] = []
     frames = {matrix.id: Frame(matrix) for matrix in layout.matrices}
-    conditions = {key: condition_of(frame, laid, fuse) for key, frame in frames.items()}
+    conditions = {key: condition_of(frame, laid, setting) for key, frame in frames.items()}
     for exercise in exercises:
         frame = frames[exercise.matrix]
         shown = shows(frame, conditions[frame.matrix.id], exercises_of(frame, [(exercise.cell, exercise.held)]))

@@ -31,6 +31,7 @@ class Condition(NamedTuple):
     `shorted`, `reversed_`: places of odd diodes. `joined_driven`, `joined_sensed`: pairs of wires that touch.
     `earthed`: driven wires of lamps or coils that lie at ground. `everything`: every switch reads closed.
     `lit[sensed, driven]`: the device passes a keep-warm current, whatever its diode does.
+    `both_ways`: LEDs pass current both ways.
     `blowing`: the driven lines whose feed takes the fuse, after which the matrix is in the condition `after`.
     """
 
@@ -48,6 +49,7 @@ class Condition(NamedTuple):
     earthed: tuple[int, ...]
     everything: bool
     lit: Floats
+    both_ways: bool
     blowing: frozenset[int] = frozenset()
     after: Condition | None = None
 
@@ -111,24 +113,41 @@ class _Side:
         return reach
 
 
-def condition_of(frame: Frame, faults: Iterable[Candidate], fuse: Fuse = Fuse.HOLDS) -> Condition:
-    """The matrix with these faults; those of other matrices are passed over.
+class Setting(NamedTuple):
+    """What a layout leaves unsaid and a fault's readings depend on. `fuse`: whether a grounded driven line takes its
+    fuse with it. `both_ways`: LEDs pass current both ways (those with a rectifier do)."""
 
-    `fuse`: whether a grounded driven line takes its fuse with it: not at all, at its first feed, before all readings.
-    """
-    if fuse is not Fuse.GOES:
-        return _Laying(frame, fuse is Fuse.GONE).lay(faults)
+    fuse: Fuse = Fuse.HOLDS
+    both_ways: bool = False
+
+
+USUAL = Setting()
+
+
+def joint(settings: Iterable[Setting]) -> Setting:
+    """The setting of several faults together: what any of them needs."""
+    fuse, both_ways = Fuse.HOLDS, False
+    for setting in settings:
+        fuse, both_ways = max(fuse, setting.fuse), both_ways or setting.both_ways
+    return Setting(fuse, both_ways)
+
+
+def condition_of(frame: Frame, faults: Iterable[Candidate], setting: Setting = USUAL) -> Condition:
+    """The matrix with these faults; those of other matrices are passed over."""
+    if setting.fuse is not Fuse.GOES:
+        return _Laying(frame, setting, setting.fuse is Fuse.GONE).lay(faults)
     laid = tuple(faults)
-    before = _Laying(frame, False).lay(laid)
+    before = _Laying(frame, setting, blown=False).lay(laid)
     if not before.blowing:
         return before
-    return before._replace(after=_Laying(frame, True).lay(laid))
+    return before._replace(after=_Laying(frame, setting, blown=True).lay(laid))
 
 
 class _Laying:
-    def __init__(self, frame: Frame, blows_fuse: bool) -> None:
+    def __init__(self, frame: Frame, setting: Setting, blown: bool) -> None:
         self.frame = frame
-        self.blows_fuse = blows_fuse
+        self.setting = setting
+        self.blown = blown
         senses, drives = frame.shape
         self.driven = _Side(drives)
         self.sensed = _Side(senses)
@@ -184,7 +203,7 @@ class _Laying:
 
     def _ground(self, side: _Side, index: int) -> None:
         side.grounded.add(index)
-        if self.blows_fuse and side is self.driven and self.frame.kind != "switch":
+        if self.blown and side is self.driven and self.frame.kind != "switch":
             for place in fused_with(self.frame, index):
                 side.parted.add(place)
 
@@ -232,6 +251,7 @@ class _Laying:
             () if self.frame.kind == "switch" else self.driven.grounded_wires(),
             self.everything,
             self.frame.fitted if self.lit is None else self.lit,
+            self.setting.both_ways,
             blowing,
         )
 

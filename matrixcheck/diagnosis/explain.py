@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.condition import Fuse
+from matrixcheck.diagnosis.condition import Setting, joint
 from matrixcheck.diagnosis.evidence import LIT, UNKNOWN
 from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.items import Item, Signature, signature_of
@@ -52,7 +52,7 @@ class Completed(NamedTuple):
     """A set with the private causes that its readings call for, and what all of it predicts."""
 
     parts: tuple[Part, ...]
-    fuse: Fuse
+    setting: Setting
     fits: tuple[Fit, ...]
     signature: Signature
     scored: Scored
@@ -105,15 +105,15 @@ def complete(problem: Problem, scored: Scored) -> Completed:
     it, the strongest first."""
     items = [(index, problem.items[index]) for index in sorted(scored.faults)]
     parts = [Part(item.lead, index, None, False, item) for index, item in items]
-    fuse = max((item.fuse for _, item in items), default=Fuse.HOLDS)
+    setting = joint(item.setting for _, item in items)
     fits = scored.fits
     if parts or scored.fits:
         for part in _private_parts(problem, fits)[:MOST_PRIVATE]:
-            more = fit_all(problem.subjects, problem.healthy, [*(each.lead for each in parts), part.lead], fuse)
+            more = fit_all(problem.subjects, problem.healthy, [*(each.lead for each in parts), part.lead], setting)
             if sum(fit.bare for fit in more) > sum(fit.bare for fit in fits) + SPEAKS_FOR / 2:
                 parts.append(part)
                 fits = more
-    return Completed(tuple(parts), fuse, fits, signature_of(problem.subjects, fits), scored)
+    return Completed(tuple(parts), setting, fits, signature_of(problem.subjects, fits), scored)
 
 
 def _private_parts(problem: Problem, fits: Sequence[Fit]) -> list[Part]:
@@ -145,15 +145,15 @@ def _group_in_context(problem: Problem, completed: Completed, place: int) -> Gro
     others still."""
     part = completed.parts[place]
     rest = [other.lead for index, other in enumerate(completed.parts) if index != place]
-    without = fit_all(problem.subjects, problem.healthy, rest, completed.fuse)
+    without = fit_all(problem.subjects, problem.healthy, rest, completed.setting)
     members = dict.fromkeys(part.item.members if part.item else (part.lead,))
     items = set(_items(part))
     for index, other in _alternatives(problem, completed, part, without):
-        fuse = max(other.fuse, completed.fuse)
-        if _signature(problem, [*rest, other.lead], fuse) != completed.signature:
+        setting = joint((other.setting, completed.setting))
+        if _signature(problem, [*rest, other.lead], setting) != completed.signature:
             continue
         if any(
-            _signature(problem, [*rest[:at], *rest[at + 1 :], other.lead], fuse) == completed.signature
+            _signature(problem, [*rest[:at], *rest[at + 1 :], other.lead], setting) == completed.signature
             for at in range(len(rest))
         ):
             continue
@@ -163,8 +163,8 @@ def _group_in_context(problem: Problem, completed: Completed, place: int) -> Gro
     return Group(_likeliest_first(members), frozenset(items), part.cell, part.stuck)
 
 
-def _signature(problem: Problem, faults: Sequence[Candidate], fuse: Fuse) -> Signature:
-    return signature_of(problem.subjects, fit_all(problem.subjects, problem.healthy, faults, fuse))
+def _signature(problem: Problem, faults: Sequence[Candidate], setting: Setting) -> Signature:
+    return signature_of(problem.subjects, fit_all(problem.subjects, problem.healthy, faults, setting))
 
 
 def _alternatives(
@@ -179,9 +179,9 @@ def _alternatives(
     def touching(item: Item) -> int:
         return sum(int(marks[name][places].sum()) for name, (places, _) in item.changes.items())
 
-    wanted = touching(part.item) / 20 if part.item else 0.0
+    wanted = 1 if part.item else 0.0
     everyone = [*enumerate(problem.items), *((None, item) for item in problem.private_items)]
-    return [(index, item) for index, item in everyone if item is not part.item and touching(item) >= max(wanted, 1)]
+    return [(index, item) for index, item in everyone if item is not part.item and touching(item) >= wanted]
 
 
 def _items(part: Part) -> frozenset[int]:
@@ -222,7 +222,7 @@ class Account(NamedTuple):
 def account(problem: Problem, completed: Completed, group: Group) -> Account:
     """Compares what an explanation predicts with what it would predict without one of its suspects."""
     others = [part.lead for part in completed.parts if part.lead not in group.members]
-    without = fit_all(problem.subjects, problem.healthy, others, completed.fuse)
+    without = fit_all(problem.subjects, problem.healthy, others, completed.setting)
     explains: set[CellKey] = set()
     contradicts: set[CellKey] = set()
     for subject, there, gone in zip(problem.subjects, completed.fits, without, strict=True):

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.condition import Fuse
+from matrixcheck.diagnosis.condition import Fuse, Setting
 from matrixcheck.diagnosis.evidence import FAINT, LIT, UNKNOWN, Evidence
 from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.frame import Bools, Ints
@@ -33,7 +33,7 @@ class Item(NamedTuple):
     lead: Candidate
     members: tuple[Candidate, ...]
     weight: float
-    fuse: Fuse
+    setting: Setting
     changes: dict[str, Changes]
     fits: tuple[Fit, ...]
 
@@ -115,13 +115,15 @@ def worth_a_look(candidate: Candidate, where: Touched) -> bool:
     return cell in where.cells
 
 
-def mechanism(candidate: Candidate) -> str:
+def mechanism(candidate: Candidate, setting: Setting) -> str:
     """How a fault works, for what it does together with others: a parted wire isn't a dead chip, a driver that is
     stuck isn't a grounded wire."""
     match candidate.fault_class:
         case FaultClass.OPEN | FaultClass.UNPLUGGED | FaultClass.FUSE_BLOWN:
             is_chip = candidate.part is not None and part_class(candidate.part) == "integrated circuit"
             return "muted" if is_chip else "parted"
+        case FaultClass.GROUNDED if setting.fuse is not Fuse.HOLDS:
+            return f"grounded, fuse {setting.fuse.name}, {candidate.lines[0]}"
         case FaultClass.BREAK | FaultClass.DEVICE_DEAD | FaultClass.DIODE_OPEN:
             return "killed"
         case other:

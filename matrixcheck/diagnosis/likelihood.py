@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.circuit import Shown, pull_of, shows
-from matrixcheck.diagnosis.condition import Condition, Fuse, condition_of
+from matrixcheck.diagnosis.condition import USUAL, Condition, Fuse, Setting, condition_of
 from matrixcheck.diagnosis.evidence import Evidence
 from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.frame import Floats, Frame
@@ -58,13 +58,13 @@ class Subject(NamedTuple):
     frame: Frame
     evidence: Evidence
 
-    def fit(self, faults: Iterable[Candidate], fuse: Fuse = Fuse.HOLDS) -> Fit:
+    def fit(self, faults: Iterable[Candidate], setting: Setting = USUAL) -> Fit:
         """How the readings of this matrix fit the faults; those of other matrices are passed over."""
-        condition = condition_of(self.frame, faults, fuse)
+        condition = condition_of(self.frame, faults, setting)
         shown = shows(self.frame, condition, self.evidence.exercises)
         told = weight_of(self.evidence, shown)
         dead, stuck = private_gains(self.frame, condition, self.evidence, shown, told)
-        bare = self.evidence.base + float(told.sum()) + _of_the_fuse(self.evidence, condition, fuse)
+        bare = self.evidence.base + float(told.sum()) + _of_the_fuse(self.evidence, condition, setting.fuse)
         return Fit(bare, dead, stuck, shown)
 
 

@@ -83,7 +83,7 @@ def operating_points(frame: Frame, condition: Condition, fed: Floats, sunk: Floa
     """
     devices = devices_of(frame)
     odd = [_Odd(place, True) for place in condition.shorted] + [_Odd(place, False) for place in condition.reversed_]
-    odd = [one for one in odd if frame.fitted[one.place] and devices.drop[one.place] == 0]
+    odd = [one for one in odd if frame.fitted[one.place] and (condition.both_ways or devices.drop[one.place] == 0)]
     if not odd or not len(fed):
         nothing = np.zeros((frame.shape[0], len(fed), frame.shape[1]), dtype=bool)
         return Sneaked(nothing, nothing, nothing)
@@ -141,6 +141,7 @@ def _chain(odd: _Odd, condition: Condition, devices: Devices, fed: Floats, sunk:
     there = (fed.sum(axis=1) > 0) & (sunk.sum(axis=1) > 0) & (drives != column) & (sinks != row)
     there &= (condition.works[row, drives] > 0) & (condition.works[sinks, column] > 0)
     drop = 2 * DIODE_DROP + devices.drop[row, drives] + devices.drop[sinks, column] + (0.0 if both else DIODE_DROP)
+    drop = drop + devices.drop[row, column]
     ohms = devices.ohms[row, drives] + devices.ohms[row, column] + devices.ohms[sinks, column]
     amperes = np.where(there, np.maximum(devices.volts - drop, 0.0) / ohms, 0.0)
     current = np.zeros((len(fed), *devices.ohms.shape))
@@ -169,8 +170,9 @@ class _Bank:
         for (row, column), both in odd:
             at = self.rows.index(row), column
             self.back[at] = 1 / devices.ohms[row, column]
-            if both:
-                self.into_knee[at], self.back_knee[at] = 0.0, 0.0
+            own = devices.drop[row, column]
+            self.into_knee[at] = own + (0.0 if both else DIODE_DROP)
+            self.back_knee[at] = own + (0.0 if both else DIODE_DROP)
         self.out, self.out_knee = forward[:, self.columns], knee[:, self.columns]
         warm = (condition.works > 0) & np.isfinite(devices.warm)
         self.warm = np.where(warm, 1 / devices.warm, 0.0)[:, self.columns]

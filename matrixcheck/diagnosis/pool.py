@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.breaks import drawn_breaks
-from matrixcheck.diagnosis.condition import Fuse
+from matrixcheck.diagnosis.condition import USUAL, Fuse, Setting
 from matrixcheck.diagnosis.evidence import weigh
 from matrixcheck.diagnosis.faults import DEAD_CELL, Candidate
 from matrixcheck.diagnosis.frame import Frame
@@ -74,14 +74,14 @@ def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate], rates: 
     private = [_private_rates(subject.frame, everyone) for subject in subjects]
     where = touched(subjects, healthy)
     nothing = signature_of(subjects, healthy)
-    groups: dict[tuple[Signature, str], list[tuple[Candidate, Fuse, tuple[Fit, ...]]]] = {}
+    groups: dict[tuple[Signature, str], list[tuple[Candidate, Setting, tuple[Fit, ...]]]] = {}
     for candidate in everyone:
         if worth_a_look(candidate, where):
-            for fuse in _ways(candidate, subjects):
-                fits = fit_all(subjects, healthy, (candidate,), fuse)
+            for setting in _settings(candidate, subjects):
+                fits = fit_all(subjects, healthy, (candidate,), setting)
                 signature = signature_of(subjects, fits)
                 if signature != nothing:
-                    groups.setdefault((signature, mechanism(candidate)), []).append((candidate, fuse, fits))
+                    groups.setdefault((signature, mechanism(candidate, setting)), []).append((candidate, setting, fits))
     items: list[Item] = []
     dead: dict[CellKey, Item] = {}
     stuck: dict[CellKey, Item] = {}
@@ -104,41 +104,48 @@ def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate], rates: 
 
 
 def fit_all(
-    subjects: Sequence[Subject], healthy: Sequence[Fit], faults: Sequence[Candidate], fuse: Fuse = Fuse.HOLDS
+    subjects: Sequence[Subject], healthy: Sequence[Fit], faults: Sequence[Candidate], setting: Setting = USUAL
 ) -> tuple[Fit, ...]:
     """The fit of every matrix; those that no fault touches keep their healthy one."""
     struck = {line.matrix for fault in faults for line in fault.lines}
     struck |= {fault.cells[0].matrix for fault in faults if not fault.lines}
     return tuple(
-        subject.fit(faults, fuse) if subject.frame.matrix.id in struck else fit
+        subject.fit(faults, setting) if subject.frame.matrix.id in struck else fit
         for subject, fit in zip(subjects, healthy, strict=True)
     )
 
 
 def _item(
-    group: list[tuple[Candidate, Fuse, tuple[Fit, ...]]],
+    group: list[tuple[Candidate, Setting, tuple[Fit, ...]]],
     members: tuple[Candidate, ...],
     rate: float,
     subjects: Sequence[Subject],
     healthy: Sequence[Fit],
 ) -> Item:
-    lead, fuse, fits = max(group, key=lambda entry: entry[0].rate)
+    lead, setting, fits = max(group, key=lambda entry: entry[0].rate)
     differing = {
         subject.frame.matrix.id: changes(before, after, subject.evidence)
         for subject, before, after in zip(subjects, healthy, fits, strict=True)
         if after is not before
     }
-    return Item(lead, members, log_odds(rate), fuse, differing, fits)
+    return Item(lead, members, log_odds(rate), setting, differing, fits)
 
 
-def _ways(candidate: Candidate, subjects: Sequence[Subject]) -> tuple[Fuse, ...]:
-    """A grounded driven line of lamps or coils goes dark alone, or takes its fuse with it: the layout doesn't say."""
+def _settings(candidate: Candidate, subjects: Sequence[Subject]) -> tuple[Setting, ...]:
+    """The settings that make a difference to a fault: a grounded driven line of lamps or coils goes dark alone or takes
+    its fuse with it; an LED passes current through its odd diode one way only, or both."""
     if candidate.fault_class is FaultClass.GROUNDED:
         line = candidate.lines[0]
         for subject in subjects:
             if line.matrix == subject.frame.matrix.id and subject.frame.is_driven(line):
-                return {"lamp": (Fuse.HOLDS, Fuse.GONE), "coil": tuple(Fuse)}.get(subject.frame.kind, (Fuse.HOLDS,))
-    return (Fuse.HOLDS,)
+                ways = {"lamp": (Fuse.HOLDS, Fuse.GONE), "coil": tuple(Fuse)}.get(subject.frame.kind, (Fuse.HOLDS,))
+                return tuple(Setting(fuse) for fuse in ways)
+    if candidate.fault_class in (FaultClass.DIODE_SHORTED, FaultClass.DIODE_REVERSED):
+        for subject in subjects:
+            cell = subject.frame.matrix.by_key.get(candidate.cells[0])
+            if cell is not None and cell.notes.fitted == "led":
+                return USUAL, Setting(both_ways=True)
+    return (USUAL,)
 
 
 def _private_rates(frame: Frame, pool: Iterable[Candidate]) -> Private:

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.condition import Fuse
+from matrixcheck.diagnosis.condition import joint
 from matrixcheck.diagnosis.evidence import LIT
 from matrixcheck.diagnosis.frame import Floats
 from matrixcheck.diagnosis.items import Item, misfits
@@ -128,11 +128,11 @@ class _Search:
             return known
         problem = self.problem
         chosen = [problem.items[index] for index in faults]
-        fuse = max((item.fuse for item in chosen), default=Fuse.HOLDS)
+        setting = joint(item.setting for item in chosen)
         if len(chosen) == 1:
             fits = chosen[0].fits
         else:
-            fits = fit_all(problem.subjects, problem.healthy, [item.lead for item in chosen], fuse)
+            fits = fit_all(problem.subjects, problem.healthy, [item.lead for item in chosen], setting)
         likely = sum(fit.log(private) for fit, private in zip(fits, problem.private, strict=True))
         scored = Scored(faults, likely + sum(item.weight for item in chosen), fits)
         self.explored.sets[faults] = scored
