@@ -12,7 +12,7 @@ from typing import Any
 
 from tests.bench.layouts import draw_bank, layout_text
 from tests.spice.bank import Bank, Fault, Place
-from tests.spice.simulate import Exercise, shows, simulate, visible
+from tests.spice.simulate import Exercise, shows, simulate, visible, written
 from tests.spice.wiring import Board
 
 KINDS = ("switch", "lamp", "coil")
@@ -43,8 +43,7 @@ class Case:
     def write(self, folder: Path) -> None:
         """`NAME.toml` and `NAME.jsonl`."""
         (folder / f"{self.name}.toml").write_text(self.layout, "utf-8")
-        lines = "".join(json.dumps(reading) + "\n" for reading in self.readings)
-        (folder / f"{self.name}.jsonl").write_text(lines, "utf-8")
+        (folder / f"{self.name}.jsonl").write_text(written(self.readings), "utf-8")
 
 
 def classes_for(bank: Bank) -> tuple[str, ...]:

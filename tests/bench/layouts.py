@@ -25,7 +25,9 @@ def draw_bank(rng: random.Random, kind: str, size: Place | None = None) -> Bank:
     fitted = _fitted(rng, rows, columns)
     one_fuse = kind == "lamp" or (kind == "coil" and rng.random() < 0.6) or (kind == "switch" and volts == 12)
     lines: dict[str, Conductor] = {}
-    for side, count, drivers, chip, plug in (("c", columns, "Q2", "U1", "X1"), ("r", rows, "Q1", "U", "X")):
+    large = rows > 32  # then the counts of the rows' chips would run into those of the columns
+    of_rows = ("r", rows, "Q1", "U3" if large else "U", "X3" if large else "X")
+    for side, count, drivers, chip, plug in (("c", columns, "Q2", "U1", "X1"), of_rows):
         relay = kind == "coil" and side == "c"
         with_driver = side == "c" or kind != "switch"
         chips = _shares(count, rng.choice((4, 8)))

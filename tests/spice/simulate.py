@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 from typing import Any
 
@@ -59,6 +60,11 @@ def plan_of(readings: list[dict[str, Any]]) -> tuple[Exercise, ...]:
 def shows(reading: dict[str, Any]) -> tuple[frozenset[str], frozenset[str]]:
     """What a reading says: the places that answered, and those that were faint."""
     return frozenset(reading["answered"]), frozenset(reading.get("faint", ()))
+
+
+def written(readings: list[dict[str, Any]]) -> str:
+    """The text of a readings file."""
+    return "".join(json.dumps(reading) + "\n" for reading in readings)
 
 
 def visible(bank: Bank, faults: tuple[Fault, ...], board: Board, plan: tuple[Exercise, ...]) -> tuple[bool, ...]:

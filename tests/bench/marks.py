@@ -1,0 +1,134 @@
+"""Machines whose faults are drawn from the shipped rates, with dead and working marks alone.
+
+Nothing answers for another here: each shared fault drawn (open, unplugged, a break, a blown fuse) takes out its cells,
+and each cell may be dead by itself. This is the setting in which exact inference is possible, so that it can be told
+how much a search gives away.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cache
+from math import log, log1p
+from typing import Any
+
+from matrixcheck.diagnosis.faults import DEAD_CELL, Candidate, candidates
+from matrixcheck.diagnosis.rates import shipped_rates
+from matrixcheck.diagnosis.result import FaultClass
+from matrixcheck.layout.files import parse_layout
+from matrixcheck.layout.model import Layout
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Mark, Reading
+from tests.bench.layouts import draw_bank, layout_text
+from tests.spice.bank import Bank
+
+KILLING = (FaultClass.OPEN, FaultClass.UNPLUGGED, FaultClass.BREAK, FaultClass.FUSE_BLOWN)
+WRONG = shipped_rates().reading.wrong_mark
+Cover = frozenset[CellKey]
+
+
+@dataclass(frozen=True)
+class Marked:
+    """One machine: its layout, the marks made, and the tested cells that each shared fault takes out."""
+
+    layout: Layout
+    marks: Mapping[CellKey, bool]
+    truth: frozenset[Cover]
+
+    @property
+    def readings(self) -> tuple[Reading, ...]:
+        """The marks as readings."""
+        return tuple(
+            Reading(matrix=cell.matrix, cell=cell, mark=Mark.DEAD if dead else Mark.WORKING)
+            for cell, dead in self.marks.items()
+        )
+
+
+@cache
+def drawn_layout(seed: str, size: int, known: bool) -> tuple[Bank, Layout, tuple[Candidate, ...]]:
+    """A full bank of lamps of `size` by `size`, its layout (chains told or not) and its killing faults, breaks of the
+    true chains among them."""
+    bank = draw_bank(random.Random(seed), "lamp", (size, size))
+    told = parse_layout(layout_text(bank, frozenset(bank.lines)), seed)
+    layout = told if known else parse_layout(layout_text(bank, frozenset()), seed)
+    return bank, layout, tuple(each for each in candidates(told) if each.fault_class in KILLING)
+
+
+def draw_marked(seed: str, size: int = 8, known: bool = True, shared: int | None = None) -> Marked:
+    """The machine of a seed: faults by their rates (or exactly `shared` of them, by the same rates), up to 30 % of the
+    cells untested, one mark in a hundred wrong."""
+    rng = random.Random(seed)
+    _, layout, pool = drawn_layout(f"{rng.randrange(40)}", size, known)
+    if shared is None:
+        there = [each for each in pool if rng.random() < each.rate]
+    else:
+        there = rng.choices(pool, weights=[each.rate for each in pool], k=shared)
+    lost = {cell for each in there for cell in each.cells}
+    own = _own_rate(layout)
+    leave_out = rng.uniform(0, 0.3)
+    marks = {}
+    for cell in layout.matrices[0].fitted:
+        dead = cell.key in lost or rng.random() < own
+        if rng.random() >= leave_out:
+            marks[cell.key] = dead != (rng.random() < WRONG)
+    covers = {cover for each in there if len(cover := frozenset(each.cells).intersection(marks)) > 1}
+    return Marked(layout, marks, frozenset(covers))
+
+
+def right(truth: frozenset[Cover], told: Iterable[Cover]) -> bool:
+    """Whether an explanation names what happened: nothing that was not there, and everything that shows.
+
+    A fault whose cells others take out as well leaves no trace and need not be named; one that takes out a single
+    tested cell is that cell's own affair.
+    """
+    named = {cover for cover in told if len(cover) > 1}
+    shows = {cover for cover in truth if cover - frozenset().union(*(other for other in truth if other != cover))}
+    return shows <= named <= truth
+
+
+def covers_of(answer: Mapping[str, Any], suspects: Iterable[str], tested: Iterable[CellKey]) -> list[Cover]:
+    """The tested cells that each suspect of an explanation takes out."""
+    cells = {str(cell): cell for cell in tested}
+    named = {suspect["id"]: suspect for suspect in answer["suspects"]}
+    return [
+        frozenset(cells[cell] for cell in named[suspect]["members"][0]["cells"] if cell in cells)
+        for suspect in suspects
+    ]
+
+
+def _own_rate(layout: Layout) -> float:
+    rates = shipped_rates().cell[layout.matrices[0].kind.value]
+    alive = 1.0
+    for fault_class in DEAD_CELL:
+        alive *= 1 - rates[fault_class]
+    return 1 - alive
+
+
+@dataclass(frozen=True)
+class Model:
+    """The dead/working model of one machine: merged faults with their log odds, and what each mark costs."""
+
+    covers: tuple[Cover, ...]
+    odds: tuple[float, ...]
+    alive: Mapping[CellKey, float]
+    lost: Mapping[CellKey, float]
+
+
+def model_of(machine: Marked) -> Model:
+    """Faults that take out the same tested cells are one; each mark has a log likelihood if its cell is lost to a
+    shared fault (`lost`) and if it is not (`alive`)."""
+    merged: dict[Cover, float] = {}
+    for each in candidates(machine.layout):
+        cover = frozenset(each.cells).intersection(machine.marks)
+        if each.fault_class in KILLING and len(cover) > 1:
+            merged[cover] = 1 - (1 - merged.get(cover, 0.0)) * (1 - each.rate)
+    own = _own_rate(machine.layout)
+    dark = own * (1 - WRONG) + (1 - own) * WRONG
+    return Model(
+        tuple(merged),
+        tuple(log(rate) - log1p(-rate) for rate in merged.values()),
+        {cell: log(dark) if dead else log1p(-dark) for cell, dead in machine.marks.items()},
+        {cell: log1p(-WRONG) if dead else log(WRONG) for cell, dead in machine.marks.items()},
+    )
