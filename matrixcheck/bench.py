@@ -146,7 +146,7 @@ class Bench:
         """How the job stands now. Raises UsageError for a job that isn't there."""
         with self._lock:
             self._first_told()
-            found = self._find(job, self._journal.job_ids())
+            found = self._find(job, self._journal.job_ids)
             return self._caught_up(found, self._journal.events(found, self._seq(found)))
 
     def status(self, job: str) -> dict[str, Coverage]:
@@ -159,7 +159,7 @@ class Bench:
 
     def log(self, job: str) -> tuple[LogLine, ...]:
         """The job's whole history in words, oldest first, withdrawn events included."""
-        return log_lines(self._journal.events(self._find(job, self._journal.job_ids())))
+        return log_lines(self._journal.events(self._find(job, self._journal.job_ids)))
 
     def diagnosis(self, job: str, cap_seconds: float = 1.0) -> Diagnosis:
         """What would explain the readings that still speak, found within about `cap_seconds`; no lock is held."""
@@ -313,7 +313,7 @@ class Bench:
         with self._lock:
             with self._journal.writing() as book:
                 self._first_told()
-                found = self._find(job, book.job_ids())
+                found = self._find(job, book.job_ids)
                 state = self._caught_up(found, book.events(found, self._seq(found)))
                 recorded = book.append(found, events_for(state))
                 after = reduce(advance, recorded, state)
@@ -339,8 +339,11 @@ class Bench:
         self._states[job] = replay(events) if state is None else reduce(advance, events, state)
         return self._states[job]
 
-    def _find(self, job: str, ids: Sequence[str]) -> str:
+    def _find(self, job: str, job_ids: Callable[[], tuple[str, ...]]) -> str:
         wanted = job.strip().lower()
+        if wanted in self._states:
+            return wanted
+        ids = job_ids()
         found = [one for one in ids if one.startswith(wanted)]
         if len(found) == 1 and wanted:
             return found[0]

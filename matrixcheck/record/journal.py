@@ -20,13 +20,15 @@ from urllib.parse import quote
 from matrixcheck.errors import BookError
 from matrixcheck.record import rows
 from matrixcheck.record.events import Event, Recorded
-from matrixcheck.record.schema import ForeignBookError, NewerBookError, bring_up_to_date, version_of
+from matrixcheck.record.schema import ForeignBookError, NewerBookError, bring_up_to_date, log_ahead, version_of
 from matrixcheck.record.trouble import explained
 
 Clock = Callable[[], datetime]
 Answer = TypeVar("Answer")
 
 _READ_TRIES = 50
+# One page of SQLite's smallest size: it would take any shorter file for an empty book, and write over it.
+_SMALLEST_BOOK = 512
 
 
 def utc_now() -> datetime:
@@ -70,7 +72,7 @@ class Journal:
 
     def job_ids(self) -> tuple[str, ...]:
         """Every job, oldest first."""
-        return self._read(rows.job_ids, ())
+        return self._read(lambda connection: rows.job_ids(connection, self.path), ())
 
     def events(self, job: str, after: int = 0) -> tuple[Recorded, ...]:
         """The events of one job later than `after`, oldest first."""
@@ -108,7 +110,7 @@ class Journal:
 
     def _open_to_write(self) -> sqlite3.Connection:
         if self._writer is None:
-            self._refuse_what_is_no_file()
+            self._refuse_what_is_no_book()
             self.path.parent.mkdir(parents=True, exist_ok=True)
             effective = os.access in os.supports_effective_ids
             if self.path.exists() and not os.access(self.path, os.W_OK, effective_ids=effective):
@@ -124,17 +126,19 @@ class Journal:
             self._writer = connection
         return self._writer
 
-    def _refuse_what_is_no_file(self) -> None:
+    def _refuse_what_is_no_book(self) -> None:
         if self.path.exists() and not self.path.is_file():
             kind = "a folder" if self.path.is_dir() else "no plain file"
             raise BookError(f"{self.path} is {kind}", "name a file for the bench book")
+        if self.path.exists() and 0 < self.path.stat().st_size < _SMALLEST_BOOK:
+            raise BookError(f"{self.path} is no bench book", "name another file, or one that isn't there yet")
 
     def _prepare(self, connection: sqlite3.Connection) -> None:
         with _identified(self.path):
             version_of(connection)
             connection.execute("PRAGMA synchronous = FULL")
             connection.execute("PRAGMA fullfsync = ON")
-            if connection.execute("PRAGMA journal_mode = WAL").fetchone()[0] != "wal":
+            if not log_ahead(connection, self._patience):
                 raise BookError(f"the place of {self.path} can't hold a bench book", "choose a folder on a local disk")
             bring_up_to_date(connection)
 
@@ -142,7 +146,7 @@ class Journal:
         with self._lock, explained(self.path):
             if self._writer is not None:
                 return ask(self._writer)
-            self._refuse_what_is_no_file()
+            self._refuse_what_is_no_book()
             for _ in range(_READ_TRIES):
                 before = self._lie()
                 if before is None:
@@ -185,7 +189,7 @@ class Writing:
     def job_ids(self) -> tuple[str, ...]:
         """Every job, oldest first."""
         with explained(self._path):
-            return rows.job_ids(self._connection)
+            return rows.job_ids(self._connection, self._path)
 
     def events(self, job: str, after: int = 0) -> tuple[Recorded, ...]:
         """The events of one job later than `after`, oldest first."""
@@ -195,7 +199,7 @@ class Writing:
     def append(self, job: str, events: Sequence[Event]) -> tuple[Recorded, ...]:
         """Add events as one batch, at the journal's time now."""
         with explained(self._path):
-            return rows.append(self._connection, job, self._now(), events)
+            return rows.append(self._connection, self._path, job, self._now(), events)
 
 
 @contextmanager

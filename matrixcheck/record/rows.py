@@ -11,7 +11,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from matrixcheck.errors import BookError
-from matrixcheck.record.events import Event, Recorded, body_of, event_from
+from matrixcheck.record.events import Event, JobOpened, Recorded, body_of, event_from
 from matrixcheck.record.schema import FIRST_HASH, fresh_schema, link, schema_of
 
 _ROWS = """SELECT e.seq, e.job, e.batch, e.at, e.kind, e.body, e.hash, p.hash
@@ -19,9 +19,13 @@ _ROWS = """SELECT e.seq, e.job, e.batch, e.at, e.kind, e.body, e.hash, p.hash
 _ADVICE = "keep the file and go on from a copy made earlier"
 
 
-def job_ids(connection: sqlite3.Connection) -> tuple[str, ...]:
-    """Every job, oldest first."""
-    return tuple(job for (job,) in connection.execute("SELECT job FROM event WHERE kind = 'job-opened' ORDER BY seq"))
+def job_ids(connection: sqlite3.Connection, path: Path) -> tuple[str, ...]:
+    """Every job, oldest first. Raises BookError naming the first bad row."""
+    found = connection.execute("SELECT seq, job FROM event WHERE kind = 'job-opened' ORDER BY seq").fetchall()
+    for seq, job in found:
+        if not isinstance(job, str):
+            raise _bad(path, seq, "is damaged")
+    return tuple(job for _, job in found)
 
 
 def head(connection: sqlite3.Connection) -> int:
@@ -31,15 +35,23 @@ def head(connection: sqlite3.Connection) -> int:
 
 
 def events(connection: sqlite3.Connection, path: Path, job: str, after: int) -> tuple[Recorded, ...]:
-    """The events of one job later than `after`, oldest first. Raises BookError naming the first bad row."""
-    found = connection.execute(f"{_ROWS} WHERE e.job = ? AND e.seq > ? ORDER BY e.seq", (job, after))
-    return tuple(_recorded(path, row, own, before or FIRST_HASH) for *row, own, before in found)
+    """The events of one job later than `after`, oldest first. Raises BookError naming the first bad row, or where the
+    job's opening should be among them and isn't."""
+    rows = connection.execute(f"{_ROWS} WHERE e.job = ? AND e.seq > ? ORDER BY e.seq", (job, after))
+    found = tuple(_recorded(path, row, own, before or FIRST_HASH) for *row, own, before in rows)
+    if after == 0 and not (found and isinstance(found[0].event, JobOpened)):
+        raise BookError(f"{path}: the opening of job {job} is missing", _ADVICE)
+    return found
 
 
-def append(connection: sqlite3.Connection, job: str, at: datetime, added: Sequence[Event]) -> tuple[Recorded, ...]:
-    """Add events as one batch, all at the same time `at`, UTC."""
-    last = connection.execute("SELECT seq, hash FROM event ORDER BY seq DESC LIMIT 1").fetchone()
-    seq, before = last or (0, FIRST_HASH)
+def append(
+    connection: sqlite3.Connection, path: Path, job: str, at: datetime, added: Sequence[Event]
+) -> tuple[Recorded, ...]:
+    """Add events as one batch, all at the same time `at`, UTC. Raises BookError where the last row is bad."""
+    seq, before = 0, FIRST_HASH
+    for *row, own, ahead in connection.execute(f"{_ROWS} ORDER BY e.seq DESC LIMIT 1"):
+        _check_link(path, row, own, ahead or FIRST_HASH)
+        seq, before = row[0], own
     kept = tuple(Recorded(seq + count, job, seq + 1, at, event) for count, event in enumerate(added, 1))
     for one in kept:
         row = (one.seq, one.job, one.batch, at.isoformat(), one.event.kind, body_of(one.event))
@@ -65,13 +77,21 @@ def prove(connection: sqlite3.Connection, path: Path) -> int:
 
 
 def _recorded(path: Path, row: Sequence[Any], own: bytes, before: bytes) -> Recorded:
+    _check_link(path, row, own, before)
     seq, job, batch, at, kind, body = row
-    if own != link(before, row):
-        raise _bad(path, seq, "was altered or is damaged")
     try:
         return Recorded(seq, job, batch, datetime.fromisoformat(at), event_from(kind, body))
     except (KeyError, ValueError, ValidationError) as error:
         raise _bad(path, seq, f"holds a '{kind}' that can't be read") from error
+
+
+def _check_link(path: Path, row: Sequence[Any], own: bytes, before: bytes) -> None:
+    try:
+        proven = own == link(before, row)
+    except TypeError:
+        proven = False
+    if not proven:
+        raise _bad(path, row[0], "was altered or is damaged")
 
 
 def _bad(path: Path, seq: int, what: str) -> BookError:

@@ -1,7 +1,8 @@
 """The tables of a bench book, and the numbered steps that bring a book up to date.
 
 Rows only ever get added: triggers refuse every UPDATE and DELETE, and an INSERT that would replace a row. Each row's
-`hash` is the SHA-256 of the hash before it and of the row, so that a row altered by other means is noticed.
+`hash` is the SHA-256 of the hash before it and of the row, so that a row altered by other means is noticed. There is no
+index: a damaged one could hide rows, and the whole of a well-filled book is scanned in some hundredths of a second.
 """
 
 from __future__ import annotations
@@ -9,7 +10,9 @@ from __future__ import annotations
 import hashlib
 import json
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from time import monotonic, sleep
 
 APPLICATION_ID = 0x4D584342
 FIRST_HASH = bytes(32)
@@ -25,8 +28,6 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
             body TEXT NOT NULL,
             hash BLOB NOT NULL
         ) STRICT""",
-        "CREATE INDEX event_of_job ON event (job, seq)",
-        "CREATE UNIQUE INDEX event_opening ON event (job) WHERE kind = 'job-opened'",
         """CREATE TRIGGER event_is_never_changed BEFORE UPDATE ON event
             BEGIN SELECT RAISE(ABORT, 'the book only ever grows'); END""",
         """CREATE TRIGGER event_is_never_deleted BEFORE DELETE ON event
@@ -48,15 +49,32 @@ class NewerBookError(Exception):
 
 def version_of(connection: sqlite3.Connection, migrations: Sequence[Sequence[str]] = MIGRATIONS) -> int:
     """The book's version, 0 for an empty file. Raises ForeignBookError, NewerBookError or sqlite3.Error."""
-    application = connection.execute("PRAGMA application_id").fetchone()[0]
-    version: int = connection.execute("PRAGMA user_version").fetchone()[0]
-    if application != APPLICATION_ID:
-        if application or version or connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]:
-            raise ForeignBookError
+    with _at_one_time(connection):
+        application, version, things = (
+            connection.execute(question).fetchone()[0]
+            for question in ("PRAGMA application_id", "PRAGMA user_version", "SELECT count(*) FROM sqlite_schema")
+        )
+    if application == 0 == version == things:
         return 0
+    if application != APPLICATION_ID or version < 1:
+        raise ForeignBookError
     if version > len(migrations):
         raise NewerBookError
-    return version
+    return int(version)
+
+
+@contextmanager
+def _at_one_time(connection: sqlite3.Connection) -> Iterator[None]:
+    """What is asked meanwhile is answered as of one moment, though another process may be making the book."""
+    if connection.in_transaction:
+        yield
+        return
+    connection.execute("BEGIN")
+    try:
+        yield
+    finally:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
 
 
 def bring_up_to_date(connection: sqlite3.Connection, migrations: Sequence[Sequence[str]] = MIGRATIONS) -> None:
@@ -73,6 +91,21 @@ def bring_up_to_date(connection: sqlite3.Connection, migrations: Sequence[Sequen
         except BaseException:
             connection.execute("ROLLBACK")
             raise
+
+
+def log_ahead(connection: sqlite3.Connection, patience: float) -> bool:
+    """Set the book to its write-ahead log; False where its place allows none.
+
+    SQLite doesn't wait for another process at this, so it is tried for up to `patience` seconds here.
+    """
+    until = monotonic() + patience
+    while True:
+        try:
+            return bool(connection.execute("PRAGMA journal_mode = WAL").fetchone()[0] == "wal")
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or monotonic() > until:
+                raise
+            sleep(0.01)
 
 
 def link(before: bytes, row: Sequence[object]) -> bytes:

@@ -31,7 +31,7 @@ def explained(path: Path) -> Iterator[None]:
     """Turn what goes wrong with the book at `path` into a BookError."""
     try:
         yield
-    except sqlite3.Error as error:
+    except (sqlite3.Error, UnicodeDecodeError) as error:
         code = getattr(error, "sqlite_errorcode", 0) & 0xFF
         what, advice = _BY_CODE.get(code, _DAMAGED)
         raise BookError(f"{path} {what}", advice) from error

@@ -261,10 +261,11 @@ def test_a_book_of_a_newer_version_is_left_alone(closed: Path) -> None:
     _refused(closed, "written by a newer matrixcheck")
 
 
-@pytest.mark.parametrize("left", [100, 5_000, 9_000])
-def test_a_truncated_book_is_damaged(closed: Path, left: int) -> None:
-    closed.write_bytes(closed.read_bytes()[:left])
-    with pytest.raises(BookError, match=r"is damaged|is no bench book"):
+@pytest.mark.parametrize("left", [0.01, 0.4, 0.6, 0.99])
+def test_a_truncated_book_is_damaged(closed: Path, left: float) -> None:
+    data = closed.read_bytes()
+    closed.write_bytes(data[: int(len(data) * left)])
+    with pytest.raises(BookError, match=r"is damaged|is no bench book|is missing"):
         Journal(closed).verify()
 
 
