@@ -1,0 +1,60 @@
+"""The terminal program: themes, the bench behind the screens, and the watch for what other processes write."""
+
+from __future__ import annotations
+
+from pathlib import Path, PurePath
+from typing import ClassVar
+
+from textual.app import App
+
+from matrixcheck.bench import Bench
+from matrixcheck.tui.messages import BookChanged
+from matrixcheck.tui.screens.bench import BenchScreen
+from matrixcheck.tui.screens.job import JobScreen
+from matrixcheck.tui.themes import DARK, LIGHT
+
+POLL_SECONDS = 0.2
+BREAKPOINTS = [(0, "-phone"), (50, "-narrow"), (84, "-wide")]
+
+
+class MatrixCheckApp(App[None]):
+    """Starts at the bench, or at one job of it."""
+
+    TITLE = "matrixcheck"
+    CSS_PATH: ClassVar[list[str | PurePath]] = ["styles/tones.tcss", "styles/bench.tcss", "styles/job.tcss"]
+    HORIZONTAL_BREAKPOINTS = BREAKPOINTS
+    ENABLE_COMMAND_PALETTE = False
+
+    def __init__(self, bench: Bench, job: str | None = None, matrix: str | None = None) -> None:
+        super().__init__()
+        self.register_theme(DARK)
+        self.register_theme(LIGHT)
+        self.theme = DARK.name
+        self._bench = bench
+        self._job = job
+        self._matrix = matrix
+
+    def on_mount(self) -> None:
+        """Open the first screen and begin to watch the book."""
+        self.push_screen(BenchScreen(self._bench))
+        if self._job is not None:
+            self.push_screen(JobScreen(self._bench, self._job, self._matrix))
+        self.set_interval(POLL_SECONDS, self._watch)
+
+    def action_other_light(self) -> None:
+        """Change between the dark and the light theme."""
+        self.theme = LIGHT.name if self.theme == DARK.name else DARK.name
+
+    def _watch(self) -> None:
+        if self._bench.changed():
+            self.screen.post_message(BookChanged())
+
+
+def run(book: Path, job: str | None = None, matrix: str | None = None) -> int:
+    """Run the screens on a book until the person quits; the exit code. Raises MatrixCheckError before they open."""
+    bench = Bench(book)
+    if job is not None:
+        job = bench.state(job).id
+    app = MatrixCheckApp(bench, job, matrix)
+    app.run()
+    return app.return_code or 0

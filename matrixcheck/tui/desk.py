@@ -1,0 +1,57 @@
+"""One job as its screens see it: the bench behind it, its state as last read, and what is drawn from that."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from matrixcheck.bench import Bench, Kept, Undone
+from matrixcheck.layout.model import Layout, Matrix
+from matrixcheck.layout.places import CellKey
+from matrixcheck.record.replay import JobState
+from matrixcheck.tui.text.tabs import Tally
+from matrixcheck.tui.text.tile import Face, Light, face_of
+
+
+class Desk:
+    """One job. Every change goes through the bench first; `state` is what the journal then says."""
+
+    def __init__(self, bench: Bench, job: str) -> None:
+        self.bench = bench
+        self.state: JobState = bench.state(job)
+
+    @property
+    def job(self) -> str:
+        """The job's id."""
+        return self.state.id
+
+    @property
+    def layout(self) -> Layout:
+        """The machine."""
+        return self.state.layout
+
+    def mark(self, matrix: Matrix, text: str) -> tuple[Kept, ...]:
+        """Keep an entry. Raises MatrixCheckError, and then nothing was kept."""
+        kept = self.bench.mark(self.job, matrix.id, text)
+        self.reload()
+        return kept
+
+    def undo(self) -> Undone:
+        """Take back the last entry."""
+        undone = self.bench.undo(self.job)
+        self.reload()
+        return undone
+
+    def reload(self) -> None:
+        """Read what the journal says now."""
+        self.state = self.bench.state(self.job)
+
+    def faces(self, matrix: Matrix, lit: Mapping[CellKey, Light]) -> dict[CellKey, Face]:
+        """What each cell of a matrix shows."""
+        return {cell.key: face_of(cell, matrix, self.state.standings, lit.get(cell.key)) for cell in matrix.fitted}
+
+    def tallies(self) -> tuple[Tally, ...]:
+        """How far each matrix is tested."""
+        status = self.bench.status(self.job)
+        return tuple(
+            Tally(matrix_id, matrix_id, one.total - one.untested, one.total) for matrix_id, one in status.items()
+        )

@@ -1,0 +1,101 @@
+"""The bench: the jobs on it, and the way to put another machine there."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.screen import Screen
+
+from matrixcheck.bench import Bench
+from matrixcheck.errors import MatrixCheckError
+from matrixcheck.tui.browser import tell_place
+from matrixcheck.tui.messages import BookChanged
+from matrixcheck.tui.screens.help import HelpScreen
+from matrixcheck.tui.screens.job import JobScreen
+from matrixcheck.tui.screens.new_job import NewJobScreen
+from matrixcheck.tui.text.spans import row
+from matrixcheck.tui.widgets.job_list import JobList
+from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.lines import Lines
+
+
+class BenchScreen(Screen[None]):
+    """All jobs with how far they are tested."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "open", "open", key_display="Enter"),
+        Binding("n", "new", "new job"),
+        Binding("question_mark", "help", "keys", key_display="?"),
+        Binding("t", "app.other_light", "light or dark"),
+        Binding("q", "app.quit", "quit"),
+        Binding("up", "step(-1)", "job above", show=False, key_display="↑"),
+        Binding("down", "step(1)", "job below", show=False, key_display="↓"),
+    ]
+
+    def __init__(self, bench: Bench) -> None:
+        super().__init__()
+        self._bench = bench
+
+    def compose(self) -> ComposeResult:
+        """Head, jobs, what went wrong, keys."""
+        yield Lines([(("The bench", "title"), ("  every job, and how much of it is tested", "quiet"))], id="head")
+        yield JobList(id="jobs")
+        yield Lines(id="trouble")
+        yield KeyBar(caps_of(self.BINDINGS), id="keys")
+
+    def on_screen_resume(self) -> None:
+        """Read the jobs anew whenever the bench comes back into sight."""
+        self._show()
+        tell_place(self.app, None, None)
+
+    def on_resize(self) -> None:
+        """Lay the key bar out for fingers on a phone."""
+        self.query_one(KeyBar).tall = self.app.size.width < 50
+
+    def on_book_changed(self, message: BookChanged) -> None:
+        """Show what another process wrote."""
+        message.stop()
+        self._show()
+
+    def on_job_list_opened(self, message: JobList.Opened) -> None:
+        """Open the job."""
+        self._open(message.job)
+
+    async def on_key_bar_pressed(self, message: KeyBar.Pressed) -> None:
+        """Do what the tapped key does."""
+        await self.run_action(message.cap.action)
+
+    def action_open(self) -> None:
+        """Open the job pointed at."""
+        self.query_one(JobList).open()
+
+    def action_step(self, by: int) -> None:
+        """Point at another job."""
+        self.query_one(JobList).step(by)
+
+    def action_new(self) -> None:
+        """Put a machine on the bench."""
+        self.app.push_screen(NewJobScreen(self._bench), self._open)
+
+    def action_help(self) -> None:
+        """Show the keys of this screen."""
+        self.app.push_screen(HelpScreen("At the bench", self.BINDINGS))
+
+    def _show(self) -> None:
+        try:
+            self.query_one(JobList).show_jobs(self._bench.jobs())
+        except MatrixCheckError as error:
+            self._complain(error)
+
+    def _open(self, job: str | None) -> None:
+        if job is None:
+            return
+        try:
+            self.app.push_screen(JobScreen(self._bench, job))
+        except MatrixCheckError as error:
+            self._complain(error)
+
+    def _complain(self, error: MatrixCheckError) -> None:
+        self.query_one("#trouble", Lines).show([row(f"! {error}", "alert")])

@@ -1,0 +1,115 @@
+"""Putting a machine on the bench: which layout, what it is called, its serial number."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.screen import Screen
+from textual.widgets import Input
+
+from matrixcheck.bench import Bench
+from matrixcheck.errors import MatrixCheckError
+from matrixcheck.layout.files import find_layout, read_layout, shipped
+from matrixcheck.tui.text.spans import row
+from matrixcheck.tui.widgets.choices import Choices
+from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.lines import Lines
+
+
+class NewJobScreen(Screen[str | None]):
+    """A short form. It hands back the new job's id, or None when it was left."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "start", "next, then start", key_display="Enter"),
+        Binding("down", "onward(1)", "next line", key_display="↓"),
+        Binding("up", "onward(-1)", "line above", key_display="↑"),
+        Binding("escape", "leave", "leave", key_display="Esc"),
+    ]
+
+    def __init__(self, bench: Bench) -> None:
+        super().__init__()
+        self._bench = bench
+
+    def compose(self) -> ComposeResult:
+        """Layout, name, serial, owner; what went wrong; keys."""
+        yield Lines([(("A machine for the bench", "title"),)], id="head")
+        with VerticalScroll(id="form", can_focus=False):
+            yield Lines(
+                [row("Layout: choose one that comes with the program, or type the path of your own file", "quiet")]
+            )
+            yield Choices(tuple(shipped()), id="shipped")
+            yield Input(placeholder="layout", id="layout", select_on_focus=False)
+            yield Lines([row("What is this job called?", "quiet")])
+            yield Input(placeholder="name", id="name", select_on_focus=False)
+            yield Lines([row("Serial number and owner, where there are any", "quiet")])
+            yield Input(placeholder="serial number", id="serial", select_on_focus=False)
+            yield Input(placeholder="owner's reference", id="owner", select_on_focus=False)
+        yield Lines(id="trouble")
+        yield KeyBar(caps_of(self.BINDINGS), id="keys")
+
+    def on_mount(self) -> None:
+        """Begin at the layout; a steady cursor keeps the screen calm."""
+        for field in self.query(Input):
+            field.cursor_blink = False
+        self.query_one("#layout", Input).focus()
+
+    def on_resize(self) -> None:
+        """Lay the key bar out for fingers on a phone."""
+        self.query_one(KeyBar).tall = self.app.size.width < 50
+
+    def on_choices_chosen(self, message: Choices.Chosen) -> None:
+        """Take the layout and go on to the name."""
+        self.query_one("#layout", Input).value = message.text
+        self.query_one("#name", Input).focus()
+
+    def on_input_submitted(self) -> None:
+        """Enter goes on to the next line; on the last one, or with all that is needed, it starts the job."""
+        self.action_start()
+
+    def on_key(self, event: events.Key) -> None:
+        """Arrows move between the lines even while one is being typed in."""
+        if event.key in {"up", "down"}:
+            event.stop()
+            self.action_onward(1 if event.key == "down" else -1)
+
+    async def on_key_bar_pressed(self, message: KeyBar.Pressed) -> None:
+        """Do what the tapped key does."""
+        await self.run_action(message.cap.action)
+
+    def action_start(self) -> None:
+        """Start the job, or go to what is still missing."""
+        layout, name = self._value("layout"), self._value("name")
+        if not layout or not name:
+            self.query_one("#layout" if not layout else "#name", Input).focus()
+            self._say("a layout is needed" if not layout else "a name is needed")
+            return
+        try:
+            job = self._bench.new_job(
+                read_layout(find_layout(str(Path(layout).expanduser()))),
+                name,
+                self._value("serial"),
+                self._value("owner"),
+            )
+        except MatrixCheckError as error:
+            self._say(f"! {error}")
+            return
+        self.dismiss(job)
+
+    def action_onward(self, by: int) -> None:
+        """Go to another line."""
+        (self.focus_next if by > 0 else self.focus_previous)(Input)
+
+    def action_leave(self) -> None:
+        """Back to the bench with nothing started."""
+        self.dismiss(None)
+
+    def _value(self, field: str) -> str:
+        return self.query_one(f"#{field}", Input).value.strip()
+
+    def _say(self, text: str) -> None:
+        self.query_one("#trouble", Lines).show([row(text, "alert")])

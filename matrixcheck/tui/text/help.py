@@ -1,0 +1,57 @@
+"""A screen's keys in lines, and the signs of the grid."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from matrixcheck.layout.reading import Mark
+from matrixcheck.report.glyphs import DEFERRED, ECHOED, FAINT, GLYPHS, INSTEAD, INTERMITTENT, RETEST_DUE
+from matrixcheck.tui.text.keys import Cap
+from matrixcheck.tui.text.spans import Row, row
+from matrixcheck.tui.text.tile import Light
+
+SIGNS = (
+    (ECHOED, "another answered too"),
+    (INSTEAD, "another answered instead"),
+    (FAINT, "glowed faintly"),
+    (INTERMITTENT, "comes and goes"),
+    (RETEST_DUE, "test again after a repair"),
+    (DEFERRED, "on the later list"),
+)
+LIGHTS = (
+    (Light.EXPLAINED, "the chosen suspect explains it"),
+    (Light.CONTRADICTS, "speaks against the suspect"),
+    (Light.UNTESTED, "would tell more about it"),
+)
+ENTRY = (
+    ("24", "working"),
+    ("24-", "dead"),
+    ("24*", "stuck"),
+    ("24.", "later"),
+    ("24+31", "31 answered too"),
+    ("24/31", "31 answered instead"),
+    ("24=4.1", "ohms measured"),
+    ("c3-", "a whole column; r2 a row"),
+)
+
+
+def key_help(title: str, caps: Sequence[Cap]) -> tuple[Row, ...]:
+    """One line a key."""
+    wide = max((len(cap.key) for cap in caps), default=0)
+    return (row(title, "title"), *(((f"{cap.key:>{wide}}", "key"), (f"  {cap.word}", "plain")) for cap in caps))
+
+
+def entry_rows() -> tuple[Row, ...]:
+    """How entries are written."""
+    return (
+        row("Typed, then Enter", "title"),
+        *(((f"{text:>7}", "key"), (f"  {says}", "plain")) for text, says in ENTRY),
+    )
+
+
+def sign_rows() -> tuple[Row, ...]:
+    """What stands on the grid."""
+    marks: list[Row] = [((f" {GLYPHS[mark]} ", mark.value), (f"  {mark}", "plain")) for mark in Mark]
+    signs: list[Row] = [((f" {sign} ", "strong"), (f"  {says}", "plain")) for sign, says in SIGNS]
+    lit: list[Row] = [((f" {light.value} ", "lit"), (f"  {says}", "plain")) for light, says in LIGHTS]
+    return (row("On the grid", "title"), *marks, *signs, *lit)

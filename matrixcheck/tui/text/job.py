@@ -1,0 +1,77 @@
+"""What the job screen says at its head and about entries."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from matrixcheck.bench import Kept, Undone
+from matrixcheck.errors import MatrixCheckError
+from matrixcheck.layout.model import Matrix
+from matrixcheck.layout.reading import Mark
+from matrixcheck.record.entry import Entry, Verb, parse_entries
+from matrixcheck.record.replay import JobState
+from matrixcheck.report.glyphs import GLYPHS
+from matrixcheck.tui.text.spans import Row
+
+SAYS = {
+    Verb.WORKING: "working",
+    Verb.DEAD: "dead",
+    Verb.STUCK: "stuck",
+    Verb.LATER: "later",
+    Verb.OHMS: "ohms",
+}
+
+
+def headline(state: JobState) -> tuple[Row, ...]:
+    """The job in one line."""
+    about = " · ".join(filter(None, [state.layout.name, state.serial and f"serial {state.serial}", state.owner]))
+    return (((state.name, "title"), (f"  {about}", "quiet")),)
+
+
+def preview(text: str, matrix: Matrix) -> str:
+    """What an entry would do, while it is being typed; nothing while it can't be read."""
+    try:
+        entries = parse_entries(text, matrix)
+    except MatrixCheckError:
+        return ""
+    first, count = entries[0], len(entries)
+    more = f" and {count - 1} more" if count > 1 else ""
+    return f"Enter keeps {_said(first, matrix)}{more}"
+
+
+def kept_words(kept: Sequence[Kept]) -> str:
+    """What was kept, by name."""
+    if not kept:
+        return ""
+    last = kept[-1]
+    if last.number is None:
+        return f"kept: {last.name}"
+    mark = "later" if last.deferred is not None else f"{GLYPHS[last.mark]} {last.mark}"
+    more = f", and {len(kept) - 1} before it" if len(kept) > 1 else ""
+    return f"kept: {last.number} {last.name} {mark}{more}"
+
+
+def undone_words(undone: Undone) -> str:
+    """What was taken back."""
+    return f"taken back: {'; '.join(undone.what)}"
+
+
+def unchanged(kept: Sequence[Kept]) -> bool:
+    """Whether all that was kept only said again what was known."""
+    return all(one.mark is one.before and one.mark is not Mark.UNTESTED and one.deferred is None for one in kept)
+
+
+def _said(entry: Entry, matrix: Matrix) -> str:
+    cell = matrix.by_key[entry.cell]
+    name = f"{cell.number} {cell.name}"
+    others = ", ".join(
+        f"{other.number} {other.name}" if (other := matrix.by_key.get(key)) else key.address for key in entry.others
+    )
+    match entry.verb:
+        case Verb.ECHO:
+            return f"{name}: {others} answered too"
+        case Verb.MISREPORT:
+            return f"{name}: {others} answered instead"
+        case Verb.OHMS:
+            return f"{name}: {entry.ohms:g} Ω"
+    return f"{name}: {SAYS[entry.verb]}"

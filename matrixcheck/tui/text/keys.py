@@ -1,0 +1,84 @@
+"""The keys of a screen, laid out as a bar of things to press or tap."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from matrixcheck.tui.text.spans import Row, Span, clipped
+
+GAP = 2
+TALL = 2
+NARROWEST = 9
+
+
+class Cap(NamedTuple):
+    """One key: how it is written, what it does in a word or two, and the action behind it."""
+
+    key: str
+    word: str
+    action: str
+
+    @property
+    def width(self) -> int:
+        """Characters in a bar."""
+        return len(self.key) + 1 + len(self.word)
+
+
+class Placed(NamedTuple):
+    """A cap with its place: `left` and `right` (past the end) on the lines from `top`, `height` of them."""
+
+    cap: Cap
+    left: int
+    right: int
+    top: int
+    height: int
+
+    def holds(self, x: int, y: int) -> bool:
+        """Whether a tap at (x, y) means this key."""
+        return self.left <= x < self.right and self.top <= y < self.top + self.height
+
+
+def placed(caps: Sequence[Cap], width: int, tall: bool = False) -> tuple[Placed, ...]:
+    """Where each cap goes in a bar of that width. `tall` makes equal buttons, for fingers."""
+    return _buttons(caps, width) if tall else _running(caps, width)
+
+
+def key_rows(places: Sequence[Placed]) -> tuple[Row, ...]:
+    """The bar as lines."""
+    count = max((place.top + place.height for place in places), default=0)
+    lines: list[list[Span]] = [[] for _ in range(count)]
+    ends = [0] * count
+    for place in places:
+        room = place.right - place.left
+        for line in range(place.top, place.top + place.height):
+            lines[line].append((" " * (place.left - ends[line]), "plain"))
+            ends[line] = place.right
+        if place.height == 1:
+            lines[place.top] += [(place.cap.key, "key"), (f" {place.cap.word}", "quiet")]
+        else:
+            lines[place.top].append((clipped(place.cap.word, room).center(room), "button"))
+            lines[place.top + 1].append((clipped(place.cap.key, room).center(room), "button-key"))
+    return tuple(tuple(line) for line in lines)
+
+
+def _running(caps: Sequence[Cap], width: int) -> tuple[Placed, ...]:
+    places: list[Placed] = []
+    x = y = 0
+    for cap in caps:
+        if x and x + cap.width > width:
+            x, y = 0, y + 1
+        places.append(Placed(cap, x, x + cap.width, y, 1))
+        x += cap.width + GAP
+    return tuple(places)
+
+
+def _buttons(caps: Sequence[Cap], width: int) -> tuple[Placed, ...]:
+    per_row = max(min((width + 1) // NARROWEST, len(caps)), 1)
+    rows = -(-len(caps) // per_row)
+    per_row = -(-len(caps) // rows) if rows else 1
+    pitch = (width + 1) // per_row
+    return tuple(
+        Placed(cap, (i % per_row) * pitch, (i % per_row) * pitch + pitch - 1, i // per_row * (TALL + 1), TALL)
+        for i, cap in enumerate(caps)
+    )

@@ -1,0 +1,53 @@
+"""Lines of text in tones. A tone is a role (`quiet`, `strong`, `dead`); the stylesheets say what it looks like."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+from typing import Literal, get_args
+
+Tone = Literal[
+    "plain",
+    "quiet",
+    "strong",
+    "title",
+    "alert",
+    "working",
+    "dead",
+    "stuck",
+    "untested",
+    "cursor",
+    "lit",
+    "here",
+    "key",
+    "button",
+    "button-key",
+]
+
+TONES: tuple[Tone, ...] = get_args(Tone)
+
+Span = tuple[str, Tone]
+Row = tuple[Span, ...]
+
+
+def row(text: str = "", tone: Tone = "plain") -> Row:
+    """One line in one tone."""
+    return ((text, tone),) if text else ()
+
+
+def wrapped(text: str, width: int, tone: Tone = "plain", indent: str = "", first: str | None = None) -> tuple[Row, ...]:
+    """A text broken at words into lines of at most `width` characters, all indented; `first` begins the first one."""
+    lines = textwrap.wrap(
+        text, max(width, 8), initial_indent=indent if first is None else first, subsequent_indent=indent
+    )
+    return tuple(row(line, tone) for line in lines)
+
+
+def clipped(text: str, width: int) -> str:
+    """A text cut to `width` characters, the cut shown by an ellipsis."""
+    return text if len(text) <= width else text[: max(width - 1, 0)] + "…"
+
+
+def plain(rows: Iterable[Sequence[Span]]) -> str:
+    """The rows without their tones, one a line."""
+    return "\n".join("".join(text for text, _ in spans) for spans in rows)

@@ -1,0 +1,95 @@
+"""What one cell of a grid looks like: its number, its mark and what else is known of it, in the room of one tile."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from enum import Enum
+from typing import NamedTuple
+
+from matrixcheck.layout.model import Cell, Matrix
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Mark
+from matrixcheck.record.standing import Standing
+from matrixcheck.report.glyphs import GLYPHS
+from matrixcheck.report.grids import square_of
+from matrixcheck.tui.text.geometry import Geometry
+from matrixcheck.tui.text.spans import Row, Span, Tone, clipped
+
+ROOM_FOR_NAME = 12
+
+
+class Light(Enum):
+    """Why a cell is lit: what it says of the chosen suspect."""
+
+    EXPLAINED = "◆"
+    CONTRADICTS = "≠"
+    UNTESTED = "?"
+
+
+class Face(NamedTuple):
+    """What a tile shows. Two equal faces look the same, so a tile is repainted only when its face changes."""
+
+    number: int
+    name: str
+    mark: Mark = Mark.UNTESTED
+    signs: str = ""
+    note: str = ""
+    light: Light | None = None
+
+
+def face_of(cell: Cell, matrix: Matrix, standings: Mapping[CellKey, Standing], light: Light | None = None) -> Face:
+    """What the tile of a cell shows, from how it stands."""
+    square = square_of(cell, standings)
+    standing = standings.get(cell.key)
+    return Face(cell.number, cell.name, square.mark, square.signs, _note(matrix, standing) if standing else "", light)
+
+
+def _note(matrix: Matrix, standing: Standing) -> str:
+    """The one other fact that a small tile has room for."""
+    if standing.answered_instead:
+        return f"/{_numbers(matrix, standing.answered_instead)}"
+    if standing.echoed:
+        return f"+{_numbers(matrix, standing.echoed)}"
+    if standing.retest_due is not None:
+        return "again"
+    if standing.deferred is not None:
+        return "later"
+    return f"{standing.ohms:g}Ω" if standing.ohms is not None else ""
+
+
+def _numbers(matrix: Matrix, keys: Sequence[CellKey]) -> str:
+    first = matrix.number_at(keys[0].row, keys[0].column)
+    return f"{first}…" if len(keys) > 1 else f"{first}"
+
+
+def drawn(face: Face, geometry: Geometry, cursor: bool) -> tuple[Row, ...]:
+    """The lines of a tile, each `pitch_x` characters wide; `pitch_y` of them.
+
+    Under the cursor the first line is turned over; a tile of two lines still shows the mark's fill in its second.
+    """
+    width, pitch = geometry.tile_width, geometry.pitch_x
+    fill: Tone = face.mark.value
+    gap: Span = (" " * (pitch - width), "plain")
+    note = f" {_second(face, width)}"
+    lines: list[Row] = [((_number_line(face, geometry, cursor), "cursor" if cursor else fill), gap)]
+    if geometry.pitch_y > 1:
+        lines.append(((note.ljust(width), fill if geometry.tile_height > 1 else "quiet"), gap))
+    lines += [((" " * pitch, "plain"),)] * (geometry.pitch_y - len(lines))
+    return tuple(lines)
+
+
+def _second(face: Face, width: int) -> str:
+    if width >= ROOM_FOR_NAME:
+        return clipped(face.name, width - 2)
+    return face.note if len(face.note) < width else ""
+
+
+def _number_line(face: Face, geometry: Geometry, cursor: bool) -> str:
+    width, digits = geometry.tile_width, geometry.digits
+    edge = face.light.value if face.light else "▸" if cursor else " "
+    gap = " " if width >= digits + 4 else ""
+    line = f"{edge}{face.number:>{digits}}{gap}{GLYPHS[face.mark]}{face.signs}"
+    if width >= ROOM_FOR_NAME:
+        more = face.name if geometry.pitch_y == 1 else face.note
+        line = clipped(f"{line:<{digits + 5}} {more}", width - 1)
+    return line[:width].ljust(width)

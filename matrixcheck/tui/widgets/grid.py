@@ -1,0 +1,224 @@
+"""The grid of one matrix. Each column is a Line API widget of its own, so that a mark repaints one tile and no more."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import ClassVar
+
+from rich.segment import Segment
+from textual import events
+from textual.app import ComposeResult
+from textual.containers import Horizontal
+from textual.geometry import Region
+from textual.message import Message
+from textual.strip import Strip
+from textual.widget import Widget
+
+from matrixcheck.layout.model import Matrix
+from matrixcheck.layout.places import CellKey
+from matrixcheck.tui.text.geometry import HEADER, LABELS, Geometry, shifted
+from matrixcheck.tui.text.spans import TONES, Row, row
+from matrixcheck.tui.text.tile import Face, drawn
+from matrixcheck.tui.widgets.lines import Lines
+
+
+class GridColumn(Widget):
+    """One column of tiles below its label. It asks the grid what stands where."""
+
+    COMPONENT_CLASSES: ClassVar[set[str]] = {f"tone--{tone}" for tone in TONES}
+
+    def __init__(self, grid: MatrixGrid, place: int) -> None:
+        super().__init__(classes="grid-column")
+        self._grid = grid
+        self.place = place
+
+    def render_line(self, y: int) -> Strip:
+        """One line of the column's label or tiles."""
+        spans = self._grid.spans_at(self.place, y)
+        width = self.size.width
+        segments = [Segment(text, self.get_component_rich_style(f"tone--{tone}")) for text, tone in spans]
+        return Strip(segments).adjust_cell_length(width, self.rich_style)
+
+    def on_click(self, event: events.Click) -> None:
+        """Tell the grid which tile was hit."""
+        event.stop()
+        self._grid.tapped(self.place, event.y)
+
+
+class MatrixGrid(Horizontal):
+    """A matrix as rows and columns of tiles with one of them under the cursor.
+
+    `show` gives the faces of its cells; only tiles whose face changed are drawn again. A matrix too large for the
+    room is shown in part; the part follows the cursor.
+    """
+
+    class _About(Message):
+        def __init__(self, grid: MatrixGrid, cell: CellKey) -> None:
+            super().__init__()
+            self.grid = grid
+            self.cell = cell
+
+        @property
+        def control(self) -> MatrixGrid:
+            """The grid."""
+            return self.grid
+
+    class Moved(_About):
+        """The cursor came to another cell."""
+
+    class Hit(_About):
+        """A tile was clicked or tapped; the cursor is there already."""
+
+    def __init__(self, matrix: Matrix, *, id: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id, classes="grid")
+        self.matrix = matrix
+        self._faces: dict[CellKey, Face] = {
+            cell.key: Face(number=cell.number, name=cell.name) for cell in matrix.fitted
+        }
+        self.cursor = matrix.in_walk_order[0].key if matrix.fitted else CellKey(matrix.id, 1, 1)
+        self._origin = (0, 0)
+        self._geometry = Geometry.fit(*matrix.size, self._digits, 0, 0)
+
+    @property
+    def geometry(self) -> Geometry:
+        """The sizes in force."""
+        return self._geometry
+
+    @property
+    def _digits(self) -> int:
+        return max((len(str(cell.number)) for cell in self.matrix.fitted), default=2)
+
+    def compose(self) -> ComposeResult:
+        """Row labels, then as many columns as there is room for."""
+        yield Lines(id="row-labels")
+
+    async def on_resize(self, event: events.Resize) -> None:
+        """Fit the tiles to the room."""
+        rows, columns = self.matrix.size
+        geometry = Geometry.fit(rows, columns, self._digits, event.size.width, event.size.height)
+        shown = len(self.query(GridColumn))
+        self._geometry = geometry
+        if geometry.columns != shown:
+            await self.query(GridColumn).remove()
+            await self.mount(*(GridColumn(self, place) for place in range(geometry.columns)))
+        for column in self.query(GridColumn):
+            column.styles.width = geometry.pitch_x
+        self._follow_cursor()
+        self._redraw()
+
+    def show(self, faces: Mapping[CellKey, Face]) -> None:
+        """Show these faces from now on; cells that aren't among them keep theirs."""
+        changed = [key for key, face in faces.items() if self._faces.get(key) != face]
+        self._faces.update(faces)
+        for key in changed:
+            self._repaint(key)
+
+    def move_to(self, cell: CellKey) -> None:
+        """Put the cursor on a fitted cell; nothing happens for any other."""
+        if cell not in self._faces or cell == self.cursor:
+            return
+        left, self.cursor = self.cursor, cell
+        if self._follow_cursor():
+            self._redraw()
+        else:
+            self._repaint(left)
+            self._repaint(cell)
+        self.post_message(self.Moved(self, cell))
+
+    def step(self, down: int, right: int) -> None:
+        """Move the cursor to the next fitted cell in a direction, round the edge where there is none before it."""
+        rows, columns = self.matrix.size
+        row_, column = self.cursor.row - 1, self.cursor.column - 1
+        for _ in range(rows * columns):
+            row_, column = (row_ + down) % rows, (column + right) % columns
+            key = CellKey(self.matrix.id, row_ + 1, column + 1)
+            if key in self._faces:
+                self.move_to(key)
+                return
+
+    def tapped(self, place: int, y: int) -> None:
+        """A click at line `y` of the column shown at `place`."""
+        row_ = (y - HEADER) // self._geometry.pitch_y
+        if y < HEADER or row_ >= self._geometry.rows:
+            return
+        key = CellKey(self.matrix.id, self._origin[0] + row_ + 1, self._origin[1] + place + 1)
+        if key in self._faces:
+            self.move_to(key)
+            self.post_message(self.Hit(self, key))
+
+    def spans_at(self, place: int, y: int) -> Row:
+        """What stands on line `y` of the column shown at `place`."""
+        pitch = self._geometry.pitch_x
+        column = self._origin[1] + place + 1
+        if y < HEADER:
+            line = self.matrix.columns[column - 1]
+            head = (
+                f"{line.label} {line.wire}"
+                if line.wire and pitch > len(line.label) + len(line.wire) + 2
+                else line.label
+            )
+            return row(f" {head}"[:pitch].ljust(pitch), "quiet")
+        shown_row, line_of_tile = divmod(y - HEADER, self._geometry.pitch_y)
+        key = CellKey(self.matrix.id, self._origin[0] + shown_row + 1, column)
+        face = self._faces.get(key)
+        if shown_row >= self._geometry.rows or face is None:
+            return row(" " * pitch)
+        return drawn(face, self._geometry, key == self.cursor)[line_of_tile]
+
+    def on_mouse_scroll_down(self, event: events.MouseScrollDown) -> None:
+        """Show the part below."""
+        event.stop()
+        self._shift(1, 0)
+
+    def on_mouse_scroll_up(self, event: events.MouseScrollUp) -> None:
+        """Show the part above."""
+        event.stop()
+        self._shift(-1, 0)
+
+    def on_mouse_scroll_right(self, event: events.MouseScrollRight) -> None:
+        """Show the part to the right."""
+        event.stop()
+        self._shift(0, 1)
+
+    def on_mouse_scroll_left(self, event: events.MouseScrollLeft) -> None:
+        """Show the part to the left."""
+        event.stop()
+        self._shift(0, -1)
+
+    def _shift(self, down: int, right: int) -> None:
+        rows, columns = self.matrix.size
+        origin = (
+            max(min(self._origin[0] + down, rows - self._geometry.rows), 0),
+            max(min(self._origin[1] + right, columns - self._geometry.columns), 0),
+        )
+        if origin != self._origin:
+            self._origin = origin
+            self._redraw()
+
+    def _follow_cursor(self) -> bool:
+        rows, columns = self.matrix.size
+        origin = (
+            shifted(self._origin[0], self._geometry.rows, rows, self.cursor.row - 1),
+            shifted(self._origin[1], self._geometry.columns, columns, self.cursor.column - 1),
+        )
+        moved, self._origin = origin != self._origin, origin
+        return moved
+
+    def _redraw(self) -> None:
+        self.query_one("#row-labels", Lines).show(self._row_labels())
+        for column in self.query(GridColumn):
+            column.refresh()
+
+    def _row_labels(self) -> list[Row]:
+        first, shown = self._origin[0], self._geometry.rows
+        rows = [row("   ")] * (HEADER + shown * self._geometry.pitch_y)
+        for index, line in enumerate(self.matrix.rows[first : first + shown]):
+            rows[HEADER + index * self._geometry.pitch_y] = row(f"{line.label[: LABELS - 1]:>{LABELS - 1}} ", "quiet")
+        return rows
+
+    def _repaint(self, key: CellKey) -> None:
+        place, shown_row = key.column - 1 - self._origin[1], key.row - 1 - self._origin[0]
+        columns = self.query(GridColumn)
+        if 0 <= place < len(columns) and 0 <= shown_row < self._geometry.rows:
+            pitch_y = self._geometry.pitch_y
+            columns[place].refresh(Region(0, HEADER + shown_row * pitch_y, self._geometry.pitch_x, pitch_y))

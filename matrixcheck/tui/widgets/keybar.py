@@ -1,0 +1,69 @@
+"""The keys of the screen, each of which can be tapped."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from textual import events
+from textual.binding import Binding, BindingType
+from textual.geometry import Size
+from textual.message import Message
+from textual.reactive import reactive
+
+from matrixcheck.tui.text.keys import Cap, key_rows, placed
+from matrixcheck.tui.widgets.lines import Lines
+
+
+class KeyBar(Lines):
+    """A bar of keys with what each does; a click or tap on one posts `Pressed`. `tall` makes buttons of them."""
+
+    tall: reactive[bool] = reactive(False, layout=True)
+
+    class Pressed(Message):
+        """A key of the bar was clicked or tapped."""
+
+        def __init__(self, cap: Cap) -> None:
+            super().__init__()
+            self.cap = cap
+
+    def __init__(self, caps: Sequence[Cap], *, id: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id)
+        self._caps = tuple(caps)
+
+    def use(self, caps: Sequence[Cap]) -> None:
+        """Show these keys from now on."""
+        self._caps = tuple(caps)
+        self._place(self.size.width)
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        """As high as the keys need at that width."""
+        del container, viewport
+        return len(key_rows(placed(self._caps, width, self.tall)))
+
+    def on_resize(self) -> None:
+        """Lay the keys out anew."""
+        self._place(self.size.width)
+
+    def on_click(self, event: events.Click) -> None:
+        """Find the key that was hit."""
+        event.stop()
+        spot = self.hit(event)
+        for place in placed(self._caps, self.size.width, self.tall):
+            if spot and place.holds(*spot):
+                self.post_message(self.Pressed(place.cap))
+
+    def watch_tall(self) -> None:
+        """Lay the keys out anew."""
+        self._place(self.size.width)
+
+    def _place(self, width: int) -> None:
+        self.show(key_rows(placed(self._caps, width, self.tall)))
+
+
+def caps_of(bindings: Iterable[BindingType], *, hidden: bool = False) -> tuple[Cap, ...]:
+    """The keys that a screen shows in its bar, from its own bindings; with those that it doesn't if `hidden`."""
+    return tuple(
+        Cap(binding.key_display or binding.key.partition(",")[0], binding.description, binding.action)
+        for binding in bindings
+        if isinstance(binding, Binding) and (binding.show or hidden)
+    )

@@ -1,0 +1,74 @@
+"""Lines of text that repaint one by one: the base of every widget here that shows more than one fact."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import ClassVar
+
+from rich.segment import Segment
+from textual import events
+from textual.geometry import Region, Size
+from textual.strip import Strip
+from textual.widget import Widget
+
+from matrixcheck.tui.text.spans import TONES, Row
+
+
+class Lines(Widget):
+    """Shows rows of spans, from the top, cut off at the widget's edge. Only rows that changed are drawn again."""
+
+    COMPONENT_CLASSES: ClassVar[set[str]] = {f"tone--{tone}" for tone in TONES}
+
+    def __init__(self, rows: Iterable[Row] = (), *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id, classes=classes)
+        self._rows: tuple[Row, ...] = tuple(rows)
+
+    @property
+    def rows(self) -> tuple[Row, ...]:
+        """What is shown."""
+        return self._rows
+
+    def show(self, rows: Iterable[Row]) -> None:
+        """Show these rows from now on."""
+        old, new = self._rows, tuple(rows)
+        if old == new:
+            return
+        self._rows = new
+        if len(old) != len(new) and self.styles.is_auto_height:
+            self.refresh(layout=True)
+            return
+        changed = [
+            Region(0, y, max(_length(old, y), _length(new, y)), 1)
+            for y in range(min(max(len(old), len(new)), self.size.height))
+            if old[y : y + 1] != new[y : y + 1]
+        ]
+        if changed:
+            self.refresh(*changed)
+
+    def hit(self, event: events.Click) -> tuple[int, int] | None:
+        """Where in the rows a click fell, as (x, y); None beside them."""
+        offset = event.get_content_offset(self)
+        return (offset.x, offset.y) if offset else None
+
+    def render_line(self, y: int) -> Strip:
+        """One row as Textual wants it."""
+        width = self.size.width
+        base = self.rich_style
+        if y >= len(self._rows):
+            return Strip.blank(width, base)
+        segments = [Segment(text, self.get_component_rich_style(f"tone--{tone}")) for text, tone in self._rows[y]]
+        return Strip(segments).adjust_cell_length(width, base)
+
+    def get_content_width(self, container: Size, viewport: Size) -> int:
+        """As wide as the longest row."""
+        del container, viewport
+        return max((_length(self._rows, y) for y in range(len(self._rows))), default=0)
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        """As high as there are rows."""
+        del container, viewport, width
+        return len(self._rows)
+
+
+def _length(rows: tuple[Row, ...], y: int) -> int:
+    return sum(len(text) for text, _ in rows[y]) if y < len(rows) else 0

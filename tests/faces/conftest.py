@@ -1,0 +1,50 @@
+"""A temporary book with a fixed clock, the invented machine on it, and the screens run without a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+import pytest
+from pilots import NOON, WIDE, CannedBench, Machine, Run
+
+from matrixcheck.bench import Bench
+from matrixcheck.layout.files import find_layout, read_layout
+from matrixcheck.tui.app import MatrixCheckApp
+
+
+@pytest.fixture(autouse=True)
+def _colours(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("NO_COLOR", raising=False)
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> CannedBench:
+    """A bench with one job on it, on the invented machine."""
+    kept = CannedBench(tmp_path / "bench.book", clock=lambda: NOON)
+    kept.new_job(read_layout(find_layout("saltmarsh-tram")), "Pier arcade, machine 4", "1187", "F. Quay")
+    return kept
+
+
+@pytest.fixture
+def job(bench: CannedBench) -> str:
+    """The id of that job."""
+    return bench.jobs()[0].id
+
+
+@pytest.fixture
+def run(bench: CannedBench, job: str) -> Run:
+    """Run the screens at a size, on the job or (`at="bench"`) on the bench."""
+
+    @asynccontextmanager
+    async def running(
+        size: tuple[int, int] = WIDE, at: str = "job", on: Bench | None = None, matrix: str | None = None
+    ) -> AsyncIterator[Machine]:
+        app = MatrixCheckApp(on or bench, job if at == "job" else None, matrix)
+        async with app.run_test(size=size) as pilot:
+            machine = Machine(app, pilot, on or bench, job)
+            await machine.settle()
+            yield machine
+
+    return running

@@ -1,0 +1,135 @@
+"""The screens under a test's hands: real keys and clicks in, plain text out; and canned answers of the analyser."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from contextlib import AbstractAsyncContextManager
+from datetime import UTC, datetime
+
+from textual.app import App
+from textual.pilot import Pilot
+
+from matrixcheck.bench import Bench
+from matrixcheck.diagnosis.result import (
+    CellState,
+    Diagnosis,
+    Explanation,
+    Fault,
+    FaultClass,
+    Searched,
+    Suspect,
+)
+from matrixcheck.layout.places import CellKey, LineKey
+from matrixcheck.layout.reading import Mark
+
+NOON = datetime(2026, 11, 21, 12, 0, tzinfo=UTC)
+WIDE, NARROW, PHONE = (100, 32), (60, 28), (39, 35)
+
+Run = Callable[..., AbstractAsyncContextManager["Machine"]]
+
+
+def silent() -> Diagnosis:
+    """A diagnosis with nothing in it."""
+    return Diagnosis(explanations=(), suspects=(), cells=(), searched=Searched(exact=True, seconds=0.0))
+
+
+def column_three() -> Diagnosis:
+    """A canned answer: the driver of switch column 3, and one cell that speaks against it."""
+    cells = tuple(CellKey("switches", row, 3) for row in range(2, 8))
+    column = Suspect(
+        id="s1",
+        probability=0.94,
+        members=(Fault(fault=FaultClass.OPEN, part="Q3", lines=(LineKey("switches", "column", 3),), cells=cells),),
+        explains=cells,
+        contradicts=(CellKey("switches", 1, 3),),
+        untested=(CellKey("switches", 8, 3),),
+        says="Column 3 is open at Q3 or before it: explains 6 dead cells, 1 contradicts, 1 untested.",
+    )
+    device = Suspect(
+        id="s2",
+        probability=0.31,
+        members=(Fault(fault=FaultClass.DEVICE_DEAD, cells=(CellKey("switches", 4, 1),)),),
+        explains=(CellKey("switches", 4, 1),),
+        contradicts=(),
+        untested=(),
+        says="14 drain has a cause of its own: the switch, its diode or its wire.",
+    )
+    return Diagnosis(
+        explanations=(Explanation(probability=0.9, suspects=("s1", "s2")),),
+        suspects=(column, device),
+        cells=(
+            CellState(cell=cells[0], number=32, name="swing gate", mark=Mark.DEAD, private=0.01),
+            CellState(cell=CellKey("switches", 8, 3), number=38, name="pier end", mark=Mark.UNTESTED, private=0.0),
+        ),
+        searched=Searched(exact=True, seconds=0.01),
+    )
+
+
+class CannedBench(Bench):
+    """A real bench whose analyser gives the answer that a test wants."""
+
+    answer: Callable[[], Diagnosis] = staticmethod(silent)
+
+    def diagnosis(self, job: str, cap_seconds: float = 1.0) -> Diagnosis:
+        """The canned answer."""
+        del job, cap_seconds
+        return type(self).answer()
+
+
+class Machine:
+    """A running screen under a test's hands."""
+
+    def __init__(self, app: App[None], pilot: Pilot[None], bench: Bench, job: str) -> None:
+        self.app = app
+        self.pilot = pilot
+        self.bench = bench
+        self.job = job
+
+    async def press(self, *keys: str) -> None:
+        """Press keys and let the screen settle."""
+        await self.pilot.press(*keys)
+        await self.settle()
+
+    async def type(self, text: str) -> None:
+        """Type a text as single keys, then Enter."""
+        await self.press(*text, "enter")
+
+    async def click(self, selector: str, x: int, y: int) -> None:
+        """Click inside a widget."""
+        await self.pilot.click(selector, offset=(x, y))
+        await self.settle()
+
+    async def tap(self, text: str) -> None:
+        """Click on the first place where the screen shows this text."""
+        for y, line in enumerate(self.text().split("\n")):
+            if (x := line.find(text)) >= 0:
+                await self.pilot.click(offset=(x + len(text) // 2, y))
+                await self.settle()
+                return
+        raise AssertionError(f"{text!r} is not on the screen:\n{self.text()}")
+
+    async def settle(self) -> None:
+        """Let messages, analysis and repaints run to their end."""
+        await self.pilot.pause()
+        await self.app.workers.wait_for_complete()
+        await self.pilot.pause()
+
+    async def until(self, holds: Callable[[], bool]) -> None:
+        """Go on until something holds; fails when it doesn't within five seconds."""
+        async with asyncio.timeout(5):
+            while not holds():
+                await self.pilot.pause()
+
+    def text(self) -> str:
+        """The screen as plain lines."""
+        return "\n".join(strip.text.rstrip() for strip in self.app.screen._compositor.render_strips())
+
+    def mark(self, address: str, matrix: str = "switches") -> Mark:
+        """What the journal says of a cell, read by a bench of its own."""
+        row, column = address[1:].split("c")
+        return self.reader().state(self.job).standings[CellKey(matrix, int(row), int(column))].mark
+
+    def reader(self) -> Bench:
+        """Another bench on the same book, as a second process would have it."""
+        return Bench(self.bench.path, clock=lambda: NOON)

@@ -1,0 +1,91 @@
+"""The bench screen and the form for a new job, driven by real keys and clicks."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from pilots import NARROW, PHONE, WIDE, CannedBench, Run
+from textual.widgets import Input
+
+from matrixcheck.tui.screens.job import JobScreen
+
+
+async def test_the_bench_lists_every_job_with_its_coverage(run: Run, bench: CannedBench, job: str) -> None:
+    bench.mark(job, "switches", "c1")
+    async with run(at="bench") as machine:
+        assert "Pier arcade, machine 4" in machine.text()
+        assert "switches ━─────── 7/60" in machine.text()
+        assert "serial 1187" in machine.text()
+
+
+async def test_an_empty_bench_says_what_to_do(run: Run, tmp_path: Path) -> None:
+    async with run(at="bench", on=CannedBench(tmp_path / "other.book")) as machine:
+        assert "The bench is empty." in machine.text()
+        assert "Press n" in machine.text()
+        await machine.press("enter")
+        assert "The bench is empty." in machine.text()
+
+
+@pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
+async def test_a_job_is_started_from_a_shipped_layout(run: Run, size: tuple[int, int]) -> None:
+    async with run(size, at="bench") as machine:
+        await machine.press("n")
+        await machine.tap("lamp-8x8")
+        await machine.type("Left cabinet")
+        assert isinstance(machine.app.screen, JobScreen)
+        assert [one.name for one in machine.reader().jobs()] == ["Pier arcade, machine 4", "Left cabinet"]
+
+
+async def test_a_job_is_started_from_a_layout_file_of_ones_own(run: Run, tmp_path: Path) -> None:
+    own = tmp_path / "own.toml"
+    own.write_text('format = 1\nname = "Own"\n[[matrix]]\nid = "s"\nkind = "switch"\ncells = [["a", "b"]]\n')
+    async with run(at="bench") as machine:
+        await machine.press("n")
+        machine.app.screen.query_one("#layout", Input).value = str(own)
+        await machine.press("enter")
+        await machine.type("Own machine")
+        assert "s 0/2" in machine.text()
+
+
+async def test_a_bad_layout_is_refused_in_place_with_what_was_typed_kept(run: Run) -> None:
+    async with run(at="bench") as machine:
+        await machine.press("n")
+        await machine.press(*"nolayout", "enter")
+        await machine.type("Any")
+        assert "! no layout 'nolayout'" in machine.text()
+        assert machine.app.screen.query_one("#layout", Input).value == "nolayout"
+        assert len(machine.reader().jobs()) == 1
+
+
+async def test_what_is_missing_is_asked_for_and_escape_leaves(run: Run) -> None:
+    async with run(at="bench") as machine:
+        await machine.press("n", "enter")
+        assert "a layout is needed" in machine.text()
+        await machine.press("escape")
+        assert "The bench" in machine.text()
+        assert len(machine.reader().jobs()) == 1
+
+
+async def test_arrows_point_at_a_job_and_enter_opens_it(run: Run, bench: CannedBench, job: str) -> None:
+    second = bench.new_job(bench.state(job).layout, "Second machine")
+    async with run(at="bench") as machine:
+        await machine.press("down", "enter")
+        assert isinstance(machine.app.screen, JobScreen)
+        assert machine.app.screen.desk.job == second
+        await machine.press("b", "q")
+    assert machine.app.return_code == 0
+
+
+async def test_a_tap_opens_the_job_that_was_hit(run: Run, bench: CannedBench, job: str) -> None:
+    bench.new_job(bench.state(job).layout, "Second machine")
+    async with run(NARROW, at="bench") as machine:
+        await machine.tap("Second machine")
+        assert "Second machine" in machine.text().split("\n")[0]
+
+
+async def test_the_light_theme_is_one_key_away(run: Run) -> None:
+    async with run(at="bench") as machine:
+        assert machine.app.current_theme.dark
+        await machine.press("t")
+        assert not machine.app.current_theme.dark

@@ -1,0 +1,245 @@
+"""The job screen, driven by real keys and clicks; what it kept is read back by a bench of its own."""
+
+from __future__ import annotations
+
+import threading
+
+import pytest
+from pilots import NARROW, PHONE, WIDE, CannedBench, Run, column_three, silent
+
+from matrixcheck.bench import Kept
+from matrixcheck.diagnosis.result import Diagnosis
+from matrixcheck.errors import BookError
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Mark
+from matrixcheck.tui.widgets.entry_line import EntryLine
+from matrixcheck.tui.widgets.grid import GridColumn, MatrixGrid
+
+
+@pytest.mark.parametrize(("key", "mark"), [("enter", Mark.WORKING), ("minus", Mark.DEAD), ("asterisk", Mark.STUCK)])
+async def test_one_key_marks_the_cell_under_the_cursor(run: Run, key: str, mark: Mark) -> None:
+    async with run() as machine:
+        await machine.press("down", "right", key)
+        assert machine.mark("r2c2") is mark
+        assert "22 tram stop 2" in machine.text() or "kept: 22" in machine.text()
+        assert "kept: 22" in machine.text()
+
+
+async def test_the_later_key_defers_with_the_reason_from_the_layout(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("full_stop")
+        standing = machine.reader().state(machine.job).standings[CellKey("switches", 1, 1)]
+        assert standing.deferred == "ball"
+        assert standing.mark is Mark.UNTESTED
+        assert "later" in machine.text()
+
+
+async def test_digits_from_anywhere_go_to_the_entry_line_and_enter_keeps_them(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("2", "4")
+        assert "> 24" in machine.text()
+        assert machine.mark("r4c2") is Mark.UNTESTED
+        await machine.press("minus", "enter")
+        assert machine.mark("r4c2") is Mark.DEAD
+        assert machine.app.screen.query_one(MatrixGrid).cursor == CellKey("switches", 4, 2)
+
+
+@pytest.mark.parametrize(
+    ("typed", "marks"),
+    [
+        ("24", {"r4c2": Mark.WORKING}),
+        ("24*", {"r4c2": Mark.STUCK}),
+        ("24 31- 32*", {"r4c2": Mark.WORKING, "r1c3": Mark.DEAD, "r2c3": Mark.STUCK}),
+        ("c8-", {"r1c8": Mark.DEAD, "r2c8": Mark.DEAD}),
+        ("r1", {"r1c1": Mark.WORKING, "r1c8": Mark.WORKING}),
+        ("24/31", {"r4c2": Mark.DEAD, "r1c3": Mark.UNTESTED}),
+        ("24+31", {"r4c2": Mark.WORKING, "r1c3": Mark.UNTESTED}),
+    ],
+)
+async def test_an_entry_in_the_notation_is_kept_as_it_is_on_the_command_line(
+    run: Run, typed: str, marks: dict[str, Mark]
+) -> None:
+    async with run() as machine:
+        await machine.type(typed)
+        assert {address: machine.mark(address) for address in marks} == marks
+        assert machine.app.screen.query_one(EntryLine).text == ""
+
+
+async def test_an_entry_that_begins_with_a_sign_speaks_of_the_cell_under_the_cursor(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("down")
+        await machine.type("+31")
+        await machine.press("down")
+        await machine.type("/31")
+        standings = machine.reader().state(machine.job).standings
+        assert standings[CellKey("switches", 2, 1)].echoed == (CellKey("switches", 1, 3),)
+        assert standings[CellKey("switches", 3, 1)].answered_instead == (CellKey("switches", 1, 3),)
+
+
+async def test_a_refused_entry_stays_in_the_line_and_changes_nothing(run: Run) -> None:
+    async with run() as machine:
+        before = machine.reader().state(machine.job).seq
+        await machine.type("99")
+        assert "! '99'" in machine.text()
+        assert machine.app.screen.query_one(EntryLine).text == "99"
+        assert machine.reader().state(machine.job).seq == before
+        await machine.press("backspace", "backspace", "2", "4", "enter")
+        assert machine.mark("r4c2") is Mark.WORKING
+
+
+async def test_escape_empties_the_entry_line(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("9", "9", "escape")
+        assert machine.app.screen.query_one(EntryLine).text == ""
+
+
+async def test_undo_takes_back_the_last_entry_and_says_which(run: Run) -> None:
+    async with run() as machine:
+        await machine.type("24-")
+        await machine.press("u")
+        assert machine.mark("r4c2") is Mark.UNTESTED
+        assert "taken back: 24" in machine.text()
+        await machine.press("u")
+        assert "nothing is left to undo" in machine.text()
+
+
+async def test_the_cursor_steps_over_places_where_nothing_is_fitted_and_round_the_edge(run: Run) -> None:
+    async with run() as machine:
+        grid = machine.app.screen.query_one(MatrixGrid)
+        await machine.press("up")
+        assert grid.cursor == CellKey("switches", 7, 1)
+        await machine.press("down", "left")
+        assert grid.cursor == CellKey("switches", 1, 8)
+
+
+async def test_tab_opens_the_next_matrix_and_each_keeps_its_cursor(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("down", "tab")
+        assert machine.app.screen.query_one(MatrixGrid).matrix.id == "lamps"
+        await machine.press("minus")
+        assert machine.mark("r1c1", "lamps") is Mark.DEAD
+        await machine.press("shift+tab")
+        assert machine.app.screen.query_one(MatrixGrid).cursor == CellKey("switches", 2, 1)
+
+
+@pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
+async def test_every_cell_tab_and_key_can_be_clicked(run: Run, size: tuple[int, int]) -> None:
+    async with run(size) as machine:
+        await machine.tap("35")
+        assert machine.app.screen.query_one(MatrixGrid).cursor == CellKey("switches", 5, 3)
+        await machine.tap("dead")
+        assert machine.mark("r5c3") is Mark.DEAD
+        await machine.tap("undo")
+        assert machine.mark("r5c3") is Mark.UNTESTED
+        await machine.tap("la")
+        assert machine.app.screen.query_one(MatrixGrid).matrix.id == "lamps"
+
+
+async def test_a_mark_is_shown_only_once_it_is_on_the_disk(run: Run, bench: CannedBench) -> None:
+    class Full(CannedBench):
+        def mark(self, job: str, matrix_id: str, text: str) -> tuple[Kept, ...]:
+            raise BookError(f"{job} {matrix_id} {text}: {self.path} can't be written", "the disk is full")
+
+    async with run(on=Full(bench.path)) as machine:
+        await machine.press("minus")
+        assert "11 ∙" in machine.text()
+        assert "✗" not in machine.text()
+        assert "the disk is full" in machine.text()
+        assert "kept" not in machine.text()
+
+
+async def test_what_another_process_keeps_appears_by_itself(run: Run) -> None:
+    async with run() as machine:
+        machine.reader().mark(machine.job, "switches", "24- 25")
+        await machine.until(lambda: "switches 2/60" in machine.text())
+        await machine.settle()
+        assert "24 ✗" in machine.text()
+
+
+async def test_a_slow_analysis_delays_no_mark_and_the_newest_result_wins(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    gate = threading.Event()
+    calls: list[int] = []
+
+    def slow() -> Diagnosis:
+        calls.append(1)
+        if len(calls) == 1:
+            return silent()
+        gate.wait(5)
+        return column_three() if len(calls) > 2 else silent()
+
+    monkeypatch.setattr(CannedBench, "answer", staticmethod(slow))
+    async with run() as machine:
+        await machine.pilot.press("2", "4", "enter", "2", "5", "enter", "2", "6", "enter")
+        await machine.until(lambda: "kept: 26" in machine.text())
+        assert machine.mark("r6c2") is Mark.WORKING
+        gate.set()
+        await machine.until(lambda: "94 %" in machine.text())
+        assert len(calls) == 3
+
+
+async def test_a_chosen_suspect_lights_its_cells_until_it_is_let_go(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(CannedBench, "answer", staticmethod(column_three))
+    async with run() as machine:
+        assert "◆" not in machine.text()
+        await machine.press("s")
+        assert machine.text().count("◆3") == 6
+        assert "≠31" in machine.text()
+        assert "?38" in machine.text()
+        await machine.press("s")
+        assert "◆14" in machine.text()
+        await machine.press("escape")
+        assert "◆" not in machine.text()
+        await machine.tap("Column 3 is open")
+        assert machine.text().count("◆3") == 6
+
+
+async def test_one_mark_repaints_its_tile_and_no_other(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    drawn: list[tuple[int, int]] = []
+    original = GridColumn.render_line
+
+    def counting(self: GridColumn, y: int) -> object:
+        drawn.append((self.place, y))
+        return original(self, y)
+
+    async with run() as machine:
+        pitch = machine.app.screen.query_one(MatrixGrid).geometry.pitch_y
+        monkeypatch.setattr(GridColumn, "render_line", counting)
+        await machine.press("minus")
+        assert {place for place, _ in drawn} == {0}
+        assert {y for _, y in drawn} == set(range(1, 1 + pitch))
+
+
+async def test_help_lists_the_keys_of_this_screen_and_any_of_its_keys_closes_it(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("question_mark")
+        assert "At the job" in machine.text()
+        assert "new job" not in machine.text()
+        await machine.press("escape")
+        assert "At the job" not in machine.text()
+
+
+async def test_without_colours_every_mark_still_has_its_glyph(
+    run: Run, bench: CannedBench, job: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("NO_COLOR", "1")
+    bench.mark(job, "switches", "21 22- 23*")
+    async with run() as machine:
+        for shown in ("21 ✓", "22 ✗", "23 *", "24 ∙"):
+            assert shown in machine.text()
+        strips = machine.app.screen._compositor.render_strips()
+        colours = {segment.style.bgcolor for strip in strips for segment in strip if segment.style}
+        triplets = {colour.triplet for colour in colours if colour is not None and colour.triplet is not None}
+        assert triplets
+        assert all(red == green == blue for red, green, blue in triplets)
+
+
+async def test_quit_ends_the_program_and_bench_goes_back(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("b")
+        assert "The bench" in machine.text()
+        await machine.press("enter")
+        assert "switches 0/60" in machine.text()
+        await machine.pilot.press("q")
+    assert machine.app.return_code == 0

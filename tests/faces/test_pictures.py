@@ -1,0 +1,86 @@
+"""Every screen as plain text at its sizes, and a few as SVG for their colours, against kept pictures."""
+
+from __future__ import annotations
+
+import pytest
+from pilots import NARROW, WIDE, CannedBench, Machine, Run, column_three
+from syrupy.assertion import SnapshotAssertion
+from syrupy.extensions.single_file import SingleFileSnapshotExtension, WriteMode
+
+SIZES = pytest.mark.parametrize("size", [WIDE, NARROW], ids=["100x32", "60x28"])
+READINGS = "11 12 13 14- 15 16 21 22 23 24- 25 26 31 32- 33- 34- 35- 36- 37- 41 42 43 44+31 51 52* 61. 62. 63=4.1"
+
+
+class Svg(SingleFileSnapshotExtension):
+    """One SVG file a picture."""
+
+    file_extension = "svg"
+    _write_mode = WriteMode.TEXT
+
+
+@pytest.fixture(autouse=True)
+def _a_job_half_done(bench: CannedBench, job: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(CannedBench, "answer", staticmethod(column_three))
+    bench.mark(job, "switches", READINGS)
+
+
+def picture(machine: Machine) -> str:
+    """The screen as it would be drawn, for the colours."""
+    return machine.app.export_screenshot(title="matrixcheck", simplify=True)
+
+
+@SIZES
+async def test_the_bench(run: Run, size: tuple[int, int], snapshot: SnapshotAssertion) -> None:
+    async with run(size, at="bench") as machine:
+        assert machine.text() == snapshot
+
+
+@SIZES
+async def test_a_new_job(run: Run, size: tuple[int, int], snapshot: SnapshotAssertion) -> None:
+    async with run(size, at="bench") as machine:
+        await machine.press("n")
+        assert machine.text() == snapshot
+
+
+@SIZES
+@pytest.mark.parametrize("matrix", ["switches", "lamps", "coils", "inputs", "lighting"])
+async def test_the_job(run: Run, size: tuple[int, int], matrix: str, snapshot: SnapshotAssertion) -> None:
+    async with run(size, matrix=matrix) as machine:
+        assert machine.text() == snapshot
+
+
+@SIZES
+async def test_the_job_with_a_suspect_chosen_and_an_entry_refused(
+    run: Run, size: tuple[int, int], snapshot: SnapshotAssertion
+) -> None:
+    async with run(size) as machine:
+        await machine.press("s", "down", "down", "down")
+        await machine.type("99")
+        assert machine.text() == snapshot
+
+
+@SIZES
+async def test_help(run: Run, size: tuple[int, int], snapshot: SnapshotAssertion) -> None:
+    async with run(size) as machine:
+        await machine.press("question_mark")
+        assert machine.text() == snapshot
+
+
+async def test_the_colours_of_the_job(run: Run, snapshot: SnapshotAssertion) -> None:
+    async with run(WIDE) as machine:
+        await machine.press("s")
+        assert picture(machine) == snapshot(extension_class=Svg)
+
+
+async def test_the_colours_of_the_light_theme(run: Run, snapshot: SnapshotAssertion) -> None:
+    async with run(NARROW) as machine:
+        await machine.press("t")
+        assert picture(machine) == snapshot(extension_class=Svg)
+
+
+async def test_the_shades_without_colours(
+    run: Run, snapshot: SnapshotAssertion, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("NO_COLOR", "1")
+    async with run(NARROW) as machine:
+        assert picture(machine) == snapshot(extension_class=Svg)
