@@ -1,0 +1,26 @@
+"""What all tests share: a machine without Chromium leaves the browser tests out and says so; CI must have it."""
+
+from __future__ import annotations
+
+import os
+import shutil
+
+import pytest
+
+BROWSER_TESTS = ["serve/test_serve_browser.py"]
+
+collect_ignore = [] if shutil.which("chromium") or os.environ.get("CI") else BROWSER_TESTS
+
+
+def pytest_report_header() -> str:
+    """Whether the browser tests are part of this run."""
+    if collect_ignore:
+        return f"NOT TESTED HERE, for want of Chromium (apt-get install chromium): {', '.join(collect_ignore)}"
+    return "browser tests: with Chromium"
+
+
+@pytest.fixture(autouse=True)
+def _own_surroundings(monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory) -> None:
+    """No test touches the book of whoever runs it, or depends on how their terminal is set."""
+    monkeypatch.setenv("MATRIXCHECK_BOOK", str(tmp_path_factory.getbasetemp() / "default.book"))
+    monkeypatch.delenv("NO_COLOR", raising=False)
