@@ -1,0 +1,139 @@
+"""The measurements themselves: scores, marks and the other solvers behave, and every command runs on a few machines."""
+
+from __future__ import annotations
+
+import json
+from itertools import combinations
+from pathlib import Path
+
+import pytest
+
+from matrixcheck.layout.files import read_layout
+from matrixcheck.layout.places import CellKey
+from matrixcheck.record.readings import read_readings
+from tests.bench import diagnosis
+from tests.bench.__main__ import names, run
+from tests.bench.cases import KINDS, classes_for, draw_case, redraw
+from tests.bench.diagnosis import Tally
+from tests.bench.marks import draw_marked, model_of, right
+from tests.bench.others import majority_marks, ten_best
+from tests.bench.score import score
+from tests.spice.simulate import shows, simulate
+
+
+def _answer(*members: dict[str, object]) -> dict[str, object]:
+    blank = {"part": None, "lines": [], "cells": [], "after": None, "with": None, "when": None}
+    suspects = [{"id": f"s{i}", "members": [blank | member]} for i, member in enumerate(members)]
+    explanation = {"probability": 1.0, "suspects": [suspect["id"] for suspect in suspects]}
+    return {"suspects": suspects, "explanations": [explanation]}
+
+
+BREAK = {"fault": "break", "lines": ["m.c3"], "after": 2, "visible": True}
+SHORT = {"fault": "shorted-together", "lines": ["m.c1", "m.c2"], "visible": True}
+
+
+def test_a_break_counts_only_at_its_place_where_the_chain_is_known() -> None:
+    near = _answer({"fault": "break", "lines": ["m.c3"], "after": 3})
+    assert not score([BREAK], True, near).top
+    assert score([BREAK], False, near).top
+    assert score([BREAK], True, _answer({"fault": "break", "lines": ["m.c3"], "after": 2})).top
+
+
+def test_a_short_counts_however_its_two_lines_are_named() -> None:
+    assert score([SHORT], True, _answer({"fault": "shorted-together", "lines": ["m.c2"], "with": "m.c1"})).top
+    assert not score([SHORT], True, _answer({"fault": "crossed", "lines": ["m.c1", "m.c2"]})).top
+
+
+def test_anything_named_on_a_healthy_machine_is_an_alarm_but_keep_warm_glow() -> None:
+    assert score([], True, _answer()).top
+    assert score([], True, _answer({"fault": "keep-warm-glow", "cells": ["m.r1c1"]})).top
+    alarm = score([], True, _answer({"fault": "device-dead", "cells": ["m.r1c1"]}))
+    assert not alarm.top
+    assert alarm.alarm
+
+
+def test_what_shows_nothing_need_not_be_named() -> None:
+    assert score(
+        [BREAK | {"visible": False}, SHORT], True, _answer({"fault": "shorted-together", **_lines("c1", "c2")})
+    ).top
+
+
+def _lines(*names: str) -> dict[str, list[str]]:
+    return {"lines": [f"m.{name}" for name in names]}
+
+
+def test_the_calibration_error_is_the_gap_between_sureness_and_truth() -> None:
+    tally = Tally("half sure")
+    for hit in (True, False):
+        tally.add(hit, hit, 0.0, 0.5)
+    assert tally.calibration_error == pytest.approx(0.0, abs=1e-12)
+    tally.add(False, False, 0.0, 0.95)
+    assert tally.calibration_error == pytest.approx(0.95 / 3, abs=1e-12)
+
+
+def test_named_covers_must_be_what_happened() -> None:
+    a, b, c, d = (CellKey("m", 1, i) for i in range(1, 5))
+    line, part = frozenset((a, b)), frozenset((a, b, c))
+    assert right(frozenset({line}), [line])
+    assert right(frozenset({line}), [line, frozenset({d})])
+    assert not right(frozenset({line}), [part])
+    assert right(frozenset({line, part}), [part])
+    assert not right(frozenset(), [line])
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_cp_sat_lists_the_sets_that_enumeration_finds(seed: int) -> None:
+    machine = draw_marked(f"small {seed}", 4)
+    model = model_of(machine)
+
+    def value(chosen: tuple[int, ...]) -> float:
+        lost = frozenset().union(*(model.covers[i] for i in chosen))
+        return sum(model.odds[i] for i in chosen) + sum(
+            (model.lost if cell in lost else model.alive)[cell] for cell in machine.marks
+        )
+
+    sets = [chosen for size in range(4) for chosen in combinations(range(len(model.covers)), size)]
+    best = sorted((value(chosen) for chosen in sets), reverse=True)[:3]
+    index = {cover: i for i, cover in enumerate(model.covers)}
+    found = [value(tuple(index[cover] for cover in covers)) for covers in ten_best(model, 3)]
+    assert found == pytest.approx(best, abs=1e-3)
+
+
+def test_the_majority_rule_names_a_line_that_is_mostly_dead() -> None:
+    machine = next(m for m in (draw_marked(f"rule {i}", shared=1) for i in range(50)) if m.truth)
+    lines = majority_marks(machine)
+    assert all(sum(machine.marks[cell] for cell in cover) * 2 > len(cover) for cover in lines)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_case_is_the_same_each_time_and_its_visible_faults_show(kind: str) -> None:
+    case = draw_case("once", kind, 2)
+    again = draw_case("once", kind, 2)
+    assert (case.layout, case.readings, case.faults) == (again.layout, again.readings, again.faults)
+    healthy = simulate(case.bank, (), case.board, case.plan)
+    assert any(case.visible) == (list(map(shows, healthy)) != list(map(shows, case.readings)))
+    assert {fault.fault for fault in case.faults} <= set(classes_for(case.bank))
+
+
+def test_written_cases_are_read_by_the_project_and_drawn_again(tmp_path: Path) -> None:
+    assert run(["cases", "--out", str(tmp_path), "--count", "3", "--seed", "7", "--faults", "1"]) == 0
+    for entry in json.loads((tmp_path / "injected.json").read_text("utf-8")):
+        layout = read_layout(tmp_path / f"{entry['case']}.toml")
+        text = (tmp_path / f"{entry['case']}.jsonl").read_text("utf-8")
+        assert read_readings(text, layout, entry["case"])
+        assert redraw(entry).layout == (tmp_path / f"{entry['case']}.toml").read_text("utf-8")
+    assert run(["examine", str(tmp_path)]) == 0
+
+
+def test_the_diagnosis_measurement_prints_its_tables(capsys: pytest.CaptureFixture[str]) -> None:
+    few = ["--marked", "4", "--exact", "1", "--faulty", "1", "--healthy", "1", "--sized", "0"]
+    assert diagnosis.main(few) == 0
+    printed = capsys.readouterr().out
+    for name in ("matrixcheck", "CP-SAT", "majority", "Ochiai", "healthy", "3 put in"):
+        assert name in printed
+
+
+def test_an_unknown_measurement_is_refused_with_the_names_there_are(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["nothing"]) == 2
+    assert "diagnosis" in capsys.readouterr().err
+    assert {"cases", "diagnosis", "examine"} <= set(names())
