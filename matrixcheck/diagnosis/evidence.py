@@ -46,6 +46,11 @@ class Evidence(NamedTuple):
         return known
 
 
+GLOW = [0.02, 0.98, 0.98, 1]
+"""A keep-warm LED is bright or faint throughout, which is one thing that isn't known of a bank and not one a reading:
+either is taken as it comes."""
+
+
 def log_table(rates: ReadingRates) -> Floats:
     """log P(seen | predicted), indexed [place, predicted dark/faint/on/glow, seen DARK/FAINT/LIT/UNKNOWN]; place 0 is
     any other than the exercised one, 1 the exercised one in a list of what answered, 2 one that was only marked."""
@@ -54,14 +59,14 @@ def log_table(rates: ReadingRates) -> Floats:
         [1 - rates.false_echo - rates.false_glow, rates.false_glow, rates.false_echo, 1],
         [rates.missed_glow, 1 - rates.missed_glow - mixed, mixed, 1],
         [rates.missed_echo, mixed, 1 - mixed - rates.missed_echo, 1],
-        [0.1, 0.45, 0.45, 1],
+        GLOW,
     ]
     exercised = [
         [
             [1 - e - e / 4, e / 4, e, 1],
             [0.5, 0.4, 0.1, 1],
             [e, e / 4, 1 - e - e / 4, 1],
-            [0.1, 0.45, 0.45, 1],
+            GLOW,
         ]
         for e in (rates.wrong_answer, rates.wrong_mark)
     ]

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.condition import Fuse, Setting
-from matrixcheck.diagnosis.evidence import FAINT, LIT, UNKNOWN, Evidence
+from matrixcheck.diagnosis.evidence import DARK, FAINT, LIT, UNKNOWN, Evidence
 from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.frame import Bools, Ints
 from matrixcheck.diagnosis.likelihood import Fit, Subject
@@ -94,10 +94,12 @@ def misfits(evidence: Evidence, fit: Fit) -> Bools:
     lit = evidence.seen == LIT
     wrong: Bools = (lit != fit.shown.on) & (evidence.seen != UNKNOWN)
     if fit.shown.glow is not None:
-        wrong &= ~fit.shown.glow
+        wrong = np.where(fit.shown.glow, evidence.seen == DARK, wrong)
     if fit.shown.faint is not None:
         wrong &= ~(fit.shown.faint & (evidence.seen == FAINT))
-    wrong |= (evidence.seen == FAINT) & ~(fit.shown.on if fit.shown.faint is None else fit.shown.faint)
+    expected = np.zeros_like(wrong) if fit.shown.faint is None else fit.shown.faint
+    expected = expected if fit.shown.glow is None else expected | fit.shown.glow
+    wrong |= (evidence.seen == FAINT) & ~expected
     return wrong
 
 
@@ -121,7 +123,8 @@ def mechanism(candidate: Candidate, setting: Setting) -> str:
     match candidate.fault_class:
         case FaultClass.OPEN | FaultClass.UNPLUGGED | FaultClass.FUSE_BLOWN:
             is_chip = candidate.part is not None and part_class(candidate.part) == "integrated circuit"
-            return "muted" if is_chip else "parted"
+            sides = sorted({str(line.side) for line in candidate.lines})
+            return f"{'muted' if is_chip else 'parted'} {' '.join(sides)}"
         case FaultClass.GROUNDED if setting.fuse is not Fuse.HOLDS:
             return f"grounded, fuse {setting.fuse.name}, {candidate.lines[0]}"
         case FaultClass.BREAK | FaultClass.DEVICE_DEAD | FaultClass.DIODE_OPEN:

@@ -152,96 +152,112 @@ def _chain(odd: _Odd, condition: Condition, devices: Devices, fed: Floats, sunk:
 
 
 class _Bank:
-    """The conducting branches at the wires that float: lines of odd diodes that are neither fed nor sunk."""
+    """The conducting branches at the wires that float: lines of odd diodes that are neither fed nor sunk.
+
+    Every branch leads from one wire down to another through a resistance beyond a knee voltage; what passes both ways
+    is two branches. Wires count sensed lines first, then driven ones, then ground.
+    """
 
     def __init__(
         self, condition: Condition, devices: Devices, odd: list[_Odd], fed: Floats, sunk: Floats
     ) -> None:
-        self.devices, self.fed, self.sunk = devices, fed > 0, sunk > 0
-        self.earthed = np.zeros(fed.shape[1], dtype=bool)
-        self.earthed[list(condition.earthed)] = True
-        self.rows, self.row_groups = _joined({one.place[0] for one in odd}, condition.joined_sensed)
-        self.columns, self.column_groups = _joined({one.place[1] for one in odd}, condition.joined_driven)
-        forward = np.where((condition.works > 0) & np.isfinite(devices.ohms), 1 / devices.ohms, 0.0)
-        knee = devices.drop + DIODE_DROP
-        self.into, self.into_knee = forward[self.rows], knee[self.rows]
-        self.back = np.zeros_like(self.into)
-        self.back_knee = np.full_like(self.into, DIODE_DROP)
-        for (row, column), both in odd:
-            at = self.rows.index(row), column
-            self.back[at] = 1 / devices.ohms[row, column]
-            own = devices.drop[row, column]
-            self.into_knee[at] = own + (0.0 if both else DIODE_DROP)
-            self.back_knee[at] = own + (0.0 if both else DIODE_DROP)
-        self.out, self.out_knee = forward[:, self.columns], knee[:, self.columns]
-        warm = (condition.works > 0) & np.isfinite(devices.warm)
-        self.warm = np.where(warm, 1 / devices.warm, 0.0)[:, self.columns]
-        self.warm_knee = devices.drop[:, self.columns]
+        self.shape = devices.ohms.shape
+        self.volts = devices.volts
+        rows, self.row_nodes = _joined({one.place[0] for one in odd}, condition.joined_sensed)
+        columns, self.column_nodes = _joined({one.place[1] for one in odd}, condition.joined_driven)
+        self._nodes(rows, columns)
+        self._branches(condition, devices, odd, rows, columns)
+        self._bounds(condition, fed, sunk)
+
+    def _nodes(self, rows: list[int], columns: list[int]) -> None:
+        """`wires[node, wire]`: 1.0 where a wire belongs to an unknown node."""
+        senses, drives = self.shape
+        first = len(self.row_nodes)
+        self.wires = np.zeros((first + len(self.column_nodes), senses + drives + 1))
+        self.wires[:first, rows] = self.row_nodes
+        self.wires[first:, [senses + column for column in columns]] = self.column_nodes
+
+    def _branches(
+        self, condition: Condition, devices: Devices, odd: list[_Odd], rows: list[int], columns: list[int]
+    ) -> None:
+        senses, drives = self.shape
+        odd_ways = {one.place: one.both for one in odd}
+        branches: list[_Branch] = []
+        places = [(s, d) for s in range(senses) for d in range(drives) if s in rows or d in columns]
+        for s, d in places:
+            if not np.isfinite(devices.ohms[s, d]):
+                continue
+            conductance, drop = 1 / devices.ohms[s, d], devices.drop[s, d]
+            knee = drop + (0.0 if odd_ways.get((s, d)) else DIODE_DROP)
+            if condition.works[s, d] > 0:
+                branches.append(_Branch(senses + d, s, conductance, knee, (s, d)))
+            if (s, d) in odd_ways:
+                branches.append(_Branch(s, senses + d, -conductance, knee, (s, d)))
+            if d in columns and condition.lit[s, d] > 0 and np.isfinite(devices.warm[s, d]):
+                branches.append(_Branch(senses + d, senses + drives, 1 / devices.warm[s, d], drop, (s, d)))
+        self.branches = branches
+        self.top = np.array([branch.top for branch in branches])
+        self.bottom = np.array([branch.bottom for branch in branches])
+        self.conductance = np.abs([branch.conductance for branch in branches])
+        self.knee = np.array([branch.knee for branch in branches])
+        self.meets = (self.wires[:, self.top] - self.wires[:, self.bottom]).T
+
+    def _bounds(self, condition: Condition, fed: Floats, sunk: Floats) -> None:
+        """`held[problem, wire]`: the volts of wires that are fed, sunk or at ground; NaN where nothing holds them."""
+        senses, drives = self.shape
+        held = np.full((len(fed), senses + drives + 1), np.nan)
+        held[:, :senses][sunk > 0] = 0.0
+        held[:, senses:-1][fed > 0] = self.volts
+        held[:, [senses + column for column in condition.earthed]] = 0.0
+        held[:, -1] = 0.0
+        self.free = (~np.isnan(held)) @ self.wires.T == 0
+        floats = self.free @ self.wires > 0
+        joined = np.where(np.isnan(held), -1.0, held)
+        for node in self.wires > 0:
+            joined[:, node] = joined[:, node].max(axis=1, keepdims=True)
+        self.held = np.where(floats, 0.0, joined)
+        self.carries = ~(self.held < 0)
+        self.active = self.carries[:, self.top] & self.carries[:, self.bottom]
 
     def solve(self) -> tuple[Floats, Floats]:
         """Currents [problem, sensed, driven] at the operating point, and those through keep-warm resistors besides, by
         damped Newton steps on the floating wires."""
-        high, count = self.devices.volts, len(self.fed)
-        rows, columns = self.rows, self.columns
-        to_rows, to_columns = self.row_groups, self.column_groups
-        lines, size = len(to_rows), len(to_rows) + len(to_columns)
-        bound_row = self.sunk[:, rows] @ to_rows.T > 0
-        powered = self.fed[:, columns] @ to_columns.T > 0
-        bound_column = powered | (self.earthed[columns] @ to_columns.T > 0)
-        v_row = np.where(bound_row, 0.0, high / 2)
-        v_column = np.where(bound_column, np.where(powered, high, 0.0), high / 2)
-        free = ~np.hstack([bound_row, bound_column])
-        both_free = free[:, :, None] & free[:, None, :]
-        at = np.arange(size)
+        count, size = self.free.shape
+        volts = np.where(self.free, self.volts / 2, 0.0)
+        conductance = self.conductance * self.active
+        pairs = (self.meets[:, :, None] * self.meets[:, None, :]).reshape(len(self.meets), -1)
+        own = np.eye(size)[None] * np.where(self.free, LEAK, 1.0)[:, :, None]
+        both_free = self.free[:, :, None] & self.free[:, None, :]
         for _ in range(STEPS):
-            into, into_slope, out, out_slope, warm, warm_slope = self._branches(v_row @ to_rows, v_column @ to_columns)
-            fed_in = into[:, :, columns].sum(axis=1) + out.sum(axis=1) + warm.sum(axis=1)
-            residual = np.hstack(
-                [LEAK * v_row - into.sum(axis=2) @ to_rows.T, LEAK * v_column + fed_in @ to_columns.T]
-            )
-            inner = to_rows @ into_slope[:, :, columns] @ to_columns.T
-            leaving = into_slope[:, :, columns].sum(axis=1) + out_slope.sum(axis=1) + warm_slope.sum(axis=1)
-            jacobian = np.zeros((count, size, size))
-            jacobian[:, :lines, lines:] = -inner
-            jacobian[:, lines:, :lines] = -inner.transpose(0, 2, 1)
-            jacobian *= both_free
-            jacobian[:, at[:lines], at[:lines]] = LEAK + into_slope.sum(axis=2) @ to_rows.T
-            jacobian[:, at[lines:], at[lines:]] = LEAK + leaving @ to_columns.T
-            step = np.linalg.solve(jacobian, (residual * free)[:, :, None])[:, :, 0]
-            step = np.clip(step, -high / 3, high / 3)
-            v_row -= step[:, :lines]
-            v_column -= step[:, lines:]
-            if np.abs(step).max() < 1e-3:
+            wires = self.held + volts @ self.wires
+            through, slope = _knee(wires[:, self.top] - wires[:, self.bottom] - self.knee)
+            out = (conductance * through) @ self.meets + LEAK * volts
+            jacobian = ((conductance * slope) @ pairs).reshape(count, size, size) * both_free + own
+            step = np.linalg.solve(jacobian, (out * self.free)[:, :, None])[:, :, 0]
+            volts -= np.clip(step, -self.volts / 3, self.volts / 3)
+            if np.abs(step).max() < 1e-2:
                 break
-        into, _, out, _, warm, _ = self._branches(v_row @ to_rows, v_column @ to_columns)
-        current, warmed = np.zeros((count, *self.devices.ohms.shape)), np.zeros((count, *self.devices.ohms.shape))
-        current[:, :, columns] = out
-        current[:, rows, :] = np.where(into != 0, into, current[:, rows, :])
-        warmed[:, :, columns] = warm * (self.fed[:, columns] == 0)[:, None, :]
+        wires = self.held + volts @ self.wires
+        amperes = conductance * _knee(wires[:, self.top] - wires[:, self.bottom] - self.knee)[0]
+        current, warmed = np.zeros((count, *self.shape)), np.zeros((count, *self.shape))
+        for index, branch in enumerate(self.branches):
+            s, d = branch.place
+            if branch.bottom == self.held.shape[1] - 1:
+                warmed[:, s, d] += amperes[:, index]
+            else:
+                current[:, s, d] += np.sign(branch.conductance) * amperes[:, index]
         return current, warmed
 
-    def _branches(self, v_row: Floats, v_column: Floats) -> tuple[Floats, ...]:
-        """Currents and slopes: from driven lines into the odd diodes' sensed lines, from their driven lines out to
-        sunk lines, and from those over keep-warm resistors to ground."""
-        feed = np.where(self.fed, self.devices.volts, np.nan)
-        feed[:, self.earthed] = 0.0
-        feed[:, self.columns] = v_column
-        across = feed[:, None, :] - v_row[:, :, None]
-        cut = np.isnan(across)
-        across[cut] = 0.0
-        onward, onward_slope = _knee(across - self.into_knee)
-        back, back_slope = _knee(-across - self.back_knee)
-        into = np.where(cut, 0.0, self.into * onward - self.back * back)
-        into_slope = np.where(cut, 0.0, self.into * onward_slope + self.back * back_slope)
-        sunk = self.sunk.copy()
-        sunk[:, self.rows] = False
-        through, through_slope = _knee(v_column[:, None, :] - self.out_knee)
-        out, out_slope = (self.out * each * sunk[:, :, None] for each in (through, through_slope))
-        if not self.warm.any():
-            nothing = np.zeros_like(out)
-            return into, into_slope, out, out_slope, nothing, nothing
-        warm, warm_slope = (self.warm * each for each in _knee(v_column[:, None, :] - self.warm_knee))
-        return into, into_slope, out, out_slope, warm, warm_slope
+
+class _Branch(NamedTuple):
+    """From one wire down to another: siemens (negative where current passes a device from its low end up), the knee in
+    volts, and the device's place."""
+
+    top: int
+    bottom: int
+    conductance: float
+    knee: float
+    place: tuple[int, int]
 
 
 def _joined(wanted: set[int], pairs: tuple[tuple[int, int], ...]) -> tuple[list[int], Floats]:

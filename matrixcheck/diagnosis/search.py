@@ -19,6 +19,7 @@ from matrixcheck.diagnosis.frame import Floats
 from matrixcheck.diagnosis.items import Item, misfits
 from matrixcheck.diagnosis.likelihood import Fit
 from matrixcheck.diagnosis.pool import Problem, fit_all
+from matrixcheck.diagnosis.result import FaultClass
 
 FaultSet = frozenset[int]
 Gains = tuple[Floats, Floats]
@@ -27,6 +28,7 @@ Clock = Callable[[], float]
 WIDTH = 10
 ADDITIONS = 28
 DEPTH = 8
+SILENCING = (FaultClass.BREAK, FaultClass.OPEN, FaultClass.UNPLUGGED, FaultClass.FUSE_BLOWN)
 HOPELESS = 30.0
 """A set this far below the best, in nats, is neither extended nor reported."""
 
@@ -145,12 +147,24 @@ class _Search:
         found: list[tuple[float, int]] = []
         for index, item in enumerate(self.problem.items):
             if index not in scored.faults:
-                optimism = item.weight + sum(
-                    overlap(item, name, gain) for name, gain in zip(names, gains, strict=True) if name in item.changes
-                )
+                alone = sum(overlap(item, name, gains[at]) for at, name in enumerate(names) if name in item.changes)
+                optimism = item.weight + max(alone, self._as_dead_cells(item, scored))
                 if optimism > -HOPELESS / 3:
                     found.append((optimism, index))
         return [index for _, index in sorted(found, reverse=True)[:ADDITIONS]]
+
+    def _as_dead_cells(self, item: Item, scored: Scored) -> float:
+        """What an item could gain by silencing its cells, in the context of the set: wires that are crossed or joined
+        show elsewhere than in a healthy machine."""
+        if item.lead.fault_class not in SILENCING:
+            return 0.0
+        subjects, names = self.problem.subjects, self.problem.matrix_ids
+        total = 0.0
+        for cell in item.lead.cells:
+            if cell.matrix in names:
+                at = names.index(cell.matrix)
+                total += float(scored.fits[at].dead[subjects[at].frame.at(cell)])
+        return total
 
     def _swap(self) -> None:
         """For the best sets, every member is taken out and others are tried in its place."""
