@@ -36,6 +36,32 @@ def clauses(layout: Layout, members: Sequence[Fault], readings: Sequence[Reading
     return [_clause(layout, alike, readings, alone=len(sorts) == 1) for alike in sorts.values()]
 
 
+def brief_words(layout: Layout, fault: Fault) -> str:
+    """One fault in as few words as a list of what an answer would mean has room for."""
+    if fault.fault is FaultClass.BREAK:
+        line = fault.lines[0]
+        if layout.line(line).chain is None:
+            return f"a break in {line_words(layout, line)}"
+        order = layout.matrix(line.matrix).cells_of(line)
+        return f"a break after {order[len(order) - len(fault.cells) - 1].number}"
+    if fault.part is not None:
+        return f"a stuck {part_words(fault.part)}" if fault.fault is FaultClass.STUCK_ON else part_words(fault.part)
+    if fault.lines:
+        return f"{_BRIEF[fault.fault]}{lines_words(layout, fault.lines)}"
+    if fault.fault is FaultClass.KEEP_WARM_GLOW:
+        return "keep-warm glow"
+    return f"{numbers_words(layout, fault.cells[:1])} itself"
+
+
+_BRIEF = {
+    FaultClass.OPEN: "the start of ",
+    FaultClass.STUCK_ON: "a stuck driver of ",
+    FaultClass.GROUNDED: "a grounded wire of ",
+    FaultClass.SHORTED_TOGETHER: "a short between ",
+    FaultClass.CROSSED: "crossed ",
+}
+
+
 def _sort(fault: Fault) -> tuple[object, ...]:
     """Faults of one sort are said in one clause."""
     match fault.fault:

@@ -14,11 +14,11 @@ MOST_NAMED = 4
 """Things that a list names before it only counts the rest."""
 
 
-def either(words: Sequence[str], last: str = "or") -> str:
+def either(words: Sequence[str], last: str = "or", most: int = MOST_NAMED) -> str:
     """A list as it is spoken: "a", "a or b", "a, b or c", and "a, b, c, d or 3 more" where it is long."""
-    shown = list(words[:MOST_NAMED])
-    if len(words) > MOST_NAMED:
-        shown.append(f"{len(words) - MOST_NAMED} more")
+    shown = list(words[:most])
+    if len(words) > most:
+        shown.append(f"{len(words) - most} more")
     return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} {last} {shown[-1]}"
 
 
@@ -37,13 +37,13 @@ def cell_words(layout: Layout, key: CellKey) -> str:
     return f"{device or cell.device} {cell.number} ({cell.name})"
 
 
-def numbers_words(layout: Layout, keys: Sequence[CellKey], last: str = "or") -> str:
+def numbers_words(layout: Layout, keys: Sequence[CellKey], last: str = "or", most: int = MOST_NAMED) -> str:
     """Cells by number alone, after the device of the first: "switch 3, 5 or 9", "switches 3 and 5"."""
     matrix = layout.matrix(keys[0].matrix)
     cells = [matrix.by_key[key] for key in keys]
     several = {"switch": "switches"}.get(cells[0].device, f"{cells[0].device}s")
     device = several if last == "and" and len(cells) > 1 else cells[0].device
-    return f"{device} {either([str(cell.number) for cell in cells], last)}"
+    return f"{device} {either([str(cell.number) for cell in cells], last, most)}"
 
 
 def line_words(layout: Layout, key: LineKey) -> str:

@@ -62,6 +62,11 @@ def is_private(members: Sequence[Fault]) -> bool:
     return all(not fault.lines and fault.fault not in _TOLD_BY_ITSELF for fault in members)
 
 
+def _within(text: str) -> str:
+    """The text as it stands within a sentence; a designator keeps its capital."""
+    return text[:1].lower() + text[1:] if text[1:2].islower() else text
+
+
 def percent(probability: float) -> str:
     """A probability in whole per cent; never 0 or 100, which nothing uncertain is."""
     if probability > 0.99:
@@ -114,7 +119,7 @@ def _verdict(diagnosis: Diagnosis, layout: Layout) -> str:
 
 
 def _together(layout: Layout, suspects: Sequence[Suspect]) -> str:
-    return "; and ".join(_lower(members_words(layout, suspect.members)) for suspect in suspects)
+    return "; and ".join(_within(members_words(layout, suspect.members)) for suspect in suspects)
 
 
 def _nothing_found(cells: Sequence[CellState]) -> str:
@@ -135,8 +140,3 @@ def _reach(diagnosis: Diagnosis) -> str:
 
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
-
-
-def _lower(text: str) -> str:
-    """The text as it stands within a sentence; a designator keeps its capital."""
-    return text[:1].lower() + text[1:] if text[1:2].islower() else text

@@ -1,0 +1,266 @@
+"""What to exercise next: the cells whose answer tells most about the cause of what was seen.
+
+The gain of an exercise is the expected drop of the entropy of the cause, in bits, over the explanations that are left
+(mutual information of outcome and cause), with the exercised cell judged wrongly one time in a hundred. The greatest
+gain comes first. Where nothing is left to be told apart, lines that nobody tested come by coverage, with no gain.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
+from heapq import heappop, heappush, merge
+from itertools import islice
+from math import log2, prod
+from typing import Any, NamedTuple
+
+from matrixcheck.diagnosis.clauses import brief_words
+from matrixcheck.diagnosis.coverage import covering, hold_tests, is_at_hand, rest_scans
+from matrixcheck.diagnosis.holds import HoldRound
+from matrixcheck.diagnosis.names import cell_words, numbers_words
+from matrixcheck.diagnosis.result import Explanation, Fault, FaultClass, NextTest, Suspect
+from matrixcheck.layout.model import Layout
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Reading
+
+WRONG_MARK = 0.01
+"""Chance that the exercised cell is judged wrongly (common practice, no source)."""
+
+_LOSES_ITS_CELLS = frozenset(
+    {FaultClass.OPEN, FaultClass.UNPLUGGED, FaultClass.BREAK, FaultClass.DEVICE_DEAD, FaultClass.DIODE_OPEN}
+)
+
+_SEEN_WHEN_HELD = frozenset({FaultClass.DIODE_SHORTED, FaultClass.DIODE_REVERSED})
+
+LEAST_GAIN = 0.01
+"""Bits below which an exercise tells nothing worth the walk."""
+
+
+class Outcome(NamedTuple):
+    """What an exercise would show: whether the exercised cell answers, the others that do, and those that glow."""
+
+    answers: bool
+    others: frozenset[CellKey] = frozenset()
+    faint: frozenset[CellKey] = frozenset()
+
+
+class Hypothesis(NamedTuple):
+    """One way it may be: its weight, all of its faults, and those among them that explain something seen."""
+
+    weight: float
+    faults: tuple[Fault, ...]
+    cause: tuple[Fault, ...]
+
+
+class Exercise(NamedTuple):
+    """One thing to do in test mode: exercise `cell` (None for a look at rest) while `held` are kept closed."""
+
+    matrix: str
+    cell: CellKey | None
+    held: tuple[CellKey, ...] = ()
+
+
+Predict = Callable[[tuple[Fault, ...], Sequence[Exercise]], Sequence[Outcome]]
+"""From a set of faults and exercises: one outcome an exercise."""
+
+
+def hypotheses(
+    explanations: Sequence[Explanation],
+    suspects: Sequence[Suspect],
+    shares: dict[str, Sequence[float]] | None = None,
+    limit: int = 64,
+) -> tuple[Hypothesis, ...]:
+    """The likeliest ways it may be: each explanation with one member of each of its suspects, likeliest first.
+
+    `shares[id]` weighs a suspect's members against each other; they weigh the same where it is not given. Members that
+    no untested cell tells apart stand as one.
+    """
+    known = {suspect.id: suspect for suspect in suspects}
+    choices = {suspect.id: _choices(suspect, (shares or {}).get(suspect.id)) for suspect in suspects}
+    ways = (_ways(explanation, known, choices) for explanation in explanations)
+    return tuple(islice(merge(*ways, key=lambda way: -way.weight), limit))
+
+
+def next_tests(
+    layout: Layout,
+    readings: Sequence[Reading],
+    ways: Sequence[Hypothesis],
+    predict: Predict,
+    *,
+    holds: Sequence[HoldRound] = (),
+    limit: int = 5,
+) -> tuple[NextTest, ...]:
+    """Up to `limit` things to do in test mode, the most telling first.
+
+    Cells of the matrices that the causes touch are weighed by gain. Then come, without one: a rest scan where none was
+    made, cells that cover lines without a tested cell, and the rounds of `holds`.
+    """
+    found = _telling(layout, readings, ways, predict, holds, limit=limit)
+    named = {(test.matrix, test.cell, test.held) for test in found}
+    for test in (*rest_scans(layout, readings), *covering(layout, readings), *hold_tests(layout, readings, holds)):
+        if (test.matrix, test.cell, test.held) not in named:
+            found.append(test)
+    return tuple(found[:limit])
+
+
+def gain(
+    weights: Sequence[float], causes: Sequence[Hashable], outcomes: Sequence[Outcome], wrong: float = WRONG_MARK
+) -> float:
+    """The expected drop in bits of the entropy of the cause, from hearing the outcome of one exercise.
+
+    One weight, cause and predicted outcome a hypothesis; `wrong` is the chance that the exercised cell's own answer is
+    taken for its opposite.
+    """
+    total = sum(weights)
+    joint: dict[tuple[Hashable, Outcome], float] = {}
+    for weight, cause, outcome in zip(weights, causes, outcomes, strict=True):
+        joint[cause, outcome] = joint.get((cause, outcome), 0.0) + weight / total
+    by_cause: dict[Hashable, float] = {}
+    by_outcome: dict[Outcome, float] = {}
+    by_both: dict[tuple[Hashable, Outcome], float] = {}
+    for (cause, outcome), share in joint.items():
+        by_cause[cause] = by_cause.get(cause, 0.0) + share
+        for heard, chance in ((outcome, 1 - wrong), (Outcome(not outcome[0], *outcome[1:]), wrong)):
+            by_outcome[heard] = by_outcome.get(heard, 0.0) + share * chance
+            by_both[cause, heard] = by_both.get((cause, heard), 0.0) + share * chance
+    return max(0.0, _entropy(by_cause) + _entropy(by_outcome) - _entropy(by_both))
+
+
+def _entropy(chances: Mapping[Any, float]) -> float:
+    return -sum(chance * log2(chance) for chance in chances.values() if chance > 0)
+
+
+def _telling(
+    layout: Layout,
+    readings: Sequence[Reading],
+    ways: Sequence[Hypothesis],
+    predict: Predict,
+    holds: Sequence[HoldRound],
+    *,
+    limit: int,
+) -> list[NextTest]:
+    """The exercises that tell causes apart, most gain first; among equals the untested, the near, and those by walk."""
+    if len({way.cause for way in ways}) < 2:
+        return []
+    exercises = _exercises(layout, readings, ways, holds)
+    outcomes = list(zip(*(predict(way.faults, exercises) for way in ways), strict=True))
+    weights = [way.weight for way in ways]
+    places = {cause: place for place, cause in enumerate(dict.fromkeys(way.cause for way in ways))}
+    causes = [places[way.cause] for way in ways]
+    gains = [
+        gain(weights, causes, row, WRONG_MARK if exercise.cell else 0.0)
+        for exercise, row in zip(exercises, outcomes, strict=True)
+    ]
+    tested = {reading.cell for reading in readings}
+
+    def rank(place: int) -> tuple[float, bool, bool, int]:
+        cell = exercises[place].cell
+        near = cell is None or is_at_hand(layout.cell(cell))
+        return -round(gains[place], 2), cell in tested, not near, place
+
+    order = [place for place in sorted(range(len(exercises)), key=rank) if gains[place] >= LEAST_GAIN]
+    return [
+        NextTest(
+            matrix=exercises[place].matrix,
+            cell=exercises[place].cell,
+            held=exercises[place].held,
+            gain=gains[place],
+            says=exercise_words(layout, exercises[place], ways, outcomes[place]),
+        )
+        for place in order[:limit]
+    ]
+
+
+def _exercises(
+    layout: Layout, readings: Sequence[Reading], ways: Sequence[Hypothesis], holds: Sequence[HoldRound]
+) -> list[Exercise]:
+    """What can be done in the matrices that the causes touch: a look at rest, each cell by walk, and what hold rounds
+    add where a diode is suspected that only shows there."""
+    causes = {fault for way in ways for fault in way.cause}
+    touched = {cell.matrix for fault in causes for cell in fault.cells}
+    looked = {reading.matrix for reading in readings if reading.cell is None}
+    found: list[Exercise] = []
+    for matrix in layout.matrices:
+        if matrix.id in touched:
+            found += [Exercise(matrix.id, None)] if matrix.id not in looked else []
+            found += [Exercise(matrix.id, cell.key) for cell in matrix.in_walk_order]
+    hidden = {cell for fault in causes if fault.fault in _SEEN_WHEN_HELD for cell in fault.cells}
+    found += [Exercise(cell.matrix, cell, each.held) for each in holds for cell in each.exposes if cell in hidden]
+    return found
+
+
+def _choices(suspect: Suspect, shares: Sequence[float] | None) -> list[tuple[float, Fault]]:
+    """Members with their share of the suspect, likeliest first; those that take hold of the same cells as one."""
+    given = shares or [1.0] * len(suspect.members)
+    total = sum(given) or 1.0
+    alike: dict[object, tuple[float, Fault]] = {}
+    for share, fault in zip(given, suspect.members, strict=True):
+        taken = fault.cells if fault.fault in _LOSES_ITS_CELLS else fault
+        weight, first = alike.get(taken, (0.0, fault))
+        alike[taken] = (weight + share / total, first)
+    return sorted(alike.values(), key=lambda choice: -choice[0])
+
+
+def _ways(
+    explanation: Explanation, known: dict[str, Suspect], choices: dict[str, list[tuple[float, Fault]]]
+) -> Iterator[Hypothesis]:
+    """The explanation with every choice of members, likeliest first."""
+    sides = [choices[each] for each in explanation.suspects]
+    telling = [bool(known[each].explains) for each in explanation.suspects]
+    queue = [_way_at(explanation.probability, sides, (0,) * len(sides))]
+    queued = {queue[0][1]}
+    while queue:
+        weight, picks = heappop(queue)
+        faults = tuple(side[pick][1] for side, pick in zip(sides, picks, strict=True))
+        cause = tuple(fault for fault, tells in zip(faults, telling, strict=True) if tells)
+        yield Hypothesis(-weight, faults, cause)
+        for place, pick in enumerate(picks):
+            step = (*picks[:place], pick + 1, *picks[place + 1 :])
+            if pick + 1 < len(sides[place]) and step not in queued:
+                queued.add(step)
+                heappush(queue, _way_at(explanation.probability, sides, step))
+
+
+def _way_at(
+    probability: float, sides: Sequence[Sequence[tuple[float, Fault]]], picks: tuple[int, ...]
+) -> tuple[float, tuple[int, ...]]:
+    """The weight of one choice of members, below zero so that a heap gives the heaviest first, and the choice."""
+    return -probability * prod(side[pick][0] for side, pick in zip(sides, picks, strict=True)), picks
+
+
+_DO = {"switch": "Press", "lamp": "Light", "flash lamp": "Flash", "coil": "Fire"}
+
+
+def exercise_words(layout: Layout, exercise: Exercise, ways: Sequence[Hypothesis], outcomes: Sequence[Outcome]) -> str:
+    """What to do, and the likeliest cause after each of the two likeliest outcomes."""
+    if exercise.cell is None:
+        todo = "Look at rest, with nothing exercised"
+    else:
+        todo = f"{_DO[layout.cell(exercise.cell).device]} {cell_words(layout, exercise.cell)}"
+        todo += f" with {numbers_words(layout, exercise.held, 'and')} held" if exercise.held else ""
+    chances: dict[Outcome, float] = {}
+    for way, outcome in zip(ways, outcomes, strict=True):
+        chances[outcome] = chances.get(outcome, 0.0) + way.weight
+    likeliest = sorted(chances, key=lambda outcome: -chances[outcome])[:2]
+    heard = [f"{_heard(layout, exercise, each)}: {_likeliest(layout, ways, outcomes, each)}." for each in likeliest]
+    return f"{todo}. {' '.join(heard)}"
+
+
+def _heard(layout: Layout, exercise: Exercise, outcome: Outcome) -> str:
+    others = sorted(outcome.others)
+    if exercise.cell is None:
+        return f"If {cell_words(layout, others[0])} shows" if others else "If nothing shows"
+    if others:
+        return f"If {cell_words(layout, others[0])} answers {'too' if outcome.answers else 'instead'}"
+    if outcome.faint and not outcome.answers:
+        return "If only a faint glow is seen"
+    return "If it answers" if outcome.answers else "If it stays dead"
+
+
+def _likeliest(layout: Layout, ways: Sequence[Hypothesis], outcomes: Sequence[Outcome], heard: Outcome) -> str:
+    """The cause with the most weight among the ways that give the outcome."""
+    weights: dict[tuple[Fault, ...], float] = {}
+    for way, outcome in zip(ways, outcomes, strict=True):
+        if outcome == heard:
+            weights[way.cause] = weights.get(way.cause, 0.0) + way.weight
+    cause = max(weights, key=lambda each: weights[each])
+    return " and ".join(brief_words(layout, fault) for fault in cause) or "no shared fault"
