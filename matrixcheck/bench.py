@@ -115,6 +115,7 @@ class Bench:
         self._states: dict[str, JobState] = {}
         self._lock = threading.RLock()
         self._told: int | None = None
+        self._listed = 0
 
     def close(self) -> None:
         """Let go of the book."""
@@ -140,7 +141,12 @@ class Bench:
     def jobs(self) -> tuple[JobSummary, ...]:
         """Every job in the book, oldest first."""
         with self._lock:
-            return tuple(_summary(self.state(job)) for job in self._journal.job_ids())
+            self._first_told()
+            for recorded in self._journal.events(after=self._listed):
+                self._listed = recorded.seq
+                if recorded.seq > self._seq(recorded.job):
+                    self._caught_up(recorded.job, [recorded])
+            return tuple(_summary(state) for state in sorted(self._states.values(), key=lambda one: one.history[0].seq))
 
     def state(self, job: str) -> JobState:
         """How the job stands now. Raises UsageError for a job that isn't there."""

@@ -74,8 +74,8 @@ class Journal:
         """Every job, oldest first."""
         return self._read(lambda connection: rows.job_ids(connection, self.path), ())
 
-    def events(self, job: str, after: int = 0) -> tuple[Recorded, ...]:
-        """The events of one job later than `after`, oldest first."""
+    def events(self, job: str | None = None, after: int = 0) -> tuple[Recorded, ...]:
+        """The events later than `after`, oldest first, of one job or of all."""
         return self._read(lambda connection: rows.events(connection, self.path, job, after), ())
 
     def head(self) -> int:

@@ -16,7 +16,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Literal
+from typing import Any, Literal
 
 from matrixcheck.layout.designators import owner as owning_part
 from matrixcheck.layout.model import Layout
@@ -222,26 +222,22 @@ def _read(state: JobState, seen: Seen) -> JobState:
         return _with_scans(state, {reading.matrix: (*state.at_rest[reading.matrix].scans, seen)})
     before = state.standings[reading.cell]
     told = _tells(reading)
-    after = replace(
+    after = _judged(
         before,
+        state.at_rest[reading.matrix],
         seen=(*before.seen, seen),
         last_at=seen.at,
         deferred=None if told else before.deferred,
-        retest_due=None if told else before.retest_due,
-        before_repair=None if told else before.before_repair,
     )
-    return _stands(state, _judged(after, state.at_rest[reading.matrix]))
+    return _stands(state, after)
 
 
-def _judged(standing: Standing, at_rest: AtRest) -> Standing:
-    judged = judge(standing.cell, standing.seen, at_rest)
-    settled = judged.mark is not Mark.UNTESTED
-    return replace(
-        standing,
-        **judged._asdict(),
-        retest_due=None if settled else standing.retest_due,
-        before_repair=None if settled else standing.before_repair,
-    )
+def _judged(standing: Standing, at_rest: AtRest, **changes: Any) -> Standing:
+    """The standing with `changes` to its fields, judged from what was then seen. A mark ends a retest."""
+    judged = judge(standing.cell, changes.get("seen", standing.seen), at_rest)
+    if judged.mark is not Mark.UNTESTED:
+        changes |= {"retest_due": None, "before_repair": None}
+    return replace(standing, **changes, **judged._asdict())
 
 
 def _repaired(state: JobState, repair: RepairMade) -> JobState:

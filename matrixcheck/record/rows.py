@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -11,11 +11,10 @@ from typing import Any
 from pydantic import ValidationError
 
 from matrixcheck.errors import BookError
-from matrixcheck.record.events import Event, JobOpened, Recorded, body_of, event_from
+from matrixcheck.record.events import Event, Recorded, body_of, event_from
 from matrixcheck.record.schema import FIRST_HASH, fresh_schema, link, schema_of
 
-_ROWS = """SELECT e.seq, e.job, e.batch, e.at, e.kind, e.body, e.hash, p.hash
-    FROM event e LEFT JOIN event p ON p.seq = e.seq - 1"""
+_ROWS = "SELECT seq, job, batch, at, kind, body, hash FROM event"
 _ADVICE = "keep the file and go on from a copy made earlier"
 
 
@@ -34,24 +33,25 @@ def head(connection: sqlite3.Connection) -> int:
     return found or 0
 
 
-def events(connection: sqlite3.Connection, path: Path, job: str, after: int) -> tuple[Recorded, ...]:
-    """The events of one job later than `after`, oldest first. Raises BookError naming the first bad row, or where the
-    job's opening should be among them and isn't."""
-    rows = connection.execute(f"{_ROWS} WHERE e.job = ? AND e.seq > ? ORDER BY e.seq", (job, after))
-    found = tuple(_recorded(path, row, own, before or FIRST_HASH) for *row, own, before in rows)
-    if after == 0 and not (found and isinstance(found[0].event, JobOpened)):
-        raise BookError(f"{path}: the opening of job {job} is missing", _ADVICE)
-    return found
+def events(connection: sqlite3.Connection, path: Path, job: str | None, after: int) -> tuple[Recorded, ...]:
+    """The events later than `after`, oldest first, of one job or of all.
+
+    The chain is proven along the way, so that a damaged row of another job can't be one of this job's gone astray.
+    Raises BookError naming the first bad row.
+    """
+    found = []
+    for row in _proven(connection, path, after):
+        if job is None or row[1] == job:
+            found.append(_recorded(path, row))
+    return tuple(found)
 
 
 def append(
     connection: sqlite3.Connection, path: Path, job: str, at: datetime, added: Sequence[Event]
 ) -> tuple[Recorded, ...]:
-    """Add events as one batch, all at the same time `at`, UTC. Raises BookError where the last row is bad."""
-    seq, before = 0, FIRST_HASH
-    for *row, own, ahead in connection.execute(f"{_ROWS} ORDER BY e.seq DESC LIMIT 1"):
-        _check_link(path, row, own, ahead or FIRST_HASH)
-        seq, before = row[0], own
+    """Add events as one batch, all at the same time `at`, UTC. Raises BookError where the last row has no hash."""
+    seq = head(connection)
+    before = _hash_of(connection, path, seq)
     kept = tuple(Recorded(seq + count, job, seq + 1, at, event) for count, event in enumerate(added, 1))
     for one in kept:
         row = (one.seq, one.job, one.batch, at.isoformat(), one.event.kind, body_of(one.event))
@@ -62,13 +62,7 @@ def append(
 
 def prove(connection: sqlite3.Connection, path: Path) -> int:
     """Prove the whole chain; the count of rows. Raises BookError naming the first bad row."""
-    count, before = 0, FIRST_HASH
-    for *row, own, _ in connection.execute(f"{_ROWS} ORDER BY e.seq"):
-        count += 1
-        if row[0] != count:
-            raise _bad(path, count, "is missing")
-        _recorded(path, row, own, before)
-        before = own
+    count = len(events(connection, path, None, 0))
     if schema_of(connection) != fresh_schema():
         raise BookError(f"{path} has lost its guards against change", _ADVICE)
     if connection.execute("PRAGMA integrity_check(1)").fetchone()[0] != "ok":
@@ -76,22 +70,41 @@ def prove(connection: sqlite3.Connection, path: Path) -> int:
     return count
 
 
-def _recorded(path: Path, row: Sequence[Any], own: bytes, before: bytes) -> Recorded:
-    _check_link(path, row, own, before)
+def _proven(connection: sqlite3.Connection, path: Path, after: int) -> Iterator[Sequence[Any]]:
+    """(seq, job, batch, at, kind, body) of every row later than `after`, each once its link is proven."""
+    seq, before = after, _hash_of(connection, path, after)
+    for *row, own in connection.execute(f"{_ROWS} WHERE seq > ? ORDER BY seq", (after,)):
+        seq += 1
+        if row[0] != seq:
+            raise _bad(path, seq, "is missing")
+        if not _follows(own, before, row):
+            raise _bad(path, seq, "was altered or is damaged")
+        before = own
+        yield row
+
+
+def _hash_of(connection: sqlite3.Connection, path: Path, seq: int) -> bytes:
+    if seq == 0:
+        return FIRST_HASH
+    found = connection.execute("SELECT hash FROM event WHERE seq = ?", (seq,)).fetchone()
+    if found is None or not isinstance(found[0], bytes):
+        raise _bad(path, seq, "is missing or damaged")
+    return found[0]
+
+
+def _follows(own: bytes, before: bytes, row: Sequence[Any]) -> bool:
+    try:
+        return own == link(before, row)
+    except TypeError:
+        return False
+
+
+def _recorded(path: Path, row: Sequence[Any]) -> Recorded:
     seq, job, batch, at, kind, body = row
     try:
         return Recorded(seq, job, batch, datetime.fromisoformat(at), event_from(kind, body))
     except (KeyError, ValueError, ValidationError) as error:
         raise _bad(path, seq, f"holds a '{kind}' that can't be read") from error
-
-
-def _check_link(path: Path, row: Sequence[Any], own: bytes, before: bytes) -> None:
-    try:
-        proven = own == link(before, row)
-    except TypeError:
-        proven = False
-    if not proven:
-        raise _bad(path, row[0], "was altered or is damaged")
 
 
 def _bad(path: Path, seq: int, what: str) -> BookError:
