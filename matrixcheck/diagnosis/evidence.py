@@ -12,12 +12,14 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.circuit import Exercises, exercises_of
-from matrixcheck.diagnosis.frame import Bools, Floats, Frame, States
+from matrixcheck.diagnosis.frame import Bools, Floats, Frame, Ints, States
 from matrixcheck.diagnosis.rates import ReadingRates
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
 
 DARK, FAINT, LIT, UNKNOWN = range(4)
+GLOW = 3
+"""Predicted of a keep-warm LED: bright or faint, one way or the other."""
 
 
 class Evidence(NamedTuple):
@@ -39,6 +41,11 @@ class Evidence(NamedTuple):
     readings: tuple[Reading, ...]
     blew: bool
 
+    def told(self, states: States, places: Ints) -> Floats:
+        """What flat places add to `base` when they are predicted so."""
+        weights = (0.0, self.if_faint, self.if_on, self.if_glow)
+        return np.choose(states, [0.0 if isinstance(each, float) else each.ravel()[places] for each in weights])
+
     @property
     def known(self) -> Bools:
         """Where something was seen, dark or lit."""
@@ -46,7 +53,7 @@ class Evidence(NamedTuple):
         return known
 
 
-GLOW = [0.02, 0.98, 0.98, 1]
+_GLOWS = [0.02, 0.98, 0.98, 1]
 """A keep-warm LED is bright or faint throughout, which is one thing that isn't known of a bank and not one a reading:
 either is taken as it comes."""
 
@@ -59,14 +66,14 @@ def log_table(rates: ReadingRates) -> Floats:
         [1 - rates.false_echo - rates.false_glow, rates.false_glow, rates.false_echo, 1],
         [rates.missed_glow, 1 - rates.missed_glow - mixed, mixed, 1],
         [rates.missed_echo, mixed, 1 - mixed - rates.missed_echo, 1],
-        GLOW,
+        _GLOWS,
     ]
     exercised = [
         [
             [1 - e - e / 4, e / 4, e, 1],
             [0.5, 0.4, 0.1, 1],
             [e, e / 4, 1 - e - e / 4, 1],
-            GLOW,
+            _GLOWS,
         ]
         for e in (rates.wrong_answer, rates.wrong_mark)
     ]

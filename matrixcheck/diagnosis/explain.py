@@ -10,7 +10,6 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.condition import Setting, joint
-from matrixcheck.diagnosis.evidence import LIT, UNKNOWN
 from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.items import Item, Signature, signature_of
 from matrixcheck.diagnosis.likelihood import Fit
@@ -26,6 +25,7 @@ COMPLETED = 24
 SPEAKS_FOR = 2.0
 """What readings must add, in nats, before an unexplained cell stands as a suspect of its own."""
 MOST_PRIVATE = 16
+ALTERNATIVES = 200
 
 
 class Group(NamedTuple):
@@ -170,18 +170,19 @@ def _signature(problem: Problem, faults: Sequence[Candidate], setting: Setting) 
 def _alternatives(
     problem: Problem, completed: Completed, part: Part, without: Sequence[Fit]
 ) -> list[tuple[int | None, Item]]:
-    """Items that touch some of of what the part changes as the part does on its own."""
+    """Items that touch some of what the part changes, those that touch most first."""
     marks = {
-        subject.frame.matrix.id: (there.shown.on != gone.shown.on).ravel()
+        subject.frame.matrix.id: ((there.state != gone.state) & subject.evidence.known).ravel()
         for subject, there, gone in zip(problem.subjects, completed.fits, without, strict=True)
     }
 
     def touching(item: Item) -> int:
         return sum(int(marks[name][places].sum()) for name, (places, _) in item.changes.items())
 
-    wanted = 1 if part.item else 0.0
     everyone = [*enumerate(problem.items), *((None, item) for item in problem.private_items)]
-    return [(index, item) for index, item in everyone if item is not part.item and touching(item) >= wanted]
+    ranked = [(touching(item), index, item) for index, item in everyone if item is not part.item]
+    ranked = [entry for entry in ranked if entry[0]]
+    return [(index, item) for _, index, item in sorted(ranked, key=lambda entry: -entry[0])[:ALTERNATIVES]]
 
 
 def _items(part: Part) -> frozenset[int]:
@@ -227,9 +228,9 @@ def account(problem: Problem, completed: Completed, group: Group) -> Account:
     contradicts: set[CellKey] = set()
     for subject, there, gone in zip(problem.subjects, completed.fits, without, strict=True):
         evidence = subject.evidence
-        lit = evidence.seen == LIT
-        differ = (there.shown.on != gone.shown.on) & (evidence.seen != UNKNOWN)
-        for found, wanted in ((explains, there.shown.on == lit), (contradicts, gone.shown.on == lit)):
+        right, was_right = (there.state == evidence.seen), (gone.state == evidence.seen)
+        differ = (there.state != gone.state) & evidence.known
+        for found, wanted in ((explains, right & ~was_right), (contradicts, was_right & ~right)):
             places = np.argwhere((differ & wanted).any(axis=1) & (subject.frame.fitted > 0))
             found.update(subject.frame.cell_at(int(s), int(d)) for s, d in places)
     reach = {cell for member in group.members[:1] for cell in member.cells}

@@ -13,21 +13,21 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.condition import Fuse, Setting
-from matrixcheck.diagnosis.evidence import DARK, FAINT, LIT, UNKNOWN, Evidence
+from matrixcheck.diagnosis.evidence import DARK, GLOW, LIT, UNKNOWN, Evidence
 from matrixcheck.diagnosis.faults import Candidate
-from matrixcheck.diagnosis.frame import Bools, Ints
+from matrixcheck.diagnosis.frame import Bools, Floats, Ints
 from matrixcheck.diagnosis.likelihood import Fit, Subject
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.designators import part_class
 from matrixcheck.layout.places import CellKey, LineKey
 
-Changes = tuple[Ints, Bools]
+Changes = tuple[Ints, Floats]
 Signature = tuple[tuple[str, bytes], ...]
 
 
 class Item(NamedTuple):
     """Candidates that look and work the same. `lead` is the likeliest; `weight` the log-odds that any of them is there;
-    `changes`: for each matrix, the flat places that differ from a healthy machine, and whether they are on instead.
+    `changes`: for each matrix, the flat places that differ from a healthy machine, and what they add as they are.
     `fits`: how the readings fit the item alone, one a matrix."""
 
     lead: Candidate
@@ -67,7 +67,7 @@ def touched(subjects: Iterable[Subject], healthy: Iterable[Fit]) -> Touched:
             for cell in (*places, *filter(None, [reading.cell]), *reading.held):
                 cells.add(cell)
                 lines.update((LineKey(cell.matrix, "row", cell.row), LineKey(cell.matrix, "column", cell.column)))
-            extra = wrong[:, index, :] & ~fit.shown.on[:, index, :] & (evidence.exercised[:, index, :] == 0)
+            extra = wrong[:, index, :] & (fit.state[:, index, :] == DARK) & (evidence.exercised[:, index, :] == 0)
             if extra.any():
                 sneaky.update(_could_lead_there(subject, index, extra))
     return Touched(frozenset(lines), frozenset(cells), frozenset(sneaky))
@@ -91,15 +91,8 @@ def _could_lead_there(subject: Subject, index: int, extra: Bools) -> Iterable[Ce
 
 def misfits(evidence: Evidence, fit: Fit) -> Bools:
     """Places of readings where what was seen isn't what the fit predicts."""
-    lit = evidence.seen == LIT
-    wrong: Bools = (lit != fit.shown.on) & (evidence.seen != UNKNOWN)
-    if fit.shown.glow is not None:
-        wrong = np.where(fit.shown.glow, evidence.seen == DARK, wrong)
-    if fit.shown.faint is not None:
-        wrong &= ~(fit.shown.faint & (evidence.seen == FAINT))
-    expected = np.zeros_like(wrong) if fit.shown.faint is None else fit.shown.faint
-    expected = expected if fit.shown.glow is None else expected | fit.shown.glow
-    wrong |= (evidence.seen == FAINT) & ~expected
+    wrong: Bools = (evidence.seen != UNKNOWN) & (evidence.seen != fit.state)
+    wrong &= ~((fit.state == GLOW) & (evidence.seen != DARK))
     return wrong
 
 
@@ -142,22 +135,10 @@ def signature_of(subjects: Sequence[Subject], fits: Sequence[Fit]) -> Signature:
 
 
 def _shown_bytes(evidence: Evidence, fit: Fit) -> bytes:
-    state = fit.shown.on.astype(np.uint8)
-    if fit.shown.faint is not None:
-        state[fit.shown.faint] = 2
-    if fit.shown.glow is not None:
-        state[fit.shown.glow] = 3
-    state[evidence.seen == UNKNOWN] = 0
-    return state.tobytes()
+    return np.where(evidence.known, fit.state, np.uint8(DARK)).tobytes()
 
 
 def changes(healthy: Fit, fit: Fit, evidence: Evidence) -> Changes:
-    """Flat places where the fit shows something else than a healthy machine, and whether they are on."""
-    differ = fit.shown.on != healthy.shown.on
-    if fit.shown.faint is not None:
-        differ |= fit.shown.faint
-    if fit.shown.glow is not None and healthy.shown.glow is not None:
-        differ |= fit.shown.glow != healthy.shown.glow
-    differ &= evidence.known
-    places = np.flatnonzero(differ)
-    return places, fit.shown.on.ravel()[places]
+    """Flat places where the fit shows something else than a healthy machine, and what they then add."""
+    places = np.flatnonzero((fit.state != healthy.state) & evidence.known)
+    return places, evidence.told(fit.state.ravel()[places], places)

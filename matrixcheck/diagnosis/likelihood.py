@@ -15,9 +15,9 @@ import numpy as np
 
 from matrixcheck.diagnosis.circuit import Shown, pull_of, shows
 from matrixcheck.diagnosis.condition import USUAL, Condition, Fuse, Setting, condition_of
-from matrixcheck.diagnosis.evidence import Evidence
+from matrixcheck.diagnosis.evidence import FAINT, GLOW, LIT, Evidence
 from matrixcheck.diagnosis.faults import Candidate
-from matrixcheck.diagnosis.frame import Floats, Frame
+from matrixcheck.diagnosis.frame import Floats, Frame, States
 
 
 class Private(NamedTuple):
@@ -29,12 +29,12 @@ class Private(NamedTuple):
 
 class Fit(NamedTuple):
     """`bare`: log-likelihood without private causes. `dead`, `stuck`: what a private cause in each cell would add to
-    it. `shown`: what the forward model predicts."""
+    it. `state[sensed, exercise, driven]`: what the forward model predicts, DARK, FAINT, LIT or GLOW."""
 
     bare: float
     dead: Floats
     stuck: Floats
-    shown: Shown
+    state: States
 
     def log(self, private: Private) -> float:
         """Log-likelihood with private causes summed out."""
@@ -65,7 +65,7 @@ class Subject(NamedTuple):
         told = weight_of(self.evidence, shown)
         dead, stuck = private_gains(self.frame, condition, self.evidence, shown, told)
         bare = self.evidence.base + float(told.sum()) + _of_the_fuse(self.evidence, condition, setting.fuse)
-        return Fit(bare, dead, stuck, shown)
+        return Fit(bare, dead, stuck, state_of(shown))
 
 
 def _of_the_fuse(evidence: Evidence, condition: Condition, fuse: Fuse) -> float:
@@ -75,6 +75,16 @@ def _of_the_fuse(evidence: Evidence, condition: Condition, fuse: Fuse) -> float:
     if evidence.blew:
         return log(0.9 if takes_it else 0.02)
     return log(0.5) if takes_it else 0.0
+
+
+def state_of(shown: Shown) -> States:
+    """What shows as one array: DARK, FAINT, LIT or GLOW."""
+    state = shown.on * np.uint8(LIT)
+    if shown.faint is not None:
+        state[shown.faint] = FAINT
+    if shown.glow is not None:
+        state[shown.glow] = GLOW
+    return state
 
 
 def weight_of(evidence: Evidence, shown: Shown) -> Floats:

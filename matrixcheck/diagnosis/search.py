@@ -14,7 +14,6 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.condition import joint
-from matrixcheck.diagnosis.evidence import LIT
 from matrixcheck.diagnosis.frame import Floats
 from matrixcheck.diagnosis.items import Item, misfits
 from matrixcheck.diagnosis.likelihood import Fit
@@ -22,7 +21,6 @@ from matrixcheck.diagnosis.pool import Problem, fit_all
 from matrixcheck.diagnosis.result import FaultClass
 
 FaultSet = frozenset[int]
-Gains = tuple[Floats, Floats]
 Clock = Callable[[], float]
 
 WIDTH = 10
@@ -142,12 +140,15 @@ class _Search:
 
     def _additions(self, scored: Scored) -> list[int]:
         """The items that could explain most of what the set leaves unexplained."""
-        gains = [unexplained(self.problem, place, fit) for place, fit in enumerate(scored.fits)]
+        told = [
+            subject.evidence.told(fit.state.ravel(), np.arange(fit.state.size))
+            for subject, fit in zip(self.problem.subjects, scored.fits, strict=True)
+        ]
         names = self.problem.matrix_ids
         found: list[tuple[float, int]] = []
         for index, item in enumerate(self.problem.items):
             if index not in scored.faults:
-                alone = sum(overlap(item, name, gains[at]) for at, name in enumerate(names) if name in item.changes)
+                alone = sum(overlap(item, name, told[at]) for at, name in enumerate(names) if name in item.changes)
                 optimism = item.weight + max(alone, self._as_dead_cells(item, scored))
                 if optimism > -HOPELESS / 3:
                     found.append((optimism, index))
@@ -174,16 +175,7 @@ class _Search:
                 self._score_all(rest.faults | {other} for other in self._additions(rest))
 
 
-def unexplained(problem: Problem, place: int, fit: Fit) -> Gains:
-    """Flat gains at each place of each reading from being on, and from being dark, instead of as the fit shows it."""
-    evidence = problem.subjects[place].evidence
-    lit = evidence.seen == LIT
-    if_on = np.where(~fit.shown.on & lit, evidence.if_on, 0.0)
-    if_dark = np.where(fit.shown.on & ~lit, -evidence.if_on, 0.0)
-    return if_on.ravel(), if_dark.ravel()
-
-
-def overlap(item: Item, name: str, gains: Gains) -> float:
-    """What the item could gain at best in one matrix, were it alone in changing what shows."""
-    places, on = item.changes[name]
-    return float(np.where(on, gains[0][places], gains[1][places]).sum())
+def overlap(item: Item, name: str, told: Floats) -> float:
+    """What the item could gain at best in one matrix over `told`, what each flat place adds in a set's context."""
+    places, better = item.changes[name]
+    return float(np.maximum(better - told[places], 0.0).sum())
