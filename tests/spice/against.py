@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from matrixcheck.diagnosis.circuit import predict
+from matrixcheck.diagnosis.condition import Fuse, Setting
 from matrixcheck.diagnosis.extent import fault_at
 from matrixcheck.diagnosis.result import Fault as ProjectFault
 from matrixcheck.diagnosis.result import FaultClass
@@ -46,7 +47,8 @@ def differences(
         )
         for each in plan
     ]
-    predicted = predict(layout, [in_project(bank, layout, fault) for fault in faults], exercises, board.strong)
+    setting = Setting(Fuse.GOES if board.strong else Fuse.HOLDS, both_ways=not board.polar)
+    predicted = predict(layout, [in_project(bank, layout, fault) for fault in faults], exercises, setting)
     warm = frozenset(
         address(place) for place, note in bank.notes.items() if "keep_warm" in note and note["fitted"] == "led"
     )
