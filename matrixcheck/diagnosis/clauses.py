@@ -40,10 +40,10 @@ def brief_words(layout: Layout, fault: Fault) -> str:
     """One fault in as few words as a list of what an answer would mean has room for."""
     if fault.fault is FaultClass.BREAK:
         line = fault.lines[0]
-        if layout.line(line).chain is None:
-            return f"a break in {line_words(layout, line)}"
         order = layout.matrix(line.matrix).cells_of(line)
-        return f"a break after {order[len(order) - len(fault.cells) - 1].number}"
+        known = layout.line(line).chain is not None
+        after = f" after {order[len(order) - len(fault.cells) - 1].number}" if known else ""
+        return f"a break in {line_words(layout, line)}{after}"
     if fault.part is not None:
         return f"a stuck {part_words(fault.part)}" if fault.fault is FaultClass.STUCK_ON else part_words(fault.part)
     if fault.lines:

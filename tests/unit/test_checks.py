@@ -1,0 +1,133 @@
+"""Bench checks: what would part the members of a suspect, in the order of least effort, and what can hurt."""
+
+from __future__ import annotations
+
+import tomllib
+from importlib.resources import files
+
+import pytest
+from diagnosis_case import machine
+from syrupy.assertion import SnapshotAssertion
+from test_wording import GROUPS
+
+from matrixcheck.diagnosis.checks import bench_checks, order_by_yield
+from matrixcheck.diagnosis.fault_notation import parse_fault
+from matrixcheck.diagnosis.faults import faults_of
+from matrixcheck.diagnosis.keep_warm import glow_faults
+from matrixcheck.diagnosis.result import BenchCheck, Fault, FaultClass, Suspect
+from matrixcheck.layout.files import read_layout, shipped
+from matrixcheck.layout.model import Layout
+
+LAYOUT = machine()
+
+
+def suspect(*members: Fault, name: str = "s1", probability: float = 0.8) -> Suspect:
+    return Suspect(id=name, probability=probability, members=members, explains=(), contradicts=(), untested=(), says="")
+
+
+def typed(*texts: str, name: str = "s1", probability: float = 0.8) -> Suspect:
+    return suspect(*(parse_fault(text, LAYOUT) for text in texts), name=name, probability=probability)
+
+
+def checks_of(*texts: str, layout: Layout = LAYOUT) -> tuple[BenchCheck, ...]:
+    return bench_checks(layout, [typed(*texts)])
+
+
+def test_every_sort_of_group_gets_checks_in_plain_words(snapshot: SnapshotAssertion) -> None:
+    told = {
+        name: [f"{check.do} | {' - '.join(check.points)} | {check.expect}" for check in checks_of(*texts)]
+        for name, texts in GROUPS.items()
+    }
+    assert told == snapshot
+
+
+@pytest.mark.parametrize("name", ["saltmarsh-tram", "switch-8x8", "lamp-8x8", "coil-8x2"])
+def test_every_fault_of_a_shipped_layout_has_a_check_that_would_confirm_it(name: str) -> None:
+    layout = read_layout(shipped()[name])
+    for fault in (*(each for each, _ in faults_of(layout)), *glow_faults(layout)):
+        found = bench_checks(layout, [suspect(fault)])
+        assert found, fault
+        assert all(check.splits == (fault,) for check in found)
+
+
+@pytest.mark.parametrize("name", [name for name, texts in GROUPS.items() if len(texts) > 1])
+def test_the_checks_of_a_group_part_its_members(name: str) -> None:
+    members = {parse_fault(text, LAYOUT) for text in GROUPS[name]}
+    found = checks_of(*GROUPS[name])
+    assert all(set(check.splits) <= members for check in found)
+    assert any(set(check.splits) < members for check in found) or name == "diode open or reversed"
+
+
+def test_a_stuck_driver_and_a_grounded_wire_are_parted_by_unplugging() -> None:
+    column = typed("stuck-on:switches.c1", "grounded:switches.c1").members
+    (tried,) = [check for check in bench_checks(LAYOUT, [suspect(*column)]) if "still" in check.expect]
+    # A grounded column wire still pulls its rows with the plug off; a stuck driver no longer reaches it.
+    assert tried.splits == (column[1],)
+    assert "pull plug X5" in tried.do
+    row = typed("stuck-on:switches.r1", "grounded:switches.r1").members
+    (tried,) = [check for check in bench_checks(LAYOUT, [suspect(*row)]) if "still" in check.expect]
+    # An input that is stuck still reads closed with its wire off.
+    assert tried.splits == (row[0],)
+
+
+def test_a_line_that_holds_coils_on_is_never_tried_with_the_power_on() -> None:
+    found = checks_of("stuck-on:coils.r1", "grounded:coils.r1")
+    assert len(found) == 2
+    assert not any(check.power for check in found)
+    assert all("burns" in check.caution and "solenoid supply" in check.caution for check in found)
+
+
+@pytest.mark.parametrize("texts", GROUPS.values(), ids=GROUPS)
+def test_every_check_says_what_can_hurt_and_power_is_named_where_it_is_on(texts: list[str]) -> None:
+    for check in checks_of(*texts):
+        assert check.caution
+        assert ("Power is on" in check.caution) is check.power
+        assert check.power or "witch off" in check.caution
+        coils = any(cell.matrix == "coils" for fault in check.splits for cell in fault.cells)
+        bulb = "bulb" in check.do
+        assert not coils or bulb or "solenoid supply" in check.caution
+
+
+def test_checks_come_by_probability_over_effort_over_all_suspects() -> None:
+    groups = [typed("unplugged:X5", "open:U4", name="a", probability=0.2), typed("fuse-blown:F2", name="b")]
+    found = bench_checks(LAYOUT, groups, {"a": [3, 1]})
+    assert [check.suspect for check in found[:2]] == ["b", "a"]
+    yields = [check.probability / check.cost for check in found]
+    assert yields == sorted(yields, reverse=True)
+    plug = next(check for check in found if check.splits[0].fault is FaultClass.UNPLUGGED)
+    assert plug.probability == pytest.approx(0.15, rel=1e-12, abs=0)
+
+
+def test_among_equals_the_check_with_the_power_off_comes_first() -> None:
+    assert order_by_yield([0.2, 0.4, 0.1], [2, 4, 1], [True, True, False]) == (2, 0, 1)
+
+
+def test_a_part_is_named_with_the_place_where_it_sits() -> None:
+    (check,) = checks_of("unplugged:X5")
+    assert "X5 (lower left of the driver board)" in check.do
+    (fuse,) = checks_of("fuse-blown:F2")
+    assert "5 A T" in fuse.do
+
+
+def test_a_chip_is_swapped_with_a_like_one_where_there_is_one() -> None:
+    tram = read_layout(shipped()["saltmarsh-tram"])
+    found = bench_checks(tram, [suspect(parse_fault("open:U2", tram))])
+    assert any(check.points == ("U2", "U3") for check in found)
+    alone = bench_checks(tram, [suspect(parse_fault("open:U1", tram))])
+    assert all(check.points[0] != "U1" for check in alone)
+
+
+def test_only_so_many_checks_are_named() -> None:
+    groups = [typed(f"device-dead:switches.{n}", f"diode-open:switches.{n}", name=str(n)) for n in (1, 2, 3, 4)]
+    assert len(bench_checks(LAYOUT, groups)) == 8
+    assert len(bench_checks(LAYOUT, groups, limit=3)) == 3
+
+
+def test_every_effort_in_the_data_is_used_and_positive() -> None:
+    data = tomllib.loads(files("matrixcheck.diagnosis").joinpath("checks.toml").read_text("utf-8"))["minutes"]
+    source = "".join(
+        files("matrixcheck.diagnosis").joinpath(f"check_{name}.py").read_text("utf-8")
+        for name in ("cells", "lines", "parts")
+    )
+    assert all(minutes > 0 for minutes in data.values())
+    assert [name for name in data if f'"{name}"' not in source] == []
