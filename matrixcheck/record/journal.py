@@ -21,7 +21,7 @@ from matrixcheck.errors import BookError
 from matrixcheck.record import rows
 from matrixcheck.record.events import Event, Recorded
 from matrixcheck.record.schema import ForeignBookError, NewerBookError, bring_up_to_date, log_ahead, version_of
-from matrixcheck.record.trouble import explained
+from matrixcheck.record.trouble import Explained
 
 Clock = Callable[[], datetime]
 Answer = TypeVar("Answer")
@@ -65,7 +65,7 @@ class Journal:
 
     def close(self) -> None:
         """Let go of the book."""
-        with self._lock, explained(self.path):
+        with self._lock, Explained(self.path):
             if self._writer is not None:
                 self._writer.close()
                 self._writer = None
@@ -96,12 +96,12 @@ class Journal:
         Nothing is kept when the block raises.
         """
         with self._lock:
-            with explained(self.path):
+            with Explained(self.path):
                 connection = self._open_to_write()
                 connection.execute("BEGIN IMMEDIATE")
             try:
                 yield Writing(connection, self.path, self.now)
-                with explained(self.path):
+                with Explained(self.path):
                     connection.execute("COMMIT")
             except BaseException:
                 if connection.in_transaction:
@@ -143,7 +143,7 @@ class Journal:
             bring_up_to_date(connection)
 
     def _read(self, ask: Callable[[sqlite3.Connection], Answer], nothing: Answer) -> Answer:
-        with self._lock, explained(self.path):
+        with self._lock, Explained(self.path):
             if self._writer is not None:
                 return ask(self._writer)
             self._refuse_what_is_no_book()
@@ -188,17 +188,17 @@ class Writing:
 
     def job_ids(self) -> tuple[str, ...]:
         """Every job, oldest first."""
-        with explained(self._path):
+        with Explained(self._path):
             return rows.job_ids(self._connection, self._path)
 
     def events(self, job: str, after: int = 0) -> tuple[Recorded, ...]:
         """The events of one job later than `after`, oldest first."""
-        with explained(self._path):
+        with Explained(self._path):
             return rows.events(self._connection, self._path, job, after)
 
     def append(self, job: str, events: Sequence[Event]) -> tuple[Recorded, ...]:
         """Add events as one batch, at the journal's time now."""
-        with explained(self._path):
+        with Explained(self._path):
             return rows.append(self._connection, self._path, job, self._now(), events)
 
 

@@ -50,8 +50,10 @@ def append(
     connection: sqlite3.Connection, path: Path, job: str, at: datetime, added: Sequence[Event]
 ) -> tuple[Recorded, ...]:
     """Add events as one batch, all at the same time `at`, UTC. Raises BookError where the last row has no hash."""
-    seq = head(connection)
-    before = _hash_of(connection, path, seq)
+    last = connection.execute("SELECT seq, hash FROM event ORDER BY seq DESC LIMIT 1").fetchone()
+    seq, before = last or (0, FIRST_HASH)
+    if not isinstance(before, bytes):
+        raise _bad(path, seq, "is damaged")
     kept = tuple(Recorded(seq + count, job, seq + 1, at, event) for count, event in enumerate(added, 1))
     for one in kept:
         row = (one.seq, one.job, one.batch, at.isoformat(), one.event.kind, body_of(one.event))

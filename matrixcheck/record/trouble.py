@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
+from types import TracebackType
 
 from matrixcheck.errors import BookError
 
@@ -26,14 +25,22 @@ _BY_CODE = {
 }
 
 
-@contextmanager
-def explained(path: Path) -> Iterator[None]:
-    """Turn what goes wrong with the book at `path` into a BookError."""
-    try:
-        yield
-    except (sqlite3.Error, UnicodeDecodeError) as error:
-        code = getattr(error, "sqlite_errorcode", 0) & 0xFF
-        what, advice = _BY_CODE.get(code, _DAMAGED)
-        raise BookError(f"{path} {what}", advice) from error
-    except OSError as error:
-        raise BookError(f"{path} can't be used: {error.strerror or error}", "name another file with --book") from error
+class Explained:
+    """A block in which what goes wrong with the book at `path` becomes a BookError."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+
+    def __enter__(self) -> None:
+        pass
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if isinstance(error, sqlite3.Error | UnicodeDecodeError):
+            code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+            what, advice = _BY_CODE.get(code, _DAMAGED)
+            raise BookError(f"{self._path} {what}", advice) from error
+        if isinstance(error, OSError):
+            reason = error.strerror or str(error)
+            raise BookError(f"{self._path} can't be used: {reason}", "name another file with --book") from error

@@ -13,7 +13,7 @@ from tempfile import TemporaryDirectory
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from test_journal_killed import LAYOUT
+from killing import LAYOUT
 
 from matrixcheck.bench import Bench
 from matrixcheck.errors import BookError, MatrixCheckError

@@ -2,56 +2,22 @@
 
 from __future__ import annotations
 
-import random
 import signal
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+from killing import LAYOUT, killed_again_and_again
 
 from matrixcheck.bench import Bench
-from matrixcheck.layout.files import read_layout, shipped
 
-MARKER = Path(__file__).with_name("journal_marker.py")
-LAYOUT = read_layout(shipped()["switch-8x8"])
 KILLS = 28
 
 
-def marker(book: Path, job: str, first: int, *count: int) -> subprocess.Popen[str]:
-    """A process that marks."""
-    command = [sys.executable, str(MARKER), str(book), job, str(first), *map(str, count)]
-    return subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
-
-
-def kill_after(process: subprocess.Popen[str], acknowledged: int, spins: int) -> list[int]:
-    """Kill it once it has told of so many marks and this process has counted up to `spins`; all marks it told of."""
-    assert process.stdout is not None
-    assert process.stdout.readline() == "ready\n"
-    told = [process.stdout.readline() for _ in range(acknowledged)]
-    for _ in range(spins):
-        pass
-    process.send_signal(signal.SIGKILL)
-    told += process.stdout.readlines()
-    assert process.wait() == -signal.SIGKILL
-    process.stdout.close()
-    return [int(line) for line in told if line.endswith("\n")]
-
-
 def test_no_acknowledged_mark_is_lost_to_kill_9(tmp_path: Path) -> None:
-    chance = random.Random(20260301)
     book = tmp_path / "bench.book"
-    bench = Bench(book)
-    job = bench.new_job(LAYOUT, "lighthouse")
-    bench.close()
-    acknowledged: set[int] = set()
-    for turn in range(KILLS):
-        process = marker(book, job, turn * 100)
-        acknowledged |= set(kill_after(process, chance.randrange(12), chance.randrange(60_000)))
-        reader = Bench(book)
-        kept = {one.seq for one in reader.state(job).history}
-        assert acknowledged <= kept
-        assert reader.verify() == max(kept)
+    job, acknowledged = killed_again_and_again(book, KILLS, seed=20260301)
     assert len(acknowledged) > KILLS
     writer = Bench(book)
     writer.mark(job, LAYOUT.matrices[0].id, str(LAYOUT.matrices[0].fitted[0].number))

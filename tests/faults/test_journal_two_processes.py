@@ -6,7 +6,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from test_journal_killed import LAYOUT, marker
+from killing import LAYOUT, marker
 
 from matrixcheck.bench import Bench
 
