@@ -82,7 +82,7 @@ def _shorted(layout: Layout, fault: Fault) -> Step:
     first, second = fault.lines
     return Step(
         effort="two wires",
-        do=f"Switch off, {unplug(layout, first, second)} and measure the two wires against each other, all switches open.",
+        do=f"Switch off, {unplug(layout, first, second)} and measure wire against wire, all switches open.",
         points=(loose_end(layout, first), loose_end(layout, second)),
         power=False,
         expect=CONTINUITY,
@@ -116,13 +116,14 @@ def _unplug_and_try(layout: Layout, members: Sequence[Fault]) -> Iterator[Step]:
             continue
         contact = contact_of(layout, line)
         plug = f"plug {owner(contact)}" if contact else f"the end of the {line_words(layout, line)} wire"
-        shown = "is pressed" if kind is Kind.SWITCH and not is_sensed(layout, line) else "is left alone"
+        driven = kind is Kind.SWITCH and not is_sensed(layout, line)
         yield Step(
             effort="unplug and try again",
             do=f"Switch off, {unplug(layout, line)}, switch on and look at {line_words(layout, line)} in test mode.",
             points=(plug, "its header on the board"),
             power=True,
-            expect=f"still the same with the plug off while a cell of the line {shown}",
+            expect="with the plug off "
+            + ("one of its switches still shows more than itself" if driven else "it still shows"),
             caution=cautions.with_power(kind),
             confirms=(fault,) if is_sensed(layout, line) else tuple(grounded),
         )

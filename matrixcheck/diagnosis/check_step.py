@@ -43,12 +43,12 @@ def loose_end(layout: Layout, key: LineKey) -> str:
 
 def unplug(layout: Layout, *keys: LineKey) -> str:
     """The words for parting the wires of lines from their boards."""
-    said = {}
-    for key in keys:
-        contact = contact_of(layout, key)
-        said[f"pull plug {owner(contact)}" if contact else f"take the {line_words(layout, key)} wire off its board"] = (
-            key
-        )
+    contacts = {key: contact_of(layout, key) for key in keys}
+    plugs = list(dict.fromkeys(owner(contact) for contact in contacts.values() if contact))
+    said = [f"pull {'plug' if len(plugs) == 1 else 'plugs'} {' and '.join(plugs)}"] if plugs else []
+    said += [
+        f"take the {line_words(layout, key)} wire off its board" for key, contact in contacts.items() if not contact
+    ]
     return " and ".join(said)
 
 

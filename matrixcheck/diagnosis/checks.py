@@ -29,7 +29,7 @@ def bench_checks(
     """Up to `limit` checks on the suspects, in the order that finds the fault with the least expected effort.
 
     `shares[id]` weighs a suspect's members against each other; they weigh the same where it is not given. A suspect of
-    one member gets what would confirm it.
+    one member gets what would confirm it. A check that tells of several suspects stands once, with the likeliest.
     """
     found: list[BenchCheck] = []
     for suspect in suspects:
@@ -42,7 +42,10 @@ def bench_checks(
     order = order_by_yield(
         [check.probability for check in found], [check.cost for check in found], [check.power for check in found]
     )
-    return tuple(found[place] for place in order[:limit])
+    told: dict[tuple[object, ...], BenchCheck] = {}
+    for check in (found[place] for place in order):
+        told.setdefault((check.do, check.points, check.expect), check)
+    return tuple(told.values())[:limit]
 
 
 def order_by_yield(

@@ -50,7 +50,8 @@ def brief_words(layout: Layout, fault: Fault) -> str:
         return f"{_BRIEF[fault.fault]}{lines_words(layout, fault.lines)}"
     if fault.fault is FaultClass.KEEP_WARM_GLOW:
         return "keep-warm glow"
-    return f"{numbers_words(layout, fault.cells[:1])} itself"
+    device = numbers_words(layout, fault.cells[:1])
+    return f"{_BRIEF[fault.fault]}{device}" if fault.fault in _BRIEF else f"{device} itself"
 
 
 _BRIEF = {
@@ -59,6 +60,8 @@ _BRIEF = {
     FaultClass.GROUNDED: "a grounded wire of ",
     FaultClass.SHORTED_TOGETHER: "a short between ",
     FaultClass.CROSSED: "crossed ",
+    FaultClass.DIODE_SHORTED: "a shorted diode of ",
+    FaultClass.DIODE_REVERSED: "a reversed diode of ",
 }
 
 

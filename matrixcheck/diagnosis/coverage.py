@@ -26,7 +26,7 @@ _AT_REST = {
 
 def rest_scans(layout: Layout, readings: Sequence[Reading]) -> Iterator[NextTest]:
     """A look at rest for each matrix under test that has had none."""
-    looked = {reading.matrix for reading in readings if reading.cell is None and not reading.held}
+    looked = {reading.matrix for reading in readings if reading.cell is None}
     for matrix in under_test(layout, readings):
         if matrix.id not in looked:
             yield NextTest(matrix=matrix.id, cell=None, gain=0.0, says=_AT_REST[matrix.kind])

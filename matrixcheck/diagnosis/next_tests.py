@@ -36,11 +36,13 @@ LEAST_GAIN = 0.01
 
 
 class Outcome(NamedTuple):
-    """What an exercise would show: whether the exercised cell answers, the others that do, and those that glow."""
+    """What an exercise would show: whether the exercised cell answers, and against a healthy machine the others that
+    answer, that glow, and that are missing."""
 
     answers: bool
     others: frozenset[CellKey] = frozenset()
     faint: frozenset[CellKey] = frozenset()
+    missing: frozenset[CellKey] = frozenset()
 
 
 class Hypothesis(NamedTuple):
@@ -66,7 +68,7 @@ Predict = Callable[[tuple[Fault, ...], Sequence[Exercise]], Sequence[Outcome]]
 def hypotheses(
     explanations: Sequence[Explanation],
     suspects: Sequence[Suspect],
-    shares: dict[str, Sequence[float]] | None = None,
+    shares: Mapping[str, Sequence[float]] | None = None,
     limit: int = 64,
 ) -> tuple[Hypothesis, ...]:
     """The likeliest ways it may be: each explanation with one member of each of its suspects, likeliest first.
@@ -246,11 +248,13 @@ def exercise_words(layout: Layout, exercise: Exercise, ways: Sequence[Hypothesis
 
 
 def _heard(layout: Layout, exercise: Exercise, outcome: Outcome) -> str:
-    others = sorted(outcome.others)
+    named = [cell_words(layout, cell) for cell in sorted(outcome.others) or sorted(outcome.missing)]
     if exercise.cell is None:
-        return f"If {cell_words(layout, others[0])} shows" if others else "If nothing shows"
-    if others:
-        return f"If {cell_words(layout, others[0])} answers {'too' if outcome.answers else 'instead'}"
+        return f"If {named[0]} {'shows' if outcome.others else 'is missing'}" if named else "If all is as it should be"
+    if outcome.others:
+        return f"If {named[0]} answers {'too' if outcome.answers else 'instead'}"
+    if outcome.missing:
+        return f"If {named[0]} drops out"
     if outcome.faint and not outcome.answers:
         return "If only a faint glow is seen"
     return "If it answers" if outcome.answers else "If it stays dead"
@@ -263,4 +267,6 @@ def _likeliest(layout: Layout, ways: Sequence[Hypothesis], outcomes: Sequence[Ou
         if outcome == heard:
             weights[way.cause] = weights.get(way.cause, 0.0) + way.weight
     cause = max(weights, key=lambda each: weights[each])
-    return " and ".join(brief_words(layout, fault) for fault in cause) or "no shared fault"
+    certain = set(ways[0].cause).intersection(*(way.cause for way in ways))
+    words = [brief_words(layout, fault) for fault in cause if fault not in certain]
+    return " and ".join(words) or ("nothing more" if certain else "no shared fault")

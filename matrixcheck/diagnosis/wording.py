@@ -114,7 +114,8 @@ def _verdict(diagnosis: Diagnosis, layout: Layout) -> str:
         besides = f" (with {count_of(alone, 'fault')} of single cells)" if alone else ""
         return f"Most likely, {percent(best.probability)}: {_together(layout, shared)}{besides}; {left}"
     if alone:
-        return f"No shared fault is needed: {count_of(alone, 'cell has', 'cells have')} a cause of their own; {left}"
+        cells = "1 cell has a cause of its own" if alone == 1 else f"{alone} cells have causes of their own"
+        return f"No shared fault is needed: {cells}; {left}"
     return f"{_nothing_found(diagnosis.cells)}; {left}"
 
 

@@ -117,6 +117,11 @@ def test_a_chip_is_swapped_with_a_like_one_where_there_is_one() -> None:
     assert all(check.points[0] != "U1" for check in alone)
 
 
+def test_a_check_that_tells_of_two_suspects_stands_once_with_the_likelier() -> None:
+    groups = [typed("fuse-blown:F2", name="a", probability=0.1), typed("fuse-blown:F2", name="b", probability=0.7)]
+    assert [check.suspect for check in bench_checks(LAYOUT, groups)] == ["b"]
+
+
 def test_only_so_many_checks_are_named() -> None:
     groups = [typed(f"device-dead:switches.{n}", f"diode-open:switches.{n}", name=str(n)) for n in (1, 2, 3, 4)]
     assert len(bench_checks(LAYOUT, groups)) == 8

@@ -1,0 +1,123 @@
+"""What to do next after a diagnosis: cells to exercise and bench checks, with the forward model behind them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from matrixcheck.diagnosis.checks import bench_checks
+from matrixcheck.diagnosis.circuit import Exercises, Shown, exercises_of, shows
+from matrixcheck.diagnosis.condition import condition_of
+from matrixcheck.diagnosis.coverage import under_test
+from matrixcheck.diagnosis.faults import Candidate, as_candidate
+from matrixcheck.diagnosis.frame import Bools, Frame
+from matrixcheck.diagnosis.holds import Exposed, HoldRound, hold_plan
+from matrixcheck.diagnosis.next_tests import Exercise, Outcome, hypotheses, next_tests
+from matrixcheck.diagnosis.result import BenchCheck, Explanation, Fault, FaultClass, NextTest, Suspect
+from matrixcheck.layout.model import Layout, Matrix
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Reading
+
+LIKELY = 0.005
+"""Explanations and suspects less probable than this ask for no test or check of their own."""
+
+
+def advise(
+    layout: Layout,
+    readings: Sequence[Reading],
+    explanations: Sequence[Explanation],
+    suspects: Sequence[Suspect],
+    shares: Mapping[str, Sequence[float]],
+) -> tuple[tuple[NextTest, ...], tuple[BenchCheck, ...]]:
+    """What to exercise next and which bench checks to make, for ranked explanations and their suspects.
+
+    `shares[id]` weighs the members of a suspect against each other.
+    """
+    ways = hypotheses([each for each in explanations if each.probability >= LIKELY], suspects, shares)
+    tests = next_tests(layout, readings, ways, Predictor(layout).outcomes, holds=hold_rounds(layout, readings))
+    return tests, bench_checks(layout, [each for each in suspects if each.probability >= LIKELY], shares)
+
+
+def hold_rounds(layout: Layout, readings: Sequence[Reading]) -> tuple[HoldRound, ...]:
+    """The hold rounds of every switch matrix under test, checked by the forward model."""
+    plans = [hold_plan(matrix, exposed_by(matrix)) for matrix in under_test(layout, readings)]
+    return tuple(each for plan in plans for each in plan.rounds)
+
+
+def exposed_by(matrix: Matrix) -> Exposed:
+    """From held and pressed cells, by the forward model: the pressed ones whose shorted diode would show."""
+    frame = Frame(matrix)
+
+    def exposed(held: Sequence[CellKey], cells: Sequence[CellKey]) -> list[CellKey]:
+        healthy = shows(frame, condition_of(frame, ()), exercises_of(frame, [(cell, held) for cell in cells])).on
+        found = []
+        for place, cell in enumerate(cells):
+            shorted = Candidate(FaultClass.DIODE_SHORTED, None, (), (cell,))
+            alone = exercises_of(frame, [(cell, held)])
+            if (shows(frame, condition_of(frame, [shorted]), alone).on[:, 0] != healthy[:, place]).any():
+                found.append(cell)
+        return found
+
+    return exposed
+
+
+class _Round(NamedTuple):
+    """Exercises of one matrix: their places among all that were asked for, and what a healthy matrix shows."""
+
+    frame: Frame
+    places: tuple[int, ...]
+    exercises: Exercises
+    healthy: Shown
+
+
+class Predictor:
+    """The forward model as `next_tests` asks it. Exercises are laid out once and kept for all sets of faults."""
+
+    def __init__(self, layout: Layout) -> None:
+        self._layout = layout
+        self._asked: tuple[Exercise, ...] = ()
+        self._rounds: tuple[_Round, ...] = ()
+
+    def outcomes(self, faults: tuple[Fault, ...], exercises: Sequence[Exercise]) -> list[Outcome]:
+        """One outcome an exercise, for a machine with all of the faults."""
+        if self._asked != tuple(exercises):
+            self._asked, self._rounds = tuple(exercises), tuple(self._lay_out(exercises))
+        found: dict[int, Outcome] = {}
+        laid = [as_candidate(fault) for fault in faults]
+        for each in self._rounds:
+            shown = shows(each.frame, condition_of(each.frame, laid), each.exercises)
+            found.update(zip(each.places, _outcomes(each, shown), strict=True))
+        return [found[place] for place in range(len(exercises))]
+
+    def _lay_out(self, exercises: Sequence[Exercise]) -> list[_Round]:
+        rounds = []
+        for matrix_id in dict.fromkeys(exercise.matrix for exercise in exercises):
+            frame = Frame(self._layout.matrix(matrix_id))
+            places = tuple(place for place, each in enumerate(exercises) if each.matrix == matrix_id)
+            laid = exercises_of(frame, [(exercises[place].cell, exercises[place].held) for place in places])
+            rounds.append(_Round(frame, places, laid, shows(frame, condition_of(frame, ()), laid)))
+        return rounds
+
+
+def _outcomes(asked: _Round, shown: Shown) -> list[Outcome]:
+    on, due = _on(shown), _on(asked.healthy)
+    count = len(asked.places)
+    answers = [place[0] >= 0 and bool(on[place[0], i, place[1]]) for i, place in enumerate(asked.exercises.commanded)]
+    others, missing = _by_exercise(asked, on & ~due), _by_exercise(asked, due & ~on)
+    faint = [frozenset[CellKey]()] * count if shown.faint is None else _by_exercise(asked, shown.faint)
+    return [Outcome(*each) for each in zip(answers, others, faint, missing, strict=True)]
+
+
+def _on(shown: Shown) -> Bools:
+    return shown.on if shown.glow is None else shown.on | shown.glow
+
+
+def _by_exercise(asked: _Round, shown: Bools) -> list[frozenset[CellKey]]:
+    """The cells that are set, for each exercise, without the exercised one."""
+    found: list[set[CellKey]] = [set() for _ in asked.places]
+    for sensed, place, driven in np.argwhere(shown).tolist():
+        if (sensed, driven) != asked.exercises.commanded[place]:
+            found[place].add(asked.frame.cell_at(sensed, driven))
+    return [frozenset(cells) for cells in found]

@@ -1,0 +1,108 @@
+"""What to do next, with the real forward model: planted faults are isolated by doing what is proposed."""
+
+from __future__ import annotations
+
+import pytest
+from test_holds import exposed as exposed_by_hand
+
+from matrixcheck.diagnosis.advice import Predictor, advise, exposed_by, hold_rounds
+from matrixcheck.diagnosis.analyse import diagnose
+from matrixcheck.diagnosis.circuit import predict
+from matrixcheck.diagnosis.fault_notation import parse_fault
+from matrixcheck.diagnosis.holds import hold_plan
+from matrixcheck.diagnosis.next_tests import Exercise, Outcome
+from matrixcheck.diagnosis.result import Fault, FaultClass
+from matrixcheck.layout.files import parse_layout, read_layout, shipped
+from matrixcheck.layout.model import Layout
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Reading
+
+TRAM = read_layout(shipped()["saltmarsh-tram"])
+SWITCHES = TRAM.matrix("switches")
+
+
+def square(side: int) -> Layout:
+    """A full switch matrix, invented, with every chain known."""
+    names = [[f"place {r} {c}" for c in range(1, side + 1)] for r in range(1, side + 1)]
+    columns = [list(range(c * side + 1, (c + 1) * side + 1)) for c in range(side)]
+    rows = [list(range(r + 1, side * side + 1, side)) for r in range(side)]
+    text = f'format = 1\nname = "invented"\n[[matrix]]\nid = "m"\nkind = "switch"\ncells = {names}\n'
+    text += "".join(f'[[matrix.column]]\npath = ["Q{c + 1}"]\nchain = {chain}\n' for c, chain in enumerate(columns))
+    text += "".join(f"[[matrix.row]]\nchain = {chain}\n" for chain in rows)
+    return parse_layout(text.replace("'", '"'), "test")
+
+
+SQUARE = square(8)
+
+
+@pytest.mark.parametrize("planted", ["break:m.c3:2", "break:m.r5:6", "open:m.c4", "open:m.r2", "break:m.c8:4"])
+def test_doing_what_is_proposed_isolates_a_planted_fault_in_few_cells(planted: str) -> None:
+    fault = parse_fault(planted, SQUARE)
+    readings = [*predict(SQUARE, [fault], [Reading(matrix="m"), Reading(matrix="m", cell=fault.cells[-1])])]
+    for _ in range(9):
+        found = diagnose(SQUARE, readings)
+        tests, _ = advise(SQUARE, readings, found.explanations, found.suspects, {})
+        todo = next((test for test in tests if test.gain > 0.05), None)
+        if todo is None:
+            break
+        readings += predict(SQUARE, [fault], [Reading(matrix="m", cell=todo.cell, held=todo.held)])
+    best = [found.suspect(name) for name in found.explanations[0].suspects]
+    assert len(readings) <= 9
+    assert any(fault.cells == member.cells for suspect in best for member in suspect.members)
+
+
+def test_outcomes_are_told_against_a_healthy_machine() -> None:
+    cells = [cell.key for cell in SWITCHES.fitted]
+    asked = [Exercise("switches", None), *(Exercise("switches", cell) for cell in cells)]
+    healthy = Predictor(TRAM).outcomes((), asked)
+    assert healthy == [Outcome(False), *(Outcome(True) for _ in cells)]
+
+
+def test_outcomes_agree_with_the_readings_that_the_model_predicts() -> None:
+    """`predict` gives readings one by one; the outcomes come from one array of all exercises."""
+    asked = [Exercise("switches", None), *(Exercise("switches", cell.key) for cell in SWITCHES.fitted)]
+    blank = [Reading(matrix=each.matrix, cell=each.cell) for each in asked]
+    due = predict(TRAM, [], blank)
+    predictor = Predictor(TRAM)
+    for text in ("open:U1", "stuck-on:switches.c2", "crossed:switches.r1:switches.r3", "device-stuck:switches.17"):
+        fault = parse_fault(text, TRAM)
+        told = predictor.outcomes((fault,), asked)
+        for each, outcome, usual, seen in zip(asked, told, due, predict(TRAM, [fault], blank), strict=True):
+            shown, normal = set(seen.answered or ()), set(usual.answered or ())
+            assert outcome.answers is (each.cell in shown)
+            assert outcome.others == shown - normal - {each.cell}
+            assert outcome.missing == normal - shown - {each.cell}
+
+
+def test_hold_rounds_by_the_forward_model_are_those_by_the_model_of_the_tests() -> None:
+    matrix = SQUARE.matrix("m")
+    assert hold_plan(matrix, exposed_by(matrix)) == hold_plan(matrix, exposed_by_hand)
+
+
+@pytest.mark.parametrize(("layout", "matrix_id"), [(SQUARE, "m"), (TRAM, "switches")])
+def test_every_diode_is_exposed_in_a_hold_round_that_says_so(layout: Layout, matrix_id: str) -> None:
+    rounds = hold_rounds(layout, [Reading(matrix=matrix_id, answered=())])
+    exposed = {cell: each.held for each in rounds for cell in each.exposes}
+    assert set(exposed) == {cell.key for cell in layout.matrix(matrix_id).fitted}
+    for cell, held in exposed.items():
+        asked = [Reading(matrix=matrix_id, cell=cell, held=held)]
+        shorted = Fault(fault=FaultClass.DIODE_SHORTED, cells=(cell,))
+        assert predict(layout, [shorted], asked) != predict(layout, [], asked)
+
+
+def test_with_nothing_held_a_shorted_diode_does_not_show() -> None:
+    for cell in SQUARE.matrix("m").fitted[:9]:
+        asked = [Reading(matrix="m", cell=cell.key)]
+        shorted = Fault(fault=FaultClass.DIODE_SHORTED, cells=(cell.key,))
+        assert predict(SQUARE, [shorted], asked) == predict(SQUARE, [], asked)
+
+
+def test_a_healthy_machine_half_tested_gets_no_gain_and_no_check() -> None:
+    readings = [Reading(matrix="switches", answered=())]
+    readings += [Reading(matrix="switches", cell=cell.key, answered=(cell.key,)) for cell in SWITCHES.fitted[:30]]
+    readings = [*predict(TRAM, [], readings)]
+    found = diagnose(TRAM, readings)
+    tests, checks = advise(TRAM, readings, found.explanations, found.suspects, {})
+    assert {test.gain for test in tests} == {0.0}
+    assert checks == ()
+    assert CellKey("switches", 1, 1) not in {test.cell for test in tests}
