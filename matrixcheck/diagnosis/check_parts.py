@@ -30,7 +30,6 @@ def _plug(layout: Layout, fault: Fault) -> Iterator[Step]:
         effort="look at a plug",
         do=f"Look at plug {_placed(layout, str(fault.part))} and push it home.",
         points=(f"plug {fault.part}", "its header on the board"),
-        power=False,
         expect="it is off, askew, one pin aside or on another header, or its wire colours aren't those of the layout",
         caution=cautions.before_measuring(kind_of(layout, fault), on_board=True),
         confirms=(fault,),
@@ -44,7 +43,6 @@ def _fuse(layout: Layout, fault: Fault) -> Iterator[Step]:
         do=f"Take fuse {_placed(layout, str(fault.part))} out and measure it; look at its holder"
         + (f". It should read {rating} on the cap." if rating else "."),
         points=(f"one cap of {fault.part}", f"the other cap of {fault.part}"),
-        power=False,
         expect="no continuity",
         caution=cautions.before_a_fuse(),
         confirms=(fault,),
@@ -59,7 +57,6 @@ def _contact(layout: Layout, fault: Fault) -> Iterator[Step]:
         effort="contact",
         do=f"Look for a burnt, spread or pushed-back pin at {fault.part}; measure through it, the plug pushed home.",
         points=(f"the board pin of {fault.part}", f"the wire behind {fault.part}"),
-        power=False,
         expect=OPEN_CIRCUIT,
         caution=cautions.before_measuring(kind_of(layout, fault), on_board=True),
         confirms=(fault,),
@@ -77,7 +74,6 @@ def _junctions(layout: Layout, fault: Fault, expect: str) -> Step:
         effort="transistor",
         do=f"Diode test on {_placed(layout, str(fault.part))}, both ways; compare it with a like transistor beside it.",
         points=(f"base or gate of {fault.part}", f"its collector or drain, then its emitter or source ({fault.part})"),
-        power=False,
         expect=expect,
         caution=cautions.before_measuring(kind_of(layout, fault), on_board=True),
         confirms=(fault,),
@@ -87,10 +83,10 @@ def _junctions(layout: Layout, fault: Fault, expect: str) -> Step:
 def _chip(layout: Layout, fault: Fault) -> Iterator[Step]:
     ref, lines = str(fault.part), fault.lines
     whole = owner(ref) == ref
-    if is_sensed(layout, lines[0]):
-        expect = f"pulses at {ref} while a switch of {line_words(layout, lines[0])} is kept closed, yet nothing shows"
-    elif whole:
+    if whole:
         expect = f"supply and inputs are there, but no output of {ref} moves"
+    elif is_sensed(layout, lines[0]):
+        expect = f"pulses at {ref} while a switch of {line_words(layout, lines[0])} is kept closed, yet nothing shows"
     else:
         expect = f"no pulses at {ref} while {line_words(layout, lines[0])} is exercised, though its neighbours pulse"
     yield Step(
@@ -108,7 +104,6 @@ def _chip(layout: Layout, fault: Fault) -> Iterator[Step]:
             effort="swap like chips",
             do=f"Where they are socketed and of one type: swap {ref} and {twin}, then test again.",
             points=(ref, twin),
-            power=False,
             expect=f"the fault moves to {lines_words(layout, layout.lines_through[twin])}",
             caution=cautions.before_swapping_chips(),
             confirms=(fault,),
@@ -130,7 +125,6 @@ def _across(layout: Layout, fault: Fault) -> Iterator[Step]:
         effort="part across",
         do=f"Measure across {part_words(str(fault.part))}; lift one leg if a path runs round it.",
         points=(f"one leg of {fault.part}", f"the other leg of {fault.part}"),
-        power=False,
         expect="no continuity, or far from its marking",
         caution=cautions.before_measuring(kind_of(layout, fault), on_board=True),
         confirms=(fault,),
@@ -146,7 +140,6 @@ def _relay(layout: Layout, fault: Fault) -> Iterator[Step]:
         do=f"{how} and measure the contacts of relay {_placed(layout, ref)}"
         + ("; then measure its coil." if at_rest else "."),
         points=(f"the common contact of {ref}", f"the contact of {ref} for its pulled position"),
-        power=False,
         expect="no continuity, or a coil that is open" if at_rest else "continuity though it isn't pulled: welded",
         caution=cautions.before_measuring(Kind.COIL, on_board=True),
         confirms=(fault,),
@@ -154,6 +147,10 @@ def _relay(layout: Layout, fault: Fault) -> Iterator[Step]:
 
 
 def _stuck_driver(layout: Layout, fault: Fault) -> Iterator[Step]:
+    relay = layout.line(fault.lines[0]).select
+    if relay:
+        yield _live_feed(layout, fault, relay)
+        return
     if fault.part and part_class(fault.part) == "transistor":
         step = _junctions(layout, fault, "a junction that conducts both ways, or next to nothing from end to end")
         yield step._replace(caution=cautions.where_a_coil_stays_on(kind_of(layout, fault)))
@@ -169,6 +166,21 @@ def _stuck_driver(layout: Layout, fault: Fault) -> Iterator[Step]:
         power=powered,
         expect="held at one level, with no pulses" if powered else CONTINUITY,
         caution=cautions.with_power(kind) if powered else cautions.where_a_coil_stays_on(kind),
+        confirms=(fault,),
+    )
+
+
+def _live_feed(layout: Layout, fault: Fault, relay: str) -> Step:
+    """A side that its relay no longer parts from the supply."""
+    side = line_words(layout, fault.lines[0])
+    other = "pulled" if layout.line(fault.lines[0]).when == "rest" else "resting"
+    how = "Press its armature in by hand" if other == "pulled" else "Leave its armature alone"
+    return Step(
+        effort="relay contacts",
+        do=f"{how} and measure from the common contact of relay {_placed(layout, relay)} to {side}.",
+        points=(f"the common contact of {relay}", f"its contact for {side}"),
+        expect=f"continuity though the relay is {other}: welded contacts, or feeds that touch",
+        caution=cautions.where_a_coil_stays_on(kind_of(layout, fault)),
         confirms=(fault,),
     )
 
@@ -192,7 +204,7 @@ def _board_or_loom(layout: Layout, members: Sequence[Fault]) -> Iterator[Step]:
     else:
         do = f"With {named} in test, probe the board pin of {contact}."
         points, expect = (f"board pin {contact}", "lamp ground"), f"no pulses while {named} is exercised"
-    yield Step("board pin in test mode", do, points, True, expect, cautions.with_power(matrix.kind), board)
+    yield Step("board pin in test mode", do, points, expect, cautions.with_power(matrix.kind), board, power=True)
 
 
 def _placed(layout: Layout, ref: str) -> str:

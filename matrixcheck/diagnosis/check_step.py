@@ -16,16 +16,16 @@ GROUND = "ground: that of the board, then a bare rail of the frame"
 
 
 class Step(NamedTuple):
-    """A check: what to do, its two ends, power on or off, what to expect if the members in `confirms` are the fault,
-    what can hurt, and its line in `checks.toml`."""
+    """A check: its line in `checks.toml`, what to do, its two ends, what to expect if the members in `confirms` are the
+    fault, what can hurt, and whether the power is on."""
 
     effort: str
     do: str
     points: tuple[str, str]
-    power: bool
     expect: str
     caution: str
     confirms: tuple[Fault, ...]
+    power: bool = False
 
 
 def contact_of(layout: Layout, key: LineKey) -> str | None:

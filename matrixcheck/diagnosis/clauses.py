@@ -124,7 +124,10 @@ def _relay(layout: Layout, alike: Sequence[Fault]) -> str:
 
 
 def _stuck_on(layout: Layout, alike: Sequence[Fault]) -> str:
-    return f"{driver_words(layout, alike[0].lines[0], alike[0].part)} is stuck on"
+    line = alike[0].lines[0]
+    relay = layout.line(line).select
+    how = f"is live whatever {relay} selects" if relay else "is stuck on"
+    return f"{driver_words(layout, line, alike[0].part)} {how}"
 
 
 def _grounded(layout: Layout, alike: Sequence[Fault]) -> str:

@@ -85,8 +85,8 @@ def unknown_parts(layout: Layout, key: LineKey) -> list[str]:
 
 
 def driver_words(layout: Layout, key: LineKey, part: str | None) -> str:
-    """The part that drives or senses a line, by its designator or by its place: "the driver of switch column 3"."""
-    name = part_words(part) if part else _driver(layout, key)
+    """What drives, senses or feeds a line, by designator or by place: "the driver of switch column 3"."""
+    name = part_words(part) if part else "the feed" if layout.line(key).select else _driver(layout, key)
     return f"{name} of {line_words(layout, key)}"
 
 

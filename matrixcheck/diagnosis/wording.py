@@ -87,7 +87,7 @@ def _doubt(layout: Layout, members: Sequence[Fault]) -> str:
     kinds = {_look(fault) for fault in members}
     shared = set(members[0].cells).intersection(*(fault.cells for fault in members))
     differing = sorted({cell for fault in members for cell in fault.cells} - shared)
-    if len(kinds) == 1 and not differing:
+    if not differing and (len(kinds) == 1 or kinds == {"dead", "low"}):
         return "; marks cannot tell these apart"
     if kinds == {"dead"}:
         matrix = [cell for cell in differing if cell.matrix == differing[0].matrix]

@@ -45,6 +45,8 @@ GROUPS = {
     "break in an unknown chain, several ways": ["break:switches.c2:r2c2+r4c2", "break:switches.c2:r1c2+r4c2"],
     "stuck driver or grounded wire": ["stuck-on:switches.c1", "grounded:switches.c1"],
     "stuck sensed row": ["stuck-on:switches.r3"],
+    "live side of a bank": ["stuck-on:coils.c1"],
+    "dead or grounded lamp column": ["open:Q11", "open:lamps.c1", "grounded:lamps.c1"],
     "grounded lamp column": ["grounded:lamps.c1"],
     "shorted together": ["shorted-together:switches.c1:switches.c2"],
     "crossed": ["crossed:switches.r1:switches.r3"],
