@@ -40,24 +40,38 @@ def main(argv: list[str]) -> int:
     options = parser.parse_args(argv)
     listed = json.loads((options.folder / "injected.json").read_text("utf-8"))
     results: list[tuple[dict[str, Any], Score, float]] = []
+    even = 0
     for entry in listed:
         answer, seconds = diagnosed(options.folder / f"{entry['case']}.toml", options.cap)
         result = score(entry["injected"], entry.get("chains", True), answer)
         results.append((entry, result, seconds))
-        healthy = not any(fault["visible"] for fault in entry["injected"])
-        if not result.top or (options.extra and result.extra):
-            what = "ALARM" if healthy else "MISS" if not result.top else "extra"
-            print(f"{what} {entry['case']} {'top 3' if result.three else ''} {seconds:.2f} s")
-            put_in = "; ".join(map(_brief, entry["injected"]))
-            print(f"   in:   {put_in}{'' if entry.get('chains', True) else ' (no chains)'}")
-            named = {suspect["id"]: suspect for suspect in answer["suspects"]}
-            case = redraw(entry) if "drawn" in entry else None
-            for each in answer["explanations"][:3]:
-                differ = differing(case, [named[name] for name in each["suspects"]]) if case else "-"
-                out = " + ".join(_brief(named[name]["members"][0]) + _more(named[name]) for name in each["suspects"])
-                print(f"   {each['probability']:.3f} (differs in {differ}) {out or 'nothing shared'}")
+        if not result.top:
+            even += _told(entry, answer, result, seconds)
+        elif options.extra and result.extra:
+            _told(entry, answer, result, seconds)
     _totals(results)
+    missed = sum(not result.top for _, result, _ in results)
+    print(f"of {missed} missed, {even} where a set no larger than that put in gives the very same readings")
     return 0
+
+
+def _told(entry: dict[str, Any], answer: dict[str, Any], result: Score, seconds: float) -> bool:
+    """Prints one case; whether its best explanation is as good: no reading speaks against it, and it is no larger."""
+    shown = sum(fault["visible"] for fault in entry["injected"])
+    what = "extra" if result.top else "MISS" if shown else "ALARM"
+    print(f"{what} {entry['case']} {'top 3' if result.three else ''} {seconds:.2f} s")
+    put_in = "; ".join(map(_brief, entry["injected"]))
+    print(f"   in:   {put_in}{'' if entry.get('chains', True) else ' (no chains)'}")
+    named = {suspect["id"]: suspect for suspect in answer["suspects"]}
+    case = redraw(entry) if "drawn" in entry else None
+    even = False
+    for i, each in enumerate(answer["explanations"][:3]):
+        suspects = [named[name] for name in each["suspects"]]
+        differ = differing(case, suspects) if case else "-"
+        out = " + ".join(_brief(suspect["members"][0]) + _more(suspect) for suspect in suspects)
+        print(f"   {each['probability']:.3f} (differs in {differ}) {out or 'nothing shared'}")
+        even |= i == 0 and differ == 0 and len(suspects) <= shown
+    return even
 
 
 def _totals(results: list[tuple[dict[str, Any], Score, float]]) -> None:
