@@ -15,6 +15,7 @@ from tests.bench import diagnosis
 from tests.bench.__main__ import names, run
 from tests.bench.cases import KINDS, classes_for, draw_case, redraw
 from tests.bench.diagnosis import Tally
+from tests.bench.isolation import advised, draw_puzzle, optimal, row_by_row
 from tests.bench.marks import draw_marked, model_of, right
 from tests.bench.others import majority_marks, ten_best
 from tests.bench.score import score
@@ -133,7 +134,14 @@ def test_the_diagnosis_measurement_prints_its_tables(capsys: pytest.CaptureFixtu
         assert name in printed
 
 
+def test_the_advised_tests_isolate_a_cause_about_as_fast_as_any_order_can() -> None:
+    puzzles = [draw_puzzle(f"isolation {i}", 6) for i in range(6)]
+    best, ours, rows = (sum(map(way, puzzles)) for way in (optimal, advised, row_by_row))
+    assert best <= ours <= 1.05 * best
+    assert ours < rows
+
+
 def test_an_unknown_measurement_is_refused_with_the_names_there_are(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["nothing"]) == 2
     assert "diagnosis" in capsys.readouterr().err
-    assert {"cases", "diagnosis", "examine"} <= set(names())
+    assert {"cases", "diagnosis", "examine", "isolation"} <= set(names())
