@@ -36,14 +36,18 @@ class MatrixCheckApp(App[None]):
 
     def on_mount(self) -> None:
         """Open the first screen and begin to watch the book."""
-        self.push_screen(BenchScreen(self._bench))
-        if self._job is not None:
-            self.push_screen(JobScreen(self._bench, self._job, self._matrix))
+        if self._job is None:
+            self._show_bench()
+        else:
+            self.push_screen(JobScreen(self._bench, self._job, self._matrix), self._show_bench)
         self.set_interval(POLL_SECONDS, self._watch)
 
     def action_other_light(self) -> None:
         """Change between the dark and the light theme."""
         self.theme = LIGHT.name if self.theme == DARK.name else DARK.name
+
+    def _show_bench(self, _: None = None) -> None:
+        self.push_screen(BenchScreen(self._bench))
 
     def _watch(self) -> None:
         if self._bench.changed():

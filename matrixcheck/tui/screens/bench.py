@@ -6,7 +6,6 @@ from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.screen import Screen
 
 from matrixcheck.bench import Bench
 from matrixcheck.errors import MatrixCheckError
@@ -14,14 +13,14 @@ from matrixcheck.tui.browser import tell_place
 from matrixcheck.tui.messages import BookChanged
 from matrixcheck.tui.screens.help import HelpScreen
 from matrixcheck.tui.screens.job import JobScreen
-from matrixcheck.tui.screens.new_job import NewJobScreen
 from matrixcheck.tui.text.spans import row
 from matrixcheck.tui.widgets.job_list import JobList
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
 from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.toned import TonedScreen
 
 
-class BenchScreen(Screen[None]):
+class BenchScreen(TonedScreen[None]):
     """All jobs with how far they are tested."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -77,6 +76,9 @@ class BenchScreen(Screen[None]):
 
     def action_new(self) -> None:
         """Put a machine on the bench."""
+        # A form needs text fields, which no other screen has to wait for.
+        from matrixcheck.tui.screens.new_job import NewJobScreen  # noqa: PLC0415
+
         self.app.push_screen(NewJobScreen(self._bench), self._open)
 
     def action_help(self) -> None:

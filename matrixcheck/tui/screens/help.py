@@ -15,9 +15,10 @@ from matrixcheck.tui.text.help import key_help
 from matrixcheck.tui.text.spans import Row
 from matrixcheck.tui.widgets.keybar import caps_of
 from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.toned import TonedScreen
 
 
-class HelpScreen(ModalScreen[None]):
+class HelpScreen(TonedScreen[None], ModalScreen[None]):
     """Shown over another screen until any of its keys, or a tap, takes it away."""
 
     BINDINGS: ClassVar[list[BindingType]] = [

@@ -8,11 +8,10 @@ from textual import events, work
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Container, Vertical
-from textual.screen import Screen
+from textual.geometry import Size
 from textual.worker import get_current_worker
 
 from matrixcheck.bench import Bench, Kept
-from matrixcheck.diagnosis.result import Diagnosis
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.places import CellKey
@@ -25,21 +24,27 @@ from matrixcheck.tui.text.card import card, card_in_brief
 from matrixcheck.tui.text.geometry import Geometry
 from matrixcheck.tui.text.help import entry_rows, sign_rows
 from matrixcheck.tui.text.job import headline, kept_words, preview, undone_words
-from matrixcheck.tui.text.suspects import lights
+from matrixcheck.tui.text.keys import key_rows, placed
+from matrixcheck.tui.text.spans import Row
+from matrixcheck.tui.text.suspects import Told, lights
 from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.grid import MatrixGrid
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.suspect_list import SuspectList
 from matrixcheck.tui.widgets.tabs import MatrixTabs
+from matrixcheck.tui.widgets.toned import TonedScreen
 
 PHONE = 50
+WIDE = 84
+PANE = 33
+HEAD = 4
 LEAST_PANE = 5
 ENTRY_STARTS = frozenset("0123456789+/=cr")
 SUFFIX = {Mark.WORKING: "", Mark.DEAD: "-", Mark.STUCK: "*"}
 
 
-class JobScreen(Screen[None]):
+class JobScreen(TonedScreen[None]):
     """One job. Keys on the grid mark the cell under the cursor; digits go to the entry line."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -70,6 +75,7 @@ class JobScreen(Screen[None]):
         self._cursors: dict[str, CellKey] = {}
         self._analysed: int | None = None
         self._analysing = False
+        self._grid_height: int | str = "1fr"
 
     @property
     def desk(self) -> Desk:
@@ -84,20 +90,21 @@ class JobScreen(Screen[None]):
     def compose(self) -> ComposeResult:
         """Head, tabs, grid and pane, entry, keys."""
         yield Lines(headline(self._desk.state), id="head")
-        yield MatrixTabs(self._desk.layout.matrix_ids, id="tabs")
+        yield MatrixTabs(self._desk.tallies(), self._matrix_id, id="tabs")
         with Container(id="body"):
+            grid = MatrixGrid(self.matrix, self._grid_room())
             with Container(id="grid-room"):
-                yield MatrixGrid(self.matrix)
+                yield grid
             with Vertical(id="pane"):
-                yield Lines(id="card")
-                yield SuspectList(self._desk.layout, id="suspects")
+                yield Lines(self._card(grid.cursor, self.app.size.width), id="card")
+                yield SuspectList(id="suspects")
         yield EntryLine("number and Enter", id="entry")
         yield KeyBar(caps_of(self.BINDINGS), id="keys")
 
     def on_mount(self) -> None:
         """Draw what the journal says."""
-        self._draw()
-        self._analyse()
+        self._draw_grid()
+        self.call_after_refresh(self._analyse)
 
     def on_screen_resume(self) -> None:
         """Tell a page in front of the program where it is."""
@@ -231,7 +238,7 @@ class JobScreen(Screen[None]):
         self._matrix_id = matrix_id
         room = self.query_one("#grid-room", Container)
         await room.remove_children()
-        grid = MatrixGrid(self.matrix)
+        grid = MatrixGrid(self.matrix, room.size)
         await room.mount(grid)
         if matrix_id in self._cursors:
             grid.move_to(self._cursors[matrix_id])
@@ -252,22 +259,35 @@ class JobScreen(Screen[None]):
     def _draw_grid(self) -> None:
         self._grid.show(self._desk.faces(self.matrix, lights(self.query_one(SuspectList).chosen)))
 
+    def _grid_room(self) -> Size:
+        """The room that the grid will have, worked out before the first layout."""
+        width, height = self.app.size
+        keys = len(key_rows(placed(caps_of(self.BINDINGS), width - 2, width < PHONE)))
+        if width >= WIDE:
+            return Size(width - PANE, height - HEAD - 1 - keys)
+        return Size(width, Geometry.height_for(self.matrix.size[0], height - HEAD - keys - LEAST_PANE))
+
     def _fit(self) -> None:
         """Where the grid stands above the pane, give it the lines that it can use and the pane the rest."""
-        body, room = self.query_one("#body"), self.query_one("#grid-room")
-        beside = self.has_class("-wide")
-        needed = Geometry.height_for(self.matrix.size[0], body.size.height - LEAST_PANE)
-        room.styles.height = "1fr" if beside else needed
+        height: int | str = "1fr"
+        if self.app.size.width < WIDE:
+            height = Geometry.height_for(self.matrix.size[0], self.query_one("#body").size.height - LEAST_PANE)
+        if height != self._grid_height:
+            self._grid_height = height
+            self.query_one("#grid-room").styles.height = height
         self._draw_card()
 
     def _draw_card(self) -> None:
-        pane = self.query_one("#card", Lines)
-        cell = self.matrix.by_key.get(self._grid.cursor)
+        self.query_one("#card", Lines).show(self._card(self._grid.cursor, self.app.size.width))
+
+    def _card(self, key: CellKey, width: int) -> tuple[Row, ...]:
+        cell = self.matrix.by_key.get(key)
         if cell is None:
-            pane.show(())
-            return
-        build = card if self.has_class("-wide") else card_in_brief
-        pane.show(build(cell, self._desk.state.standings.get(cell.key), self._desk.layout, pane.size.width or 30))
+            return ()
+        standing = self._desk.state.standings.get(key)
+        if width >= WIDE:
+            return card(cell, standing, self._desk.layout, PANE - 3)
+        return card_in_brief(cell, standing, self._desk.layout, width - 2)
 
     # Analysis: off the event loop, one at a time, and again while there is something newer
 
@@ -278,12 +298,15 @@ class JobScreen(Screen[None]):
 
     @work(thread=True, exclusive=True, group="analysis")
     def _diagnose(self, seq: int) -> None:
-        worker = get_current_worker()
-        diagnosis = self._desk.bench.diagnosis(self._desk.job)
-        if not worker.is_cancelled:
-            self.app.call_from_thread(self._diagnosed, seq, diagnosis)
+        # The analyser is the one heavy import; here it keeps nobody waiting.
+        from matrixcheck.tui.text.telling import tell  # noqa: PLC0415
 
-    def _diagnosed(self, seq: int, diagnosis: Diagnosis) -> None:
+        worker = get_current_worker()
+        told = tell(self._desk.bench.diagnosis(self._desk.job), self._desk.layout)
+        if not worker.is_cancelled:
+            self.app.call_from_thread(self._diagnosed, seq, told)
+
+    def _diagnosed(self, seq: int, told: Told) -> None:
         self._analysing, self._analysed = False, seq
-        self.query_one(SuspectList).show_diagnosis(diagnosis)
+        self.query_one(SuspectList).tell(told)
         self._analyse()

@@ -9,7 +9,6 @@ from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
-from textual.screen import Screen
 from textual.widgets import Input
 
 from matrixcheck.bench import Bench
@@ -19,9 +18,10 @@ from matrixcheck.tui.text.spans import row
 from matrixcheck.tui.widgets.choices import Choices
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
 from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.toned import TonedScreen
 
 
-class NewJobScreen(Screen[str | None]):
+class NewJobScreen(TonedScreen[str | None]):
     """A short form. It hands back the new job's id, or None when it was left."""
 
     BINDINGS: ClassVar[list[BindingType]] = [

@@ -45,18 +45,15 @@ def card_in_brief(cell: Cell, standing: Standing | None, layout: Layout, width: 
 def _state(standing: Standing | None, short: bool = False) -> Row:
     mark = standing.mark if standing else Mark.UNTESTED
     spans: list[Span] = [(f" {GLYPHS[mark]} {mark} ", mark.value)]
-    if standing and standing.count and not short:
-        times = "once" if standing.count == 1 else f"{standing.count} times"
-        spans.append((f"  seen {times}", "quiet"))
-    if standing and standing.intermittent:
-        spans.append(("  comes and goes", "alert"))
+    if standing and standing.count > 1 and not short:
+        spans.append((f"  seen {standing.count} times", "quiet"))
     return tuple(spans)
 
 
 def _extras(standing: Standing | None, layout: Layout, width: int) -> list[Row]:
     if standing is None:
         return []
-    found: list[str] = []
+    found = ["comes and goes"] if standing.intermittent else []
     for words, cells in (
         ("answered too:", standing.echoed),
         ("answered instead:", standing.answered_instead),

@@ -2,16 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import NamedTuple
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, NamedTuple
 
-from matrixcheck.diagnosis.result import Diagnosis, Suspect
-from matrixcheck.diagnosis.wording import percent, summary
-from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
-from matrixcheck.report.ranking import ranked
 from matrixcheck.tui.text.spans import Row, clipped, row, wrapped
 from matrixcheck.tui.text.tile import Light
+
+if TYPE_CHECKING:
+    from matrixcheck.diagnosis.result import Diagnosis, Suspect
+
+
+class Named(NamedTuple):
+    """A suspect and its probability in words."""
+
+    suspect: Suspect
+    chance: str
+
+
+class Told(NamedTuple):
+    """A diagnosis ready to be shown: one sentence for all of it, and its suspects under their headings."""
+
+    diagnosis: Diagnosis
+    verdict: str
+    groups: tuple[tuple[str, tuple[Named, ...]], ...]
+
+    @property
+    def suspects(self) -> tuple[Suspect, ...]:
+        """All that are listed, in their order."""
+        return tuple(named.suspect for _, group in self.groups for named in group)
 
 
 class Entry(NamedTuple):
@@ -22,40 +41,24 @@ class Entry(NamedTuple):
     rows: tuple[Row, ...]
 
 
-def groups(diagnosis: Diagnosis | None) -> tuple[tuple[str, tuple[Suspect, ...]], ...]:
-    """The suspects worth a line under their headings: the likeliest set, what else it could be, single cells."""
-    if diagnosis is None:
-        return ()
-    ranking = ranked(diagnosis)
-    found = (
-        ("", ranking.shared),
-        ("What else it could be", ranking.others),
-        ("With a cause of their own", ranking.private),
-    )
-    return tuple((heading, suspects) for heading, suspects in found if suspects)
-
-
-def entries(
-    found: Sequence[tuple[str, tuple[Suspect, ...]]], chosen: str | None, width: int, brief: bool
-) -> tuple[Entry, ...]:
+def entries(told: Told, chosen: str | None, width: int, brief: bool) -> tuple[Entry, ...]:
     """The suspects as lines; `brief` gives each one line and leaves the headings out."""
     listed: list[Entry] = []
     top = 0
-    for heading, suspects in found:
-        for index, suspect in enumerate(suspects):
-            rows = _brief(suspect, chosen, width) if brief else _full(suspect, chosen, width)
+    for heading, group in told.groups:
+        for index, named in enumerate(group):
+            here = named.suspect.id == chosen
+            rows = _brief(named, here, width) if brief else _full(named, here, width)
             if heading and not index and not brief:
                 rows = (row(heading, "quiet"), *rows)
-            listed.append(Entry(suspect, top, rows))
+            listed.append(Entry(named.suspect, top, rows))
             top += len(rows)
     return tuple(listed)
 
 
-def verdict(diagnosis: Diagnosis | None, layout: Layout, width: int) -> tuple[Row, ...]:
-    """What stands above the list: the whole diagnosis in a sentence."""
-    if diagnosis is None:
-        return (row("working it out …", "quiet"),)
-    return wrapped(summary(diagnosis, layout), width, "quiet")
+def verdict(told: Told | None, width: int) -> tuple[Row, ...]:
+    """What stands above the list."""
+    return wrapped(told.verdict if told else "working it out …", width, "quiet")
 
 
 def lights(suspect: Suspect | None) -> Mapping[CellKey, Light]:
@@ -68,14 +71,12 @@ def lights(suspect: Suspect | None) -> Mapping[CellKey, Light]:
     return lit
 
 
-def _brief(suspect: Suspect, chosen: str | None, width: int) -> tuple[Row, ...]:
-    here = suspect.id == chosen
-    head = f"{'▸' if here else ' '}{percent(suspect.probability)} "
-    says = clipped(suspect.says, width - len(head))
+def _brief(named: Named, here: bool, width: int) -> tuple[Row, ...]:
+    head = f"{'▸' if here else ' '}{named.chance} "
+    says = clipped(named.suspect.says, width - len(head))
     return (((head, "strong"), (says, "here" if here else "plain")),)
 
 
-def _full(suspect: Suspect, chosen: str | None, width: int) -> tuple[Row, ...]:
-    here = suspect.id == chosen
-    head = row(f"{'▸' if here else ' '}{percent(suspect.probability)}", "strong")
-    return (head, *wrapped(suspect.says, width, "here" if here else "plain", indent="  "), ())
+def _full(named: Named, here: bool, width: int) -> tuple[Row, ...]:
+    head = row(f"{'▸' if here else ' '}{named.chance}", "strong")
+    return (head, *wrapped(named.suspect.says, width, "here" if here else "plain", indent="  "), ())

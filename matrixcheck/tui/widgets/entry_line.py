@@ -37,6 +37,7 @@ class EntryLine(Lines):
         self._hint = hint
         self._text = ""
         self._said: tuple[str, Tone] = ("", "quiet")
+        self._rows = tuple(self._lines())
 
     @property
     def text(self) -> str:
@@ -67,18 +68,17 @@ class EntryLine(Lines):
         self._said = (text, tone)
         self._draw()
 
-    def on_mount(self) -> None:
-        """Show the hint."""
-        self._draw()
-
     def _edit(self, text: str) -> None:
         self._text = text
         self.post_message(self.Edited(text))
         self._draw()
 
     def _draw(self) -> None:
+        self.show(self._lines())
+
+    def _lines(self) -> list[Row]:
         hint = "" if self._text else f" {self._hint}"
         typed: Row = ((PROMPT, "quiet"), (self._text, "strong"), (CARET, "strong"), (hint, "quiet"))
         text, tone = self._said
         said = wrapped(text, self.size.width or len(text), tone)[:MOST] or ((),)
-        self.show([typed, *said])
+        return [typed, *said]

@@ -3,29 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import ClassVar
 
-from rich.segment import Segment
 from textual import events
 from textual.app import ComposeResult
 from textual.containers import Horizontal
-from textual.geometry import Region
+from textual.geometry import Region, Size
 from textual.message import Message
 from textual.strip import Strip
-from textual.widget import Widget
 
 from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.tui.text.geometry import HEADER, LABELS, Geometry, shifted
-from matrixcheck.tui.text.spans import TONES, Row, row
+from matrixcheck.tui.text.spans import Row, row
 from matrixcheck.tui.text.tile import Face, drawn
 from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.toned import Toned
 
 
-class GridColumn(Widget):
+class GridColumn(Toned):
     """One column of tiles below its label. It asks the grid what stands where."""
-
-    COMPONENT_CLASSES: ClassVar[set[str]] = {f"tone--{tone}" for tone in TONES}
 
     def __init__(self, grid: MatrixGrid, place: int) -> None:
         super().__init__(classes="grid-column")
@@ -34,10 +30,7 @@ class GridColumn(Widget):
 
     def render_line(self, y: int) -> Strip:
         """One line of the column's label or tiles."""
-        spans = self._grid.spans_at(self.place, y)
-        width = self.size.width
-        segments = [Segment(text, self.get_component_rich_style(f"tone--{tone}")) for text, tone in spans]
-        return Strip(segments).adjust_cell_length(width, self.rich_style)
+        return self.strip_of(self._grid.spans_at(self.place, y), self.size.width)
 
     def on_click(self, event: events.Click) -> None:
         """Tell the grid which tile was hit."""
@@ -69,7 +62,8 @@ class MatrixGrid(Horizontal):
     class Hit(_About):
         """A tile was clicked or tapped; the cursor is there already."""
 
-    def __init__(self, matrix: Matrix, *, id: str | None = None) -> None:  # noqa: A002
+    def __init__(self, matrix: Matrix, room: Size, *, id: str | None = None) -> None:  # noqa: A002
+        """`room` is the size expected; when it comes out right, nothing is laid out twice."""
         super().__init__(id=id, classes="grid")
         self.matrix = matrix
         self._faces: dict[CellKey, Face] = {
@@ -77,32 +71,30 @@ class MatrixGrid(Horizontal):
         }
         self.cursor = matrix.in_walk_order[0].key if matrix.fitted else CellKey(matrix.id, 1, 1)
         self._origin = (0, 0)
-        self._geometry = Geometry.fit(*matrix.size, self._digits, 0, 0)
+        self._digits = max((len(str(cell.number)) for cell in matrix.fitted), default=2)
+        self._geometry = self._fitting(room)
+        self._follow_cursor()
 
     @property
     def geometry(self) -> Geometry:
         """The sizes in force."""
         return self._geometry
 
-    @property
-    def _digits(self) -> int:
-        return max((len(str(cell.number)) for cell in self.matrix.fitted), default=2)
-
     def compose(self) -> ComposeResult:
         """Row labels, then as many columns as there is room for."""
-        yield Lines(id="row-labels")
+        yield Lines(self._row_labels(), id="row-labels")
+        yield from self._columns()
 
     async def on_resize(self, event: events.Resize) -> None:
         """Fit the tiles to the room."""
-        rows, columns = self.matrix.size
-        geometry = Geometry.fit(rows, columns, self._digits, event.size.width, event.size.height)
-        shown = len(self.query(GridColumn))
-        self._geometry = geometry
-        if geometry.columns != shown:
+        before, self._geometry = self._geometry, self._fitting(event.size)
+        if before == self._geometry:
+            return
+        if before.columns != self._geometry.columns:
             await self.query(GridColumn).remove()
-            await self.mount(*(GridColumn(self, place) for place in range(geometry.columns)))
+            await self.mount(*self._columns())
         for column in self.query(GridColumn):
-            column.styles.width = geometry.pitch_x
+            column.styles.width = self._geometry.pitch_x
         self._follow_cursor()
         self._redraw()
 
@@ -195,6 +187,15 @@ class MatrixGrid(Horizontal):
             self._origin = origin
             self._redraw()
 
+    def _fitting(self, room: Size) -> Geometry:
+        return Geometry.fit(*self.matrix.size, self._digits, room.width, room.height)
+
+    def _columns(self) -> list[GridColumn]:
+        columns = [GridColumn(self, place) for place in range(self._geometry.columns)]
+        for column in columns:
+            column.styles.width = self._geometry.pitch_x
+        return columns
+
     def _follow_cursor(self) -> bool:
         rows, columns = self.matrix.size
         origin = (
@@ -220,5 +221,6 @@ class MatrixGrid(Horizontal):
         place, shown_row = key.column - 1 - self._origin[1], key.row - 1 - self._origin[0]
         columns = self.query(GridColumn)
         if 0 <= place < len(columns) and 0 <= shown_row < self._geometry.rows:
-            pitch_y = self._geometry.pitch_y
-            columns[place].refresh(Region(0, HEADER + shown_row * pitch_y, self._geometry.pitch_x, pitch_y))
+            size = self._geometry
+            lines = max(size.tile_height, min(size.pitch_y, 2))
+            columns[place].refresh(Region(0, HEADER + shown_row * size.pitch_y, size.tile_width, lines))

@@ -3,21 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import ClassVar
 
-from rich.segment import Segment
 from textual import events
 from textual.geometry import Region, Size
 from textual.strip import Strip
-from textual.widget import Widget
 
-from matrixcheck.tui.text.spans import TONES, Row
+from matrixcheck.tui.text.spans import Row
+from matrixcheck.tui.widgets.toned import Toned
 
 
-class Lines(Widget):
+class Lines(Toned):
     """Shows rows of spans, from the top, cut off at the widget's edge. Only rows that changed are drawn again."""
-
-    COMPONENT_CLASSES: ClassVar[set[str]] = {f"tone--{tone}" for tone in TONES}
 
     def __init__(self, rows: Iterable[Row] = (), *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id, classes=classes)
@@ -34,7 +30,7 @@ class Lines(Widget):
         if old == new:
             return
         self._rows = new
-        if len(old) != len(new) and self.styles.is_auto_height:
+        if self.styles.is_auto_height and len(new) != self.size.height:
             self.refresh(layout=True)
             return
         changed = [
@@ -52,12 +48,7 @@ class Lines(Widget):
 
     def render_line(self, y: int) -> Strip:
         """One row as Textual wants it."""
-        width = self.size.width
-        base = self.rich_style
-        if y >= len(self._rows):
-            return Strip.blank(width, base)
-        segments = [Segment(text, self.get_component_rich_style(f"tone--{tone}")) for text, tone in self._rows[y]]
-        return Strip(segments).adjust_cell_length(width, base)
+        return self.strip_of(self._rows[y] if y < len(self._rows) else (), self.size.width)
 
     def get_content_width(self, container: Size, viewport: Size) -> int:
         """As wide as the longest row."""

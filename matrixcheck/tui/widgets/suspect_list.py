@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from textual import events
 from textual.message import Message
 
-from matrixcheck.diagnosis.result import Diagnosis, Suspect
-from matrixcheck.layout.model import Layout
 from matrixcheck.tui.text.spans import Row
-from matrixcheck.tui.text.suspects import Entry, entries, groups, verdict
+from matrixcheck.tui.text.suspects import Entry, Told, entries, verdict
 from matrixcheck.tui.widgets.lines import Lines
+
+if TYPE_CHECKING:
+    from matrixcheck.diagnosis.result import Suspect
 
 BRIEF_BELOW = 8
 
 
 class SuspectList(Lines):
-    """The likeliest suspects, best first. `show_diagnosis` fills it; choosing one posts `Chosen`."""
+    """The likeliest suspects, best first. `tell` fills it; choosing one posts `Chosen`."""
 
     class Chosen(Message):
         """Another suspect was chosen, or none."""
@@ -24,10 +27,9 @@ class SuspectList(Lines):
             super().__init__()
             self.suspect = suspect
 
-    def __init__(self, layout: Layout, *, id: str | None = None) -> None:  # noqa: A002
+    def __init__(self, *, id: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id)
-        self._layout = layout
-        self._diagnosis: Diagnosis | None = None
+        self._told: Told | None = None
         self._chosen: str | None = None
         self._first = 0
 
@@ -36,10 +38,10 @@ class SuspectList(Lines):
         """The chosen suspect."""
         return next((suspect for suspect in self._suspects if suspect.id == self._chosen), None)
 
-    def show_diagnosis(self, diagnosis: Diagnosis) -> None:
+    def tell(self, told: Told) -> None:
         """Show a new diagnosis; a chosen suspect stays chosen where it is still among them."""
         members = self.chosen.members if self.chosen else ()
-        self._diagnosis = diagnosis
+        self._told = told
         same = next((suspect.id for suspect in self._suspects if members and suspect.members == members), None)
         self._choose(same)
 
@@ -83,7 +85,7 @@ class SuspectList(Lines):
 
     @property
     def _suspects(self) -> tuple[Suspect, ...]:
-        return tuple(suspect for _, suspects in groups(self._diagnosis) for suspect in suspects)
+        return self._told.suspects if self._told else ()
 
     def _choose(self, suspect_id: str | None) -> None:
         changed, self._chosen = suspect_id != self._chosen, suspect_id
@@ -93,12 +95,12 @@ class SuspectList(Lines):
             self.post_message(self.Chosen(self.chosen))
 
     def _entries(self) -> tuple[Entry, ...]:
-        return entries(groups(self._diagnosis), self._chosen, self.size.width, self._brief)
+        return entries(self._told, self._chosen, self.size.width, self._brief) if self._told else ()
 
     def _head(self) -> tuple[Row, ...]:
         if self._brief and self._suspects:
             return ()
-        return verdict(self._diagnosis, self._layout, self.size.width)
+        return verdict(self._told, self.size.width)
 
     @property
     def _brief(self) -> bool:

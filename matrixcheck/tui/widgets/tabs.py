@@ -9,7 +9,7 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal
 from textual.message import Message
 
-from matrixcheck.tui.text.spans import row
+from matrixcheck.tui.text.spans import Row, row
 from matrixcheck.tui.text.tabs import Tally, tab_texts
 from matrixcheck.tui.widgets.lines import Lines
 
@@ -17,8 +17,8 @@ from matrixcheck.tui.widgets.lines import Lines
 class MatrixTab(Lines):
     """The tab of one matrix."""
 
-    def __init__(self, tabs: MatrixTabs, matrix_id: str) -> None:
-        super().__init__(id=f"tab-{matrix_id}", classes="matrix-tab")
+    def __init__(self, tabs: MatrixTabs, matrix_id: str, line: Row) -> None:
+        super().__init__([line])
         self._tabs = tabs
         self.matrix_id = matrix_id
 
@@ -38,15 +38,15 @@ class MatrixTabs(Horizontal):
             super().__init__()
             self.matrix_id = matrix_id
 
-    def __init__(self, matrix_ids: Sequence[str], *, id: str | None = None) -> None:  # noqa: A002
+    def __init__(self, tallies: Sequence[Tally], current: str, *, id: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id)
-        self._matrix_ids = tuple(matrix_ids)
-        self._tallies: tuple[Tally, ...] = ()
-        self._current = ""
+        self._tallies = tuple(tallies)
+        self._current = current
 
     def compose(self) -> ComposeResult:
         """One tab a matrix."""
-        yield from (MatrixTab(self, matrix_id) for matrix_id in self._matrix_ids)
+        for tally, line in zip(self._tallies, self._lines(self.app.size.width), strict=True):
+            yield MatrixTab(self, tally.matrix_id, line)
 
     def show(self, tallies: Sequence[Tally], current: str) -> None:
         """Show these counts from now on."""
@@ -58,7 +58,12 @@ class MatrixTabs(Horizontal):
         self._draw()
 
     def _draw(self) -> None:
-        texts = tab_texts(self._tallies, self._current, self.size.width)
-        for tally, text in zip(self._tallies, texts, strict=True):
-            tab = self.query_one(f"#tab-{tally.matrix_id}", MatrixTab)
-            tab.show([row(text, "here" if tally.matrix_id == self._current else "quiet")])
+        for tab, line in zip(self.query(MatrixTab), self._lines(self.size.width), strict=True):
+            tab.show([line])
+
+    def _lines(self, width: int) -> list[Row]:
+        texts = tab_texts(self._tallies, self._current, width)
+        return [
+            row(text, "here" if tally.matrix_id == self._current else "quiet")
+            for tally, text in zip(self._tallies, texts, strict=True)
+        ]

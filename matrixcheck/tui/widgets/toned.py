@@ -1,0 +1,49 @@
+"""The tones of text as styles. One widget of a screen carries them for all others: styling is what starting costs."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar, TypeVar
+
+from rich.segment import Segment
+from rich.style import Style
+from textual.screen import Screen
+from textual.strip import Strip
+from textual.widget import Widget
+
+from matrixcheck.tui.text.spans import TONES, Row, Tone
+
+Result = TypeVar("Result")
+
+
+class TonedScreen(Screen[Result]):
+    """A screen whose widgets may ask it for tones."""
+
+    COMPONENT_CLASSES: ClassVar[set[str]] = {f"tone--{tone}" for tone in TONES}
+
+
+class Toned(Widget):
+    """A widget that draws rows of spans in the tones of its screen."""
+
+    def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id, classes=classes)
+        self._styles_of_tones: dict[Tone | None, Style] = {}
+
+    def strip_of(self, spans: Row, width: int) -> Strip:
+        """A row as Textual wants it, filled up or cut to `width`."""
+        segments = [Segment(text, self._style(tone)) for text, tone in spans]
+        return Strip(segments).adjust_cell_length(width, self._style(None))
+
+    def notify_style_update(self) -> None:
+        """Forget styles that another theme may have changed."""
+        super().notify_style_update()
+        self._styles_of_tones.clear()
+
+    def _style(self, tone: Tone | None) -> Style:
+        style = self._styles_of_tones.get(tone)
+        if style is None:
+            style = self.rich_style
+            if tone is not None:
+                screen: Screen[Any] = self.screen
+                style += screen.get_component_rich_style(f"tone--{tone}", partial=True)
+            self._styles_of_tones[tone] = style
+        return style

@@ -1,0 +1,217 @@
+"""What the terminal screens cost: first paint against a bare Textual program, bytes and time of one mark.
+
+Both programs run in a pseudo-terminal of 100 by 32 in true colour, turn about, as a person would start them. The
+figures to reach: first paint at most 1.5 times the bare program's; a mark at most 400 bytes and 5 ms of work.
+"""
+
+from __future__ import annotations
+
+import argparse
+import fcntl
+import os
+import pty
+import re
+import select
+import statistics
+import struct
+import subprocess
+import sys
+import tempfile
+import termios
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+COLUMNS, ROWS = 100, 32
+QUIET_SECONDS = 0.6
+PATIENCE_SECONDS = 30.0
+
+BARE = """
+from textual.app import App
+from textual.widgets import Static
+
+class Bare(App):
+    def compose(self):
+        yield Static("first paint")
+
+Bare().run()
+"""
+
+JOB = """
+import sys
+from pathlib import Path
+from matrixcheck.tui.app import run
+
+run(Path(sys.argv[1]), sys.argv[2])
+"""
+
+# The analysis answers at once and always the same, so that only the mark itself is repainted.
+TIMED = """
+import sys, time
+from pathlib import Path
+from textual.drivers.linux_driver import LinuxDriver
+from matrixcheck.bench import Bench
+from matrixcheck.diagnosis.result import Diagnosis, Searched
+from matrixcheck.tui.app import MatrixCheckApp
+
+record = Path(sys.argv[3])
+started = []
+
+class Quick(Bench):
+    def diagnosis(self, job, cap_seconds=1.0):
+        return Diagnosis(explanations=(), suspects=(), cells=(), searched=Searched(exact=True, seconds=0.0))
+
+    def mark(self, job, matrix_id, text):
+        kept = super().mark(job, matrix_id, text)
+        started.append((time.perf_counter(), time.thread_time()))
+        return kept
+
+class Watched(LinuxDriver):
+    def write(self, data):
+        super().write(data)
+        if started:
+            wall, work = started[-1]
+            since = time.perf_counter() - wall, time.thread_time() - work
+            with record.open("a") as file:
+                print(len(started), *since, file=file)
+
+app = MatrixCheckApp(Quick(Path(sys.argv[1])), sys.argv[2])
+app.driver_class = Watched
+app.run()
+"""
+
+
+class Terminal:
+    """A program in a pseudo-terminal, with what it wrote so far."""
+
+    def __init__(self, program: str, *arguments: str) -> None:
+        self._master, slave = pty.openpty()
+        fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", ROWS, COLUMNS, 0, 0))
+        environment = os.environ | {"TERM": "xterm-256color", "COLORTERM": "truecolor"}
+        environment.pop("NO_COLOR", None)
+        self.began = time.perf_counter()
+        self._process = subprocess.Popen(
+            [sys.executable, "-c", program, *arguments],
+            stdin=slave,
+            stdout=slave,
+            stderr=slave,
+            env=environment,
+            start_new_session=True,
+        )
+        os.close(slave)
+        self.written = b""
+
+    def wait_for(self, text: str) -> float:
+        """Read until the text stands among what was written; the seconds since the start."""
+        deadline = time.perf_counter() + PATIENCE_SECONDS
+        while text.encode() not in self.written:
+            if time.perf_counter() > deadline or not self._read(deadline - time.perf_counter()):
+                raise RuntimeError(f"'{text}' never came; the last that did: {plain(self.written)[-400:]!r}")
+        return time.perf_counter() - self.began
+
+    def until_quiet(self) -> None:
+        """Read until nothing has come for a while."""
+        while self._read(QUIET_SECONDS):
+            pass
+
+    def send(self, keys: str) -> bytes:
+        """Type keys, and give what is written from then until it is quiet."""
+        before = len(self.written)
+        os.write(self._master, keys.encode())
+        self.until_quiet()
+        return self.written[before:]
+
+    def close(self) -> None:
+        """End the program."""
+        self._process.kill()
+        self._process.wait()
+        os.close(self._master)
+
+    def _read(self, seconds: float) -> bool:
+        ready, _, _ = select.select([self._master], [], [], max(seconds, 0.0))
+        if not ready:
+            return False
+        try:
+            self.written += os.read(self._master, 65536)
+        except OSError:
+            return False
+        return True
+
+
+def plain(written: bytes) -> str:
+    """What was written, without escape sequences."""
+    return re.sub(r"\x1b(?:\[[0-9;?<>=]*[ -/]*[@-~]|[@-_])", "", written.decode(errors="replace"))
+
+
+@contextmanager
+def terminal(program: str, *arguments: str) -> Iterator[Terminal]:
+    """A program in a pseudo-terminal for a while."""
+    running = Terminal(program, *arguments)
+    try:
+        yield running
+    finally:
+        running.close()
+
+
+def new_book(folder: Path) -> tuple[str, str]:
+    """A book with one job on the invented machine, a quarter tested; its path and the job's id."""
+    from matrixcheck.bench import Bench  # noqa: PLC0415 - not part of what is timed
+    from matrixcheck.layout.files import find_layout, read_layout  # noqa: PLC0415
+
+    bench = Bench(folder / "bench.book")
+    job = bench.new_job(read_layout(find_layout("saltmarsh-tram")), "Pier arcade, machine 4")
+    bench.mark(job, "switches", "c1 c2-")
+    bench.close()
+    return str(folder / "bench.book"), job
+
+
+def first_paints(book: str, job: str, rounds: int) -> tuple[list[float], list[float]]:
+    """Seconds from start to first paint, of the job screen and of the bare program, measured in turn."""
+    ours: list[float] = []
+    bare: list[float] = []
+    for _ in range(rounds):
+        with terminal(BARE) as running:
+            bare.append(running.wait_for("first paint"))
+        with terminal(JOB, book, job) as running:
+            ours.append(running.wait_for("number and Enter"))
+    return ours, bare
+
+
+def marks(book: str, job: str, folder: Path, keys: str) -> list[tuple[float, float, int]]:
+    """For each key in `keys`: seconds by the clock and of work from its commit to its last write, and bytes written."""
+    record = folder / "writes"
+    record.touch()
+    found: list[tuple[float, float, int]] = []
+    with terminal(TIMED, book, job, str(record)) as running:
+        running.wait_for("number and Enter")
+        running.until_quiet()
+        for count, key in enumerate(keys, 1):
+            written = len(running.send(key))
+            lines = [line.split() for line in record.read_text().splitlines()]
+            own = [line for line in lines if int(line[0]) == count]
+            found.append((max(float(line[1]) for line in own), max(float(line[2]) for line in own), written))
+    return found
+
+
+def main(argv: list[str]) -> int:
+    """Measure and print; 1 when a figure is missed."""
+    parser = argparse.ArgumentParser(prog="python -m tests.bench screens", description=__doc__)
+    parser.add_argument("--rounds", type=int, default=9, help="starts of each program")
+    rounds = parser.parse_args(argv).rounds
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        book, job = new_book(folder)
+        ours, bare = first_paints(book, job, rounds)
+        measured = marks(book, job, folder, "-*\r-*\r-*\r-*")
+    ratio = statistics.median(ours) / statistics.median(bare)
+    size = max(written for _, _, written in measured)
+    work = statistics.median(seconds for _, seconds, _ in measured) * 1000
+    wall = statistics.median(seconds for seconds, _, _ in measured) * 1000
+    milliseconds = [statistics.median(seconds) * 1000 for seconds in (ours, bare)]
+    print(
+        f"first paint  {milliseconds[0]:.0f} ms, bare program {milliseconds[1]:.0f} ms: {ratio:.2f} times (at most 1.5)"
+    )
+    print(f"one mark     {size} bytes at most (at most 400)")
+    print(f"             {work:.1f} ms of work from commit to last write (at most 5); {wall:.1f} ms by the clock")
+    return int(ratio > 1.5 or size > 400 or work > 5)
