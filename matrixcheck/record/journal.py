@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import NamedTuple, TypeVar
+from typing import NamedTuple, Self, TypeVar
 from urllib.parse import quote
 
 from matrixcheck.errors import BookError
@@ -89,24 +89,10 @@ class Journal:
         """
         return self._read(lambda connection: rows.prove(connection, self.path), 0)
 
-    @contextmanager
-    def writing(self) -> Iterator[Writing]:
-        """One transaction: what is read in it is the newest there is, what is appended is kept at its end, all or none.
-
-        Nothing is kept when the block raises.
-        """
-        with self._lock:
-            with Explained(self.path):
-                connection = self._open_to_write()
-                connection.execute("BEGIN IMMEDIATE")
-            try:
-                yield Writing(connection, self.path, self.now)
-                with Explained(self.path):
-                    connection.execute("COMMIT")
-            except BaseException:
-                if connection.in_transaction:
-                    connection.execute("ROLLBACK")
-                raise
+    def writing(self) -> Writing:
+        """One transaction, for a `with`: what is read in it is the newest there is, what is appended is kept at its
+        end, all or none. Nothing is kept when the block raises."""
+        return Writing(self.path, self.now, self._lock, self._open_to_write)
 
     def _open_to_write(self) -> sqlite3.Connection:
         if self._writer is None:
@@ -179,12 +165,38 @@ class Journal:
 
 
 class Writing:
-    """The open transaction of a journal."""
+    """A transaction of a journal, open while its `with` block runs."""
 
-    def __init__(self, connection: sqlite3.Connection, path: Path, now: Clock) -> None:
-        self._connection = connection
+    def __init__(
+        self, path: Path, now: Clock, lock: threading.RLock, open_to_write: Callable[[], sqlite3.Connection]
+    ) -> None:
         self._path = path
         self._now = now
+        self._lock = lock
+        self._open_to_write = open_to_write
+
+    def __enter__(self) -> Self:
+        self._lock.acquire()
+        try:
+            with Explained(self._path):
+                self._connection = self._open_to_write()
+                self._connection.execute("BEGIN IMMEDIATE")
+        except BaseException:
+            self._lock.release()
+            raise
+        return self
+
+    def __exit__(self, kind: object, error: object, trace: object) -> None:
+        try:
+            with Explained(self._path):
+                try:
+                    if kind is None:
+                        self._connection.execute("COMMIT")
+                finally:
+                    if self._connection.in_transaction:
+                        self._connection.execute("ROLLBACK")
+        finally:
+            self._lock.release()
 
     def job_ids(self) -> tuple[str, ...]:
         """Every job, oldest first."""

@@ -13,7 +13,6 @@ import json
 import math
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any, NoReturn
 
 from matrixcheck.errors import InputError
@@ -33,19 +32,6 @@ _MARKS = (Mark.WORKING, Mark.DEAD, Mark.STUCK)
 
 class RefusedError(Exception):
     """A reading that can't be taken; the text says why."""
-
-
-def read_readings_file(path: Path, layout: Layout) -> tuple[Reading, ...]:
-    """The readings in a file. Raises InputError where it can't be read or a reading can't be taken."""
-    try:
-        if path.stat().st_size > LARGEST_FILE:
-            raise InputError(f"{path} is larger than any readings file", "name a file of readings, one a line")
-        text = path.read_bytes().decode()
-    except UnicodeDecodeError:
-        raise InputError(f"{path} is not UTF-8 text", "name a file of readings, one a line") from None
-    except OSError as error:
-        raise InputError(f"{path} can't be read: {error.strerror}", "name a file of readings") from error
-    return read_readings(text, layout, str(path))
 
 
 def read_readings(text: str, layout: Layout, source: str) -> tuple[Reading, ...]:

@@ -54,12 +54,15 @@ def append(
     seq, before = last or (0, FIRST_HASH)
     if not isinstance(before, bytes):
         raise _bad(path, seq, "is damaged")
-    kept = tuple(Recorded(seq + count, job, seq + 1, at, event) for count, event in enumerate(added, 1))
-    for one in kept:
-        row = (one.seq, one.job, one.batch, at.isoformat(), one.event.kind, body_of(one.event))
+    kept = []
+    batch, when = seq + 1, at.isoformat()
+    for event in added:
+        seq += 1
+        row = (seq, job, batch, when, event.kind, body_of(event))
         before = link(before, row)
         connection.execute("INSERT INTO event VALUES (?, ?, ?, ?, ?, ?, ?)", (*row, before))
-    return kept
+        kept.append(Recorded(seq, job, batch, at, event))
+    return tuple(kept)
 
 
 def prove(connection: sqlite3.Connection, path: Path) -> int:

@@ -21,14 +21,14 @@ from matrixcheck.record.events import JobOpened, Read, body_of
 from matrixcheck.record.journal import Journal, utc_now
 from tests.faults.killing import killed_again_and_again
 
-ROUNDS = 15
+ROUNDS = 101
 AIM = 0.8
 
 
 def main(argv: list[str]) -> int:
     """Measure and print; 1 when the aim is missed."""
     parser = argparse.ArgumentParser(prog="python -m tests.bench journal", description=__doc__)
-    parser.add_argument("--events", type=int, default=200, help="events a round, each in a transaction of its own")
+    parser.add_argument("--events", type=int, default=30, help="events a round, each in a transaction of its own")
     parser.add_argument("--kills", type=int, default=200, help="processes to kill while they mark; 0 for none")
     arguments = parser.parse_args(argv)
     with TemporaryDirectory(dir=Path.cwd()) as folder:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from datetime import UTC, datetime
-from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -14,7 +13,7 @@ from record_case import LAYOUT, at, readings
 from matrixcheck.errors import InputError
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
-from matrixcheck.record.readings import check_reading, read_readings, read_readings_file, write_readings
+from matrixcheck.record.readings import check_reading, read_readings, write_readings
 
 
 def one(body: object) -> Reading:
@@ -132,26 +131,9 @@ def test_a_megabyte_of_nonsense_is_refused_in_one_short_line_at_its_first_line(t
     assert str(caught.value).isprintable()
 
 
-def test_a_file_is_refused_by_its_size_before_it_is_read(tmp_path: Path) -> None:
-    path = tmp_path / "huge.jsonl"
-    with path.open("wb") as file:
-        file.truncate(2_000_000_000)
+def test_a_text_longer_than_any_readings_file_is_refused_unread() -> None:
     with pytest.raises(InputError, match="larger than any readings file"):
-        read_readings_file(path, LAYOUT)
-
-
-@pytest.mark.parametrize(("name", "content"), [("missing.jsonl", None), ("latin.jsonl", b'{"note": "\xe9"}')])
-def test_a_file_that_cannot_be_read_as_text_is_refused(tmp_path: Path, name: str, content: bytes | None) -> None:
-    path = tmp_path / name
-    if content is not None:
-        path.write_bytes(content)
-    with pytest.raises(InputError, match=name):
-        read_readings_file(path, LAYOUT)
-
-
-def test_a_folder_is_no_readings_file(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="can't be read"):
-        read_readings_file(tmp_path, LAYOUT)
+        read_readings("\n" * 16_000_001, LAYOUT, "evening.jsonl")
 
 
 @given(st.lists(readings(), min_size=1, max_size=5))
