@@ -129,14 +129,15 @@ class Bench:
             owner=one_line(owner, "the owner", empty=True),
             layout=layout,
         )
-        with self._lock, self._journal.writing() as book:
-            self._first_told()
-            taken = book.job_ids()
-            fresh = short_ids(f"{opened.name}/{len(taken)}/{self._journal.now().isoformat()}")
-            job = next(one for one in fresh if one not in taken)
-            recorded = book.append(job, [opened])
-        self._own(recorded)
-        return job
+        with self._lock:
+            with self._journal.writing() as book:
+                self._first_told()
+                taken = book.job_ids()
+                fresh = short_ids(f"{opened.name}/{len(taken)}/{self._journal.now().isoformat()}")
+                job = next(one for one in fresh if one not in taken)
+                recorded = book.append(job, [opened])
+            self._own(recorded)
+            return job
 
     def jobs(self) -> tuple[JobSummary, ...]:
         """Every job in the book, oldest first."""

@@ -26,6 +26,8 @@ from matrixcheck.record.events import (
 from matrixcheck.record.replay import JobState, advance, replay
 from matrixcheck.record.standing import Standing
 
+# How many events of one batch an undo spells out in the log.
+_NAMED = 3
 ROUND_WORDS = {"walk": "walk", "roll": "roll", "hold": "hold round", "rest": "rest scan round"}
 
 
@@ -110,18 +112,23 @@ def log_lines(events: Iterable[Recorded]) -> tuple[LogLine, ...]:
     layout = next(one.event.layout for one in kept if isinstance(one.event, JobOpened))
     gone = {one.event.batch for one in kept if isinstance(one.event, Withdrawn)}
     words = _words_along(kept, layout)
-    undone: dict[int, list[str]] = {}
+    batches: dict[int, list[str]] = {}
     for one in kept:
-        undone.setdefault(one.batch, []).append(words[one.seq])
+        batches.setdefault(one.batch, []).append(words[one.seq])
     return tuple(
         LogLine(
             one.seq,
             one.at,
-            f"undone: {'; '.join(undone[one.event.batch])}" if isinstance(one.event, Withdrawn) else words[one.seq],
+            _undone(batches[one.event.batch]) if isinstance(one.event, Withdrawn) else words[one.seq],
             one.batch in gone,
         )
         for one in kept
     )
+
+
+def _undone(words: list[str]) -> str:
+    more = f" and {len(words) - _NAMED} more" if len(words) > _NAMED else ""
+    return f"undone: {'; '.join(words[:_NAMED])}{more}"
 
 
 def _words_along(kept: list[Recorded], layout: Layout) -> dict[int, str]:

@@ -414,3 +414,9 @@ def test_an_event_that_cannot_be_folded_in_is_never_kept(
         bench.mark(job, "switches", "5")
     monkeypatch.undo()
     assert Bench(bench.path).state(job).seq == 1
+
+
+def test_undoing_a_long_line_is_told_briefly_in_the_log(bench: Bench, job: str) -> None:
+    bench.mark(job, "switches", "1- 2- 4- 5- 6-")
+    bench.undo(job)
+    assert bench.log(job)[-1].text == "undone: 1 lamp post 1 dead; 2 lamp post 2 dead; 4 gull dead and 2 more"

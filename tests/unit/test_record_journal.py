@@ -90,14 +90,14 @@ def test_jobs_are_kept_apart_and_listed_oldest_first(journal: Journal) -> None:
 
 
 def test_a_block_that_fails_keeps_nothing(journal: Journal) -> None:
-    def fail_midway() -> None:
+    def fail_within() -> None:
         with journal.writing() as book:
             book.append("job1", [Noted(text="x")])
             raise RuntimeError
 
     add(journal, OPENED)
     with pytest.raises(RuntimeError):
-        fail_midway()
+        fail_within()
     assert journal.head() == 1
     add(journal, Noted(text="y"))
     assert journal.verify() == 2
