@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from time import perf_counter
 
+from matrixcheck.diagnosis.advice import advise
 from matrixcheck.diagnosis.explain import (
-    Account,
     Group,
     Posterior,
     Story,
@@ -22,6 +22,7 @@ from matrixcheck.diagnosis.rates import shipped_rates
 from matrixcheck.diagnosis.result import Diagnosis, Explanation, Searched, Suspect
 from matrixcheck.diagnosis.search import search
 from matrixcheck.diagnosis.standing import cell_states
+from matrixcheck.diagnosis.wording import suspect_sentence
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Finding, Reading
 
@@ -51,17 +52,25 @@ def diagnose(
     explored = search(problem, started + SEARCH_SHARE * cap_seconds, clock)
     posterior = posterior_of(explored)
     stories = stories_of(problem, posterior, lambda: clock() > started + EXPLAIN_SHARE * cap_seconds)
-    explanations, suspects = _assemble(problem, posterior, stories)
+    explanations, suspects = _assemble(layout, readings, problem, posterior, stories)
+    shares = {suspect.id: _shares(stories, suspect) for suspect in suspects}
+    tests, checks = advise(layout, readings, explanations, suspects, shares)
     return Diagnosis(
         explanations=explanations,
         suspects=suspects,
         cells=cell_states(layout, readings, problem, posterior),
+        next=tests,
+        checks=checks,
         searched=Searched(exact=explored.finished, seconds=round(clock() - started, 4)),
     )
 
 
 def _assemble(
-    problem: Problem, posterior: Posterior, stories: Sequence[Story]
+    layout: Layout,
+    readings: Sequence[Reading],
+    problem: Problem,
+    posterior: Posterior,
+    stories: Sequence[Story],
 ) -> tuple[tuple[Explanation, ...], tuple[Suspect, ...]]:
     known: dict[tuple[Candidate, ...], Suspect] = {}
     explanations: list[Explanation] = []
@@ -69,7 +78,8 @@ def _assemble(
         names: list[str] = []
         for group in story.groups:
             if group.members not in known:
-                known[group.members] = _suspect(problem, posterior, story, group, f"s{len(known) + 1}")
+                suspect = _suspect(problem, posterior, story, group, f"s{len(known) + 1}")
+                known[group.members] = suspect.model_copy(update={"says": _says(layout, readings, suspect)})
             names.append(known[group.members].id)
         explanations.append(Explanation(probability=min(story.probability, 1.0), suspects=tuple(names)))
     return tuple(explanations), tuple(known.values())
@@ -84,9 +94,20 @@ def _suspect(problem: Problem, posterior: Posterior, story: Story, group: Group,
         explains=found.explains,
         contradicts=found.contradicts,
         untested=found.untested,
-        says=_says(found),
+        says="",
     )
 
 
-def _says(found: Account) -> str:
-    return f"explains {len(found.explains)} cells, {len(found.contradicts)} contradict it"
+def _says(layout: Layout, readings: Sequence[Reading], suspect: Suspect) -> str:
+    return suspect_sentence(
+        layout, suspect.members, suspect.explains, suspect.contradicts, suspect.untested, readings=readings
+    )
+
+
+def _shares(stories: Sequence[Story], suspect: Suspect) -> tuple[float, ...]:
+    """The suspect's probability spread over its members by their rates."""
+    groups = [group for story in stories for group in story.groups]
+    known = {candidate.fault: candidate.rate for group in groups for candidate in group.members}
+    rates = [known.get(member, 0.0) for member in suspect.members]
+    total = sum(rates) or 1.0
+    return tuple(suspect.probability * rate / total for rate in rates)

@@ -41,6 +41,12 @@ class Evidence(NamedTuple):
     readings: tuple[Reading, ...]
     blew: bool
 
+    @property
+    def ceiling(self) -> float:
+        """The log-likelihood of everything, were every place predicted as it was seen."""
+        best = np.maximum(np.maximum(self.if_on, self.if_faint), np.maximum(self.if_glow, 0.0))
+        return self.base + float(best.sum())
+
     def told(self, states: States, places: Ints) -> Floats:
         """What flat places add to `base` when they are predicted so."""
         weights = (0.0, self.if_faint, self.if_on, self.if_glow)

@@ -233,6 +233,6 @@ def account(problem: Problem, completed: Completed, group: Group) -> Account:
         for found, wanted in ((explains, right & ~was_right), (contradicts, was_right & ~right)):
             places = np.argwhere((differ & wanted).any(axis=1) & (subject.frame.fitted > 0))
             found.update(subject.frame.cell_at(int(s), int(d)) for s, d in places)
-    reach = {cell for member in group.members[:1] for cell in member.cells}
+    reach = {cell for member in group.members for cell in member.cells}
     tested = {reading.cell for subject in problem.subjects for reading in subject.evidence.readings}
     return Account(tuple(sorted(explains)), tuple(sorted(contradicts - explains)), tuple(sorted(reach - tested)))

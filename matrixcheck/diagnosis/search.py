@@ -15,7 +15,7 @@ import numpy as np
 
 from matrixcheck.diagnosis.condition import joint
 from matrixcheck.diagnosis.frame import Floats
-from matrixcheck.diagnosis.items import Item, misfits
+from matrixcheck.diagnosis.items import Item
 from matrixcheck.diagnosis.likelihood import Fit
 from matrixcheck.diagnosis.pool import Problem, fit_all
 from matrixcheck.diagnosis.result import FaultClass
@@ -27,6 +27,8 @@ WIDTH = 10
 ADDITIONS = 28
 DEPTH = 8
 SILENCING = (FaultClass.BREAK, FaultClass.OPEN, FaultClass.UNPLUGGED, FaultClass.FUSE_BLOWN)
+NEAR = 7.0
+"""Sets that can't come within so many nats of the best, whatever they explain, are left aside."""
 HOPELESS = 30.0
 """A set this far below the best, in nats, is neither extended nor reported."""
 
@@ -53,6 +55,8 @@ class Explored:
 
     def best(self, count: int | None = None) -> list[Scored]:
         """Sets by falling score."""
+        if count == 1:
+            return [max(self.sets.values(), key=lambda each: each.score)]
         order = sorted(self.sets.values(), key=lambda each: (-each.score, len(each.faults), sorted(each.faults)))
         return order[:count]
 
@@ -68,22 +72,22 @@ class _Search:
         self.deadline = deadline
         self.clock = clock
         self.explored = Explored()
+        self.ceiling = sum(subject.evidence.ceiling for subject in problem.subjects)
+        self.weights = sorted((item.weight for item in problem.items), reverse=True)
 
     def run(self) -> Explored:
         empty: FaultSet = frozenset()
         self._score(empty)
         self._score_all(frozenset((index,)) for index in range(len(self.problem.items)))
-        beam = self._beam(1)
         for size in range(2, DEPTH + 1):
-            if not beam or self._late() or self._settled():
+            if self._late() or self._out_of_reach(size):
                 break
-            self._score_all(
-                scored.faults | {addition} for scored in beam for addition in self._additions(scored)
-            )
-            grown = self._beam(size)
-            if not self._promising(grown):
+            beam = [scored for scored in self._beam(size - 1) if self._may_grow(scored)]
+            if not beam:
                 break
-            beam = grown
+            self._score_all(scored.faults | {addition} for scored in beam for addition in self._additions(scored))
+            if not self._promising(self._beam(size)):
+                break
         self._swap()
         return self.explored
 
@@ -102,13 +106,17 @@ class _Search:
         best = self.explored.best(1)[0]
         return any(scored.score > best.score - HOPELESS / 2 or scored.bare > best.bare for scored in grown)
 
-    def _settled(self) -> bool:
-        """Whether the best set accounts for every place of every reading: whatever is added can only cost."""
-        best = self.explored.best(1)[0]
-        return not any(
-            misfits(subject.evidence, fit).any()
-            for subject, fit in zip(self.problem.subjects, best.fits, strict=True)
-        )
+    def _out_of_reach(self, size: int) -> bool:
+        """Whether no set of that size or more could come near the best, even if it explained every reading."""
+        return self.ceiling + sum(self.weights[:size]) < self.explored.best(1)[0].score - NEAR
+
+    def _may_grow(self, scored: Scored) -> bool:
+        return self._reach(scored, self.weights[0] if self.weights else 0.0)
+
+    def _reach(self, scored: Scored, weight: float) -> bool:
+        """Whether a set with one more item of that weight could come near the best."""
+        prior = sum(self.problem.items[index].weight for index in scored.faults)
+        return self.ceiling + prior + weight > self.explored.best(1)[0].score - NEAR
 
     def _late(self) -> bool:
         if self.clock() < self.deadline:
@@ -146,8 +154,10 @@ class _Search:
         ]
         names = self.problem.matrix_ids
         found: list[tuple[float, int]] = []
+        least = self.explored.best(1)[0].score - NEAR - self.ceiling
+        least -= sum(self.problem.items[index].weight for index in scored.faults)
         for index, item in enumerate(self.problem.items):
-            if index not in scored.faults:
+            if index not in scored.faults and item.weight > least:
                 alone = sum(overlap(item, name, told[at]) for at, name in enumerate(names) if name in item.changes)
                 optimism = item.weight + max(alone, self._as_dead_cells(item, scored))
                 if optimism > -HOPELESS / 3:
