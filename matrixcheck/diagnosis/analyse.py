@@ -26,8 +26,9 @@ from matrixcheck.diagnosis.wording import suspect_sentence
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Finding, Reading
 
-SEARCH_SHARE, EXPLAIN_SHARE = 0.55, 0.75
-"""Shares of the time allowed after which the search, and the sorting of its explanations, come to an end."""
+WEIGH_SHARE, SEARCH_SHARE, EXPLAIN_SHARE = 0.4, 0.55, 0.7
+"""Shares of the time allowed after which the weighing of single faults, the search, and the sorting of its explanations
+come to an end."""
 
 
 def diagnose(
@@ -48,7 +49,8 @@ def diagnose(
     for reading in readings:
         layout.matrix(reading.matrix)
     subjects = subjects_of(layout, readings, rates)
-    problem = problem_of(subjects, heed(layout, candidates(layout, rates), findings), rates)
+    pool = heed(layout, candidates(layout, rates), findings)
+    problem = problem_of(subjects, pool, rates, lambda: clock() > started + WEIGH_SHARE * cap_seconds)
     explored = search(problem, started + SEARCH_SHARE * cap_seconds, clock)
     posterior = posterior_of(explored)
     stories = stories_of(problem, posterior, lambda: clock() > started + EXPLAIN_SHARE * cap_seconds)

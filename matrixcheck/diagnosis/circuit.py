@@ -10,7 +10,7 @@ paths; `sneak.py` (switches) and `network.py` (lamps and coils) add what those s
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -28,11 +28,15 @@ from matrixcheck.layout.reading import Reading
 
 class Exercises(NamedTuple):
     """What was closed or commanded. `closed[sensed, exercise, driven]`; `slot[exercise]`: the driven line that is
-    commanded, -1 for none; `commanded[exercise]`: the exercised place, (-1, -1) for none."""
+    commanded, -1 for none; `commanded[exercise]`: the exercised place, (-1, -1) for none.
+
+    `alone`: the first exercise stands for as many as there are closed cells, each exercised by itself and judged by
+    itself, the second for a rest scan. That is all that marks alone need, whatever the size."""
 
     closed: Floats
     slot: Ints
     commanded: tuple[tuple[int, int], ...]
+    alone: bool = False
 
 
 class Shown(NamedTuple):
@@ -45,6 +49,15 @@ class Shown(NamedTuple):
     glow: Bools | None
     behind: Floats
     live: Floats | None = None
+
+
+def each_alone(frame: Frame, cells: Iterable[CellKey]) -> Exercises:
+    """Each of the cells exercised by itself, and a rest scan."""
+    closed = np.zeros((frame.shape[0], 2, frame.shape[1]))
+    for cell in cells:
+        sensed, driven = frame.at(cell)
+        closed[sensed, 0, driven] = 1.0
+    return Exercises(closed, np.array([-1, frame.rest_slot]), ((-1, -1), (-1, -1)), alone=True)
 
 
 def exercises_of(frame: Frame, commands: Sequence[tuple[CellKey | None, Sequence[CellKey]]]) -> Exercises:
@@ -72,6 +85,8 @@ def exercises_of(frame: Frame, commands: Sequence[tuple[CellKey | None, Sequence
 
 def shows(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
     """What the matrix in that condition shows during each exercise."""
+    if exercises.alone:
+        return _each_alone(frame, condition.after or condition, exercises)
     if frame.kind == "switch":
         return _switches(frame, condition, exercises)
     if condition.after is not None:
@@ -99,6 +114,35 @@ def _switches(frame: Frame, condition: Condition, exercises: Exercises) -> Shown
         on = sneaks(frame, condition, closed, np.eye(frame.shape[1]) if pull is None else pull, on)
         count = np.where(on & (count < 0.5), 9.0, count)
     return Shown(on, None, None, count)
+
+
+def _each_alone(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
+    """Every cell by its own command, and what is on at rest. No sneak path shows in marks alone."""
+    plain = condition._replace(after=None, shorted=(), reversed_=())
+    rest = shows(frame, plain, Exercises(exercises.closed[:, 1:], exercises.slot[1:], exercises.commanded[1:]))
+    drives = frame.shape[1]
+    pull = pull_of(condition, drives)
+    own_drive = np.ones(drives) if pull is None else pull.diagonal()
+    own_sense = np.ones(frame.shape[0]) if condition.sense is None else condition.sense.diagonal()
+    behind = exercises.closed[:, 0] * condition.works * own_sense[:, None] * own_drive[None, :]
+    glow = None
+    if frame.kind == "switch":
+        if condition.everything:
+            behind = np.full(frame.shape, 9.0)
+        if condition.always_sensed is not None:
+            behind = behind + 9 * condition.always_sensed[:, None]
+    else:
+        live = own_drive if pull is None or frame.kind == "coil" else pull.max(axis=0)
+        always = np.zeros(frame.shape) if condition.held_on is None else condition.held_on.copy()
+        if condition.sunk is not None:
+            always = np.maximum(always, condition.sunk[:, None])
+        behind = (behind + 9 * always * live[None, :]) * condition.works
+        glow = (frame.warm_leds * condition.lit * live[None, :] > 0.5) & (behind < 0.5)
+    behind = np.stack([behind, rest.behind[:, 0]], axis=1)
+    on = np.stack([behind[:, 0] > 0.5, rest.on[:, 0]], axis=1)
+    if glow is not None:
+        glow = np.stack([glow, np.zeros_like(glow) if rest.glow is None else rest.glow[:, 0]], axis=1)
+    return Shown(on, None, glow, behind)
 
 
 def _until_the_fuse_goes(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:

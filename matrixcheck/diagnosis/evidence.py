@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.circuit import Exercises, exercises_of
+from matrixcheck.diagnosis.circuit import Exercises, each_alone, exercises_of
 from matrixcheck.diagnosis.frame import Bools, Floats, Frame, Ints, States
 from matrixcheck.diagnosis.rates import ReadingRates
 from matrixcheck.layout.places import CellKey
@@ -46,6 +46,13 @@ class Evidence(NamedTuple):
         """The log-likelihood of everything, were every place predicted as it was seen."""
         best = np.maximum(np.maximum(self.if_on, self.if_faint), np.maximum(self.if_glow, 0.0))
         return self.base + float(best.sum())
+
+    def around(self, index: int) -> tuple[CellKey, ...]:
+        """The cells that were exercised or held in an exercise; none where every cell stands by itself."""
+        if self.exercises.alone:
+            return ()
+        reading = self.readings[index]
+        return (*reading.held, *filter(None, [reading.cell]))
 
     def told(self, states: States, places: Ints) -> Floats:
         """What flat places add to `base` when they are predicted so."""
@@ -89,6 +96,8 @@ def log_table(rates: ReadingRates) -> Floats:
 def weigh(frame: Frame, readings: Iterable[Reading], rates: ReadingRates) -> Evidence:
     """The readings of this frame's matrix; those of other matrices, and those that say nothing, are passed over."""
     kept = [reading for reading in readings if reading.matrix == frame.matrix.id and _says_something(reading)]
+    if all(reading.answered is None and not reading.held for reading in kept):
+        return _weigh_marks(frame, kept, rates)
     commands, told = _commands(kept)
     exercises = exercises_of(frame, commands)
     seen = np.full(exercises.closed.shape, UNKNOWN, dtype=np.uint8)
@@ -96,6 +105,26 @@ def weigh(frame: Frame, readings: Iterable[Reading], rates: ReadingRates) -> Evi
     for index, each in enumerate(told):
         _tell(frame, seen, exercised, index, each)
     return _weighed(exercises, seen, exercised, rates, tuple(reading for reading, _ in told))
+
+
+def _weigh_marks(frame: Frame, readings: Sequence[Reading], rates: ReadingRates) -> Evidence:
+    """Marks alone: each speaks of its own cell, and of that cell at rest; several marks of a cell add up."""
+    marked = [(frame.at(reading.cell), reading.mark) for reading in readings if reading.cell is not None]
+    exercises = each_alone(frame, [reading.cell for reading in readings if reading.cell is not None])
+    seen = np.full(exercises.closed.shape, UNKNOWN, dtype=np.uint8)
+    exercised = np.zeros(exercises.closed.shape, dtype=np.uint8)
+    weights = np.zeros((4, *exercises.closed.shape))
+    table = log_table(rates)
+    for (sensed, driven), mark in marked:
+        states = DARK if mark is Mark.DEAD else LIT, LIT if mark is Mark.STUCK else DARK
+        for index, state in enumerate(states):
+            seen[sensed, index, driven] = state
+            weights[:, sensed, index, driven] += table[2, :, state]
+        exercised[sensed, 0, driven] = 2
+    dark, faint, on, glow = weights
+    blew = any(reading.blew for reading in readings)
+    base = float(dark.sum())
+    return Evidence(exercises, seen, exercised, base, on - dark, faint - dark, glow - dark, tuple(readings), blew)
 
 
 def _says_something(reading: Reading) -> bool:

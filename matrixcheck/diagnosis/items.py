@@ -62,13 +62,12 @@ def touched(subjects: Iterable[Subject], healthy: Iterable[Fit]) -> Touched:
         wrong = misfits(subject.evidence, fit)
         frame, evidence = subject.frame, subject.evidence
         for index in map(int, np.flatnonzero(wrong.any(axis=(0, 2)))):
-            reading = evidence.readings[index]
             places = [frame.cell_at(int(s), int(d)) for s, d in np.argwhere(wrong[:, index, :])]
-            for cell in (*places, *filter(None, [reading.cell]), *reading.held):
+            for cell in (*places, *evidence.around(index)):
                 cells.add(cell)
                 lines.update((LineKey(cell.matrix, "row", cell.row), LineKey(cell.matrix, "column", cell.column)))
             extra = wrong[:, index, :] & (fit.state[:, index, :] == DARK) & (evidence.exercised[:, index, :] == 0)
-            if extra.any():
+            if extra.any() and not evidence.exercises.alone:
                 sneaky.update(_could_lead_there(subject, index, extra))
     return Touched(frozenset(lines), frozenset(cells), frozenset(sneaky))
 

@@ -108,7 +108,10 @@ def private_gains(
     if shown.live is not None:
         besides *= shown.live
     gained = besides.sum(axis=1)
-    if frame.kind == "switch":
+    if evidence.exercises.alone:
+        dead = np.where(shown.behind < 1.5, told, 0.0)[:, 0]
+        stuck = gained * condition.works
+    elif frame.kind == "switch":
         lost = np.where(shown.behind < 1.5, told, 0.0)
         dead = _behind(condition, lost, evidence.exercises.closed) * condition.works
         stuck = _onto(condition, gained) * condition.works

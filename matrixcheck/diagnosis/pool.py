@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -28,6 +28,13 @@ from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
+
+Late = Callable[[], bool]
+
+
+def never() -> bool:
+    """No deadline."""
+    return False
 
 
 class Problem(NamedTuple):
@@ -67,7 +74,7 @@ def subjects_of(layout: Layout, readings: Sequence[Reading], rates: Rates) -> tu
     return tuple(found)
 
 
-def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate], rates: Rates) -> Problem:
+def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate], rates: Rates, late: Late = never) -> Problem:
     """Weighs every candidate alone and sorts it: worth searching, one cell's private cause, or without effect."""
     healthy = tuple(subject.fit(()) for subject in subjects)
     everyone = (*pool, *drawn_breaks(subjects, rates))
@@ -77,6 +84,8 @@ def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate], rates: 
     groups: dict[tuple[Signature, str], list[tuple[Candidate, Setting, tuple[Fit, ...]]]] = {}
     for candidate in everyone:
         if worth_a_look(candidate, where):
+            if late():
+                break
             for setting in _settings(candidate, subjects):
                 fits = fit_all(subjects, healthy, (candidate,), setting)
                 signature = signature_of(subjects, fits)
