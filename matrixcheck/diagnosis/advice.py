@@ -23,6 +23,9 @@ from matrixcheck.layout.reading import Reading
 LIKELY = 0.005
 """Explanations and suspects less probable than this ask for no test or check of their own."""
 
+LARGEST_PLANNED = 16
+"""Hold rounds are planned for matrices of up to so many lines a side: checking them takes too long beyond."""
+
 
 def advise(
     layout: Layout,
@@ -42,7 +45,8 @@ def advise(
 
 def hold_rounds(layout: Layout, readings: Sequence[Reading]) -> tuple[HoldRound, ...]:
     """The hold rounds of every switch matrix under test, checked by the forward model."""
-    plans = [hold_plan(matrix, exposed_by(matrix)) for matrix in under_test(layout, readings)]
+    small = [matrix for matrix in under_test(layout, readings) if max(matrix.size) <= LARGEST_PLANNED]
+    plans = [hold_plan(matrix, exposed_by(matrix)) for matrix in small]
     return tuple(each for plan in plans for each in plan.rounds)
 
 

@@ -63,7 +63,7 @@ def diagnose(
         cells=cell_states(layout, readings, problem, posterior),
         next=tests,
         checks=checks,
-        searched=Searched(exact=explored.finished, seconds=round(clock() - started, 4)),
+        searched=Searched(exact=explored.finished and problem.whole, seconds=round(clock() - started, 4)),
     )
 
 

@@ -124,7 +124,9 @@ def _of_lines(layout: Layout, rates: Rates, extents: _Extents) -> Iterator[Candi
                 driver = driver_of(line)
                 yield Candidate(FaultClass.STUCK_ON, driver, one, cells, rate=rates.line["stuck-on"])
                 yield Candidate(FaultClass.GROUNDED, None, one, cells, rate=rates.line["grounded"])
+        for key, line in matrix.lines.items():
             yield from _breaks(matrix, key, line, rates.line["break"])
+    for matrix in layout.matrices:
         yield from _pairs(matrix, rates, extents)
 
 

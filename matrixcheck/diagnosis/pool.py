@@ -29,6 +29,8 @@ from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
 
+FIRST = (FaultClass.OPEN, FaultClass.UNPLUGGED, FaultClass.FUSE_BLOWN, FaultClass.RELAY_STUCK, FaultClass.STUCK_ON)
+"""What is weighed however late it is: faults of parts and lines, of which there are few."""
 Late = Callable[[], bool]
 
 
@@ -39,7 +41,7 @@ def never() -> bool:
 
 class Problem(NamedTuple):
     """What the search works on. `private`: chances by matrix. `private_items`: what looks like one dead or stuck cell,
-    by cell. `healthy`: the fits of a machine without faults."""
+    by cell. `healthy`: the fits of a machine without faults. `whole`: time sufficed to weigh every candidate."""
 
     subjects: tuple[Subject, ...]
     items: tuple[Item, ...]
@@ -47,6 +49,7 @@ class Problem(NamedTuple):
     dead: dict[CellKey, Item]
     stuck: dict[CellKey, Item]
     healthy: tuple[Fit, ...]
+    whole: bool
 
     @property
     def private_items(self) -> tuple[Item, ...]:
@@ -81,10 +84,12 @@ def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate], rates: 
     private = [_private_rates(subject.frame, everyone) for subject in subjects]
     where = touched(subjects, healthy)
     nothing = signature_of(subjects, healthy)
+    whole = True
     groups: dict[tuple[Signature, str], list[tuple[Candidate, Setting, tuple[Fit, ...]]]] = {}
     for candidate in everyone:
         if worth_a_look(candidate, where):
-            if late():
+            if candidate.fault_class not in FIRST and late():
+                whole = False
                 break
             for setting in _settings(candidate, subjects):
                 fits = fit_all(subjects, healthy, (candidate,), setting)
@@ -109,7 +114,7 @@ def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate], rates: 
             (dead if cell_dead else stuck)[cell] = item._replace(lead=(cell_dead or cell_stuck)[0])
         else:
             items.append(item)
-    return Problem(subjects, tuple(items), tuple(private), dead, stuck, healthy)
+    return Problem(subjects, tuple(items), tuple(private), dead, stuck, healthy, whole)
 
 
 def fit_all(

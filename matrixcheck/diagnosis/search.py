@@ -78,7 +78,8 @@ class _Search:
     def run(self) -> Explored:
         empty: FaultSet = frozenset()
         self._score(empty)
-        self._score_all(frozenset((index,)) for index in range(len(self.problem.items)))
+        for index in range(len(self.problem.items)):
+            self._score(frozenset((index,)))
         for size in range(2, DEPTH + 1):
             if self._late() or self._out_of_reach(size):
                 break

@@ -222,7 +222,8 @@ class Matrix(_Frozen):
 
     def cells_of(self, line: LineKey) -> tuple[Cell, ...]:
         """The fitted cells of a line, in its chain's order where that is known, else by number."""
-        found = [cell for cell in self.fitted if line in (cell.row_line, cell.column_line)]
+        at = 1 if line.side == "row" else 2
+        found = [cell for cell in self.fitted if cell.key[at] == line.place and line.matrix == self.id]
         chain = self.lines[line].chain if line in self.lines else None
         return tuple(sorted(found, key=lambda cell: chain.index(cell.number)) if chain else found)
 
