@@ -8,7 +8,8 @@ from typing import ClassVar
 from textual.app import App
 
 from matrixcheck.bench import Bench
-from matrixcheck.tui.messages import BookChanged
+from matrixcheck.tui.desk import Desk
+from matrixcheck.tui.messages import BookChanged, Ring
 from matrixcheck.tui.screens.bench import BenchScreen
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.themes import DARK, LIGHT
@@ -21,7 +22,12 @@ class MatrixCheckApp(App[None]):
     """Starts at the bench, or at one job of it."""
 
     TITLE = "matrixcheck"
-    CSS_PATH: ClassVar[list[str | PurePath]] = ["styles/tones.tcss", "styles/bench.tcss", "styles/job.tcss"]
+    CSS_PATH: ClassVar[list[str | PurePath]] = [
+        "styles/tones.tcss",
+        "styles/bench.tcss",
+        "styles/job.tcss",
+        "styles/rounds.tcss",
+    ]
     HORIZONTAL_BREAKPOINTS = BREAKPOINTS
     ENABLE_COMMAND_PALETTE = False
 
@@ -33,13 +39,14 @@ class MatrixCheckApp(App[None]):
         self._bench = bench
         self._job = job
         self._matrix = matrix
+        self._bell_wanted = False
 
     def on_mount(self) -> None:
         """Open the first screen and begin to watch the book."""
         if self._job is None:
             self._show_bench()
         else:
-            self.push_screen(JobScreen(self._bench, self._job, self._matrix), self._show_bench)
+            self.push_screen(JobScreen(Desk(self._bench, self._job), self._matrix), self._show_bench)
         self.set_interval(POLL_SECONDS, self._watch)
 
     def action_other_light(self) -> None:
@@ -48,6 +55,17 @@ class MatrixCheckApp(App[None]):
 
     def _show_bench(self, _: None = None) -> None:
         self.push_screen(BenchScreen(self._bench))
+
+    def on_ring(self, message: Ring) -> None:
+        """Ring where it is wanted."""
+        message.stop()
+        if self._bell_wanted:
+            self.bell()
+
+    def action_bell_on_off(self) -> None:
+        """A bell for every number kept in a roll, or none."""
+        self._bell_wanted = not self._bell_wanted
+        self.notify("Bell on" if self._bell_wanted else "Bell off", timeout=2)
 
     def _watch(self) -> None:
         if self._bench.changed():

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import time
+from collections.abc import Callable, Iterable, Mapping
 
 from matrixcheck.bench import Bench, Kept, Undone
-from matrixcheck.layout.model import Layout, Matrix
+from matrixcheck.layout.model import Cell, Layout, Matrix
 from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Reading
+from matrixcheck.record.entry import parse_places
+from matrixcheck.record.events import RoundKind
 from matrixcheck.record.replay import JobState
 from matrixcheck.tui.text.tabs import Tally
 from matrixcheck.tui.text.tile import Face, Light, face_of
@@ -15,8 +19,10 @@ from matrixcheck.tui.text.tile import Face, Light, face_of
 class Desk:
     """One job. Every change goes through the bench first; `state` is what the journal then says."""
 
-    def __init__(self, bench: Bench, job: str) -> None:
+    def __init__(self, bench: Bench, job: str, clock: Callable[[], float] = time.monotonic) -> None:
+        """`clock` gives seconds that only ever grow; the beat of a walk is kept by it."""
         self.bench = bench
+        self.clock = clock
         self.state: JobState = bench.state(job)
 
     @property
@@ -40,6 +46,29 @@ class Desk:
         undone = self.bench.undo(self.job)
         self.reload()
         return undone
+
+    def faint(self, matrix: Matrix, cell: Cell, text: str) -> tuple[Kept, ...]:
+        """Keep that a cell was lit and those that `text` names glowed faintly with it."""
+        reading = Reading(matrix=matrix.id, cell=cell.key, answered=(cell.key,), faint=parse_places(text, matrix))
+        kept = self.bench.take_readings(self.job, [reading])
+        self.reload()
+        return kept
+
+    def start_round(self, matrix: Matrix, kind: RoundKind, held: Iterable[CellKey] = ()) -> None:
+        """Begin a round."""
+        self.bench.start_round(self.job, matrix.id, kind, held)
+        self.reload()
+
+    def end_round(self) -> None:
+        """End the open round, if there is one."""
+        if self.state.round is not None:
+            self.bench.end_round(self.job)
+        self.reload()
+
+    def rest_scan(self, matrix: Matrix, text: str) -> None:
+        """Keep a rest scan of the places that `text` names."""
+        self.bench.rest_scan(self.job, matrix.id, text)
+        self.reload()
 
     def reload(self) -> None:
         """Read what the journal says now."""

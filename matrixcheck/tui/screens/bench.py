@@ -10,18 +10,20 @@ from textual.binding import Binding, BindingType
 from matrixcheck.bench import Bench
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.tui.browser import tell_place
+from matrixcheck.tui.desk import Desk
 from matrixcheck.tui.messages import BookChanged
-from matrixcheck.tui.screens.help import HelpScreen
 from matrixcheck.tui.screens.job import JobScreen
+from matrixcheck.tui.screens.page import Page
 from matrixcheck.tui.text.spans import row
 from matrixcheck.tui.widgets.job_list import JobList
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
 from matrixcheck.tui.widgets.lines import Lines
-from matrixcheck.tui.widgets.toned import TonedScreen
 
 
-class BenchScreen(TonedScreen[None]):
+class BenchScreen(Page[None]):
     """All jobs with how far they are tested."""
+
+    TITLE_OF_HELP = "At the bench"
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "open", "open", key_display="Enter"),
@@ -49,10 +51,6 @@ class BenchScreen(TonedScreen[None]):
         self._show()
         tell_place(self.app, None, None)
 
-    def on_resize(self) -> None:
-        """Lay the key bar out for fingers on a phone."""
-        self.query_one(KeyBar).tall = self.app.size.width < 50
-
     def on_book_changed(self, message: BookChanged) -> None:
         """Show what another process wrote."""
         message.stop()
@@ -61,10 +59,6 @@ class BenchScreen(TonedScreen[None]):
     def on_job_list_opened(self, message: JobList.Opened) -> None:
         """Open the job."""
         self._open(message.job)
-
-    async def on_key_bar_pressed(self, message: KeyBar.Pressed) -> None:
-        """Do what the tapped key does."""
-        await self.run_action(message.cap.action)
 
     def action_open(self) -> None:
         """Open the job pointed at."""
@@ -81,10 +75,6 @@ class BenchScreen(TonedScreen[None]):
 
         self.app.push_screen(NewJobScreen(self._bench), self._open)
 
-    def action_help(self) -> None:
-        """Show the keys of this screen."""
-        self.app.push_screen(HelpScreen("At the bench", self.BINDINGS))
-
     def _show(self) -> None:
         try:
             self.query_one(JobList).show_jobs(self._bench.jobs())
@@ -95,7 +85,7 @@ class BenchScreen(TonedScreen[None]):
         if job is None:
             return
         try:
-            self.app.push_screen(JobScreen(self._bench, job))
+            self.app.push_screen(JobScreen(Desk(self._bench, job)))
         except MatrixCheckError as error:
             self._complain(error)
 

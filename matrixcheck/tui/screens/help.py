@@ -12,14 +12,14 @@ from textual.containers import Container, VerticalScroll
 from textual.screen import ModalScreen
 
 from matrixcheck.tui.text.help import key_help
+from matrixcheck.tui.text.keys import Cap
 from matrixcheck.tui.text.spans import Row
-from matrixcheck.tui.widgets.keybar import caps_of
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.toned import TonedScreen
 
 
-class HelpScreen(TonedScreen[None], ModalScreen[None]):
-    """Shown over another screen until any of its keys, or a tap, takes it away."""
+class HelpScreen(TonedScreen[Cap | None], ModalScreen[Cap | None]):
+    """Shown over another screen. A tap on a key hands that key back; Esc or a tap elsewhere hands back None."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("question_mark,escape,enter,space,q", "dismiss", "close", key_display="Esc"),
@@ -27,22 +27,25 @@ class HelpScreen(TonedScreen[None], ModalScreen[None]):
         Binding("down", "scroll(1)", "down", show=False),
     ]
 
-    def __init__(self, title: str, bindings: Sequence[BindingType], notes: Sequence[Sequence[Row]] = ()) -> None:
+    def __init__(self, heading: str, caps: Sequence[Cap], notes: Sequence[Sequence[Row]] = ()) -> None:
         super().__init__()
-        self._keys = key_help(title, caps_of(bindings, hidden=True))
+        self._caps = tuple(caps)
+        self._keys = Lines(key_help(heading, caps), classes="sheet-part")
         self._notes = tuple(notes)
 
     def compose(self) -> ComposeResult:
         """A sheet: the keys, and beside or below them what the screen adds."""
         with VerticalScroll(id="sheet", can_focus=False), Container(id="sheet-columns"):
-            yield Lines(self._keys, classes="sheet-part")
+            yield self._keys
             if self._notes:
                 yield Lines([line for note in self._notes for line in (*note, ())], classes="sheet-part")
 
     def on_click(self, event: events.Click) -> None:
-        """A tap anywhere closes."""
+        """Hand back the key that was hit, if any; a tap anywhere closes."""
         event.stop()
-        self.dismiss()
+        spot = self._keys.hit(event) if event.widget is self._keys else None
+        place = spot[1] - 1 if spot else -1
+        self.dismiss(self._caps[place] if 0 <= place < len(self._caps) else None)
 
     def action_scroll(self, by: int) -> None:
         """Show what is above or below."""

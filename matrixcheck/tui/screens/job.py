@@ -2,50 +2,50 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import ClassVar
 
-from textual import events, work
-from textual.app import ComposeResult
+from textual import work
 from textual.binding import Binding, BindingType
-from textual.containers import Container, Vertical
-from textual.geometry import Size
+from textual.containers import Container
+from textual.widget import Widget
 from textual.worker import get_current_worker
 
-from matrixcheck.bench import Bench, Kept
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
 from matrixcheck.tui.browser import tell_place
 from matrixcheck.tui.desk import Desk
-from matrixcheck.tui.messages import BookChanged
-from matrixcheck.tui.screens.help import HelpScreen
+from matrixcheck.tui.screens.checks import ChecksScreen
+from matrixcheck.tui.screens.choose_hold import ChooseHoldScreen
+from matrixcheck.tui.screens.choose_round import ChooseRoundScreen
+from matrixcheck.tui.screens.grid_screen import PANE, WIDE, GridScreen
+from matrixcheck.tui.screens.later import LaterScreen
+from matrixcheck.tui.screens.page import PHONE
 from matrixcheck.tui.text.card import card, card_in_brief
-from matrixcheck.tui.text.geometry import Geometry
-from matrixcheck.tui.text.help import entry_rows, sign_rows
-from matrixcheck.tui.text.job import headline, kept_words, preview, undone_words
-from matrixcheck.tui.text.keys import key_rows, placed
+from matrixcheck.tui.text.choosing import HOLD, Sort
+from matrixcheck.tui.text.job import headline
+from matrixcheck.tui.text.keys import Cap
+from matrixcheck.tui.text.later import Waiting
 from matrixcheck.tui.text.spans import Row
-from matrixcheck.tui.text.suspects import Told, lights
-from matrixcheck.tui.widgets.entry_line import EntryLine
+from matrixcheck.tui.text.suspects import Told, deciding, lights, proposed_holds
+from matrixcheck.tui.text.tile import Light
 from matrixcheck.tui.widgets.grid import MatrixGrid
-from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.keybar import caps_of
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.suspect_list import SuspectList
 from matrixcheck.tui.widgets.tabs import MatrixTabs
-from matrixcheck.tui.widgets.toned import TonedScreen
 
-PHONE = 50
-WIDE = 84
-PANE = 33
-HEAD = 4
-LEAST_PANE = 5
-ENTRY_STARTS = frozenset("0123456789+/=cr")
+FIRST_HINT = "arrows move, Enter - * mark; or type a number; g starts a round; ? shows every key"
 SUFFIX = {Mark.WORKING: "", Mark.DEAD: "-", Mark.STUCK: "*"}
 
 
-class JobScreen(TonedScreen[None]):
+class JobScreen(GridScreen):
     """One job. Keys on the grid mark the cell under the cursor; digits go to the entry line."""
+
+    TITLE_OF_HELP = "At the job"
+    ABOVE = 2
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "mark('working')", "working", key_display="Enter"),
@@ -53,11 +53,18 @@ class JobScreen(TonedScreen[None]):
         Binding("asterisk", "mark('stuck')", "stuck", key_display="*"),
         Binding("full_stop,comma", "later", "later", key_display="."),
         Binding("u", "undo", "undo"),
-        Binding("tab", "matrix(1)", "next matrix", key_display="Tab"),
+        Binding("g", "round", "round"),
         Binding("s", "suspect", "suspects"),
+        Binding("l", "list", "later list"),
+        Binding("tab", "matrix(1)", "matrix", key_display="Tab"),
         Binding("question_mark", "help", "keys", key_display="?"),
+        Binding("d", "decide", "what would decide"),
+        Binding("k", "checks", "bench checks"),
+        Binding("n", "find", "find a name"),
         Binding("b", "bench", "bench"),
         Binding("q", "app.quit", "quit"),
+        Binding("f", "faint", "another glows faintly", show=False),
+        Binding("x", "actions", "all actions by name", show=False),
         Binding("shift+tab", "matrix(-1)", "previous matrix", show=False, key_display="Shift+Tab"),
         Binding("t", "app.other_light", "light or dark", show=False),
         Binding("escape", "let_go", "let go of the suspect", show=False, key_display="Esc"),
@@ -67,83 +74,73 @@ class JobScreen(TonedScreen[None]):
         Binding("right", "move(0, 1)", "move right", show=False, key_display="→"),
     ]
 
-    def __init__(self, bench: Bench, job: str, matrix: str | None = None) -> None:
-        super().__init__()
-        self._desk = Desk(bench, job)
-        ids = self._desk.layout.matrix_ids
-        self._matrix_id = matrix if matrix in ids else ids[0]
+    NARROW_KEYS = frozenset({"Enter", "-", "*", ".", "u", "g", "s", "l", "Tab", "?", "q"})
+    PHONE_KEYS = frozenset({"Enter", "-", "*", ".", "u", "g", "Tab", "?"})
+
+    def __init__(self, desk: Desk, matrix: str | None = None) -> None:
+        ids = desk.layout.matrix_ids
+        super().__init__(desk, matrix if matrix in ids else ids[0])
         self._cursors: dict[str, CellKey] = {}
         self._analysed: int | None = None
         self._analysing = False
-        self._grid_height: int | str = "1fr"
+        self._away = False
 
-    @property
-    def desk(self) -> Desk:
-        """The job behind the screen."""
-        return self._desk
+    def header(self) -> Sequence[Widget]:
+        """The job in a line, and the tabs."""
+        return (
+            Lines(headline(self._desk.state), id="head"),
+            MatrixTabs(self._desk.tallies(), self._matrix_id, id="tabs"),
+        )
 
-    @property
-    def matrix(self) -> Matrix:
-        """The matrix whose tab is open."""
-        return self._desk.layout.matrix(self._matrix_id)
+    def pane(self, grid: MatrixGrid) -> Sequence[Widget]:
+        """The cell under the cursor, and the suspects."""
+        return Lines(self._card(grid.cursor), id="card"), SuspectList(id="suspects")
 
-    def compose(self) -> ComposeResult:
-        """Head, tabs, grid and pane, entry, keys."""
-        yield Lines(headline(self._desk.state), id="head")
-        yield MatrixTabs(self._desk.tallies(), self._matrix_id, id="tabs")
-        with Container(id="body"):
-            grid = MatrixGrid(self.matrix, self._grid_room())
-            with Container(id="grid-room"):
-                yield grid
-            with Vertical(id="pane"):
-                yield Lines(self._card(grid.cursor, self.app.size.width), id="card")
-                yield SuspectList(id="suspects")
-        yield EntryLine("number and Enter", id="entry")
-        yield KeyBar(caps_of(self.BINDINGS), id="keys")
+    def lit(self) -> Mapping[CellKey, Light]:
+        """The cells of the chosen suspect."""
+        return lights(self.query_one(SuspectList).chosen)
+
+    def draw_pane(self) -> None:
+        """Show the cell under the cursor."""
+        self._cursors[self._matrix_id] = self.grid.cursor
+        self.query_one("#card", Lines).show(self._card(self.grid.cursor))
+
+    def after_change(self) -> None:
+        """Show it, and have it analysed."""
+        self.query_one(MatrixTabs).show(self._desk.tallies(), self._matrix_id)
+        self.draw()
+        self._analyse()
+
+    def caps(self) -> Sequence[Cap]:
+        """The keys that there is room for; help has them all."""
+        every, width = caps_of(self.BINDINGS), self.app.size.width
+        shown = self.PHONE_KEYS if width < PHONE else self.NARROW_KEYS
+        return every if width >= WIDE else [cap for cap in every if cap.key in shown]
 
     def on_mount(self) -> None:
-        """Draw what the journal says."""
-        self._draw_grid()
-        self.call_after_refresh(self._analyse)
+        """Say how to begin. The analysis waits for the first paint, and so does a round that is still open."""
+        if not self._desk.state.current:
+            self.entry.say(FIRST_HINT, "quiet")
+        self.call_after_refresh(self._go_on)
+
+    def on_screen_suspend(self) -> None:
+        """Another screen comes before this one."""
+        self._away = True
 
     def on_screen_resume(self) -> None:
-        """Tell a page in front of the program where it is."""
+        """Tell a page in front of the program where it is, and show what happened meanwhile."""
         tell_place(self.app, self._desk.job, self._matrix_id)
-
-    def on_resize(self) -> None:
-        """Lay the key bar out for fingers on a phone."""
-        self.query_one(KeyBar).tall = self.app.size.width < PHONE
-        self.call_after_refresh(self._fit)
-
-    # Keys
-
-    def on_key(self, event: events.Key) -> None:
-        """Hand keys that belong to the entry line over to it, before they are looked up as commands."""
-        entry = self.query_one(EntryLine)
-        if (entry.text or (event.character or "") in ENTRY_STARTS) and entry.take(event.key, event.character):
-            event.stop()
+        if self._away:
+            self._away = False
+            self.after_change()
 
     def action_mark(self, mark: str) -> None:
         """Mark the cell under the cursor."""
-        self._keep(f"{self._number}{SUFFIX[Mark(mark)]}")
+        self.keep(f"{self.cell.number}{SUFFIX[Mark(mark)]}")
 
     def action_later(self) -> None:
         """Put the cell under the cursor on the later list."""
-        self._keep(f"{self._number}.")
-
-    def action_undo(self) -> None:
-        """Take back what was kept last."""
-        try:
-            undone = self._desk.undo()
-        except MatrixCheckError as error:
-            self._entry.say(f"! {error}", "alert")
-            return
-        self._entry.say(undone_words(undone), "strong")
-        self._after_change()
-
-    def action_move(self, down: int, right: int) -> None:
-        """Move the cursor."""
-        self._grid.step(down, right)
+        self.keep(f"{self.cell.number}.")
 
     async def action_matrix(self, by: int) -> None:
         """Open the tab of another matrix."""
@@ -158,30 +155,54 @@ class JobScreen(TonedScreen[None]):
         """Let go of the chosen suspect."""
         self.query_one(SuspectList).choose_none()
 
-    def action_help(self) -> None:
-        """Show the keys of this screen."""
-        self.app.push_screen(HelpScreen("At the job", self.BINDINGS, (entry_rows(), sign_rows())))
+    def action_round(self) -> None:
+        """Choose a round through this matrix."""
+        self._choose_round(self.matrix.id)
+
+    def action_list(self) -> None:
+        """Show the later list; a group of it can become a round."""
+
+        def chosen(group: Waiting | None) -> None:
+            if group is not None:
+                self._choose_round(group.matrix_id, [item.cell for item in group.items])
+
+        self.app.push_screen(LaterScreen(self._desk), chosen)
+
+    def action_decide(self) -> None:
+        """A round through the cells that would tell most about the suspects."""
+        suspects = self.query_one(SuspectList)
+        cells = deciding(suspects.told, suspects.chosen)
+        if cells:
+            self._choose_round(cells[0].matrix, cells)
+        else:
+            self.entry.say("no cell in test mode would tell more; k shows the bench checks of a suspect", "quiet")
+
+    def action_checks(self) -> None:
+        """Show the bench checks of the chosen suspect, or of the likeliest."""
+        suspects = self.query_one(SuspectList)
+        told = suspects.told
+        suspect = suspects.chosen or next(iter(told.suspects if told else ()), None)
+        if told is None or suspect is None:
+            self.entry.say("there is no suspect yet", "quiet")
+            return
+        checks = [check for check in told.diagnosis.checks if check.suspect == suspect.id]
+        self.app.push_screen(ChecksScreen(self._desk, suspect, checks))
+
+    def action_find(self) -> None:
+        """Go to a cell by a few letters of its name."""
+
+        cells = [cell for matrix in self._desk.layout.matrices for cell in matrix.fitted]
+
+        async def found(place: int | None) -> None:
+            if place is not None:
+                await self._open(cells[place].key.matrix)
+                self.grid.move_to(cells[place].key)
+
+        self.look_for("Find a cell", [f"{cell.number} {cell.name} · {cell.key.matrix}" for cell in cells], found)
 
     def action_bench(self) -> None:
         """Go back to the bench."""
         self.dismiss()
-
-    # Messages
-
-    def on_entry_line_edited(self, message: EntryLine.Edited) -> None:
-        """Say what the entry would do."""
-        self._entry.say(preview(self._with_cell(message.text), self.matrix) if message.text else "", "quiet")
-
-    def on_entry_line_submitted(self, message: EntryLine.Submitted) -> None:
-        """Keep the entry."""
-        kept = self._keep(self._with_cell(message.text))
-        if kept and kept[-1].cell is not None:
-            self._grid.move_to(kept[-1].cell)
-
-    def on_matrix_grid_moved(self) -> None:
-        """Show the cell under the cursor."""
-        self._cursors[self._matrix_id] = self._grid.cursor
-        self._draw_card()
 
     async def on_matrix_tabs_chosen(self, message: MatrixTabs.Chosen) -> None:
         """Open the tab that was tapped."""
@@ -189,48 +210,7 @@ class JobScreen(TonedScreen[None]):
 
     def on_suspect_list_chosen(self) -> None:
         """Light the cells of the chosen suspect."""
-        self._draw_grid()
-
-    async def on_key_bar_pressed(self, message: KeyBar.Pressed) -> None:
-        """Do what the tapped key does; Enter on a typed entry keeps it."""
-        if message.cap.key == "Enter" and self._entry.take("enter", None):
-            return
-        await self.run_action(message.cap.action)
-
-    def on_book_changed(self, message: BookChanged) -> None:
-        """Show what another process wrote."""
-        message.stop()
-        self._desk.reload()
-        self._after_change()
-
-    # What is drawn
-
-    @property
-    def _grid(self) -> MatrixGrid:
-        return self.query_one(MatrixGrid)
-
-    @property
-    def _entry(self) -> EntryLine:
-        return self.query_one(EntryLine)
-
-    @property
-    def _number(self) -> int:
-        return self.matrix.by_key[self._grid.cursor].number
-
-    def _with_cell(self, text: str) -> str:
-        """An entry that begins with a sign speaks of the cell under the cursor."""
-        return f"{self._number}{text}" if text[:1] in "+/=" else text
-
-    def _keep(self, text: str) -> tuple[Kept, ...]:
-        try:
-            kept = self._desk.mark(self.matrix, text)
-        except MatrixCheckError as error:
-            self._entry.say(f"! {error}", "alert")
-            return ()
-        self._entry.clear()
-        self._entry.say(kept_words(kept), "strong")
-        self._after_change()
-        return kept
+        self.draw_grid()
 
     async def _open(self, matrix_id: str) -> None:
         if matrix_id == self._matrix_id:
@@ -242,49 +222,56 @@ class JobScreen(TonedScreen[None]):
         await room.mount(grid)
         if matrix_id in self._cursors:
             grid.move_to(self._cursors[matrix_id])
-        self._entry.clear()
-        self._fit()
-        self._draw()
+        self.entry.clear()
+        self.query_one(MatrixTabs).show(self._desk.tallies(), matrix_id)
+        self.fit()
+        self.draw()
         tell_place(self.app, self._desk.job, matrix_id)
 
-    def _after_change(self) -> None:
-        self._draw()
+    def _choose_round(self, matrix_id: str, cells: Sequence[CellKey] = ()) -> None:
+        matrix = self._desk.layout.matrix(matrix_id)
+
+        def chosen(sort: Sort | None) -> None:
+            if sort == HOLD:
+                self._choose_hold(matrix)
+            elif sort is not None:
+                self._begin(matrix, sort, cells)
+
+        some = [matrix.by_key[key] for key in cells if key in matrix.by_key]
+        self.app.push_screen(ChooseRoundScreen(matrix, some), chosen)
+
+    def _choose_hold(self, matrix: Matrix) -> None:
+        def chosen(held: tuple[CellKey, ...] | None) -> None:
+            if held:
+                self._begin(matrix, HOLD, held=held)
+
+        proposed = proposed_holds(self.query_one(SuspectList).told, matrix.id)
+        self.app.push_screen(ChooseHoldScreen(matrix, proposed), chosen)
+
+    def _begin(self, matrix: Matrix, sort: Sort, cells: Sequence[CellKey] = (), held: tuple[CellKey, ...] = ()) -> None:
+        # Rounds bring the search for names with them, which starting needn't wait for.
+        from matrixcheck.tui.screens.starting import begun  # noqa: PLC0415
+
+        try:
+            self.app.push_screen(begun(self._desk, matrix, sort, cells, held))
+        except MatrixCheckError as error:
+            self.complain(error)
+
+    def _go_on(self) -> None:
+        if self._desk.state.round is not None:
+            from matrixcheck.tui.screens.starting import resumed  # noqa: PLC0415
+
+            screen = resumed(self._desk)
+            if screen is not None:
+                self.app.push_screen(screen)
         self._analyse()
 
-    def _draw(self) -> None:
-        self.query_one(MatrixTabs).show(self._desk.tallies(), self._matrix_id)
-        self._draw_grid()
-        self._draw_card()
-
-    def _draw_grid(self) -> None:
-        self._grid.show(self._desk.faces(self.matrix, lights(self.query_one(SuspectList).chosen)))
-
-    def _grid_room(self) -> Size:
-        """The room that the grid will have, worked out before the first layout."""
-        width, height = self.app.size
-        keys = len(key_rows(placed(caps_of(self.BINDINGS), width - 2, width < PHONE)))
-        if width >= WIDE:
-            return Size(width - PANE, height - HEAD - 1 - keys)
-        return Size(width, Geometry.height_for(self.matrix.size[0], height - HEAD - keys - LEAST_PANE))
-
-    def _fit(self) -> None:
-        """Where the grid stands above the pane, give it the lines that it can use and the pane the rest."""
-        height: int | str = "1fr"
-        if self.app.size.width < WIDE:
-            height = Geometry.height_for(self.matrix.size[0], self.query_one("#body").size.height - LEAST_PANE)
-        if height != self._grid_height:
-            self._grid_height = height
-            self.query_one("#grid-room").styles.height = height
-        self._draw_card()
-
-    def _draw_card(self) -> None:
-        self.query_one("#card", Lines).show(self._card(self._grid.cursor, self.app.size.width))
-
-    def _card(self, key: CellKey, width: int) -> tuple[Row, ...]:
+    def _card(self, key: CellKey) -> tuple[Row, ...]:
         cell = self.matrix.by_key.get(key)
         if cell is None:
             return ()
         standing = self._desk.state.standings.get(key)
+        width = self.app.size.width
         if width >= WIDE:
             return card(cell, standing, self._desk.layout, PANE - 3)
         return card_in_brief(cell, standing, self._desk.layout, width - 2)
@@ -302,7 +289,11 @@ class JobScreen(TonedScreen[None]):
         from matrixcheck.tui.text.telling import tell  # noqa: PLC0415
 
         worker = get_current_worker()
-        told = tell(self._desk.bench.diagnosis(self._desk.job), self._desk.layout)
+        try:
+            told = tell(self._desk.bench.diagnosis(self._desk.job), self._desk.layout)
+        except MatrixCheckError as error:
+            self.app.call_from_thread(self.complain, error)
+            return
         if not worker.is_cancelled:
             self.app.call_from_thread(self._diagnosed, seq, told)
 

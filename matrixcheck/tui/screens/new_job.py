@@ -14,14 +14,14 @@ from textual.widgets import Input
 from matrixcheck.bench import Bench
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.files import find_layout, read_layout, shipped
+from matrixcheck.tui.screens.page import Page
 from matrixcheck.tui.text.spans import row
 from matrixcheck.tui.widgets.choices import Choices
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
 from matrixcheck.tui.widgets.lines import Lines
-from matrixcheck.tui.widgets.toned import TonedScreen
 
 
-class NewJobScreen(TonedScreen[str | None]):
+class NewJobScreen(Page[str | None]):
     """A short form. It hands back the new job's id, or None when it was left."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -58,10 +58,6 @@ class NewJobScreen(TonedScreen[str | None]):
             field.cursor_blink = False
         self.query_one("#layout", Input).focus()
 
-    def on_resize(self) -> None:
-        """Lay the key bar out for fingers on a phone."""
-        self.query_one(KeyBar).tall = self.app.size.width < 50
-
     def on_choices_chosen(self, message: Choices.Chosen) -> None:
         """Take the layout and go on to the name."""
         self.query_one("#layout", Input).value = message.text
@@ -76,10 +72,6 @@ class NewJobScreen(TonedScreen[str | None]):
         if event.key in {"up", "down"}:
             event.stop()
             self.action_onward(1 if event.key == "down" else -1)
-
-    async def on_key_bar_pressed(self, message: KeyBar.Pressed) -> None:
-        """Do what the tapped key does."""
-        await self.run_action(message.cap.action)
 
     def action_start(self) -> None:
         """Start the job, or go to what is still missing."""

@@ -45,7 +45,9 @@ def card_in_brief(cell: Cell, standing: Standing | None, layout: Layout, width: 
 def _state(standing: Standing | None, short: bool = False) -> Row:
     mark = standing.mark if standing else Mark.UNTESTED
     spans: list[Span] = [(f" {GLYPHS[mark]} {mark} ", mark.value)]
-    if standing and standing.count > 1 and not short:
+    if standing and standing.intermittent:
+        spans.append(("  comes and goes", "alert"))
+    elif standing and standing.count > 1 and not short:
         spans.append((f"  seen {standing.count} times", "quiet"))
     return tuple(spans)
 
@@ -53,7 +55,7 @@ def _state(standing: Standing | None, short: bool = False) -> Row:
 def _extras(standing: Standing | None, layout: Layout, width: int) -> list[Row]:
     if standing is None:
         return []
-    found = ["comes and goes"] if standing.intermittent else []
+    found: list[str] = []
     for words, cells in (
         ("answered too:", standing.echoed),
         ("answered instead:", standing.answered_instead),

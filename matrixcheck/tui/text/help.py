@@ -22,6 +22,7 @@ LIGHTS = (
     (Light.EXPLAINED, "the chosen suspect explains it"),
     (Light.CONTRADICTS, "speaks against the suspect"),
     (Light.UNTESTED, "would tell more about it"),
+    (Light.TICKED, "ticked in a rest scan"),
 )
 ENTRY = (
     ("24", "working"),

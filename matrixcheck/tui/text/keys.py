@@ -74,7 +74,8 @@ def _running(caps: Sequence[Cap], width: int) -> tuple[Placed, ...]:
 
 
 def _buttons(caps: Sequence[Cap], width: int) -> tuple[Placed, ...]:
-    per_row = max(min((width + 1) // NARROWEST, len(caps)), 1)
+    narrowest = min(max((len(cap.word) for cap in caps), default=0) + 2, NARROWEST)
+    per_row = max(min((width + 1) // narrowest, len(caps)), 1)
     rows = -(-len(caps) // per_row)
     per_row = -(-len(caps) // rows) if rows else 1
     pitch = (width + 1) // per_row

@@ -71,6 +71,22 @@ def lights(suspect: Suspect | None) -> Mapping[CellKey, Light]:
     return lit
 
 
+def deciding(told: Told | None, chosen: Suspect | None) -> tuple[CellKey, ...]:
+    """The cells of one matrix that would tell most: those that the analyser would exercise next, else those of the
+    chosen suspect that nobody tested."""
+    if told is None:
+        return ()
+    next_cells = [test.cell for test in told.diagnosis.next if test.cell is not None and not test.held]
+    wanted = next_cells or (chosen.untested if chosen else ())
+    return tuple(key for key in wanted if key.matrix == wanted[0].matrix)
+
+
+def proposed_holds(told: Told | None, matrix_id: str) -> tuple[tuple[CellKey, ...], ...]:
+    """The sets of switches of a matrix that the analyser would keep closed, each once."""
+    tests = told.diagnosis.next if told else ()
+    return tuple(dict.fromkeys(test.held for test in tests if test.held and test.matrix == matrix_id))
+
+
 def _brief(named: Named, here: bool, width: int) -> tuple[Row, ...]:
     head = f"{'▸' if here else ' '}{named.chance} "
     says = clipped(named.suspect.says, width - len(head))

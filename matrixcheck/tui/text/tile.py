@@ -19,11 +19,12 @@ ROOM_FOR_NAME = 12
 
 
 class Light(Enum):
-    """Why a cell is lit: what it says of the chosen suspect."""
+    """Why a cell is lit: what it says of the chosen suspect, or that it is ticked in a rest scan."""
 
     EXPLAINED = "◆"
     CONTRADICTS = "≠"
     UNTESTED = "?"
+    TICKED = "●"
 
 
 class Face(NamedTuple):

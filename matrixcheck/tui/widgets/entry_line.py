@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from textual.message import Message
-
 from matrixcheck.tui.text.spans import Row, Tone, wrapped
 from matrixcheck.tui.widgets.lines import Lines
 
-PROMPT = "> "
+PROMPT = " > "
 CARET = "▏"
 MOST = 4
 
@@ -15,22 +13,9 @@ MOST = 4
 class EntryLine(Lines):
     """The entry, and below it what is said about it, which takes more lines only when it is long.
 
-    The screen hands keys over with `take`; Enter posts `Submitted`. A refused entry stays as it was typed.
+    The screen hands keys over with `take` and deals with Enter itself, at once: a message would let the next digit
+    overtake it. What was typed stays until `clear`.
     """
-
-    class Submitted(Message):
-        """Enter was pressed on an entry that isn't empty."""
-
-        def __init__(self, text: str) -> None:
-            super().__init__()
-            self.text = text
-
-    class Edited(Message):
-        """The entry was changed by typing."""
-
-        def __init__(self, text: str) -> None:
-            super().__init__()
-            self.text = text
 
     def __init__(self, hint: str, *, id: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id)
@@ -44,18 +29,21 @@ class EntryLine(Lines):
         """What is typed so far."""
         return self._text
 
+    def on_resize(self) -> None:
+        """Fit what is said to the room."""
+        self._draw()
+
     def take(self, key: str, character: str | None) -> bool:
-        """Let the line have a key. Answers whether it took it."""
-        if key == "enter" and self._text.strip():
-            self.post_message(self.Submitted(self._text.strip()))
-        elif key == "backspace" and self._text:
-            self._edit(self._text[:-1])
+        """Let the line have a key other than Enter. Answers whether it took it."""
+        if key == "backspace" and self._text:
+            self._text = self._text[:-1]
         elif key == "escape" and self._text:
-            self._edit("")
-        elif character and character.isprintable() and key != "enter":
-            self._edit(self._text + character)
+            self._text = ""
+        elif character and character.isprintable():
+            self._text += character
         else:
             return False
+        self._draw()
         return True
 
     def clear(self) -> None:
@@ -68,11 +56,6 @@ class EntryLine(Lines):
         self._said = (text, tone)
         self._draw()
 
-    def _edit(self, text: str) -> None:
-        self._text = text
-        self.post_message(self.Edited(text))
-        self._draw()
-
     def _draw(self) -> None:
         self.show(self._lines())
 
@@ -80,5 +63,6 @@ class EntryLine(Lines):
         hint = "" if self._text else f" {self._hint}"
         typed: Row = ((PROMPT, "quiet"), (self._text, "strong"), (CARET, "strong"), (hint, "quiet"))
         text, tone = self._said
-        said = wrapped(text, self.size.width or len(text), tone)[:MOST] or ((),)
+        width = self.size.width - 1 if self.size.width else len(text) + 1
+        said = wrapped(text, width, tone, indent=" ")[:MOST] or ((),)
         return [typed, *said]

@@ -19,6 +19,8 @@ from matrixcheck.tui.text.tile import Face, drawn
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.toned import Toned
 
+BLINK_SECONDS = 0.25
+
 
 class GridColumn(Toned):
     """One column of tiles below its label. It asks the grid what stands where."""
@@ -71,6 +73,7 @@ class MatrixGrid(Horizontal):
         }
         self.cursor = matrix.in_walk_order[0].key if matrix.fitted else CellKey(matrix.id, 1, 1)
         self._origin = (0, 0)
+        self._blinking: CellKey | None = None
         self._digits = max((len(str(cell.number)) for cell in matrix.fitted), default=2)
         self._geometry = self._fitting(room)
         self._follow_cursor()
@@ -117,6 +120,12 @@ class MatrixGrid(Horizontal):
             self._repaint(cell)
         self.post_message(self.Moved(self, cell))
 
+    def blink(self, cell: CellKey) -> None:
+        """Let the tile under the cursor show for a moment that it was named again."""
+        self._blinking = cell
+        self._repaint(cell)
+        self.set_timer(BLINK_SECONDS, self._steady)
+
     def step(self, down: int, right: int) -> None:
         """Move the cursor to the next fitted cell in a direction, round the edge where there is none before it."""
         rows, columns = self.matrix.size
@@ -155,7 +164,7 @@ class MatrixGrid(Horizontal):
         face = self._faces.get(key)
         if shown_row >= self._geometry.rows or face is None:
             return row(" " * pitch)
-        return drawn(face, self._geometry, key == self.cursor)[line_of_tile]
+        return drawn(face, self._geometry, key == self.cursor and key != self._blinking)[line_of_tile]
 
     def on_mouse_scroll_down(self, event: events.MouseScrollDown) -> None:
         """Show the part below."""
@@ -176,6 +185,11 @@ class MatrixGrid(Horizontal):
         """Show the part to the left."""
         event.stop()
         self._shift(0, -1)
+
+    def _steady(self) -> None:
+        if self._blinking is not None:
+            cell, self._blinking = self._blinking, None
+            self._repaint(cell)
 
     def _shift(self, down: int, right: int) -> None:
         rows, columns = self.matrix.size

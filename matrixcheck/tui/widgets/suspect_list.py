@@ -34,6 +34,11 @@ class SuspectList(Lines):
         self._first = 0
 
     @property
+    def told(self) -> Told | None:
+        """What is shown."""
+        return self._told
+
+    @property
     def chosen(self) -> Suspect | None:
         """The chosen suspect."""
         return next((suspect for suspect in self._suspects if suspect.id == self._chosen), None)

@@ -1,0 +1,69 @@
+"""All at once: the machine lights everything, the dark ones are marked, then one question settles the rest."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
+
+from matrixcheck.layout.reading import Mark
+from matrixcheck.tui.rounds import entry_for, untested
+from matrixcheck.tui.screens.ask import AskScreen
+from matrixcheck.tui.screens.round import RoundScreen
+from matrixcheck.tui.text.now import left_over
+from matrixcheck.tui.text.spans import Row
+from matrixcheck.tui.widgets.grid import MatrixGrid
+
+
+class AllLitScreen(RoundScreen):
+    """A tap marks a lamp dead, another tap working. Enter asks about all that have no mark yet."""
+
+    NAME = "all at once"
+    TITLE_OF_HELP = "All at once"
+    HINT = "the number of a dark one, then Enter"
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "rest", "all others are lit", key_display="Enter"),
+        Binding("minus", "turn", "this one is dark", key_display="-"),
+        Binding("u", "undo", "undo"),
+        Binding("question_mark", "help", "keys", key_display="?"),
+        Binding("escape", "leave", "end", key_display="Esc"),
+        Binding("up", "move(-1, 0)", "move up", show=False, key_display="↑"),
+        Binding("down", "move(1, 0)", "move down", show=False, key_display="↓"),
+        Binding("left", "move(0, -1)", "move left", show=False, key_display="←"),
+        Binding("right", "move(0, 1)", "move right", show=False, key_display="→"),
+    ]
+
+    def more(self, width: int) -> Sequence[Row]:
+        """What has no mark yet."""
+        return left_over(untested(self.order, self._desk.state), width, "not marked yet")
+
+    def completed(self, text: str) -> str:
+        """A number alone is a dark one here."""
+        words = super().completed(text).split()
+        return " ".join(f"{word}-" if word.isdecimal() else word for word in words)
+
+    def on_matrix_grid_hit(self, message: MatrixGrid.Hit) -> None:
+        """Turn the lamp that was tapped."""
+        message.stop()
+        self.action_turn()
+
+    def action_turn(self) -> None:
+        """Dead, or working where it was marked dead by mistake."""
+        dead = self._desk.state.standings[self.cell.key].mark is Mark.DEAD
+        self.keep(f"{self.cell.key.address}{'' if dead else '-'}")
+
+    def action_rest(self) -> None:
+        """Ask about all that have no mark yet."""
+        left = untested(self.order, self._desk.state)
+        if not left:
+            self.action_leave()
+            return
+
+        def answered(yes: bool | None) -> None:
+            if yes and self.keep(entry_for(left)):
+                self.action_leave()
+
+        question = f"{len(left)} have no mark. Are they all lit? Then they are marked as working."
+        self.app.push_screen(AskScreen(question, "No goes back to marking."), answered)

@@ -1,0 +1,43 @@
+"""One question that must be answered before anything is kept."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.screen import ModalScreen
+
+from matrixcheck.tui.screens.page import Page
+from matrixcheck.tui.text.spans import row, wrapped
+from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.lines import Lines
+
+
+class AskScreen(Page[bool], ModalScreen[bool]):
+    """Hands back whether the answer was yes."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "answer(True)", "yes", key_display="Enter"),
+        Binding("escape", "answer(False)", "no", key_display="Esc"),
+    ]
+
+    def __init__(self, question: str, more: str = "") -> None:
+        super().__init__()
+        self._question = question
+        self._more = more
+
+    def compose(self) -> ComposeResult:
+        """Question and keys."""
+        width = min(self.app.size.width - 10, 60)
+        with VerticalScroll(id="sheet", can_focus=False):
+            yield Lines(
+                [*wrapped(self._question, width, "title"), *wrapped(self._more, width, "quiet"), row()],
+                classes="sheet-line",
+            )
+            yield KeyBar(caps_of(self.BINDINGS))
+
+    def action_answer(self, yes: bool) -> None:
+        """That is the answer."""
+        self.dismiss(yes)

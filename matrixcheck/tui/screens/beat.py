@@ -1,0 +1,168 @@
+"""Walking by the beat: the machine steps by itself, the screen keeps time with it, and only exceptions are pressed."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
+
+from matrixcheck.layout.model import Cell
+from matrixcheck.layout.places import CellKey
+from matrixcheck.tui.desk import Desk
+from matrixcheck.tui.rounds import Beat, entry_for, passed_in_silence
+from matrixcheck.tui.screens.ask import AskScreen
+from matrixcheck.tui.screens.walk import AHEAD, WalkScreen
+from matrixcheck.tui.text.now import coming, whereabouts
+from matrixcheck.tui.text.spans import Row, row, wrapped
+
+TICK_SECONDS = 0.05
+QUICKEST, SLOWEST = 0.2, 60.0
+
+
+class BeatScreen(WalkScreen):
+    """Enter marks time: once at the first device, once at the second, and again whenever the screen is out of step.
+
+    Nothing is assumed of devices that pass without a word: at the end, or when the round is ended, one question tells
+    their number and asks.
+    """
+
+    NAME = "walk by the beat"
+    TITLE_OF_HELP = "Walking by the beat"
+    HINT = "press only what is wrong"
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "tap", "steps now", key_display="Enter"),
+        Binding("minus", "judge('-')", "dead", key_display="-"),
+        Binding("asterisk", "judge('*')", "stuck", key_display="*"),
+        Binding("full_stop,comma", "judge('.')", "later", key_display="."),
+        Binding("p", "pause", "pause"),
+        Binding("backspace,left", "go(-1)", "one back", key_display="←"),
+        Binding("right", "go(1)", "one on", key_display="→"),
+        Binding("u", "undo", "undo"),
+        Binding("question_mark", "help", "keys", key_display="?"),
+        Binding("escape", "leave", "end", key_display="Esc"),
+    ]
+
+    def __init__(self, desk: Desk, matrix_id: str, cells: Collection[CellKey] = ()) -> None:
+        super().__init__(desk, matrix_id, cells)
+        self._first_tap: float | None = None
+        self._beat: Beat | None = None
+        self._asked = False
+
+    def on_mount(self) -> None:
+        """Keep looking at the clock."""
+        self.set_interval(TICK_SECONDS, self._tick)
+
+    def more(self, width: int) -> Sequence[Row]:
+        """What to do next, or how far it is."""
+        if self._first_tap is None:
+            return wrapped("Press Enter when the machine shows the first device.", width, "strong")
+        if self._beat is None:
+            return wrapped("Press Enter again when it goes on to the second, or type the seconds.", width, "strong")
+        cell = self.hand()
+        if cell is None:
+            return (row("The walk is through.", "strong"),)
+        state = "paused" if self._beat.paused_at is not None else f"every {self._beat.seconds:.1f} s"
+        return (
+            ((f"{self.place + 1} of {len(self.order)}", "strong"), (f"  {state}", "quiet")),
+            *whereabouts(cell, self._desk.layout, width),
+            row(),
+            *coming(self.order[self.place + 1 : self.place + 1 + AHEAD], width),
+        )
+
+    def submit(self, text: str) -> None:
+        """Before the beat is known a number is its seconds; after that an entry is kept, and the beat goes on."""
+        if self._beat is not None:
+            self.keep_typed(text)
+            return
+        try:
+            seconds = float(text.replace(",", "."))
+        except ValueError:
+            seconds = 0.0
+        if not QUICKEST <= seconds <= SLOWEST:
+            self.entry.say(f"! seconds from one device to the next: {QUICKEST:g} to {SLOWEST:g}, as in 2.5", "alert")
+            return
+        self.entry.clear()
+        self._start(seconds)
+
+    def foretell(self, text: str) -> str:
+        """What an entry would do."""
+        return super().foretell(text) if self._beat is not None else "Enter takes it as seconds a device"
+
+    def action_tap(self) -> None:
+        """The machine stepped just now."""
+        now = self._desk.clock()
+        if self._first_tap is None:
+            self._first_tap = now
+        elif self._beat is None:
+            self._start(max(now - self._first_tap, QUICKEST))
+        else:
+            self._beat = self._beat.resumed(now).stepped_now(now)
+        self._tick()
+        self.draw_pane()
+
+    def action_judge(self, sign: str) -> None:
+        """Mark the device that the machine shows; the beat goes on."""
+        cell = self.hand()
+        if cell is not None:
+            self.keep(f"{cell.key.address}{sign}")
+
+    def action_go(self, by: int) -> None:
+        """The screen is behind the machine, or ahead of it, by a whole device."""
+        if self._beat is not None:
+            self._beat = self._beat.moved(by)
+            self._tick()
+
+    def action_pause(self) -> None:
+        """Stop, or go on."""
+        if self._beat is not None:
+            now = self._desk.clock()
+            self._beat = self._beat.resumed(now) if self._beat.paused_at is not None else self._beat.paused(now)
+            self.draw_pane()
+
+    def action_undo(self) -> None:
+        """Take back what was kept last; the beat goes on."""
+        self.take_back()
+
+    def action_leave(self) -> None:
+        """Ask about the devices that passed without a word, then end the round."""
+        if self._beat is not None:
+            self._beat = self._beat.paused(self._desk.clock())
+        self._ask(self._passed())
+
+    def _start(self, seconds: float) -> None:
+        began = self._first_tap if self._first_tap is not None else self._desk.clock()
+        self._first_tap = began
+        self._beat = Beat(began, seconds)
+        self._tick()
+        self.draw_pane()
+
+    def _tick(self) -> None:
+        if self._beat is None or self._asked:
+            return
+        place = max(min(self._beat.place(self._desk.clock()), len(self.order)), 0)
+        if place != self.place:
+            self.arrive(place)
+        if place >= len(self.order):
+            self._ask(self._passed())
+
+    def _passed(self) -> tuple[Cell, ...]:
+        return passed_in_silence(self.order, self.place, self._desk.state, self.since) if self._beat else ()
+
+    def _ask(self, passed: tuple[Cell, ...]) -> None:
+        if self._asked:
+            return
+        self._asked = True
+        if not passed:
+            super().action_leave()
+            return
+
+        def answered(yes: bool | None) -> None:
+            if yes and not self.keep(entry_for(passed)):
+                self._asked = False
+                return
+            super(BeatScreen, self).action_leave()
+
+        question = f"{len(passed)} passed without a word. Mark them as working?"
+        self.app.push_screen(AskScreen(question, "No leaves them untested."), answered)

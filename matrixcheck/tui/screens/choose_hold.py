@@ -1,0 +1,82 @@
+"""Which switches to keep closed in a hold round."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.screen import ModalScreen
+
+from matrixcheck.errors import MatrixCheckError
+from matrixcheck.layout.model import Matrix
+from matrixcheck.layout.places import CellKey
+from matrixcheck.record.entry import parse_places
+from matrixcheck.tui.screens.page import PickPage
+from matrixcheck.tui.text.spans import row, wrapped
+from matrixcheck.tui.widgets.entry_line import EntryLine
+from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.picks import Pick, Picks
+
+Held = tuple[CellKey, ...]
+
+
+class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
+    """Hands back the switches to hold: a set that the analyser proposes, or one that was typed."""
+
+    DIGITS_PICK = False
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "pick", "they are closed", key_display="Enter"),
+        Binding("up", "step(-1)", "line above", key_display="↑"),
+        Binding("down", "step(1)", "line below", key_display="↓"),
+        Binding("escape", "leave", "leave", key_display="Esc"),
+    ]
+
+    def __init__(self, matrix: Matrix, proposed: Sequence[Held]) -> None:
+        super().__init__()
+        self._matrix = matrix
+        self._proposed = tuple(proposed)
+
+    def compose(self) -> ComposeResult:
+        """What to do, the proposals, a line for numbers of one's own, keys."""
+        width = min(self.app.size.width - 10, 64)
+        asked = (
+            "Close these switches and keep them closed, then press Enter; or type the numbers of others."
+            if self._proposed
+            else "Close some switches, no two in one row or column, keep them closed, and type their numbers."
+        )
+        with VerticalScroll(id="sheet", can_focus=False):
+            yield Lines([row("A hold round", "title"), *wrapped(asked, width), row()], classes="sheet-line")
+            yield Picks([Pick(self._named(held)) for held in self._proposed], numbered=False)
+            yield EntryLine("numbers to hold")
+            yield KeyBar(caps_of(self.BINDINGS))
+
+    def on_key(self, event: events.Key) -> None:
+        """Digits and blanks are numbers to hold."""
+        entry = self.query_one(EntryLine)
+        if event.key == "enter" and entry.text.strip():
+            event.stop()
+            self._take(entry.text)
+        elif event.key not in {"escape", "enter"} and entry.take(event.key, event.character):
+            event.stop()
+
+    def on_picks_picked(self, message: Picks.Picked) -> None:
+        """That set."""
+        self.dismiss(self._proposed[message.place])
+
+    def _take(self, text: str) -> None:
+        try:
+            held = parse_places(text, self._matrix)
+        except MatrixCheckError as error:
+            self.query_one(EntryLine).say(f"! {error}", "alert")
+            return
+        self.dismiss(held)
+
+    def _named(self, held: Held) -> str:
+        cells = [self._matrix.by_key[key] for key in held if key in self._matrix.by_key]
+        return ", ".join(f"{cell.number} {cell.name}" for cell in cells)

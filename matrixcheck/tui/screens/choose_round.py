@@ -1,0 +1,51 @@
+"""Which sort of round, with the caution that stands before it."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.screen import ModalScreen
+
+from matrixcheck.layout.model import Cell, Matrix
+from matrixcheck.tui.screens.page import PickPage
+from matrixcheck.tui.text.choosing import Sort, caution_for, sorts_for
+from matrixcheck.tui.text.spans import row, wrapped
+from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.picks import Pick, Picks
+
+
+class ChooseRoundScreen(PickPage[Sort | None], ModalScreen[Sort | None]):
+    """Hands back the sort of round that is wanted, or None."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "pick", "start it", key_display="Enter"),
+        Binding("up", "step(-1)", "line above", key_display="↑"),
+        Binding("down", "step(1)", "line below", key_display="↓"),
+        Binding("escape", "leave", "leave", key_display="Esc"),
+    ]
+
+    def __init__(self, matrix: Matrix, cells: Collection[Cell] = ()) -> None:
+        super().__init__()
+        self._sorts = sorts_for(matrix, bool(cells))
+        self._caution = caution_for(matrix, cells or matrix.fitted)
+        self._heading = (
+            f"A round through {len(cells)} cells of {matrix.id}" if cells else f"A round through {matrix.id}"
+        )
+
+    def compose(self) -> ComposeResult:
+        """Title, sorts, caution, keys."""
+        with VerticalScroll(id="sheet", can_focus=False):
+            yield Lines([row(self._heading, "title"), row()], classes="sheet-line")
+            yield Picks([Pick(sort.name, sort.says) for sort in self._sorts])
+            width = min(self.app.size.width - 10, 64)
+            yield Lines([row("Before you start", "alert"), *wrapped(self._caution, width), row()], classes="sheet-line")
+            yield KeyBar(caps_of(self.BINDINGS))
+
+    def on_picks_picked(self, message: Picks.Picked) -> None:
+        """That one."""
+        self.dismiss(self._sorts[message.place])

@@ -1,0 +1,65 @@
+"""Finding one of many names by a few letters."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.screen import ModalScreen
+
+from matrixcheck.tui.screens.page import PickPage
+from matrixcheck.tui.text.search import alike
+from matrixcheck.tui.text.spans import row
+from matrixcheck.tui.widgets.entry_line import EntryLine
+from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.picks import Pick, Picks
+
+MOST = 8
+
+
+class FindScreen(PickPage[int | None], ModalScreen[int | None]):
+    """Hands back the place of a name among those given, or None. With nothing typed the first names are offered."""
+
+    DIGITS_PICK = False
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "pick", "take it", key_display="Enter"),
+        Binding("up", "step(-1)", "above", key_display="↑"),
+        Binding("down", "step(1)", "below", key_display="↓"),
+        Binding("escape", "leave", "leave", key_display="Esc"),
+    ]
+
+    def __init__(self, heading: str, names: Sequence[str]) -> None:
+        super().__init__()
+        self._heading = heading
+        self._choices = tuple(names)
+        self._places = tuple(range(min(len(names), MOST)))
+
+    def compose(self) -> ComposeResult:
+        """What is typed, what is like it, keys."""
+        with Vertical(id="sheet"):
+            yield Lines([row(self._heading, "title")], classes="sheet-line")
+            yield EntryLine("a few letters")
+            yield Picks(self._offered(), numbered=False, id="found")
+            yield KeyBar(caps_of(self.BINDINGS))
+
+    def on_key(self, event: events.Key) -> None:
+        """Everything that can be typed looks for a name."""
+        entry = self.query_one(EntryLine)
+        if event.key not in {"escape", "enter"} and entry.take(event.key, event.character):
+            event.stop()
+            everything = tuple(range(min(len(self._choices), MOST)))
+            self._places = alike(entry.text, self._choices, MOST) if entry.text.strip() else everything
+            self.query_one(Picks).offer(self._offered())
+
+    def on_picks_picked(self, message: Picks.Picked) -> None:
+        """That one."""
+        self.dismiss(self._places[message.place])
+
+    def _offered(self) -> list[Pick]:
+        return [Pick(self._choices[place]) for place in self._places]

@@ -1,0 +1,256 @@
+"""What every screen with a grid on it does alike: the grid and its room, the entry line, marks, undo, the keys' bar."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.containers import Container, Vertical
+from textual.geometry import Size
+from textual.widget import Widget
+
+from matrixcheck.bench import Kept
+from matrixcheck.errors import MatrixCheckError
+from matrixcheck.layout.model import Cell, Matrix
+from matrixcheck.layout.places import CellKey
+from matrixcheck.tui.desk import Desk
+from matrixcheck.tui.messages import BookChanged
+from matrixcheck.tui.screens.page import PHONE, Page
+from matrixcheck.tui.text.geometry import Geometry
+from matrixcheck.tui.text.help import entry_rows, sign_rows
+from matrixcheck.tui.text.job import kept_words, preview, undone_words
+from matrixcheck.tui.text.keys import Cap, key_rows, placed
+from matrixcheck.tui.text.spans import Row
+from matrixcheck.tui.text.tile import Light
+from matrixcheck.tui.widgets.entry_line import EntryLine
+from matrixcheck.tui.widgets.grid import MatrixGrid
+from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+
+WIDE = 84
+PANE = 33
+LEAST_PANE = 5
+FAINT = "~"
+ENTRY_STARTS = frozenset("0123456789+/=cr~")
+
+
+class GridScreen(Page[None]):
+    """A grid, a pane beside or below it, an entry line and the keys. The screens of the job and its rounds fill it.
+
+    Keys that belong to the entry line go there before they are looked up as commands; Enter on a typed entry is dealt
+    with at once, so that nothing typed after it can overtake it.
+    """
+
+    HINT: ClassVar[str] = "number and Enter"
+    ABOVE: ClassVar[int] = 1
+    """Lines above the body where the grid stands above the pane."""
+
+    def __init__(self, desk: Desk, matrix_id: str) -> None:
+        super().__init__()
+        self._desk = desk
+        self._matrix_id = matrix_id
+        self._grid_height: int | str = "1fr"
+
+    @property
+    def desk(self) -> Desk:
+        """The job behind the screen."""
+        return self._desk
+
+    @property
+    def matrix(self) -> Matrix:
+        """The matrix on the screen."""
+        return self._desk.layout.matrix(self._matrix_id)
+
+    @property
+    def cell(self) -> Cell:
+        """The cell under the cursor."""
+        return self.matrix.by_key[self.grid.cursor]
+
+    def compose(self) -> ComposeResult:
+        """Head, grid and pane, entry, keys."""
+        yield from self.header()
+        grid = MatrixGrid(self.matrix, self._grid_room())
+        with Container(id="body"):
+            with Container(id="grid-room"):
+                yield grid
+            with Vertical(id="pane"):
+                yield from self.pane(grid)
+        yield EntryLine(self.HINT, id="entry")
+        yield KeyBar(self.caps(), id="keys")
+
+    # What each screen fills in
+
+    def header(self) -> Sequence[Widget]:
+        """The widgets above the body."""
+        return ()
+
+    def pane(self, grid: MatrixGrid) -> Sequence[Widget]:
+        """The widgets beside or below the grid."""
+        del grid
+        return ()
+
+    def help_notes(self) -> Sequence[Sequence[Row]]:
+        """What the help says beside the keys."""
+        return (entry_rows(), sign_rows())
+
+    def lit(self) -> Mapping[CellKey, Light]:
+        """The cells to light on the grid."""
+        return {}
+
+    def draw_pane(self) -> None:
+        """Bring the pane up to date."""
+
+    def wants(self, event: events.Key) -> bool:
+        """Whether a key begins an entry."""
+        return (event.character or "") in ENTRY_STARTS
+
+    def submit(self, text: str) -> None:
+        """Keep what was typed, and go to the last cell of it."""
+        kept = self.keep_typed(text)
+        if kept and kept[-1].cell is not None:
+            self.grid.move_to(kept[-1].cell)
+
+    def foretell(self, text: str) -> str:
+        """What an entry would do, while it is being typed."""
+        if text.startswith(FAINT):
+            return f"while {self.cell.number} {self.cell.name} is lit these glow faintly: type their numbers"
+        return preview(self.completed(text), self.matrix)
+
+    def after_change(self) -> None:
+        """The journal says something new."""
+        self.draw()
+
+    def phone_caps(self) -> Sequence[Cap]:
+        """The keys that a phone shows as buttons."""
+        return caps_of(self.BINDINGS)
+
+    # What all do alike
+
+    def caps(self) -> Sequence[Cap]:
+        """The keys that the bar shows."""
+        return self.phone_caps() if self.app.size.width < PHONE else caps_of(self.BINDINGS)
+
+    @property
+    def grid(self) -> MatrixGrid:
+        """The grid."""
+        return self.query_one(MatrixGrid)
+
+    @property
+    def entry(self) -> EntryLine:
+        """The entry line."""
+        return self.query_one(EntryLine)
+
+    def on_mount(self) -> None:
+        """Draw what the journal says."""
+        self.draw()
+
+    def on_resize(self) -> None:
+        """Show the keys that there is room for, and share the height out anew."""
+        self.query_one(KeyBar).use(self.caps())
+        self.call_after_refresh(self.fit)
+
+    def on_key(self, event: events.Key) -> None:
+        """Hand keys that belong to the entry line over to it."""
+        entry = self.entry
+        if event.key == "enter" and entry.text.strip():
+            event.stop()
+            self.submit(entry.text.strip())
+        elif (entry.text or self.wants(event)) and entry.take(event.key, event.character):
+            event.stop()
+            entry.say(self.foretell(entry.text) if entry.text else "", "quiet")
+
+    async def press(self, cap: Cap) -> None:
+        """Do what a tapped key does; Enter on a typed entry keeps that."""
+        if cap.key == "Enter" and self.entry.text.strip():
+            self.submit(self.entry.text.strip())
+        else:
+            await super().press(cap)
+
+    def on_matrix_grid_moved(self) -> None:
+        """Show the cell under the cursor."""
+        self.draw_pane()
+
+    def on_book_changed(self, message: BookChanged) -> None:
+        """Show what another process wrote."""
+        message.stop()
+        self._desk.reload()
+        self.after_change()
+
+    def action_undo(self) -> None:
+        """Take back what was kept last."""
+        self.take_back()
+
+    def action_faint(self) -> None:
+        """Begin an entry that says what glows faintly while the cell under the cursor is lit."""
+        self.entry.take(FAINT, FAINT)
+        self.entry.say(self.foretell(self.entry.text), "quiet")
+
+    def action_move(self, down: int, right: int) -> None:
+        """Move the cursor."""
+        self.grid.step(down, right)
+
+    def keep_typed(self, text: str) -> tuple[Kept, ...]:
+        """Keep an entry as it was typed."""
+        return self.keep(text if text.startswith(FAINT) else self.completed(text))
+
+    def take_back(self) -> tuple[CellKey, ...]:
+        """Withdraw what was kept last and say so; the cells concerned."""
+        try:
+            undone = self._desk.undo()
+        except MatrixCheckError as error:
+            self.complain(error)
+            return ()
+        self.entry.say(undone_words(undone), "strong")
+        self.after_change()
+        return undone.cells
+
+    def keep(self, text: str) -> tuple[Kept, ...]:
+        """Keep an entry and say so; a refused one stays in the line, with the reason."""
+        try:
+            if text.startswith(FAINT):
+                kept = self._desk.faint(self.matrix, self.cell, text.removeprefix(FAINT))
+            else:
+                kept = self._desk.mark(self.matrix, text)
+        except MatrixCheckError as error:
+            self.complain(error)
+            return ()
+        self.entry.clear()
+        self.entry.say(kept_words(kept), "strong")
+        self.after_change()
+        return kept
+
+    def complain(self, error: MatrixCheckError) -> None:
+        """Say in place what was refused."""
+        self.entry.say(f"! {error}", "alert")
+
+    def completed(self, text: str) -> str:
+        """An entry that begins with a sign speaks of the cell under the cursor."""
+        return f"{self.cell.number}{text}" if text[:1] in "+/=" else text
+
+    def draw(self) -> None:
+        """Bring everything up to date."""
+        self.draw_grid()
+        self.draw_pane()
+
+    def draw_grid(self) -> None:
+        """Bring the grid up to date."""
+        self.grid.show(self._desk.faces(self.matrix, self.lit()))
+
+    def fit(self) -> None:
+        """Where the grid stands above the pane, give it the lines that it can use and the pane the rest."""
+        height: int | str = "1fr"
+        if self.app.size.width < WIDE:
+            height = Geometry.height_for(self.matrix.size[0], self.query_one("#body").size.height - LEAST_PANE)
+        if height != self._grid_height:
+            self._grid_height = height
+            self.query_one("#grid-room").styles.height = height
+        self.draw_pane()
+
+    def _grid_room(self) -> Size:
+        """The room that the grid will have, worked out before the first layout."""
+        width, height = self.app.size
+        keys = len(key_rows(placed(self.caps(), width - 2, width < PHONE)))
+        if width >= WIDE:
+            return Size(width - PANE, height - self.ABOVE - 1 - 2 - keys)
+        return Size(width, Geometry.height_for(self.matrix.size[0], height - self.ABOVE - 2 - keys - LEAST_PANE))

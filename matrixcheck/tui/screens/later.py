@@ -1,0 +1,61 @@
+"""The later list: what still has to be tested, by what must be done to get at it."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+
+from matrixcheck.tui.desk import Desk
+from matrixcheck.tui.messages import BookChanged
+from matrixcheck.tui.screens.page import PickPage
+from matrixcheck.tui.text.later import Waiting, waiting
+from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.picks import Pick, Picks
+
+
+class LaterScreen(PickPage[Waiting | None]):
+    """Hands back the group that a round shall go through, or None."""
+
+    TITLE_OF_HELP = "The later list"
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "pick", "a round through these", key_display="Enter"),
+        Binding("up", "step(-1)", "group above", key_display="↑"),
+        Binding("down", "step(1)", "group below", key_display="↓"),
+        Binding("question_mark", "help", "keys", key_display="?"),
+        Binding("escape,l", "leave", "back", key_display="Esc"),
+    ]
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self._desk = desk
+        self._groups: tuple[Waiting, ...] = ()
+
+    def compose(self) -> ComposeResult:
+        """Head, groups, keys."""
+        yield Lines(id="head")
+        yield Picks((), id="groups")
+        yield KeyBar(caps_of(self.BINDINGS), id="keys")
+
+    def on_mount(self) -> None:
+        """Read the list."""
+        self._show()
+
+    def on_book_changed(self, message: BookChanged) -> None:
+        """Show what another process wrote."""
+        message.stop()
+        self._show()
+
+    def on_picks_picked(self, message: Picks.Picked) -> None:
+        """A round through this group."""
+        self.dismiss(self._groups[message.place])
+
+    def _show(self) -> None:
+        items = self._desk.bench.later(self._desk.job)
+        self._groups = waiting(items)
+        said = f"{len(items)} to test, fewest set-ups first" if items else "Nothing is left to test."
+        self.query_one("#head", Lines).show([(("The later list", "title"), (f"  {said}", "quiet"))])
+        self.query_one(Picks).offer([Pick(group.name, group.says) for group in self._groups])

@@ -1,0 +1,95 @@
+"""What all screens do alike: their keys can be tapped, help lists them, and a phone shows them as buttons."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable, Sequence
+from typing import ClassVar, TypeVar
+
+from textual import events
+
+from matrixcheck.tui.text.keys import Cap
+from matrixcheck.tui.text.spans import Row
+from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.picks import Picks
+from matrixcheck.tui.widgets.toned import TonedScreen
+
+Result = TypeVar("Result")
+
+PHONE = 50
+"""Screens narrower than this are a phone's."""
+
+
+class Page(TonedScreen[Result]):
+    """A screen with a bar of keys. `press` does what a tapped key does."""
+
+    TITLE_OF_HELP: ClassVar[str] = ""
+
+    def help_notes(self) -> Sequence[Sequence[Row]]:
+        """What the help says beside the keys."""
+        return ()
+
+    async def press(self, cap: Cap) -> None:
+        """Do what a tapped key does."""
+        await self.run_action(cap.action)
+
+    async def on_key_bar_pressed(self, message: KeyBar.Pressed) -> None:
+        """A key was tapped."""
+        message.stop()
+        await self.press(message.cap)
+
+    def on_resize(self) -> None:
+        """Lay the key bar out for fingers on a phone."""
+        self.query_one(KeyBar).tall = self.app.size.width < PHONE
+
+    def look_for(self, heading: str, names: Sequence[str], found: Callable[[int | None], Awaitable[None]]) -> None:
+        """Let one of the names be found by a few letters."""
+        # The search is a heavy import that no screen has to wait for.
+        from matrixcheck.tui.screens.find import FindScreen  # noqa: PLC0415
+
+        self.app.push_screen(FindScreen(heading, names), found)
+
+    def action_actions(self) -> None:
+        """Let an action of this screen be found by its name."""
+        caps = [cap for cap in caps_of(self.BINDINGS, hidden=True) if cap.action != "actions"]
+
+        async def found(place: int | None) -> None:
+            if place is not None:
+                await self.press(caps[place])
+
+        self.look_for("What to do", [f"{cap.word}  ({cap.key})" for cap in caps], found)
+
+    def action_help(self) -> None:
+        """Show the keys of this screen; one that is tapped there is done."""
+        # Most screens are left without anybody asking for help.
+        from matrixcheck.tui.screens.help import HelpScreen  # noqa: PLC0415
+
+        async def chosen(cap: Cap | None) -> None:
+            if cap is not None:
+                await self.press(cap)
+
+        keys = caps_of(self.BINDINGS, hidden=True)
+        self.app.push_screen(HelpScreen(self.TITLE_OF_HELP, keys, self.help_notes()), chosen)
+
+
+class PickPage(Page[Result]):
+    """A page with a list to pick from: arrows point, Enter or a digit or a tap picks."""
+
+    DIGITS_PICK: ClassVar[bool] = True
+
+    def on_key(self, event: events.Key) -> None:
+        """A digit picks its line, where digits are not typed for anything else."""
+        if self.DIGITS_PICK and event.character and event.character.isdecimal():
+            event.stop()
+            self.query_one(Picks).pick(int(event.character) - 1)
+
+    def action_pick(self) -> None:
+        """Pick the line pointed at."""
+        self.query_one(Picks).pick()
+
+    def action_step(self, by: int) -> None:
+        """Point at another line."""
+        self.query_one(Picks).step(by)
+
+    def action_leave(self) -> None:
+        """Pick none."""
+        self.dismiss(None)

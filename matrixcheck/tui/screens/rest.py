@@ -1,0 +1,118 @@
+"""A rest scan: which switches show with nothing pressed, or with only the held ones closed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
+
+from matrixcheck.errors import MatrixCheckError
+from matrixcheck.layout.places import CellKey
+from matrixcheck.record.entry import parse_places
+from matrixcheck.tui.desk import Desk
+from matrixcheck.tui.screens.round import RoundScreen
+from matrixcheck.tui.text.now import left_over
+from matrixcheck.tui.text.spans import Row, row, wrapped
+from matrixcheck.tui.text.tile import Light
+from matrixcheck.tui.widgets.grid import MatrixGrid
+
+
+class RestScreen(RoundScreen):
+    """Switches that show are ticked; Enter keeps the scan. Nothing is ticked beforehand."""
+
+    NAME = "rest scan"
+    TITLE_OF_HELP = "Rest scan"
+    HINT = "numbers that show, and Enter"
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "keep", "keep", key_display="Enter"),
+        Binding("space", "tick", "tick", key_display="Space"),
+        Binding("m", "meant", "tick meant"),
+        Binding("question_mark", "help", "keys", key_display="?"),
+        Binding("escape", "leave", "end", key_display="Esc"),
+        Binding("up", "move(-1, 0)", "move up", show=False, key_display="↑"),
+        Binding("down", "move(1, 0)", "move down", show=False, key_display="↓"),
+        Binding("left", "move(0, -1)", "move left", show=False, key_display="←"),
+        Binding("right", "move(0, 1)", "move right", show=False, key_display="→"),
+    ]
+
+    def __init__(self, desk: Desk, matrix_id: str, held: Sequence[CellKey] = ()) -> None:
+        super().__init__(desk, matrix_id)
+        self.held = tuple(held)
+        self._ticked: set[CellKey] = set()
+
+    def lit(self) -> Mapping[CellKey, Light]:
+        """What is ticked."""
+        return dict.fromkeys(self._ticked, Light.TICKED)
+
+    def more(self, width: int) -> Sequence[Row]:
+        """What is ticked, and what is meant to show."""
+        meant = [cell for cell in self.matrix.fitted if cell.key in self._meant]
+        ticked = [cell for cell in self.matrix.fitted if cell.key in self._ticked]
+        which = "held, or closed at rest" if self.held else "meant to be closed at rest"
+        asked = "Tick all that show with only the held switches closed." if self.held else "Tick all that show."
+        return (
+            *wrapped(asked, width),
+            row(),
+            *left_over(ticked, width, "ticked"),
+            row(),
+            *left_over(meant, width, which),
+        )
+
+    @property
+    def _meant(self) -> frozenset[CellKey]:
+        closed = {cell.key for cell in self.matrix.fitted if cell.notes.rest == "closed"}
+        return frozenset({*closed, *self.held})
+
+    def foretell(self, text: str) -> str:
+        """Numbers are ticked here, not marked."""
+        return "Enter ticks them" if text.strip() else ""
+
+    def submit(self, text: str) -> None:
+        """Tick what was typed."""
+        try:
+            cells = parse_places(text, self.matrix)
+        except MatrixCheckError as error:
+            self.complain(error)
+            return
+        self.entry.clear()
+        self.entry.say("")
+        self._turn(*cells)
+
+    def on_matrix_grid_hit(self, message: MatrixGrid.Hit) -> None:
+        """Tick the switch that was tapped."""
+        message.stop()
+        self._turn(message.cell)
+
+    def action_tick(self) -> None:
+        """Tick the switch under the cursor, or take the tick away."""
+        self._turn(self.cell.key)
+
+    def action_meant(self) -> None:
+        """Tick what is meant to show, once it was seen that it does."""
+        self._ticked |= self._meant
+        self.draw()
+
+    def action_keep(self) -> None:
+        """Keep the scan. A rest scan ends with it; a hold round goes on."""
+        try:
+            self._desk.rest_scan(self.matrix, " ".join(key.address for key in sorted(self._ticked)))
+        except MatrixCheckError as error:
+            self.complain(error)
+            return
+        if self.held:
+            self.go_on()
+        else:
+            self.action_leave()
+
+    def go_on(self) -> None:
+        """After the scan of a hold round: press one switch after the other."""
+        # A hold round is a roll, whose search for names no rest scan has to wait for.
+        from matrixcheck.tui.screens.hold import HoldScreen  # noqa: PLC0415
+
+        self.app.switch_screen(HoldScreen(self._desk, self.matrix.id))
+
+    def _turn(self, *cells: CellKey) -> None:
+        self._ticked ^= set(cells)
+        self.draw()

@@ -1,0 +1,148 @@
+"""Rolling: balls roll, the machine shows numbers, you type them."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from typing import ClassVar
+
+from textual import events
+from textual.binding import Binding, BindingType
+
+from matrixcheck.layout.model import Cell
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Mark
+from matrixcheck.tui.desk import Desk
+from matrixcheck.tui.messages import Ring
+from matrixcheck.tui.rounds import untested
+from matrixcheck.tui.screens.round import RoundScreen
+from matrixcheck.tui.text.keys import Cap
+from matrixcheck.tui.text.now import left_over
+from matrixcheck.tui.text.search import alike
+from matrixcheck.tui.text.spans import Row
+
+NAMES = 4
+PAD = (*"789-", "⌫", *"456*.", *"123+/", "0")
+
+
+class RollScreen(RoundScreen):
+    """Each number typed is kept and called back large. Letters look for a name. What works already only blinks."""
+
+    NAME = "roll"
+    TITLE_OF_HELP = "Rolling"
+    HINT = "number or a few letters of a name, then Enter"
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "again", "keep", key_display="Enter"),
+        Binding("backspace", "undo", "undo", key_display="Bksp"),
+        Binding("tab", "other", "other name", key_display="Tab"),
+        Binding("f2", "app.bell_on_off", "bell", key_display="F2"),
+        Binding("question_mark", "help", "keys", key_display="?"),
+        Binding("escape", "leave", "end", key_display="Esc"),
+        Binding("up", "move(-1, 0)", "move up", show=False, key_display="↑"),
+        Binding("down", "move(1, 0)", "move down", show=False, key_display="↓"),
+        Binding("left", "move(0, -1)", "move left", show=False, key_display="←"),
+        Binding("right", "move(0, 1)", "move right", show=False, key_display="→"),
+    ]
+
+    def __init__(self, desk: Desk, matrix_id: str, cells: Collection[CellKey] = ()) -> None:
+        super().__init__(desk, matrix_id, cells)
+        self._at_hand: Cell | None = None
+        self._alike: tuple[Cell, ...] = ()
+        self._choice = 0
+
+    def phone_caps(self) -> Sequence[Cap]:
+        """A keypad, so that nobody needs a soft keyboard."""
+        typed = [Cap("", sign, "undo_typed" if sign == "⌫" else f"type('{sign}')") for sign in PAD]
+        words = [("Enter", "again"), ("undo", "undo"), ("keys", "help"), ("end", "leave")]
+        return (*typed, *(Cap("", word, action) for word, action in words))
+
+    def wants(self, event: events.Key) -> bool:
+        """Everything that can be typed begins an entry, but for the key of the help."""
+        return bool(event.character and event.character.isprintable() and event.character not in "? ")
+
+    def hand(self) -> Cell | None:
+        """What was typed last."""
+        return self._at_hand
+
+    def more(self, width: int) -> Sequence[Row]:
+        """What is left."""
+        return left_over(untested(self.order, self._desk.state), width, "left to test")
+
+    def foretell(self, text: str) -> str:
+        """What an entry would do, or the names that are like it."""
+        said = super().foretell(text)
+        self._alike = () if said or not any(map(str.isalpha, text)) else self._found(text)
+        self._choice = 0
+        return said or self._offer()
+
+    def submit(self, text: str) -> None:
+        """Keep it, or blink where it says nothing new."""
+        if self._alike:
+            self._tick(self._alike[self._choice])
+            return
+        cell = self.matrix.by_number.get(int(text)) if text.isdecimal() else None
+        if cell is not None:
+            self._tick(cell)
+            return
+        kept = self.keep_typed(text)
+        if kept and kept[-1].cell is not None:
+            self._call(self.matrix.by_key[kept[-1].cell])
+
+    def completed(self, text: str) -> str:
+        """An entry that begins with a sign speaks of what was typed last."""
+        return f"{self._at_hand.number}{text}" if self._at_hand and text[:1] in "+/=-*." else text
+
+    def action_again(self) -> None:
+        """Enter with nothing typed does nothing."""
+
+    def action_type(self, sign: str) -> None:
+        """A key of the keypad on the screen."""
+        self.entry.take(sign, sign)
+        self.entry.say(self.foretell(self.entry.text), "quiet")
+
+    def action_undo_typed(self) -> None:
+        """Take back one sign."""
+        self.entry.take("backspace", None)
+
+    def action_undo(self) -> None:
+        """Take back what was kept last; nothing is at hand then."""
+        self.take_back()
+        self._at_hand = None
+        self.draw_pane()
+
+    def action_other(self) -> None:
+        """Point at another of the names found."""
+        if self._alike:
+            self._choice = (self._choice + 1) % len(self._alike)
+            self.entry.say(self._offer(), "quiet")
+
+    def is_news(self, cell: Cell) -> bool:
+        """Whether it says anything new that this one answered."""
+        standing = self._desk.state.standings[cell.key]
+        return standing.mark is not Mark.WORKING or standing.intermittent or standing.deferred is not None
+
+    def _found(self, text: str) -> tuple[Cell, ...]:
+        return tuple(self.order[place] for place in alike(text, [cell.name for cell in self.order], NAMES))
+
+    def _offer(self) -> str:
+        if not self._alike:
+            return ""
+        first, *others = self._alike[self._choice :] + self._alike[: self._choice]
+        also = ", ".join(f"{cell.number} {cell.name}" for cell in others)
+        return f"Enter ticks {first.number} {first.name}" + (f"; Tab for {also}" if also else "")
+
+    def _tick(self, cell: Cell) -> None:
+        self._alike = ()
+        if not self.is_news(cell):
+            self.entry.clear()
+            self.entry.say(f"{cell.number} {cell.name} works already", "quiet")
+            self._call(cell)
+            self.grid.blink(cell.key)
+        elif self.keep(cell.key.address):
+            self._call(cell)
+
+    def _call(self, cell: Cell) -> None:
+        self._at_hand = cell
+        self.grid.move_to(cell.key)
+        self.draw_pane()
+        self.post_message(Ring())

@@ -1,0 +1,85 @@
+"""What all rounds do alike: they begin and end in the journal, and call the device at hand back large."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+
+from textual.widget import Widget
+
+from matrixcheck.errors import MatrixCheckError
+from matrixcheck.layout.model import Cell
+from matrixcheck.layout.places import CellKey
+from matrixcheck.tui.desk import Desk
+from matrixcheck.tui.rounds import order_of
+from matrixcheck.tui.screens.grid_screen import PANE, WIDE, GridScreen
+from matrixcheck.tui.text.now import called
+from matrixcheck.tui.text.spans import Row, row
+from matrixcheck.tui.widgets.call_out import CallOut
+from matrixcheck.tui.widgets.grid import MatrixGrid
+from matrixcheck.tui.widgets.lines import Lines
+
+FIGURES = 12
+
+
+class RoundScreen(GridScreen):
+    """A round that the journal holds open. It goes through `order`; `since` is the event that began it."""
+
+    NAME = "round"
+
+    def __init__(self, desk: Desk, matrix_id: str, cells: Collection[CellKey] = ()) -> None:
+        super().__init__(desk, matrix_id)
+        self.order = order_of(self.matrix, cells)
+        self.since = desk.state.round.seq if desk.state.round else desk.state.seq
+
+    def header(self) -> Sequence[Widget]:
+        """What is under way."""
+        return (Lines(self.head_rows(), id="head"),)
+
+    def pane(self, grid: MatrixGrid) -> Sequence[Widget]:
+        """The device at hand, and what else there is to say."""
+        del grid
+        return CallOut(id="call"), Lines(id="more")
+
+    def head_rows(self) -> Sequence[Row]:
+        """The round in one line."""
+        return [((f"{self.NAME} · {self.matrix.id}", "title"), (f"  {self._desk.state.name}", "quiet"))]
+
+    def more(self, width: int) -> Sequence[Row]:
+        """What stands below the device at hand."""
+        del width
+        return ()
+
+    def hand(self) -> Cell | None:
+        """The device at hand."""
+        return self.cell
+
+    @property
+    def width(self) -> int:
+        """The width of the pane's text."""
+        return PANE - 3 if self.app.size.width >= WIDE else self.app.size.width - 2
+
+    def draw_pane(self) -> None:
+        """Call the device at hand back."""
+        cell = self.hand()
+        rows: Sequence[Row] = ()
+        if cell is not None:
+            rows = called(cell, self._desk.state.standings[cell.key], self.width - FIGURES)
+        self.query_one(CallOut).call(cell.number if cell else None, rows)
+        self.query_one("#more", Lines).show([row(), *self.more(self.width)])
+
+    def after_change(self) -> None:
+        """Show it; a round that was ended on another screen ends here too."""
+        open_round = self._desk.state.round
+        if open_round is None or open_round.seq != self.since:
+            self.dismiss()
+            return
+        self.draw()
+
+    def action_leave(self) -> None:
+        """End the round."""
+        try:
+            self._desk.end_round()
+        except MatrixCheckError as error:
+            self.complain(error)
+            return
+        self.dismiss()

@@ -1,0 +1,109 @@
+"""Walking: the machine waits at each device, one key judges it and goes on."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
+
+from matrixcheck.layout.model import Cell
+from matrixcheck.layout.places import CellKey
+from matrixcheck.tui.desk import Desk
+from matrixcheck.tui.rounds import resumed_at, untested
+from matrixcheck.tui.screens.round import RoundScreen
+from matrixcheck.tui.text.now import coming, whereabouts
+from matrixcheck.tui.text.spans import Row, row
+from matrixcheck.tui.widgets.grid import MatrixGrid
+
+AHEAD = 4
+
+
+class WalkScreen(RoundScreen):
+    """The cells of the round one after the other. A mark goes on to the next; the arrows go without one."""
+
+    NAME = "walk"
+    TITLE_OF_HELP = "Walking"
+    HINT = "Enter when it works; +31 when 31 answered too"
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "judge('')", "works", key_display="Enter"),
+        Binding("minus", "judge('-')", "dead", key_display="-"),
+        Binding("asterisk", "judge('*')", "stuck", key_display="*"),
+        Binding("full_stop,comma", "judge('.')", "later", key_display="."),
+        Binding("backspace,left", "go(-1)", "back", key_display="Bksp"),
+        Binding("right", "go(1)", "pass over", key_display="→"),
+        Binding("u", "undo", "undo"),
+        Binding("question_mark", "help", "keys", key_display="?"),
+        Binding("escape", "leave", "end", key_display="Esc"),
+        Binding("f", "faint", "another glows faintly", show=False),
+    ]
+
+    def __init__(self, desk: Desk, matrix_id: str, cells: Collection[CellKey] = ()) -> None:
+        super().__init__(desk, matrix_id, cells)
+        self.place = resumed_at(self.order, desk.state, self.since)
+
+    def on_mount(self) -> None:
+        """Begin at the first device, or where the round was left."""
+        self.arrive(self.place)
+
+    def hand(self) -> Cell | None:
+        """The device that the machine shows; none once the walk is through."""
+        return self.order[self.place] if self.place < len(self.order) else None
+
+    def more(self, width: int) -> Sequence[Row]:
+        """How far it is, where the device sits, and what comes next."""
+        cell = self.hand()
+        left = len(untested(self.order, self._desk.state))
+        if cell is None:
+            return (row("The walk is through.", "strong"), row(f"{left} untested. Esc ends the round.", "quiet"))
+        ahead = self.order[self.place + 1 : self.place + 1 + AHEAD]
+        return (
+            ((f"{self.place + 1} of {len(self.order)}", "strong"), (f"  {left} untested", "quiet")),
+            *whereabouts(cell, self._desk.layout, width),
+            row(),
+            *coming(ahead, width),
+        )
+
+    def arrive(self, place: int) -> None:
+        """Go to a place of the order, or past its end."""
+        self.place = max(min(place, len(self.order)), 0)
+        cell = self.hand()
+        if cell is not None:
+            self.grid.move_to(cell.key)
+        self.draw_pane()
+
+    def submit(self, text: str) -> None:
+        """Keep what was typed, and go on after the cell that it speaks of."""
+        kept = self.keep_typed(text)
+        if kept and kept[-1].cell is not None:
+            self.follow(kept[-1].cell)
+
+    def follow(self, key: CellKey) -> None:
+        """Go on after a cell of the order."""
+        places = [place for place, cell in enumerate(self.order) if cell.key == key]
+        if places:
+            self.arrive(places[0] + 1)
+
+    def on_matrix_grid_hit(self, message: MatrixGrid.Hit) -> None:
+        """The machine was stepped elsewhere: go on from the device that was tapped."""
+        places = [place for place, cell in enumerate(self.order) if cell.key == message.cell]
+        if places:
+            self.arrive(places[0])
+
+    def action_judge(self, sign: str) -> None:
+        """Mark the device at hand and go on."""
+        cell = self.hand()
+        if cell is not None and self.keep(f"{cell.key.address}{sign}"):
+            self.arrive(self.place + 1)
+
+    def action_go(self, by: int) -> None:
+        """Go back, or on without a mark."""
+        self.arrive(self.place + by)
+
+    def action_undo(self) -> None:
+        """Take back what was kept last, and go to its cell."""
+        cells = self.take_back()
+        places = [place for place, cell in enumerate(self.order) if cell.key in cells]
+        if places:
+            self.arrive(places[0])

@@ -1,0 +1,44 @@
+"""The sorts of round, which of them suit a matrix, and the caution that stands before each."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from typing import NamedTuple
+
+from matrixcheck.layout.model import Cell, Kind, Matrix
+from matrixcheck.report.cautions import BY_KIND, INSIDE
+
+
+class Sort(NamedTuple):
+    """One sort of round: what the screens call it, and what it is for."""
+
+    id: str
+    name: str
+    says: str
+
+
+ROLL = Sort("roll", "roll", "balls roll, you type what answers")
+WALK = Sort("walk", "walk", "the machine waits at each device, you judge it")
+BEAT = Sort("beat", "walk by the beat", "the machine steps by itself, you press only what is wrong")
+ALL = Sort("all", "all at once", "everything is lit, you mark what is dark")
+REST = Sort("rest", "rest scan", "what shows with nothing pressed")
+HOLD = Sort("hold", "hold round", "some switches kept closed, to show shorted diodes")
+
+INSIDE_REACHES = frozenset({"glass off", "playfield up", "back box open", "door open"})
+
+
+def sorts_for(matrix: Matrix, some: bool) -> tuple[Sort, ...]:
+    """The sorts that suit a matrix; of `some` of its cells only those that make sense for a few."""
+    if some:
+        return (ROLL, WALK) if matrix.kind is Kind.SWITCH else (WALK, ROLL)
+    if matrix.kind is Kind.LAMP:
+        return WALK, BEAT, ALL
+    if matrix.kind is Kind.COIL:
+        return WALK, BEAT
+    return (ROLL, WALK, REST, HOLD) if matrix.rows_shared and matrix.has_diodes else (ROLL, WALK, REST)
+
+
+def caution_for(matrix: Matrix, cells: Collection[Cell]) -> str:
+    """What must be said before the power is needed: by the kind of matrix, and by where the cells are got at."""
+    inside = any(cell.notes.reach in INSIDE_REACHES for cell in cells)
+    return f"{BY_KIND[matrix.kind]} {INSIDE}" if inside else BY_KIND[matrix.kind]

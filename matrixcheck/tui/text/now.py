@@ -1,0 +1,51 @@
+"""What a round says beside its grid: the device at hand, what is left, what comes next."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from matrixcheck.layout.model import Cell, Layout
+from matrixcheck.layout.reading import Mark
+from matrixcheck.record.standing import Standing
+from matrixcheck.report.glyphs import GLYPHS
+from matrixcheck.tui.text.spans import Row, clipped, row, wrapped
+
+
+def called(cell: Cell, standing: Standing, width: int) -> tuple[Row, ...]:
+    """A cell called back in three lines, to stand beside its number."""
+    name = wrapped(cell.name, width, "title")[:2]
+    mark = standing.mark
+    state: Row = ((f" {GLYPHS[mark]} {mark} ", mark.value),)
+    if standing.deferred is not None:
+        state = (*state, ("  later", "quiet"))
+    return (*name, state)
+
+
+def left_over(cells: Sequence[Cell], width: int, what: str) -> tuple[Row, ...]:
+    """How many are left, and their numbers."""
+    if not cells:
+        return (row(f"None {what}.", "strong"),)
+    numbers = " ".join(str(cell.number) for cell in cells)
+    return (row(f"{len(cells)} {what}", "strong"), *wrapped(numbers, width, "quiet"))
+
+
+def coming(cells: Sequence[Cell], width: int) -> tuple[Row, ...]:
+    """What follows."""
+    return tuple(row(clipped(f"{cell.number:>4}  {cell.name}", width), "quiet") for cell in cells)
+
+
+def whereabouts(cell: Cell, layout: Layout, width: int) -> tuple[Row, ...]:
+    """How to find the device: zone, reach, and the wires of its lines."""
+    matrix = layout.matrix(cell.key.matrix)
+    wires = [
+        f"{key.side} {line.label} {line.wire}"
+        for key in (cell.column_line, cell.row_line)
+        if (line := matrix.lines.get(key)) and line.wire
+    ]
+    about = " · ".join(filter(None, [cell.notes.zone, cell.notes.reach, *wires]))
+    return wrapped(about, width, "quiet")
+
+
+def counted(mark: Mark, count: int) -> str:
+    """So many of a mark."""
+    return f"{count} {mark}"
