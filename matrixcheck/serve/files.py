@@ -55,9 +55,10 @@ def entrance_page(address: str) -> str:
     return Template(_text("entrance.html")).substitute(address=html.escape(address))
 
 
-def refusal_page(says: str) -> str:
-    """A page that says why there are no screens."""
-    return Template(_text("refusal.html")).substitute(says=html.escape(says))
+def refusal_page(says: str, let_in: bool) -> str:
+    """A page that says why there are no screens; for somebody who was let in with a link to all jobs."""
+    way_on = '<p><a href="/">All jobs</a></p>' if let_in else ""
+    return Template(_text("refusal.html")).substitute(says=html.escape(says), way_on=way_on)
 
 
 def _text(name: str) -> str:

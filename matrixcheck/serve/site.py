@@ -95,7 +95,7 @@ class Site:
         try:
             self._check(place_asked_for(request))
         except MatrixCheckError as error:
-            return _refused(str(error), status=404)
+            return _refused(str(error), let_in=True)
         return web.Response(text=screens_page(), content_type="text/html")
 
     async def _alive(self, _request: web.Request) -> web.StreamResponse:
@@ -214,5 +214,5 @@ def _number(request: web.Request, name: str, otherwise: int) -> int:
     return int(text) if text.isascii() and text.isdigit() and len(text) < 6 else otherwise
 
 
-def _refused(says: str, status: int = 403) -> web.Response:
-    return web.Response(text=refusal_page(says), content_type="text/html", status=status)
+def _refused(says: str, let_in: bool = False) -> web.Response:
+    return web.Response(text=refusal_page(says, let_in), content_type="text/html", status=404 if let_in else 403)

@@ -20,8 +20,8 @@ from matrixcheck.serve.screens import Place, command_for
 from matrixcheck.serve.site import Limits, Site, address_of
 
 CAUTION = (
-    "Caution: this is plain http in your local network: whoever has this address can read this book and mark in it. "
-    "Show it only to people you trust, in a network you trust."
+    "Caution: this is plain http in your local network, so use it only where you trust everybody: whoever gets hold of "
+    "this address can read this book and mark in it."
 )
 
 

@@ -3,14 +3,14 @@
 
 (() => {
   // Characters that the screens want, from the narrowest arrangement to the widest: up to this width of the page in
-  // pixels, at least so many columns and rows.
+  // pixels, so many columns and rows, or at least so many rows where the page is low, as under a phone's address bar.
   const WANTED = [
-    { upTo: 599, columns: 39, rows: 35 },
-    { upTo: 999, columns: 60, rows: 28 },
-    { upTo: Infinity, columns: 100, rows: 32 },
+    { upTo: 599, columns: 39, rows: 35, atLeast: 30 },
+    { upTo: 999, columns: 60, rows: 28, atLeast: 28 },
+    { upTo: Infinity, columns: 100, rows: 32, atLeast: 28 },
   ];
-  const LARGEST = 20;
-  const SMALLEST = 12;
+  const SIZES = [20, 19, 18, 17, 16, 15, 14, 13, 12];
+  const COMFORTABLE = 16;
   const FONT = "'Roboto Mono'";
 
   const TROUBLE = {
@@ -37,11 +37,12 @@
 
   function largestFittingSize(box) {
     const wanted = WANTED.find((each) => window.innerWidth <= each.upTo);
-    for (let size = LARGEST; size > SMALLEST; size -= 1) {
+    const fitting = (rows) => SIZES.find((size) => {
       const given = charactersAt(size, box);
-      if (given.columns >= wanted.columns && given.rows >= wanted.rows) return size;
-    }
-    return SMALLEST;
+      return given.columns >= wanted.columns && given.rows >= rows;
+    }) ?? SIZES.at(-1);
+    const size = fitting(wanted.rows);
+    return size >= COMFORTABLE ? size : fitting(wanted.atLeast);
   }
 
   function announce([says, detail]) {
@@ -77,12 +78,18 @@
       to.protocol = "ws:";
       for (const [name, value] of new URLSearchParams(location.search)) to.searchParams.set(name, value);
       super(to);
+      this.addEventListener("open", () => document.querySelector("#terminal textarea").focus());
       this.addEventListener("close", whenClosed);
       this.addEventListener("message", ({ data }) => {
         if (typeof data !== "string") return;
         const [kind, content] = JSON.parse(data);
         if (kind === "place") rememberPlace(content);
       });
+    }
+
+    // The library's script also sends while nobody listens yet, or any more.
+    send(said) {
+      if (this.readyState === WebSocket.OPEN) super.send(said);
     }
   };
 
