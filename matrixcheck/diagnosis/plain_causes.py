@@ -1,0 +1,73 @@
+"""Causes that need no search: a coil of the wrong resistance, and LEDs that their keep-warm resistors light.
+
+Neither is a fault of a line, and neither rivals one: each stands in an explanation beside what the search found.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from matrixcheck.diagnosis.keep_warm import glow_faults
+from matrixcheck.diagnosis.ohms import coil_faults
+from matrixcheck.diagnosis.result import Explanation, Fault, Suspect
+from matrixcheck.diagnosis.wording import suspect_sentence
+from matrixcheck.layout.model import Layout
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Mark, Reading
+
+MEASURED = 0.97
+"""Chance that a resistance out of tolerance is the coil's and not the meter's (common practice, no source)."""
+
+
+def with_plain_causes(
+    layout: Layout, readings: Sequence[Reading], explanations: Sequence[Explanation], suspects: Sequence[Suspect]
+) -> tuple[tuple[Explanation, ...], tuple[Suspect, ...]]:
+    """The explanations and suspects with wrong coils and keep-warm glow added where the readings ask for them."""
+    known = {suspect.id: suspect for suspect in suspects}
+    added: dict[Fault, Suspect] = {}
+    for fault in coil_faults(layout, readings):
+        name = f"s{len(known) + len(added) + 1}"
+        wrong_coil = _suspect(layout, readings, name, fault, explains=fault.cells)
+        added[fault] = wrong_coil.model_copy(update={"probability": MEASURED})
+    wrong = tuple(suspect.id for suspect in added.values())
+    glowing = {fault: _lit_by_themselves(fault, readings) for fault in glow_faults(layout)}
+    found: list[Explanation] = []
+    for explanation in explanations:
+        explained = {cell for name in explanation.suspects for cell in known[name].explains}
+        names = [*explanation.suspects, *wrong]
+        for fault, seen in glowing.items():
+            if not set(seen) <= explained:
+                name = f"s{len(known) + len(added) + 1}"
+                glow = added.get(fault) or _suspect(layout, readings, name, fault, explains=seen)
+                chance = min(1.0, glow.probability + explanation.probability)
+                added[fault] = glow.model_copy(update={"probability": chance})
+                names.append(glow.id)
+        found.append(explanation.model_copy(update={"suspects": tuple(names)}))
+    return tuple(found), (*suspects, *added.values())
+
+
+def _lit_by_themselves(fault: Fault, readings: Sequence[Reading]) -> tuple[CellKey, ...]:
+    """The cells of a keep-warm glow that were bright though not commanded, or that somebody marked stuck."""
+    lit: set[CellKey] = set()
+    for reading in readings:
+        lit |= {cell for cell in reading.answered or () if cell != reading.cell}
+        if reading.mark is Mark.STUCK and reading.cell is not None:
+            lit.add(reading.cell)
+    return tuple(cell for cell in fault.cells if cell in lit)
+
+
+def _suspect(
+    layout: Layout, readings: Sequence[Reading], name: str, fault: Fault, *, explains: Sequence[CellKey]
+) -> Suspect:
+    """A suspect of one fault, of no probability yet."""
+    tested = {reading.cell for reading in readings} | set(explains)
+    untested = tuple(cell for cell in fault.cells if cell not in tested)
+    return Suspect(
+        id=name,
+        probability=0.0,
+        members=(fault,),
+        explains=tuple(explains),
+        contradicts=(),
+        untested=untested,
+        says=suspect_sentence(layout, (fault,), explains, (), untested, readings=readings),
+    )

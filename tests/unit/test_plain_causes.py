@@ -1,0 +1,68 @@
+"""Wrong coils and keep-warm glow stand beside what the search found, where the readings ask for them and only there."""
+
+from __future__ import annotations
+
+import pytest
+from diagnosis_case import machine
+
+from matrixcheck.diagnosis.fault_notation import parse_fault
+from matrixcheck.diagnosis.plain_causes import with_plain_causes
+from matrixcheck.diagnosis.result import Explanation, FaultClass, Suspect
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Mark, Reading
+
+LAYOUT = machine()
+KICKER, LEFT, RIGHT, TOP = (CellKey("coils", row, column) for row, column in ((1, 1), (1, 2), (2, 2), (3, 2)))
+NOTHING = (Explanation(probability=0.9, suspects=()),)
+
+
+def classes(suspects: tuple[Suspect, ...]) -> list[FaultClass]:
+    return [member.fault for suspect in suspects for member in suspect.members]
+
+
+def test_readings_that_ask_for_nothing_change_nothing() -> None:
+    readings = [Reading(matrix="coils", cell=LEFT, answered=(LEFT,)), Reading(matrix="coils", answered=(TOP,))]
+    assert with_plain_causes(LAYOUT, readings, NOTHING, ()) == (NOTHING, ())
+
+
+@pytest.mark.parametrize(
+    "reading",
+    [
+        Reading(matrix="coils", answered=(LEFT, RIGHT)),
+        Reading(matrix="coils", cell=KICKER, answered=(KICKER, LEFT)),
+        Reading(matrix="coils", cell=LEFT, mark=Mark.STUCK),
+    ],
+)
+def test_an_led_that_is_lit_by_itself_brings_in_all_such_leds_of_its_bank(reading: Reading) -> None:
+    ((best,), (glow,)) = with_plain_causes(LAYOUT, [reading], NOTHING, ())
+    assert best.suspects == (glow.id,)
+    assert classes((glow,)) == [FaultClass.KEEP_WARM_GLOW]
+    assert glow.members[0].cells == (LEFT, RIGHT)
+    assert glow.explains[0] == LEFT
+    assert glow.probability == pytest.approx(0.9, rel=1e-12, abs=0)
+    assert "about 65 mA" in glow.says
+
+
+def test_glow_that_another_suspect_explains_is_not_explained_twice() -> None:
+    relay = Suspect(
+        id="s1",
+        probability=0.4,
+        members=(parse_fault("relay-stuck:K1:pulled", LAYOUT),),
+        explains=(LEFT, KICKER),
+        contradicts=(),
+        untested=(),
+        says="",
+    )
+    ranked = (Explanation(probability=0.6, suspects=()), Explanation(probability=0.4, suspects=("s1",)))
+    explanations, suspects = with_plain_causes(LAYOUT, [Reading(matrix="coils", answered=(LEFT,))], ranked, (relay,))
+    assert [each.suspects for each in explanations] == [("s2",), ("s1",)]
+    assert suspects[1].probability == pytest.approx(0.6, rel=1e-12, abs=0)
+
+
+def test_a_wrong_coil_stands_in_every_explanation_with_what_it_does_to_the_kick() -> None:
+    readings = [Reading(matrix="coils", cell=KICKER, answered=(KICKER,), ohms=2.33)]
+    ranked = (Explanation(probability=0.6, suspects=()), Explanation(probability=0.4, suspects=()))
+    explanations, (wrong,) = with_plain_causes(LAYOUT, readings, ranked, ())
+    assert [each.suspects for each in explanations] == [(wrong.id,)] * 2
+    assert (classes((wrong,)), wrong.explains) == ([FaultClass.WRONG_DEVICE], (KICKER,))
+    assert "kicks 3.2x as hard" in wrong.says
