@@ -132,6 +132,8 @@ def _marked(seed: int, count: int, exact: int, cap: float) -> None:
             solved = [right(machine.truth, covers) for covers in best[:3]]
             solver.add(solved[0], any(solved), taken)
     rows = [tally.row() for tally in (*ours.values(), same, solver, rule, ranking) if tally.top]
+    if not rows:
+        return
     table("8x8, faults by the shipped rates, dead and working marks alone, 1 % wrong, 0 to 30 % untested", rows)
     if solver.top:
         ratio = statistics.median(solver.seconds) / statistics.median(same.seconds)

@@ -20,7 +20,7 @@ from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
 from tests.bench.diagnosis import table
-from tests.bench.marks import KILLING, Cover, drawn_layout
+from tests.bench.marks import Cover, drawn_layout
 
 
 @dataclass(frozen=True)
@@ -46,11 +46,12 @@ class Puzzle:
 def draw_puzzle(seed: str, size: int = 8) -> Puzzle:
     """The puzzle of a seed, on a full bank with known chains."""
     rng = random.Random(seed)
-    _, layout, pool = drawn_layout(f"{rng.randrange(40)}", size, True)
+    _, layout, killing = drawn_layout(f"{rng.randrange(40)}", size, True)
+    pool = [each for each in killing if each.fault_class is not FaultClass.CROSSED]  # told at once by what answers
     seen = rng.choice(layout.matrices[0].fitted).key
     own = [each for each in candidates(layout) if each.cells == (seen,) and each.fault_class is FaultClass.DEVICE_DEAD]
     merged: dict[Cover, list[Candidate]] = {}
-    for each in (*own, *(each for each in pool if each.fault_class in KILLING)):
+    for each in (*own, *pool):
         if seen in each.cells:
             merged.setdefault(frozenset(each.cells), []).append(each)
     weights = [sum(each.rate for each in group) for group in merged.values()]

@@ -1,8 +1,8 @@
 """Machines whose faults are drawn from the shipped rates, with dead and working marks alone.
 
-Nothing answers for another here: each shared fault drawn (open, unplugged, a break, a blown fuse) takes out its cells,
-and each cell may be dead by itself. This is the setting in which exact inference is possible, so that it can be told
-how much a search gives away.
+Nobody wrote down what answered instead: each shared fault drawn (open, unplugged, a break, a blown fuse, two lines
+crossed) takes out its cells, and each cell may be dead by itself. This is the setting in which exact inference is
+possible, so that it can be told how much a search gives away.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from matrixcheck.layout.reading import Mark, Reading
 from tests.bench.layouts import draw_bank, layout_text
 from tests.spice.bank import Bank
 
-KILLING = (FaultClass.OPEN, FaultClass.UNPLUGGED, FaultClass.BREAK, FaultClass.FUSE_BLOWN)
+KILLING = (FaultClass.OPEN, FaultClass.UNPLUGGED, FaultClass.BREAK, FaultClass.FUSE_BLOWN, FaultClass.CROSSED)
 WRONG = shipped_rates().reading.wrong_mark
 Cover = frozenset[CellKey]
 
