@@ -125,10 +125,8 @@ def test_on_loopback_the_address_opens_the_job_without_a_token(book, job, serve,
     server = serve(job, "--port", "0")
     client = visit(DESKTOP, server.address)
     client.see("pier arcade")
-    for typed, number, mark in (("24-", 24, Mark.DEAD), ("53*", 53, Mark.STUCK), ("86", 86, Mark.WORKING)):
-        client.page.keyboard.type(typed)
-        client.page.keyboard.press("Enter")
-        client.see_cell(number, mark)
+    client.page.keyboard.type("24-\n53*\n86\n")  # with no pause between the keys
+    client.see_cell(86, Mark.WORKING)
     assert marks(book, job) == {24: Mark.DEAD, 53: Mark.STUCK, 86: Mark.WORKING}
     assert client.asked == {f"127.0.0.1:{server.port}"}
 
@@ -217,6 +215,22 @@ def test_a_reload_comes_back_to_the_same_job_and_matrix(book, job, serve, visit,
     client.page.reload()
     client.see("lamps 0/60")
     assert client.page.url.endswith(f"/?job={job}&matrix=lamps")
+
+
+def test_a_roll_is_tapped_on_the_pad_and_a_reload_comes_back_into_it(book, job, serve, visit) -> None:
+    client = visit(PHONE, serve(job, *LAN).address)
+    client.tap(client.see(r"\bround\b"))
+    client.tap(client.see(r"\broll$|\broll  "))
+    client.see("60 left")
+    for key in ("2", "4", "-", "Enter"):
+        client.tap(client.see(rf"(?<=   ){key}(?=   |$)"))
+    client.see("59 left")
+    client.page.reload()
+    client.see("59 left")
+    client.see("roll . switches")
+    client.see_cell(24, Mark.DEAD)
+    assert marks(book, job) == {24: Mark.DEAD}
+    assert client.complaints == []
 
 
 def test_when_the_server_ends_its_programs_end_and_the_page_waits_for_it(job, serve, visit) -> None:
