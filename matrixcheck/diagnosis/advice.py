@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -16,6 +16,7 @@ from matrixcheck.diagnosis.frame import Bools, Frame
 from matrixcheck.diagnosis.holds import Exposed, HoldRound, hold_plan
 from matrixcheck.diagnosis.next_tests import Exercise, Outcome, hypotheses, next_tests
 from matrixcheck.diagnosis.result import BenchCheck, Explanation, Fault, FaultClass, NextTest, Suspect
+from matrixcheck.diagnosis.shares import Shares
 from matrixcheck.layout.model import Layout, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
@@ -32,7 +33,7 @@ def advise(
     readings: Sequence[Reading],
     explanations: Sequence[Explanation],
     suspects: Sequence[Suspect],
-    shares: Mapping[str, Sequence[float]],
+    shares: Shares,
 ) -> tuple[tuple[NextTest, ...], tuple[BenchCheck, ...]]:
     """What to exercise next and which bench checks to make, for ranked explanations and their suspects.
 

@@ -17,6 +17,7 @@ from matrixcheck.diagnosis.explain import (
 )
 from matrixcheck.diagnosis.faults import Candidate, candidates
 from matrixcheck.diagnosis.findings import heed
+from matrixcheck.diagnosis.plain_causes import with_plain_causes
 from matrixcheck.diagnosis.pool import Problem, problem_of, subjects_of
 from matrixcheck.diagnosis.rates import shipped_rates
 from matrixcheck.diagnosis.result import Diagnosis, Explanation, Searched, Suspect
@@ -56,6 +57,7 @@ def diagnose(
     stories = stories_of(problem, posterior, lambda: clock() > started + EXPLAIN_SHARE * cap_seconds)
     explanations, suspects = _assemble(layout, readings, problem, posterior, stories)
     shares = {suspect.id: _shares(stories, suspect) for suspect in suspects}
+    explanations, suspects = with_plain_causes(layout, readings, explanations, suspects)
     tests, checks = advise(layout, readings, explanations, suspects, shares)
     return Diagnosis(
         explanations=explanations,

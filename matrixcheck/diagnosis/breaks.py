@@ -51,9 +51,7 @@ def tested_and_dead(subject: Subject) -> tuple[frozenset[CellKey], frozenset[Cel
     return frozenset(tested), frozenset(dead)
 
 
-def _wholly_dead(
-    lines: Iterable[LineKey], tested: frozenset[CellKey], dead: frozenset[CellKey]
-) -> frozenset[LineKey]:
+def _wholly_dead(lines: Iterable[LineKey], tested: frozenset[CellKey], dead: frozenset[CellKey]) -> frozenset[LineKey]:
     counts: dict[LineKey, int] = {}
     for cell in tested:
         for line in _lines(cell):
@@ -81,9 +79,7 @@ def _sets(lost: frozenset[CellKey], own: frozenset[CellKey]) -> list[frozenset[C
     return [cut for cut in found if cut]
 
 
-def _places(
-    line: LineKey, cut: frozenset[CellKey], count: int, untested: int, rate: float
-) -> Iterator[Candidate]:
+def _places(line: LineKey, cut: frozenset[CellKey], count: int, untested: int, rate: float) -> Iterator[Candidate]:
     """The break at each count of cells before it: so many untested cells are cut off besides."""
     for besides in range(untested + 1):
         size = len(cut) + besides
@@ -96,4 +92,3 @@ def _ways(count: int, size: int) -> float:
     """How many subsets of that size are likely: a chain visits its cells in some order along the loom, so that far
     fewer than all are."""
     return min(comb(count, size), 2 * count)
-

@@ -17,13 +17,14 @@ from matrixcheck.diagnosis.check_lines import line_steps
 from matrixcheck.diagnosis.check_parts import part_steps
 from matrixcheck.diagnosis.check_step import Step
 from matrixcheck.diagnosis.result import BenchCheck, Fault, Suspect
+from matrixcheck.diagnosis.shares import Shares, spread
 from matrixcheck.layout.model import Layout
 
 
 def bench_checks(
     layout: Layout,
     suspects: Sequence[Suspect],
-    shares: Mapping[str, Sequence[float]] | None = None,
+    shares: Shares | None = None,
     limit: int = 24,
 ) -> tuple[BenchCheck, ...]:
     """Up to `limit` checks on the suspects, in the order that finds the fault with the least expected effort.
@@ -33,10 +34,9 @@ def bench_checks(
     """
     found: list[BenchCheck] = []
     for suspect in suspects:
-        weights = (shares or {}).get(suspect.id) or [1.0] * len(suspect.members)
         chance = {
-            fault: suspect.probability * weight / sum(weights)
-            for fault, weight in zip(suspect.members, weights, strict=True)
+            fault: suspect.probability * share
+            for fault, share in zip(suspect.members, spread(suspect, shares or {}), strict=True)
         }
         found.extend(_check(suspect, step, chance) for step in _steps(layout, suspect.members))
     order = order_by_yield(

@@ -179,15 +179,14 @@ def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
     on = count > 0.5
     glow = None
     if frame.warm_leds.any():
-        glow = ((frame.warm_leds * condition.lit)[:, None, :] * live[None] > 0.5) & ~on
+        fed = np.ones_like(live) if condition.fed_directly else live
+        glow = ((frame.warm_leds * condition.lit)[:, None, :] * fed[None] > 0.5) & ~on
     if condition.shorted or condition.reversed_:
         return _with_sneaks(frame, condition, exercises, pull, Shown(on, None, glow, count, live))
     return Shown(on, None, glow, count, live)
 
 
-def _with_sneaks(
-    frame: Frame, condition: Condition, exercises: Exercises, pull: Floats | None, shown: Shown
-) -> Shown:
+def _with_sneaks(frame: Frame, condition: Condition, exercises: Exercises, pull: Floats | None, shown: Shown) -> Shown:
     """Adds what glows and pulls through odd diodes: one operating point for each exercise, and for a scanned bank with
     a line that always sinks, one for each slot besides."""
     drive = np.eye(frame.shape[1]) if pull is None else pull

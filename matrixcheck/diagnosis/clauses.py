@@ -92,7 +92,8 @@ def _clause(layout: Layout, alike: Sequence[Fault], readings: Sequence[Reading],
         return _wrong_device(layout, fault.cells[0], readings)
     if fault.fault is FaultClass.BREAK:
         return _break(layout, alike)
-    return _SAID[fault.fault](layout, alike)
+    said = _SAID[fault.fault](layout, alike)
+    return f"{said}: no fault of a driver" if alone and fault.fault is FaultClass.KEEP_WARM_GLOW else said
 
 
 def _open(layout: Layout, alike: Sequence[Fault]) -> str:
@@ -217,7 +218,7 @@ def _glow(layout: Layout, alike: Sequence[Fault]) -> str:
     whose = f"the {count_of(len(cells), 'LED')} on keep-warm resistors ({numbers_words(layout, cells, 'and')})"
     whose = whose if len(cells) > 1 else f"the LED of {cell_words(layout, cells[0])}, on a keep-warm resistor,"
     verb = "glow on their" if len(cells) > 1 else "glows on its"
-    return f"{whose} {verb} standing current of {current_words(matrix)}: no fault of a driver"
+    return f"{whose} {verb} standing current of {current_words(matrix)}"
 
 
 def _wrong_device(layout: Layout, key: CellKey, readings: Sequence[Reading]) -> str:

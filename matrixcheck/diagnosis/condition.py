@@ -32,6 +32,7 @@ class Condition(NamedTuple):
     `earthed`: driven wires of lamps or coils that lie at ground. `everything`: every switch reads closed.
     `lit[sensed, driven]`: the device passes a keep-warm current, whatever its diode does.
     `both_ways`: LEDs pass current both ways.
+    `fed_directly`: keep-warm resistors pass current whatever line is live.
     `blowing`: the driven lines whose feed takes the fuse, after which the matrix is in the condition `after`.
     """
 
@@ -50,6 +51,7 @@ class Condition(NamedTuple):
     everything: bool
     lit: Floats
     both_ways: bool
+    fed_directly: bool = False
     blowing: frozenset[int] = frozenset()
     after: Condition | None = None
 
@@ -158,6 +160,7 @@ class _Laying:
         self.reversed: list[Place] = []
         self.relay: int | None = None
         self.everything = False
+        self.fed_directly = False
 
     def lay(self, faults: Iterable[Candidate]) -> Condition:
         matrix_id = self.frame.matrix.id
@@ -221,6 +224,8 @@ class _Laying:
                 if self.held_on is None:
                     self.held_on = np.zeros(self.frame.shape)
                 self.held_on[place] = 1.0
+            case FaultClass.KEEP_WARM_GLOW:
+                self.fed_directly = True
 
     def _kill(self, place: Place, dark: bool) -> None:
         """The cell does nothing more; `dark`: not even a keep-warm current passes it."""
@@ -252,6 +257,7 @@ class _Laying:
             self.everything,
             self.frame.fitted if self.lit is None else self.lit,
             self.setting.both_ways,
+            self.fed_directly,
             blowing,
         )
 

@@ -10,7 +10,9 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.condition import Setting, joint
+from matrixcheck.diagnosis.evidence import FAINT, GLOW, LIT, Evidence
 from matrixcheck.diagnosis.faults import Candidate
+from matrixcheck.diagnosis.frame import Bools, States
 from matrixcheck.diagnosis.items import Item, Signature, signature_of
 from matrixcheck.diagnosis.likelihood import Fit
 from matrixcheck.diagnosis.pool import Problem, fit_all
@@ -220,6 +222,13 @@ class Account(NamedTuple):
     untested: tuple[CellKey, ...]
 
 
+def _as_seen(state: States, evidence: Evidence) -> Bools:
+    """Where a prediction is what was seen; a glow may have been seen bright or faint."""
+    seen = evidence.seen
+    told: Bools = (state == seen) | ((state == GLOW) & ((seen == LIT) | (seen == FAINT)))
+    return told
+
+
 def account(problem: Problem, completed: Completed, group: Group) -> Account:
     """Compares what an explanation predicts with what it would predict without one of its suspects."""
     others = [part.lead for part in completed.parts if part.lead not in group.members]
@@ -228,7 +237,7 @@ def account(problem: Problem, completed: Completed, group: Group) -> Account:
     contradicts: set[CellKey] = set()
     for subject, there, gone in zip(problem.subjects, completed.fits, without, strict=True):
         evidence = subject.evidence
-        right, was_right = (there.state == evidence.seen), (gone.state == evidence.seen)
+        right, was_right = _as_seen(there.state, evidence), _as_seen(gone.state, evidence)
         differ = (there.state != gone.state) & evidence.known
         for found, wanted in ((explains, right & ~was_right), (contradicts, was_right & ~right)):
             places = np.argwhere((differ & wanted).any(axis=1) & (subject.frame.fitted > 0))

@@ -11,6 +11,7 @@ from functools import cached_property
 from itertools import combinations
 from typing import Literal, NamedTuple
 
+from matrixcheck.diagnosis.keep_warm import glow_faults
 from matrixcheck.diagnosis.rates import Rates, part_rate, shipped_rates
 from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.layout.designators import CONNECTORS, owner, part_class
@@ -78,10 +79,11 @@ class _Extents:
 
 
 def candidates(layout: Layout, rates: Rates | None = None) -> tuple[Candidate, ...]:
-    """Every fault of the layout's parts, lines and cells, in that order."""
+    """Every fault of the layout's banks, parts, lines and cells, in that order."""
     known = rates or shipped_rates()
     extents = _Extents(layout)
-    return (*_of_parts(layout, known, extents), *_of_lines(layout, known, extents), *_of_cells(layout, known))
+    glow = (as_candidate(fault, known.bank[fault.fault]) for fault in glow_faults(layout))
+    return (*glow, *_of_parts(layout, known, extents), *_of_lines(layout, known, extents), *_of_cells(layout, known))
 
 
 def faults_of(layout: Layout) -> tuple[tuple[Fault, float], ...]:

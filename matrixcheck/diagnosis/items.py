@@ -106,7 +106,7 @@ def worth_a_look(candidate: Candidate, where: Touched) -> bool:
         return cell in where.sneaky
     if candidate.fault_class is FaultClass.DIODE_REVERSED:
         return cell in where.sneaky or cell in where.cells
-    return cell in where.cells
+    return any(each in where.cells for each in candidate.cells)
 
 
 def mechanism(candidate: Candidate, setting: Setting) -> str:

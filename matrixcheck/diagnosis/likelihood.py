@@ -144,4 +144,3 @@ def _onto(condition: Condition, gained: Floats) -> Floats:
     if pull is not None:
         harm = harm @ pull
     return harm - np.minimum(gained, 0.0) + gained
-

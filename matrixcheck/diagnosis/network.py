@@ -158,9 +158,7 @@ class _Bank:
     is two branches. Wires count sensed lines first, then driven ones, then ground.
     """
 
-    def __init__(
-        self, condition: Condition, devices: Devices, odd: list[_Odd], fed: Floats, sunk: Floats
-    ) -> None:
+    def __init__(self, condition: Condition, devices: Devices, odd: list[_Odd], fed: Floats, sunk: Floats) -> None:
         self.shape = devices.ohms.shape
         self.volts = devices.volts
         rows, self.row_nodes = _joined({one.place[0] for one in odd}, condition.joined_sensed)

@@ -18,6 +18,7 @@ from matrixcheck.diagnosis.coverage import covering, hold_tests, is_at_hand, res
 from matrixcheck.diagnosis.holds import HoldRound
 from matrixcheck.diagnosis.names import cell_words, numbers_words
 from matrixcheck.diagnosis.result import Explanation, Fault, FaultClass, NextTest, Suspect
+from matrixcheck.diagnosis.shares import Shares, spread
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
@@ -68,7 +69,7 @@ Predict = Callable[[tuple[Fault, ...], Sequence[Exercise]], Sequence[Outcome]]
 def hypotheses(
     explanations: Sequence[Explanation],
     suspects: Sequence[Suspect],
-    shares: Mapping[str, Sequence[float]] | None = None,
+    shares: Shares | None = None,
     limit: int = 64,
 ) -> tuple[Hypothesis, ...]:
     """The likeliest ways it may be: each explanation with one member of each of its suspects, likeliest first.
@@ -77,7 +78,7 @@ def hypotheses(
     no untested cell tells apart stand as one.
     """
     known = {suspect.id: suspect for suspect in suspects}
-    choices = {suspect.id: _choices(suspect, (shares or {}).get(suspect.id)) for suspect in suspects}
+    choices = {suspect.id: _choices(suspect, shares or {}) for suspect in suspects}
     ways = (_ways(explanation, known, choices) for explanation in explanations)
     return tuple(islice(merge(*ways, key=lambda way: -way.weight), limit))
 
@@ -190,15 +191,13 @@ def _exercises(
     return found
 
 
-def _choices(suspect: Suspect, shares: Sequence[float] | None) -> list[tuple[float, Fault]]:
+def _choices(suspect: Suspect, shares: Shares) -> list[tuple[float, Fault]]:
     """Members with their share of the suspect, likeliest first; those that take hold of the same cells as one."""
-    given = shares or [1.0] * len(suspect.members)
-    total = sum(given) or 1.0
     alike: dict[object, tuple[float, Fault]] = {}
-    for share, fault in zip(given, suspect.members, strict=True):
+    for share, fault in zip(spread(suspect, shares), suspect.members, strict=True):
         taken = fault.cells if fault.fault in _LOSES_ITS_CELLS else fault
         weight, first = alike.get(taken, (0.0, fault))
-        alike[taken] = (weight + share / total, first)
+        alike[taken] = (weight + share, first)
     return sorted(alike.values(), key=lambda choice: -choice[0])
 
 

@@ -1,6 +1,7 @@
 """Causes that need no search: a coil of the wrong resistance, and LEDs that their keep-warm resistors light.
 
-Neither is a fault of a line, and neither rivals one: each stands in an explanation beside what the search found.
+Neither is a fault of a line, and neither rivals one. A wrong coil stands in every explanation. Glow that a sound
+machine shows as well is no fault: it is offered first among the suspects and belongs to no explanation.
 """
 
 from __future__ import annotations
@@ -33,17 +34,19 @@ def with_plain_causes(
     glowing = {fault: _lit_by_themselves(fault, readings) for fault in glow_faults(layout)}
     found: list[Explanation] = []
     for explanation in explanations:
-        explained = {cell for name in explanation.suspects for cell in known[name].explains}
-        names = [*explanation.suspects, *wrong]
+        chosen = [known[name] for name in explanation.suspects]
+        explained = {cell for suspect in chosen for cell in suspect.explains}
+        searched = {member for suspect in chosen for member in suspect.members}
         for fault, seen in glowing.items():
-            if not set(seen) <= explained:
+            if not set(seen) <= explained and fault not in searched:
                 name = f"s{len(known) + len(added) + 1}"
                 glow = added.get(fault) or _suspect(layout, readings, name, fault, explains=seen)
                 chance = min(1.0, glow.probability + explanation.probability)
                 added[fault] = glow.model_copy(update={"probability": chance})
-                names.append(glow.id)
-        found.append(explanation.model_copy(update={"suspects": tuple(names)}))
-    return tuple(found), (*suspects, *added.values())
+        found.append(explanation.model_copy(update={"suspects": (*explanation.suspects, *wrong)}))
+    glows = [suspect for fault, suspect in added.items() if fault in glowing]
+    coils = [suspect for fault, suspect in added.items() if fault not in glowing]
+    return tuple(found), (*glows, *suspects, *coils)
 
 
 def _lit_by_themselves(fault: Fault, readings: Sequence[Reading]) -> tuple[CellKey, ...]:

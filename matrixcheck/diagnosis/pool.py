@@ -29,8 +29,15 @@ from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
 
-FIRST = (FaultClass.OPEN, FaultClass.UNPLUGGED, FaultClass.FUSE_BLOWN, FaultClass.RELAY_STUCK, FaultClass.STUCK_ON)
-"""What is weighed however late it is: faults of parts and lines, of which there are few."""
+FIRST = (
+    FaultClass.KEEP_WARM_GLOW,
+    FaultClass.OPEN,
+    FaultClass.UNPLUGGED,
+    FaultClass.FUSE_BLOWN,
+    FaultClass.RELAY_STUCK,
+    FaultClass.STUCK_ON,
+)
+"""What is weighed however late it is: faults of banks, parts and lines, of which there are few."""
 Late = Callable[[], bool]
 
 
@@ -96,6 +103,9 @@ def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate], rates: 
                 signature = signature_of(subjects, fits)
                 if signature != nothing:
                     groups.setdefault((signature, mechanism(candidate, setting)), []).append((candidate, setting, fits))
+    for signature, works in list(groups):
+        if works == FaultClass.DIODE_REVERSED and (signature, "killed") in groups:
+            groups[signature, "killed"].extend(groups.pop((signature, works)))
     items: list[Item] = []
     dead: dict[CellKey, Item] = {}
     stuck: dict[CellKey, Item] = {}

@@ -24,10 +24,11 @@ class ReadingRates(NamedTuple):
 
 
 class Rates(NamedTuple):
-    """Chances per part (by kind), per line and per cell (by the matrix's kind), and of a wrong reading."""
+    """Chances per part (by kind), per line, per bank and per cell (by the matrix's kind), and of a wrong reading."""
 
     part: dict[str, float]
     line: dict[str, float]
+    bank: dict[str, float]
     cell: dict[str, dict[str, float]]
     reading: ReadingRates
 
@@ -37,7 +38,7 @@ def shipped_rates() -> Rates:
     """The rates that come with the package (common practice, no source)."""
     data = tomllib.loads(files("matrixcheck.diagnosis").joinpath("rates.toml").read_text("utf-8"))
     reading = ReadingRates(**{name.replace(" ", "_"): value for name, value in data["reading"].items()})
-    return Rates(data["part"], data["line"], data["cell"], reading)
+    return Rates(data["part"], data["line"], data["bank"], data["cell"], reading)
 
 
 def part_rate(layout: Layout, ref: str, rates: Rates) -> float:

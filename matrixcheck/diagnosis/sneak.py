@@ -54,9 +54,7 @@ def odd_places(frame: Frame, condition: Condition) -> set[tuple[int, int]] | Non
     return {*condition.shorted, *condition.reversed_}
 
 
-def _low(
-    frame: Frame, condition: Condition, closed: list[tuple[int, int]], pulled: Bools, grounded: Bools
-) -> set[int]:
+def _low(frame: Frame, condition: Condition, closed: list[tuple[int, int]], pulled: Bools, grounded: Bools) -> set[int]:
     """The sensed wires that read low: fewest diode drops to a pulled or grounded wire, over the closed switches."""
     limit = drops_read_low(frame)
     far = limit + 1

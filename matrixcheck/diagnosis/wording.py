@@ -104,12 +104,12 @@ def _look(fault: Fault) -> str:
 def _verdict(diagnosis: Diagnosis, layout: Layout) -> str:
     untested = sum(cell.mark is Mark.UNTESTED for cell in diagnosis.cells)
     left = f"{count_of(untested, 'cell')} untested" if untested else "every cell tested"
-    if untested == len(diagnosis.cells):
-        return f"Nothing is tested yet, so nothing can be said: {left}"
     best = diagnosis.explanations[0] if diagnosis.explanations else None
     suspects = [diagnosis.suspect(each) for each in best.suspects] if best else []
     shared = [suspect for suspect in suspects if not is_private(suspect.members)]
     alone = len(suspects) - len(shared)
+    if untested == len(diagnosis.cells) and not suspects:
+        return f"Nothing is tested yet, so nothing can be said: {left}"
     if best and shared:
         besides = f" (with {count_of(alone, 'fault')} of single cells)" if alone else ""
         return f"Most likely, {percent(best.probability)}: {_together(layout, shared)}{besides}; {left}"

@@ -69,6 +69,7 @@ GROUPS = {
     "fuse of a side, or its feed": ["fuse-blown:F3", "open:X11-1", "open:coils.c1"],
     "fuse of a string": ["fuse-blown:F7"],
     "keep-warm LEDs": ["keep-warm-glow:coils"],
+    "keep-warm LEDs or a live side": ["keep-warm-glow:coils", "stuck-on:coils.c2"],
     "one keep-warm LED": ["keep-warm-glow:coils.4"],
     "wrong coil": ["wrong-device:coils.1"],
     "many of a kind": [f"shorted-together:switches.r{a}:switches.r{b}" for a, b in ((1, 2), (1, 3), (1, 4), (2, 3))],
@@ -167,6 +168,7 @@ def diagnosis(
 
 CASES = {
     "nothing tested": diagnosis("uuuu", {(): 1.0}),
+    "nothing tested, but something shows": diagnosis("uuuu", {("keep-warm LEDs or a live side",): 0.9}),
     "all well so far": diagnosis("wwwuu", {(): 0.98}),
     "all tested": diagnosis("wwww", {(): 0.99}),
     "comes and goes": diagnosis("wwwu", {(): 0.9}, loose=1),
