@@ -1,5 +1,5 @@
-"""From explored fault sets to explanations: sets that predict the same are one, and faults that can take each other's
-place in a set without changing any reading are one suspect."""
+"""From explored fault sets to explanations: sets of as many faults that predict the same are one, and faults that can
+take each other's place in a set without changing any reading are one suspect."""
 
 from __future__ import annotations
 
@@ -87,14 +87,15 @@ def posterior_of(explored: Explored) -> Posterior:
 def stories_of(problem: Problem, posterior: Posterior, late: Callable[[], bool]) -> tuple[Story, ...]:
     """Up to ten explanations, best first. Groups of the first few are told apart reading by reading, as time allows;
     those of the others by how their faults look alone."""
-    classes: dict[Signature, tuple[Completed, float]] = {}
+    classes: dict[tuple[Signature, int], tuple[Completed, float]] = {}
     top = posterior.sets[0].score
     for rank, (scored, probability) in enumerate(zip(posterior.sets, posterior.probabilities, strict=True)):
         if scored.score < top - NEGLIGIBLE or rank >= COMPLETED or (rank > 2 and late()):
             break
         completed = complete(problem, scored)
-        first, total = classes.get(completed.signature, (completed, 0.0))
-        classes[completed.signature] = first, total + probability
+        alike = completed.signature, len(completed.parts)
+        first, total = classes.get(alike, (completed, 0.0))
+        classes[alike] = first, total + probability
     ranked = sorted(classes.values(), key=lambda entry: -entry[1])[:MOST]
     return tuple(
         Story(_groups(problem, completed, alone=rank > 2 or (rank > 0 and late())), probability, completed)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from itertools import combinations
 from time import perf_counter
 from typing import NamedTuple
 
@@ -27,6 +28,8 @@ WIDTH = 10
 ADDITIONS = 28
 DEPTH = 8
 SILENCING = (FaultClass.BREAK, FaultClass.OPEN, FaultClass.UNPLUGGED, FaultClass.FUSE_BLOWN)
+EXHAUSTIVE = 9
+"""Up to so many items every set is scored, so that probabilities are exact."""
 NEAR = 7.0
 """Sets that can't come within so many nats of the best, whatever they explain, are left aside."""
 HOPELESS = 30.0
@@ -80,6 +83,12 @@ class _Search:
         self._score(empty)
         for index in range(len(self.problem.items)):
             self._score(frozenset((index,)))
+        if len(self.problem.items) <= EXHAUSTIVE:
+            everyone = range(len(self.problem.items))
+            self._score_all(
+                frozenset(chosen) for size in range(2, len(everyone) + 1) for chosen in combinations(everyone, size)
+            )
+            return self.explored
         for size in range(2, DEPTH + 1):
             if self._late() or self._out_of_reach(size):
                 break
