@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Callable
 from pathlib import Path, PurePath
 from typing import ClassVar
 
@@ -31,8 +33,15 @@ class MatrixCheckApp(App[None]):
     HORIZONTAL_BREAKPOINTS = BREAKPOINTS
     ENABLE_COMMAND_PALETTE = False
 
-    def __init__(self, bench: Bench, job: str | None = None, matrix: str | None = None) -> None:
+    def __init__(
+        self,
+        bench: Bench,
+        job: str | None = None,
+        matrix: str | None = None,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
         super().__init__()
+        self._clock = clock
         self.register_theme(DARK)
         self.register_theme(LIGHT)
         self.theme = DARK.name
@@ -46,7 +55,7 @@ class MatrixCheckApp(App[None]):
         if self._job is None:
             self._show_bench()
         else:
-            self.push_screen(JobScreen(Desk(self._bench, self._job), self._matrix), self._show_bench)
+            self.push_screen(JobScreen(Desk(self._bench, self._job, self._clock), self._matrix), self._show_bench)
         self.set_interval(POLL_SECONDS, self._watch)
 
     def action_other_light(self) -> None:
@@ -54,7 +63,7 @@ class MatrixCheckApp(App[None]):
         self.theme = LIGHT.name if self.theme == DARK.name else DARK.name
 
     def _show_bench(self, _: None = None) -> None:
-        self.push_screen(BenchScreen(self._bench))
+        self.push_screen(BenchScreen(self._bench, self._clock))
 
     def on_ring(self, message: Ring) -> None:
         """Ring where it is wanted."""

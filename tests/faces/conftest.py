@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator
+import time
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from pathlib import Path
 
@@ -39,9 +40,13 @@ def run(bench: CannedBench, job: str) -> Run:
 
     @asynccontextmanager
     async def running(
-        size: tuple[int, int] = WIDE, at: str = "job", on: Bench | None = None, matrix: str | None = None
+        size: tuple[int, int] = WIDE,
+        at: str = "job",
+        on: Bench | None = None,
+        matrix: str | None = None,
+        clock: Callable[[], float] = time.monotonic,
     ) -> AsyncIterator[Machine]:
-        app = MatrixCheckApp(on or bench, job if at == "job" else None, matrix)
+        app = MatrixCheckApp(on or bench, job if at == "job" else None, matrix, clock)
         async with app.run_test(size=size) as pilot:
             machine = Machine(app, pilot, on or bench, job)
             await machine.settle()

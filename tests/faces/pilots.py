@@ -17,6 +17,7 @@ from matrixcheck.diagnosis.result import (
     Explanation,
     Fault,
     FaultClass,
+    NextTest,
     Searched,
     Suspect,
 )
@@ -66,6 +67,26 @@ def column_three() -> Diagnosis:
     )
 
 
+def with_hold() -> Diagnosis:
+    """As before, and two things to do next: exercise 38, and press 31 with 21 and 32 held."""
+    held = (CellKey("switches", 1, 2), CellKey("switches", 2, 3))
+    tests = (
+        NextTest(matrix="switches", cell=CellKey("switches", 8, 3), gain=0.8, says="test 38"),
+        NextTest(matrix="switches", cell=CellKey("switches", 1, 3), held=held, gain=0.2, says="press 31, holding"),
+    )
+    return column_three().model_copy(update={"next": tests})
+
+
+class Clock:
+    """A steady clock that a test moves by hand."""
+
+    def __init__(self) -> None:
+        self.now = 100.0
+
+    def __call__(self) -> float:
+        return self.now
+
+
 class CannedBench(Bench):
     """A real bench whose analyser gives the answer that a test wants."""
 
@@ -100,14 +121,15 @@ class Machine:
         await self.pilot.click(selector, offset=(x, y))
         await self.settle()
 
-    async def tap(self, text: str) -> None:
-        """Click on the first place where the screen shows this text."""
-        for y, line in enumerate(self.text().split("\n")):
-            if (x := line.find(text)) >= 0:
-                await self.pilot.click(offset=(x + len(text) // 2, y))
-                await self.settle()
-                return
-        raise AssertionError(f"{text!r} is not on the screen:\n{self.text()}")
+    async def tap(self, text: str, last: bool = False) -> None:
+        """Click on the first (or last) place where the screen shows this text."""
+        lines = self.text().split("\n")
+        spots = [(line.find(text), y) for y, line in enumerate(lines) if text in line]
+        if not spots:
+            raise AssertionError(f"{text!r} is not on the screen:\n{self.text()}")
+        x, y = spots[-1 if last else 0]
+        await self.pilot.click(offset=(x + len(text) // 2, y))
+        await self.settle()
 
     async def settle(self) -> None:
         """Let messages, analysis and repaints run to their end."""

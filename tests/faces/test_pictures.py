@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from pilots import NARROW, WIDE, CannedBench, Machine, Run, column_three
+from pilots import NARROW, PHONE, WIDE, CannedBench, Clock, Machine, Run, column_three, with_hold
 from syrupy.assertion import SnapshotAssertion
 from syrupy.extensions.single_file import SingleFileSnapshotExtension, WriteMode
 
-SIZES = pytest.mark.parametrize("size", [WIDE, NARROW], ids=["100x32", "60x28"])
+SIZES = pytest.mark.parametrize("size", [WIDE, NARROW, PHONE], ids=["100x32", "60x28", "39x35"])
 READINGS = "11 12 13 14- 15 16 21 22 23 24- 25 26 31 32- 33- 34- 35- 36- 37- 41 42 43 44+31 51 52* 61. 62. 63=4.1"
 
 
@@ -64,6 +64,40 @@ async def test_help(run: Run, size: tuple[int, int], snapshot: SnapshotAssertion
     async with run(size) as machine:
         await machine.press("question_mark")
         assert machine.text() == snapshot
+
+
+ROUNDS = {
+    "choosing": ("switches", "g"),
+    "roll": ("switches", "g 1 2 7 enter l i g"),
+    "walk": ("lamps", "g 1 enter enter minus"),
+    "beat": ("lamps", "g 2"),
+    "all-at-once": ("lamps", "g 3 3 enter enter"),
+    "rest-scan": ("switches", "g 3 1 1 enter down"),
+    "choosing-holds": ("switches", "g 4"),
+    "hold-round": ("switches", "g 4 enter 2 1 space 3 2 enter enter 3 1 plus 2 2 enter"),
+    "later": ("switches", "l"),
+    "checks": ("switches", "s k"),
+    "finding": ("switches", "n l i g"),
+    "actions": ("switches", "x"),
+}
+
+
+@SIZES
+@pytest.mark.parametrize("name", ROUNDS)
+async def test_a_round(
+    run: Run, size: tuple[int, int], name: str, snapshot: SnapshotAssertion, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(CannedBench, "answer", staticmethod(with_hold))
+    matrix, keys = ROUNDS[name]
+    async with run(size, matrix=matrix, clock=Clock()) as machine:
+        await machine.press(*keys.split())
+        assert machine.text() == snapshot
+
+
+async def test_the_colours_of_a_roll_on_a_phone(run: Run, snapshot: SnapshotAssertion) -> None:
+    async with run(PHONE) as machine:
+        await machine.press("g", "1", "2", "7", "enter")
+        assert picture(machine) == snapshot(extension_class=Svg)
 
 
 async def test_the_colours_of_the_job(run: Run, snapshot: SnapshotAssertion) -> None:

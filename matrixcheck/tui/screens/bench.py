@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Callable
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -35,8 +37,9 @@ class BenchScreen(Page[None]):
         Binding("down", "step(1)", "job below", show=False, key_display="↓"),
     ]
 
-    def __init__(self, bench: Bench) -> None:
+    def __init__(self, bench: Bench, clock: Callable[[], float] = time.monotonic) -> None:
         super().__init__()
+        self._clock = clock
         self._bench = bench
 
     def compose(self) -> ComposeResult:
@@ -85,7 +88,7 @@ class BenchScreen(Page[None]):
         if job is None:
             return
         try:
-            self.app.push_screen(JobScreen(Desk(self._bench, job)))
+            self.app.push_screen(JobScreen(Desk(self._bench, job, self._clock)))
         except MatrixCheckError as error:
             self._complain(error)
 

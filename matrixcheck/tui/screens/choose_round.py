@@ -23,9 +23,9 @@ class ChooseRoundScreen(PickPage[Sort | None], ModalScreen[Sort | None]):
     """Hands back the sort of round that is wanted, or None."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "pick", "start it", key_display="Enter"),
-        Binding("up", "step(-1)", "line above", key_display="↑"),
-        Binding("down", "step(1)", "line below", key_display="↓"),
+        Binding("enter", "pick", "start", key_display="Enter"),
+        Binding("up", "step(-1)", "above", key_display="↑"),
+        Binding("down", "step(1)", "below", key_display="↓"),
         Binding("escape", "leave", "leave", key_display="Esc"),
     ]
 
@@ -33,9 +33,7 @@ class ChooseRoundScreen(PickPage[Sort | None], ModalScreen[Sort | None]):
         super().__init__()
         self._sorts = sorts_for(matrix, bool(cells))
         self._caution = caution_for(matrix, cells or matrix.fitted)
-        self._heading = (
-            f"A round through {len(cells)} cells of {matrix.id}" if cells else f"A round through {matrix.id}"
-        )
+        self._heading = _heading(matrix, len(cells))
 
     def compose(self) -> ComposeResult:
         """Title, sorts, caution, keys."""
@@ -49,3 +47,9 @@ class ChooseRoundScreen(PickPage[Sort | None], ModalScreen[Sort | None]):
     def on_picks_picked(self, message: Picks.Picked) -> None:
         """That one."""
         self.dismiss(self._sorts[message.place])
+
+
+def _heading(matrix: Matrix, some: int) -> str:
+    if not some:
+        return f"A round through {matrix.id}"
+    return f"A round through {some} {'cell' if some == 1 else 'cells'} of {matrix.id}"

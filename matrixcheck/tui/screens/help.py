@@ -43,7 +43,7 @@ class HelpScreen(TonedScreen[Cap | None], ModalScreen[Cap | None]):
     def on_click(self, event: events.Click) -> None:
         """Hand back the key that was hit, if any; a tap anywhere closes."""
         event.stop()
-        spot = self._keys.hit(event) if event.widget is self._keys else None
+        spot = self._keys.hit(event)
         place = spot[1] - 1 if spot else -1
         self.dismiss(self._caps[place] if 0 <= place < len(self._caps) else None)
 

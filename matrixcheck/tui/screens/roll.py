@@ -93,7 +93,9 @@ class RollScreen(RoundScreen):
         return f"{self._at_hand.number}{text}" if self._at_hand and text[:1] in "+/=-*." else text
 
     def action_again(self) -> None:
-        """Enter with nothing typed does nothing."""
+        """Keep what the keypad on the screen typed; nothing typed, nothing done."""
+        if self.entry.text.strip():
+            self.submit(self.entry.text.strip())
 
     def action_type(self, sign: str) -> None:
         """A key of the keypad on the screen."""

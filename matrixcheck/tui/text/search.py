@@ -19,6 +19,7 @@ def alike(text: str, names: Sequence[str], most: int) -> tuple[int, ...]:
         return ()
     plain = [utils.default_process(name) for name in names]
     begun = [all(any(part.startswith(word) for part in name.split()) for word in words) for name in plain]
-    scores = process.cdist([" ".join(words)], plain, scorer=fuzz.WRatio)[0]
+    scored = process.extract(" ".join(words), plain, scorer=fuzz.WRatio, processor=None, limit=None)
+    scores = {place: score for _, score, place in scored}
     ranked = sorted(range(len(names)), key=lambda place: (not begun[place], -scores[place], place))
     return tuple(place for place in ranked if begun[place] or scores[place] >= ALIKE)[:most]
