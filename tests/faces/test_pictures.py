@@ -82,8 +82,18 @@ ROUNDS = {
 }
 
 
-@SIZES
-@pytest.mark.parametrize("name", ROUNDS)
+SEARCHES = {"finding", "actions"}
+"""Sheets for typing letters: on a phone the page's own bar brings the keyboard up, and its height varies."""
+
+DRAWN = [
+    pytest.param(name, size, id=f"{name}-{size[0]}x{size[1]}")
+    for name in ROUNDS
+    for size in (WIDE, NARROW, PHONE)
+    if size != PHONE or name not in SEARCHES
+]
+
+
+@pytest.mark.parametrize(("name", "size"), DRAWN)
 async def test_a_round(
     run: Run, size: tuple[int, int], name: str, snapshot: SnapshotAssertion, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -92,12 +102,6 @@ async def test_a_round(
     async with run(size, matrix=matrix, clock=Clock()) as machine:
         await machine.press(*keys.split())
         assert machine.text() == snapshot
-
-
-async def test_the_colours_of_a_roll_on_a_phone(run: Run, snapshot: SnapshotAssertion) -> None:
-    async with run(PHONE) as machine:
-        await machine.press("g", "1", "2", "7", "enter")
-        assert picture(machine) == snapshot(extension_class=Svg)
 
 
 async def test_the_colours_of_the_job(run: Run, snapshot: SnapshotAssertion) -> None:

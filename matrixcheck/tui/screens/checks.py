@@ -30,11 +30,11 @@ class ChecksScreen(Page[None]):
     TITLE_OF_HELP = "Bench checks"
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("g", "found('good')", "good"),
-        Binding("x", "found('faulty')", "faulty"),
+        Binding("g", "found('good')", "found good"),
+        Binding("x", "found('faulty')", "found faulty"),
         Binding("r", "found('replaced')", "repaired"),
-        Binding("up", "step(-1)", "above", key_display="↑"),
-        Binding("down", "step(1)", "below", key_display="↓"),
+        Binding("up", "step(-1)", "place above", key_display="↑"),
+        Binding("down", "step(1)", "place below", key_display="↓"),
         Binding("question_mark", "help", "keys", key_display="?"),
         Binding("escape,k", "leave", "back", key_display="Esc"),
     ]

@@ -31,9 +31,9 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
     DIGITS_PICK = False
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "pick", "closed", key_display="Enter"),
-        Binding("up", "step(-1)", "above", key_display="↑"),
-        Binding("down", "step(1)", "below", key_display="↓"),
+        Binding("enter", "pick", "they are closed", key_display="Enter"),
+        Binding("up", "step(-1)", "line above", key_display="↑"),
+        Binding("down", "step(1)", "line below", key_display="↓"),
         Binding("escape", "leave", "leave", key_display="Esc"),
     ]
 

@@ -23,9 +23,9 @@ class ChooseRoundScreen(PickPage[Sort | None], ModalScreen[Sort | None]):
     """Hands back the sort of round that is wanted, or None."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "pick", "start", key_display="Enter"),
-        Binding("up", "step(-1)", "above", key_display="↑"),
-        Binding("down", "step(1)", "below", key_display="↓"),
+        Binding("enter", "pick", "start it", key_display="Enter"),
+        Binding("up", "step(-1)", "line above", key_display="↑"),
+        Binding("down", "step(1)", "line below", key_display="↓"),
         Binding("escape", "leave", "leave", key_display="Esc"),
     ]
 
