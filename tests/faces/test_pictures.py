@@ -82,14 +82,14 @@ ROUNDS = {
 }
 
 
-SEARCHES = {"finding", "actions"}
-"""Sheets for typing letters: on a phone the page's own bar brings the keyboard up, and its height varies."""
+NOT_YET_ON_A_PHONE = {"finding", "actions"}
+"""No picture of these was made at 39x35."""
 
 DRAWN = [
     pytest.param(name, size, id=f"{name}-{size[0]}x{size[1]}")
     for name in ROUNDS
     for size in (WIDE, NARROW, PHONE)
-    if size != PHONE or name not in SEARCHES
+    if size != PHONE or name not in NOT_YET_ON_A_PHONE
 ]
 
 
