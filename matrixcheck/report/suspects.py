@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import groupby
 
 from rich.console import Group, RenderableType
 from rich.table import Table
@@ -27,17 +28,17 @@ def suspects(diagnosis: Diagnosis, layout: Layout) -> RenderableType:
     if len(ranking.sets) > 1:
         together = ((percent(one.probability), " + ".join(one.suspects) or NOTHING_SHARED) for one in ranking.sets)
         parts.extend(_headed("Taken together", (_hanging(*line) for line in together)))
-    parts.extend(_headed("Bench checks that would decide", map(_check, diagnosis.checks)))
+    parts.extend(_headed("Bench checks that would decide", _checks(diagnosis.checks)))
     parts.extend(_headed("Next in test mode", map(_next, diagnosis.next)))
     return Group(*parts)
 
 
 def check_words(check: BenchCheck) -> str:
-    """A bench check in a few sentences: what to do, between which points, power on or off, what to expect, caution."""
+    """A bench check in a few sentences: what to do, between which points, power on or off, what to expect."""
     points = " and ".join(filter(None, check.points))
     between = f"Between {points}. " if points else ""
     power = "Power ON" if check.power else "Power off"
-    return f"{_stopped(check.do)} {between}{power}. Expect: {_stopped(check.expect)} Caution: {_stopped(check.caution)}"
+    return f"{_stopped(check.do)} {between}{power}. Expect: {_stopped(check.expect)}"
 
 
 def _stopped(text: str) -> str:
@@ -59,12 +60,16 @@ def _sentence(suspect: Suspect) -> RenderableType:
     return _hanging(percent(suspect.probability), f"{suspect.says} [{suspect.id}]")
 
 
-def _check(check: BenchCheck) -> RenderableType:
-    return _hanging(check.suspect, check_words(check))
+def _checks(checks: Iterable[BenchCheck]) -> Iterator[RenderableType]:
+    """Checks in their order; a caution stands once, before the checks in a row that it is for."""
+    for caution, alike in groupby(checks, key=lambda check: check.caution):
+        if caution:
+            yield _hanging("", f"Caution: {_stopped(caution)}")
+        yield from (_hanging(check.suspect, check_words(check)) for check in alike)
 
 
 def _next(test: NextTest) -> RenderableType:
-    return _hanging(f"{test.gain:.2f} bit", test.says)
+    return _hanging(f"{test.gain:.2f} bit" if test.gain else "coverage", test.says)
 
 
 def _hanging(head: str, says: str) -> Table:

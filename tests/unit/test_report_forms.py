@@ -7,6 +7,7 @@ import io
 import json
 import re
 import time
+from dataclasses import replace
 from html.parser import HTMLParser
 
 import pytest
@@ -43,6 +44,15 @@ def test_the_plain_report_keeps_to_80_columns_and_plain_characters_of_one_cell()
         assert len(line) <= 80
         assert line == line.rstrip()
         assert line.isprintable()
+
+
+def test_a_caution_stands_before_the_first_of_the_checks_that_it_is_for() -> None:
+    check = DIAGNOSIS.checks[0]
+    live = check.model_copy(update={"caution": "live parts", "power": True})
+    checks = DIAGNOSIS.model_copy(update={"checks": (check, check, live)})
+    told = plain(replace(sheet_of_the_evening(), diagnosis=checks))
+    order = re.findall(r"Caution: [a-z ]+|Measure from", told)
+    assert order == ["Caution: isolate first", "Measure from", "Measure from", "Caution: live parts", "Measure from"]
 
 
 class _Page(HTMLParser):
