@@ -2,26 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
+from functools import partial
 from time import perf_counter
 
 from matrixcheck.diagnosis.advice import advise
-from matrixcheck.diagnosis.explain import (
-    Group,
-    Posterior,
-    Story,
-    account,
-    marginal,
-    posterior_of,
-    stories_of,
-)
+from matrixcheck.diagnosis.apart import Region, Told, apart, together
+from matrixcheck.diagnosis.explain import Group, Story, account, marginal, posterior_of, stories_of
 from matrixcheck.diagnosis.faults import Candidate, candidates
 from matrixcheck.diagnosis.findings import heed
 from matrixcheck.diagnosis.plain_causes import with_plain_causes
 from matrixcheck.diagnosis.pool import Problem, problem_of, subjects_of
 from matrixcheck.diagnosis.rates import shipped_rates
 from matrixcheck.diagnosis.result import Diagnosis, Explanation, Searched, Suspect
-from matrixcheck.diagnosis.search import search
+from matrixcheck.diagnosis.search import Clock, search
 from matrixcheck.diagnosis.standing import cell_states
 from matrixcheck.diagnosis.wording import suspect_sentence
 from matrixcheck.layout.model import Layout
@@ -37,7 +31,7 @@ def diagnose(
     readings: Sequence[Reading],
     findings: Sequence[Finding] = (),
     cap_seconds: float = 1.0,
-    clock: Callable[[], float] = perf_counter,
+    clock: Clock = perf_counter,
 ) -> Diagnosis:
     """The most probable causes of what was read.
 
@@ -52,48 +46,71 @@ def diagnose(
     subjects = subjects_of(layout, readings, rates)
     pool = heed(layout, candidates(layout, rates), findings)
     problem = problem_of(subjects, pool, rates, lambda: clock() > started + WEIGH_SHARE * cap_seconds)
-    explored = search(problem, started + SEARCH_SHARE * cap_seconds, clock)
-    posterior = posterior_of(explored)
-    stories = stories_of(problem, posterior, lambda: clock() > started + EXPLAIN_SHARE * cap_seconds)
-    explanations, suspects = _assemble(layout, readings, problem, posterior, stories)
+    regions, finished = _search(apart(problem), started, cap_seconds, clock)
+    told = together(regions)
+    explanations, suspects = _assemble(layout, readings, told)
+    stories = [story for region in regions for story in region.stories]
     shares = {suspect.id: _shares(stories, suspect) for suspect in suspects}
     explanations, suspects = with_plain_causes(layout, readings, explanations, suspects)
     tests, checks = advise(layout, readings, explanations, suspects, shares)
     return Diagnosis(
         explanations=explanations,
         suspects=suspects,
-        cells=cell_states(layout, readings, problem, posterior),
+        cells=cell_states(layout, readings, [(region.problem, region.posterior) for region in regions]),
         next=tests,
         checks=checks,
-        searched=Searched(exact=explored.finished and problem.whole, seconds=round(clock() - started, 4)),
+        searched=Searched(exact=finished and problem.whole, seconds=round(clock() - started, 4)),
     )
 
 
+def _search(
+    problems: Sequence[Problem], started: float, cap_seconds: float, clock: Clock
+) -> tuple[tuple[Region, ...], bool]:
+    """Every region with what the search found there, and whether all of it ended by itself. Each has its share of the
+    time that is left: what one doesn't need is the others'."""
+    regions: list[Region] = []
+    finished = True
+    for left, problem in zip(range(len(problems), 0, -1), problems, strict=True):
+        begun = clock()
+        enough = begun + max(started + SEARCH_SHARE * cap_seconds - begun, 0.0) / left
+        explored = search(problem, enough, clock)
+        finished = finished and explored.finished
+        posterior = posterior_of(explored)
+        regions.append(Region(problem, posterior, ()))
+    for place, region in enumerate(regions):
+        begun = clock()
+        enough = begun + max(started + EXPLAIN_SHARE * cap_seconds - begun, 0.0) / (len(regions) - place)
+        stories = stories_of(region.problem, region.posterior, partial(_past, clock, enough))
+        regions[place] = region._replace(stories=stories)
+    return tuple(regions), finished
+
+
+def _past(clock: Clock, moment: float) -> bool:
+    return clock() > moment
+
+
 def _assemble(
-    layout: Layout,
-    readings: Sequence[Reading],
-    problem: Problem,
-    posterior: Posterior,
-    stories: Sequence[Story],
+    layout: Layout, readings: Sequence[Reading], told: Sequence[Told]
 ) -> tuple[tuple[Explanation, ...], tuple[Suspect, ...]]:
     known: dict[tuple[Candidate, ...], Suspect] = {}
     explanations: list[Explanation] = []
-    for story in stories:
+    for probability, picks in told:
         names: list[str] = []
-        for group in story.groups:
-            if group.members not in known:
-                suspect = _suspect(problem, posterior, story, group, f"s{len(known) + 1}")
-                known[group.members] = suspect.model_copy(update={"says": _says(layout, readings, suspect)})
-            names.append(known[group.members].id)
-        explanations.append(Explanation(probability=min(story.probability, 1.0), suspects=tuple(names)))
+        for region, story in picks:
+            for group in story.groups:
+                if group.members not in known:
+                    suspect = _suspect(region, story, group, f"s{len(known) + 1}")
+                    known[group.members] = suspect.model_copy(update={"says": _says(layout, readings, suspect)})
+                names.append(known[group.members].id)
+        explanations.append(Explanation(probability=min(probability, 1.0), suspects=tuple(names)))
     return tuple(explanations), tuple(known.values())
 
 
-def _suspect(problem: Problem, posterior: Posterior, story: Story, group: Group, name: str) -> Suspect:
-    found = account(problem, story.completed, group)
+def _suspect(region: Region, story: Story, group: Group, name: str) -> Suspect:
+    found = account(region.problem, story.completed, group)
     return Suspect(
         id=name,
-        probability=marginal(problem, posterior, group),
+        probability=marginal(region.problem, region.posterior, group),
         members=tuple(candidate.fault for candidate in group.members),
         explains=found.explains,
         contradicts=found.contradicts,

@@ -15,7 +15,7 @@ from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.frame import Bools, States
 from matrixcheck.diagnosis.items import Item, Signature, signature_of
 from matrixcheck.diagnosis.likelihood import Fit
-from matrixcheck.diagnosis.pool import Problem, fit_all
+from matrixcheck.diagnosis.pool import Problem
 from matrixcheck.diagnosis.search import Explored, Scored
 from matrixcheck.layout.places import CellKey
 
@@ -112,7 +112,7 @@ def complete(problem: Problem, scored: Scored) -> Completed:
     fits = scored.fits
     if parts or scored.fits:
         for part in _private_parts(problem, fits)[:MOST_PRIVATE]:
-            more = fit_all(problem.subjects, problem.healthy, [*(each.lead for each in parts), part.lead], setting)
+            more = problem.fits([*(each.lead for each in parts), part.lead], setting)
             if sum(fit.bare for fit in more) > sum(fit.bare for fit in fits) + SPEAKS_FOR / 2:
                 parts.append(part)
                 fits = more
@@ -148,7 +148,7 @@ def _group_in_context(problem: Problem, completed: Completed, place: int) -> Gro
     others still."""
     part = completed.parts[place]
     rest = [other.lead for index, other in enumerate(completed.parts) if index != place]
-    without = fit_all(problem.subjects, problem.healthy, rest, completed.setting)
+    without = problem.fits(rest, completed.setting)
     members = dict.fromkeys(part.item.members if part.item else (part.lead,))
     items = set(_items(part))
     for index, other in _alternatives(problem, completed, part, without):
@@ -167,7 +167,7 @@ def _group_in_context(problem: Problem, completed: Completed, place: int) -> Gro
 
 
 def _signature(problem: Problem, faults: Sequence[Candidate], setting: Setting) -> Signature:
-    return signature_of(problem.subjects, fit_all(problem.subjects, problem.healthy, faults, setting))
+    return signature_of(problem.subjects, problem.fits(faults, setting))
 
 
 def _alternatives(
@@ -233,7 +233,7 @@ def _as_seen(state: States, evidence: Evidence) -> Bools:
 def account(problem: Problem, completed: Completed, group: Group) -> Account:
     """Compares what an explanation predicts with what it would predict without one of its suspects."""
     others = [part.lead for part in completed.parts if part.lead not in group.members]
-    without = fit_all(problem.subjects, problem.healthy, others, completed.setting)
+    without = problem.fits(others, completed.setting)
     explains: set[CellKey] = set()
     contradicts: set[CellKey] = set()
     for subject, there, gone in zip(problem.subjects, completed.fits, without, strict=True):

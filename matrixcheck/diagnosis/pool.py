@@ -48,7 +48,8 @@ def never() -> bool:
 
 class Problem(NamedTuple):
     """What the search works on. `private`: chances by matrix. `private_items`: what looks like one dead or stuck cell,
-    by cell. `healthy`: the fits of a machine without faults. `whole`: time sufficed to weigh every candidate."""
+    by cell. `healthy`: the fits of a machine without faults. `whole`: time sufficed to weigh every candidate. `known`:
+    fits that were found so far, by matrix, faults and setting."""
 
     subjects: tuple[Subject, ...]
     items: tuple[Item, ...]
@@ -57,6 +58,22 @@ class Problem(NamedTuple):
     stuck: dict[CellKey, Item]
     healthy: tuple[Fit, ...]
     whole: bool
+    known: dict[tuple[int, frozenset[Candidate], Setting], Fit]
+
+    def fits(self, faults: Sequence[Candidate], setting: Setting = USUAL) -> tuple[Fit, ...]:
+        """How each matrix' readings fit the faults. What faults of one matrix show doesn't hang on those of others, so
+        that it is worked out once for all sets that hold the same ones there."""
+        found: list[Fit] = []
+        for place, subject in enumerate(self.subjects):
+            there = [fault for fault in faults if strikes(fault, subject.frame.matrix.id)]
+            if not there:
+                found.append(self.healthy[place])
+                continue
+            key = place, frozenset(there), setting
+            if key not in self.known:
+                self.known[key] = subject.fit(there, setting)
+            found.append(self.known[key])
+        return tuple(found)
 
     @property
     def private_items(self) -> tuple[Item, ...]:
@@ -99,7 +116,7 @@ def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate], rates: 
                 whole = False
                 break
             for setting in _settings(candidate, subjects):
-                fits = fit_all(subjects, healthy, (candidate,), setting)
+                fits = _alone(subjects, healthy, candidate, setting)
                 signature = signature_of(subjects, fits)
                 if signature != nothing:
                     groups.setdefault((signature, mechanism(candidate, setting)), []).append((candidate, setting, fits))
@@ -124,17 +141,22 @@ def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate], rates: 
             (dead if cell_dead else stuck)[cell] = item._replace(lead=(cell_dead or cell_stuck)[0])
         else:
             items.append(item)
-    return Problem(subjects, tuple(items), tuple(private), dead, stuck, healthy, whole)
+    return Problem(subjects, tuple(items), tuple(private), dead, stuck, healthy, whole, {})
 
 
-def fit_all(
-    subjects: Sequence[Subject], healthy: Sequence[Fit], faults: Sequence[Candidate], setting: Setting = USUAL
+def strikes(fault: Candidate, matrix_id: str) -> bool:
+    """Whether the fault takes hold of anything in that matrix."""
+    if fault.lines:
+        return any(line.matrix == matrix_id for line in fault.lines)
+    return fault.cells[0].matrix == matrix_id
+
+
+def _alone(
+    subjects: Sequence[Subject], healthy: Sequence[Fit], candidate: Candidate, setting: Setting
 ) -> tuple[Fit, ...]:
-    """The fit of every matrix; those that no fault touches keep their healthy one."""
-    struck = {line.matrix for fault in faults for line in fault.lines}
-    struck |= {fault.cells[0].matrix for fault in faults if not fault.lines}
+    """The fit of every matrix to one fault; those that it doesn't touch keep their healthy one."""
     return tuple(
-        subject.fit(faults, setting) if subject.frame.matrix.id in struck else fit
+        subject.fit((candidate,), setting) if strikes(candidate, subject.frame.matrix.id) else fit
         for subject, fit in zip(subjects, healthy, strict=True)
     )
 

@@ -18,7 +18,7 @@ from matrixcheck.diagnosis.condition import joint
 from matrixcheck.diagnosis.frame import Floats
 from matrixcheck.diagnosis.items import Item
 from matrixcheck.diagnosis.likelihood import Fit
-from matrixcheck.diagnosis.pool import Problem, fit_all
+from matrixcheck.diagnosis.pool import Problem
 from matrixcheck.diagnosis.result import FaultClass
 
 FaultSet = frozenset[int]
@@ -147,10 +147,7 @@ class _Search:
         problem = self.problem
         chosen = [problem.items[index] for index in faults]
         setting = joint(item.setting for item in chosen)
-        if len(chosen) == 1:
-            fits = chosen[0].fits
-        else:
-            fits = fit_all(problem.subjects, problem.healthy, [item.lead for item in chosen], setting)
+        fits = chosen[0].fits if len(chosen) == 1 else problem.fits([item.lead for item in chosen], setting)
         likely = sum(fit.log(private) for fit, private in zip(fits, problem.private, strict=True))
         scored = Scored(faults, likely + sum(item.weight for item in chosen), fits)
         self.explored.sets[faults] = scored

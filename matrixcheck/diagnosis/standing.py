@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
@@ -15,11 +15,11 @@ from matrixcheck.layout.reading import Mark, Reading
 
 
 def cell_states(
-    layout: Layout, readings: Sequence[Reading], problem: Problem, posterior: Posterior
+    layout: Layout, readings: Sequence[Reading], found: Iterable[tuple[Problem, Posterior]]
 ) -> tuple[CellState, ...]:
-    """One state a fitted cell, in the layout's order."""
+    """One state a fitted cell, in the layout's order; `found`: what was searched apart, with its posterior."""
     marks = marks_of(readings)
-    private = _private_chances(problem, posterior)
+    private = {cell: chance for pair in found for cell, chance in _private_chances(*pair).items()}
     return tuple(
         CellState(
             cell=cell.key,

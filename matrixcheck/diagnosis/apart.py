@@ -1,0 +1,98 @@
+"""Matrices that no likely fault ties together are searched apart, and the answers put together again.
+
+The likelihood of a set of faults is a product over matrices, its prior one over faults. Where no fault reaches into
+two groups of matrices, the posterior is the product of theirs: exactly, whatever the size of either.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from matrixcheck.diagnosis.explain import MOST, Posterior, Story
+from matrixcheck.diagnosis.items import Item
+from matrixcheck.diagnosis.pool import Problem
+
+HOPELESS_TIE = 60.0
+"""A fault in several matrices against which readings speak so strongly, in nats, ties none of them together: no likely
+set of others could make good for it."""
+
+
+class Region(NamedTuple):
+    """Matrices that were searched by themselves, with what was found there."""
+
+    problem: Problem
+    posterior: Posterior
+    stories: tuple[Story, ...]
+
+
+Told = tuple[float, tuple[tuple[Region, Story], ...]]
+"""A probability, and one story of each region."""
+
+
+def apart(problem: Problem) -> tuple[Problem, ...]:
+    """The problem as one for each group of matrices that faults tie together, those with fewest faults first."""
+    if len(problem.subjects) < 2:
+        return (problem,)
+    reach = [_reach(problem, item) for item in problem.items]
+    kept = [place for place, ties in enumerate(reach) if len(ties) < 2 or _stands(problem, problem.items[place])]
+    group = list(range(len(problem.subjects)))
+    for place in kept:
+        low = min(group[one] for one in reach[place])
+        merged = {group[one] for one in reach[place]}
+        group = [low if one in merged else one for one in group]
+    parts = []
+    for one in dict.fromkeys(group):
+        matrices = [at for at, each in enumerate(group) if each == one]
+        parts.append(_part(problem, matrices, [place for place in kept if group[reach[place][0]] == one]))
+    return tuple(sorted(parts, key=lambda part: len(part.items)))
+
+
+def together(regions: Sequence[Region]) -> tuple[Told, ...]:
+    """The likeliest explanations of all regions at once, best first."""
+    found: list[Told] = [(1.0, ())]
+    for region in regions:
+        longer = [
+            (chance * story.probability, (*picks, (region, story)))
+            for chance, picks in found
+            for story in region.stories
+        ]
+        found = sorted(longer, key=lambda told: -told[0])[:MOST]
+    return tuple(found)
+
+
+def _reach(problem: Problem, item: Item) -> list[int]:
+    """The matrices in which the item changes something that was read."""
+    return [at for at, name in enumerate(problem.matrix_ids) if name in item.changes and len(item.changes[name][0])]
+
+
+def _stands(problem: Problem, item: Item) -> bool:
+    """Whether what speaks against an item may be made good for by others."""
+    loss = 0.0
+    for subject, healthy in zip(problem.subjects, problem.healthy, strict=True):
+        changed = item.changes.get(subject.frame.matrix.id)
+        if changed is not None:
+            places, told = changed
+            usual = subject.evidence.told(healthy.state.ravel()[places], places)
+            loss += float(np.maximum(usual - told, 0.0).sum())
+    return loss < HOPELESS_TIE
+
+
+def _part(problem: Problem, at: Sequence[int], items: Sequence[int]) -> Problem:
+    names = {problem.matrix_ids[place] for place in at}
+    return problem._replace(
+        subjects=tuple(problem.subjects[place] for place in at),
+        items=tuple(
+            problem.items[one]._replace(fits=tuple(problem.items[one].fits[place] for place in at)) for one in items
+        ),
+        private=tuple(problem.private[place] for place in at),
+        dead={cell: _own(item, at) for cell, item in problem.dead.items() if cell.matrix in names},
+        stuck={cell: _own(item, at) for cell, item in problem.stuck.items() if cell.matrix in names},
+        healthy=tuple(problem.healthy[place] for place in at),
+    )
+
+
+def _own(item: Item, at: Sequence[int]) -> Item:
+    return item._replace(fits=tuple(item.fits[place] for place in at))
