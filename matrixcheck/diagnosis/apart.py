@@ -91,6 +91,7 @@ def _part(problem: Problem, at: Sequence[int], items: Sequence[int]) -> Problem:
         dead={cell: _own(item, at) for cell, item in problem.dead.items() if cell.matrix in names},
         stuck={cell: _own(item, at) for cell, item in problem.stuck.items() if cell.matrix in names},
         healthy=tuple(problem.healthy[place] for place in at),
+        known={(at.index(key[0]), *key[1:]): fit for key, fit in problem.known.items() if key[0] in at},
     )
 
 

@@ -27,8 +27,9 @@ class Evidence(NamedTuple):
     where it was only marked.
 
     `base`: log-likelihood of everything, were nothing to show. `if_on`, `if_faint`, `if_glow`: what each place adds to
-    it when it is predicted on, faint, or glowing one way or the other. `readings`: the readings behind the exercises.
-    `blew`: a fuse went during one of them.
+    it when it is predicted on, faint, or glowing one way or the other. `ceiling`: log-likelihood of everything, were
+    every place predicted as it was seen. `readings`: the readings behind the exercises. `blew`: a fuse went during one
+    of them.
     """
 
     exercises: Exercises
@@ -38,14 +39,9 @@ class Evidence(NamedTuple):
     if_on: Floats
     if_faint: Floats
     if_glow: Floats
+    ceiling: float
     readings: tuple[Reading, ...]
     blew: bool
-
-    @property
-    def ceiling(self) -> float:
-        """The log-likelihood of everything, were every place predicted as it was seen."""
-        best = np.maximum(np.maximum(self.if_on, self.if_faint), np.maximum(self.if_glow, 0.0))
-        return self.base + float(best.sum())
 
     def around(self, index: int) -> tuple[CellKey, ...]:
         """The cells that were exercised or held in an exercise; none where every cell stands by itself."""
@@ -66,6 +62,7 @@ class Evidence(NamedTuple):
         return known
 
 
+NEVER = 1e-9
 _GLOWS = [0.02, 0.98, 0.98, 1]
 """A keep-warm LED is bright or faint throughout, which is one thing that isn't known of a bank and not one a reading:
 either is taken as it comes."""
@@ -104,7 +101,9 @@ def weigh(frame: Frame, readings: Iterable[Reading], rates: ReadingRates) -> Evi
     exercised = np.zeros(exercises.closed.shape, dtype=np.uint8)
     for index, each in enumerate(told):
         _tell(frame, seen, exercised, index, each)
-    return _weighed(exercises, seen, exercised, rates, tuple(reading for reading, _ in told))
+    weights = log_table(_of_kind(frame, rates))[exercised, :, seen]
+    laid = _Laid(exercises, seen, exercised)
+    return _weighed(frame, laid, np.moveaxis(weights, -1, 0), [reading for reading, _ in told])
 
 
 def _weigh_marks(frame: Frame, readings: Sequence[Reading], rates: ReadingRates) -> Evidence:
@@ -114,17 +113,19 @@ def _weigh_marks(frame: Frame, readings: Sequence[Reading], rates: ReadingRates)
     seen = np.full(exercises.closed.shape, UNKNOWN, dtype=np.uint8)
     exercised = np.zeros(exercises.closed.shape, dtype=np.uint8)
     weights = np.zeros((4, *exercises.closed.shape))
-    table = log_table(rates)
+    table = log_table(_of_kind(frame, rates))
     for (sensed, driven), mark in marked:
         states = DARK if mark is Mark.DEAD else LIT, LIT if mark is Mark.STUCK else DARK
         for index, state in enumerate(states):
             seen[sensed, index, driven] = state
             weights[:, sensed, index, driven] += table[2, :, state]
         exercised[sensed, 0, driven] = 2
-    dark, faint, on, glow = weights
-    blew = any(reading.blew for reading in readings)
-    base = float(dark.sum())
-    return Evidence(exercises, seen, exercised, base, on - dark, faint - dark, glow - dark, tuple(readings), blew)
+    return _weighed(frame, _Laid(exercises, seen, exercised), weights, readings)
+
+
+def _of_kind(frame: Frame, rates: ReadingRates) -> ReadingRates:
+    """The rates that count in such a matrix: a switch knows no glow."""
+    return rates._replace(false_glow=NEVER, glow_taken_for_light=NEVER) if frame.kind == "switch" else rates
 
 
 def _says_something(reading: Reading) -> bool:
@@ -179,15 +180,26 @@ def _forget_what_is_normal(frame: Frame, seen: States, index: int, reading: Read
                 seen[place[0], index, place[1]] = UNKNOWN
 
 
-def _weighed(
-    exercises: Exercises,
-    seen: States,
-    exercised: States,
-    rates: ReadingRates,
-    readings: tuple[Reading, ...],
-) -> Evidence:
-    table = log_table(rates)
-    dark, faint, on, glow = (table[exercised, predicted, seen] for predicted in range(4))
-    blew = any(reading.blew for reading in readings)
-    base = float(dark.sum())
-    return Evidence(exercises, seen, exercised, base, on - dark, faint - dark, glow - dark, readings, blew)
+class _Laid(NamedTuple):
+    """The arrays of `Evidence` while readings are laid out."""
+
+    exercises: Exercises
+    seen: States
+    exercised: States
+
+
+def _weighed(frame: Frame, laid: _Laid, weights: Floats, readings: Sequence[Reading]) -> Evidence:
+    """`weights[predicted, sensed, exercise, driven]`: log P(seen | predicted) for dark, faint, on, glow."""
+    dark, faint, on, glow = weights
+    best = np.maximum(np.maximum(dark, on), dark if frame.kind == "switch" else faint)
+    warm = frame.warm_leds[:, None, :] > 0
+    return Evidence(
+        *laid,
+        base=float(dark.sum()),
+        if_on=on - dark,
+        if_faint=faint - dark,
+        if_glow=glow - dark,
+        ceiling=float(np.where(warm, np.maximum(best, glow), best).sum()),
+        readings=tuple(readings),
+        blew=any(reading.blew for reading in readings),
+    )

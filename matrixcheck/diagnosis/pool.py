@@ -110,6 +110,7 @@ def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate], rates: 
     nothing = signature_of(subjects, healthy)
     whole = True
     groups: dict[tuple[Signature, str], list[tuple[Candidate, Setting, tuple[Fit, ...]]]] = {}
+    known: dict[tuple[int, frozenset[Candidate], Setting], Fit] = {}
     for candidate in everyone:
         if worth_a_look(candidate, where):
             if candidate.fault_class not in FIRST and late():
@@ -117,6 +118,7 @@ def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate], rates: 
                 break
             for setting in _settings(candidate, subjects):
                 fits = _alone(subjects, healthy, candidate, setting)
+                known.update(((at, frozenset((candidate,)), setting), fit) for at, fit in enumerate(fits))
                 signature = signature_of(subjects, fits)
                 if signature != nothing:
                     groups.setdefault((signature, mechanism(candidate, setting)), []).append((candidate, setting, fits))
@@ -141,7 +143,7 @@ def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate], rates: 
             (dead if cell_dead else stuck)[cell] = item._replace(lead=(cell_dead or cell_stuck)[0])
         else:
             items.append(item)
-    return Problem(subjects, tuple(items), tuple(private), dead, stuck, healthy, whole, {})
+    return Problem(subjects, tuple(items), tuple(private), dead, stuck, healthy, whole, known)
 
 
 def strikes(fault: Candidate, matrix_id: str) -> bool:

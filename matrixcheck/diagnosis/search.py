@@ -1,7 +1,9 @@
 """The most probable sets of faults: a beam over sets, each scored by the forward model.
 
-Additions are ranked by how much of what a set leaves unexplained they could explain at best, then scored exactly.
-Members of good sets are swapped for others. The search ends when no larger set can catch up, or at the deadline.
+Additions are ranked by how much of what a set leaves unexplained they could explain, then scored exactly. What can't
+come near the best is left aside: an addition that bears on no other fault of the set is worth what it gains and loses
+by itself; one that may work together with others is tried while a set of that size could be the best at all. Members
+of good sets are swapped for others. The search ends when no larger set can catch up, or at the deadline.
 """
 
 from __future__ import annotations
@@ -15,11 +17,9 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.condition import joint
-from matrixcheck.diagnosis.frame import Floats
-from matrixcheck.diagnosis.items import Item
 from matrixcheck.diagnosis.likelihood import Fit
+from matrixcheck.diagnosis.outlook import Lookout
 from matrixcheck.diagnosis.pool import Problem
-from matrixcheck.diagnosis.result import FaultClass
 
 FaultSet = frozenset[int]
 Clock = Callable[[], float]
@@ -27,7 +27,6 @@ Clock = Callable[[], float]
 WIDTH = 10
 ADDITIONS = 28
 DEPTH = 8
-SILENCING = (FaultClass.BREAK, FaultClass.OPEN, FaultClass.UNPLUGGED, FaultClass.FUSE_BLOWN)
 EXHAUSTIVE = 9
 """Up to so many items every set is scored, so that probabilities are exact."""
 NEAR = 7.0
@@ -58,8 +57,6 @@ class Explored:
 
     def best(self, count: int | None = None) -> list[Scored]:
         """Sets by falling score."""
-        if count == 1:
-            return [max(self.sets.values(), key=lambda each: each.score)]
         order = sorted(self.sets.values(), key=lambda each: (-each.score, len(each.faults), sorted(each.faults)))
         return order[:count]
 
@@ -75,12 +72,14 @@ class _Search:
         self.deadline = deadline
         self.clock = clock
         self.explored = Explored()
+        self.lookout = Lookout(problem.subjects, problem.items)
         self.ceiling = sum(subject.evidence.ceiling for subject in problem.subjects)
         self.weights = sorted((item.weight for item in problem.items), reverse=True)
+        self.best = -np.inf
+        self.best_bare = -np.inf
 
     def run(self) -> Explored:
-        empty: FaultSet = frozenset()
-        self._score(empty)
+        self._score(frozenset())
         for index in range(len(self.problem.items)):
             self._score(frozenset((index,)))
         if len(self.problem.items) <= EXHAUSTIVE:
@@ -92,9 +91,7 @@ class _Search:
         for size in range(2, DEPTH + 1):
             if self._late() or self._out_of_reach(size):
                 break
-            beam = [scored for scored in self._beam(size - 1) if self._may_grow(scored)]
-            if not beam:
-                break
+            beam = self._beam(size - 1)
             self._score_all(scored.faults | {addition} for scored in beam for addition in self._additions(scored))
             if not self._promising(self._beam(size)):
                 break
@@ -113,20 +110,11 @@ class _Search:
         return list({scored.faults: scored for scored in (*by_score, *by_bare)}.values())
 
     def _promising(self, grown: list[Scored]) -> bool:
-        best = self.explored.best(1)[0]
-        return any(scored.score > best.score - HOPELESS / 2 or scored.bare > best.bare for scored in grown)
+        return any(scored.score > self.best - HOPELESS / 2 or scored.bare > self.best_bare for scored in grown)
 
     def _out_of_reach(self, size: int) -> bool:
         """Whether no set of that size or more could come near the best, even if it explained every reading."""
-        return self.ceiling + sum(self.weights[:size]) < self.explored.best(1)[0].score - NEAR
-
-    def _may_grow(self, scored: Scored) -> bool:
-        return self._reach(scored, self.weights[0] if self.weights else 0.0)
-
-    def _reach(self, scored: Scored, weight: float) -> bool:
-        """Whether a set with one more item of that weight could come near the best."""
-        prior = sum(self.problem.items[index].weight for index in scored.faults)
-        return self.ceiling + prior + weight > self.explored.best(1)[0].score - NEAR
+        return self.ceiling + sum(self.weights[:size]) < self.best - NEAR
 
     def _late(self) -> bool:
         if self.clock() < self.deadline:
@@ -151,38 +139,27 @@ class _Search:
         likely = sum(fit.log(private) for fit, private in zip(fits, problem.private, strict=True))
         scored = Scored(faults, likely + sum(item.weight for item in chosen), fits)
         self.explored.sets[faults] = scored
+        if scored.score > self.best:
+            self.best, self.best_bare = scored.score, scored.bare
         return scored
 
     def _additions(self, scored: Scored) -> list[int]:
-        """The items that could explain most of what the set leaves unexplained."""
-        told = [
-            subject.evidence.told(fit.state.ravel(), np.arange(fit.state.size))
-            for subject, fit in zip(self.problem.subjects, scored.fits, strict=True)
-        ]
-        names = self.problem.matrix_ids
-        found: list[tuple[float, int]] = []
-        least = self.explored.best(1)[0].score - NEAR - self.ceiling
-        least -= sum(self.problem.items[index].weight for index in scored.faults)
-        for index, item in enumerate(self.problem.items):
-            if index not in scored.faults and item.weight > least:
-                alone = sum(overlap(item, name, told[at]) for at, name in enumerate(names) if name in item.changes)
-                optimism = item.weight + max(alone, self._as_dead_cells(item, scored))
-                if optimism > -HOPELESS / 3:
-                    found.append((optimism, index))
-        return [index for _, index in sorted(found, reverse=True)[:ADDITIONS]]
+        """The items to try besides: those that could bring the set near the best by what they gain and lose, and those
+        that might work together with it, most hopeful first."""
+        outlook = self.lookout.from_(scored.fits)
+        prior = sum(self.problem.items[index].weight for index in scored.faults)
+        most = self.ceiling + prior + self.lookout.weights
+        worth = (scored.score + outlook.expected > self.best - NEAR) & (most > self.best - NEAR)
+        worth |= (most > self.best) & (outlook.hoped > -HOPELESS / 3) & ~self._apart(scored.faults)
+        worth[list(scored.faults)] = False
+        places = np.flatnonzero(worth)
+        return [int(place) for place in places[np.argsort(-outlook.hoped[places], kind="stable")][:ADDITIONS]]
 
-    def _as_dead_cells(self, item: Item, scored: Scored) -> float:
-        """What an item could gain by silencing its cells, in the context of the set: wires that are crossed or joined
-        show elsewhere than in a healthy machine."""
-        if item.lead.fault_class not in SILENCING:
-            return 0.0
-        subjects, names = self.problem.subjects, self.problem.matrix_ids
-        total = 0.0
-        for cell in item.lead.cells:
-            if cell.matrix in names:
-                at = names.index(cell.matrix)
-                total += float(scored.fits[at].dead[subjects[at].frame.at(cell)])
-        return total
+    def _apart(self, faults: FaultSet) -> np.ndarray:
+        """The items that don't bear on any of these: what is silent by two causes is no more silent than by one."""
+        if all(self.lookout.silencing[index] for index in faults):
+            return self.lookout.silencing
+        return np.zeros_like(self.lookout.silencing)
 
     def _swap(self) -> None:
         """For the best sets, every member is taken out and others are tried in its place."""
@@ -190,9 +167,3 @@ class _Search:
             for member in scored.faults:
                 rest = self._score(scored.faults - {member})
                 self._score_all(rest.faults | {other} for other in self._additions(rest))
-
-
-def overlap(item: Item, name: str, told: Floats) -> float:
-    """What the item could gain at best in one matrix over `told`, what each flat place adds in a set's context."""
-    places, better = item.changes[name]
-    return float(np.maximum(better - told[places], 0.0).sum())

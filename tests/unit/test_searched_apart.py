@@ -1,0 +1,110 @@
+"""Matrices that share no likely fault are searched apart: what comes out is what one search over all of them gives."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import inf
+
+import pytest
+
+from matrixcheck.diagnosis.apart import Region, Told, apart, together
+from matrixcheck.diagnosis.explain import posterior_of, stories_of
+from matrixcheck.diagnosis.faults import DEAD_CELL, Candidate, candidates
+from matrixcheck.diagnosis.pool import Problem, never, problem_of, subjects_of
+from matrixcheck.diagnosis.rates import shipped_rates
+from matrixcheck.diagnosis.result import FaultClass
+from matrixcheck.diagnosis.search import search
+from matrixcheck.layout.model import Layout
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Mark, Reading
+
+
+def two_banks(shared: str = "", rows: int = 2, columns: int = 3) -> Layout:
+    """Two banks of the same size, their columns behind plugs of their own or behind one."""
+    matrices = [
+        {
+            "id": name,
+            "kind": "switch",
+            "cells": [[f"{name} {r} {c}" for c in range(columns)] for r in range(rows)],
+            "column": [{"path": [f"Q{first + c}", f"{shared or plug}-{first + c}"]} for c in range(columns)],
+        }
+        for name, plug, first in (("upper", "X1", 1), ("lower", "X2", columns + 1))
+    ]
+    return Layout.model_validate({"format": 1, "name": "two banks", "matrix": matrices})
+
+
+def marked(layout: Layout, dead: set[str]) -> list[Reading]:
+    return [
+        Reading(matrix=matrix.id, cell=cell.key, mark=Mark.DEAD if str(cell.key) in dead else Mark.WORKING)
+        for matrix in layout.matrices
+        for cell in matrix.fitted
+    ]
+
+
+def problem(layout: Layout, dead: set[str], pool: Sequence[Candidate] | None = None) -> Problem:
+    rates = shipped_rates()
+    everyone = candidates(layout, rates) if pool is None else pool
+    return problem_of(subjects_of(layout, marked(layout, dead), rates), everyone, rates)
+
+
+def opens(layout: Layout) -> list[Candidate]:
+    """So few faults that every set of them is weighed."""
+    return [
+        one
+        for one in candidates(layout)
+        if (one.fault_class is FaultClass.OPEN and one.part is None) or one.fault_class in DEAD_CELL
+    ]
+
+
+DEAD = {"upper.r1c2", "upper.r2c2", "lower.r1c1", "lower.r2c1"}
+
+
+def regions_of(parts: tuple[Problem, ...]) -> list[Region]:
+    found = []
+    for part in parts:
+        posterior = posterior_of(search(part, inf))
+        found.append(Region(part, posterior, stories_of(part, posterior, never)))
+    return found
+
+
+def marginals(regions: Sequence[Region]) -> dict[str, float]:
+    """For each fault of a line, the chance that it is there."""
+    found: dict[str, float] = {}
+    for problem, posterior, _ in regions:
+        for scored, probability in zip(posterior.sets, posterior.probabilities, strict=True):
+            for index in scored.faults:
+                name = str(problem.items[index].lead.lines[0])
+                found[name] = found.get(name, 0.0) + probability
+    return found
+
+
+def suspects(told: Told) -> frozenset[str]:
+    return frozenset(str(group.members[0].fault) for _, story in told[1] for group in story.groups)
+
+
+def test_the_product_of_what_is_found_apart_is_what_one_search_finds() -> None:
+    layout = two_banks()
+    whole = problem(layout, DEAD, opens(layout))
+    parts = apart(whole)
+    assert sorted(name for part in parts for name in part.matrix_ids) == ["lower", "upper"]
+    assert sorted(len(part.matrix_ids) for part in parts) == [1, 1]
+    joined, single = regions_of(parts), regions_of((whole,))
+    assert marginals(joined) == pytest.approx(marginals(single), rel=1e-9)
+    best, likewise = together(joined)[0], together(single)[0]
+    assert best[0] == pytest.approx(likewise[0], rel=1e-9)
+    assert suspects(best) == suspects(likewise)
+
+
+def test_a_plug_that_both_need_ties_them_together() -> None:
+    both = {str(cell) for cell in (CellKey("upper", 1, 1), CellKey("upper", 2, 1), *_all("lower"))}
+    (part,) = apart(problem(two_banks(shared="X3"), both))
+    assert part.matrix_ids == ("upper", "lower")
+
+
+def test_a_plug_that_most_readings_speak_against_ties_nothing() -> None:
+    parts = apart(problem(two_banks(shared="X3", rows=4, columns=4), {"upper.r1c2", "lower.r3c1"}))
+    assert sorted(part.matrix_ids for part in parts) == [("lower",), ("upper",)]
+
+
+def _all(matrix: str) -> list[CellKey]:
+    return [CellKey(matrix, r, c) for r in (1, 2) for c in (1, 2, 3)]
