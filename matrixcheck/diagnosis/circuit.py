@@ -132,7 +132,7 @@ def _each_alone(frame: Frame, condition: Condition, exercises: Exercises) -> Sho
         if condition.always_sensed is not None:
             behind = behind + 9 * condition.always_sensed[:, None]
     else:
-        live = own_drive if pull is None or frame.kind == "coil" else pull.max(axis=0)
+        live = own_drive if pull is None or not _is_scanned(frame) else pull.max(axis=0)
         always = np.zeros(frame.shape) if condition.held_on is None else condition.held_on.copy()
         if condition.sunk is not None:
             always = np.maximum(always, condition.sunk[:, None])
@@ -171,6 +171,8 @@ def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
     if condition.sense is not None:
         count = np.tensordot(condition.sense.T, count, axes=1)
     live = _live(frame, pull, exercises)
+    if frame.is_strings:
+        return _strings(frame, condition, live)
     if condition.sunk is not None:
         count = count + 9 * condition.sunk[:, None, None] * live[None]
     if condition.held_on is not None:
@@ -184,6 +186,18 @@ def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
     if condition.shorted or condition.reversed_:
         return _with_sneaks(frame, condition, exercises, pull, Shown(on, None, glow, count, live))
     return Shown(on, None, glow, count, live)
+
+
+def _strings(frame: Frame, condition: Condition, live: Floats) -> Shown:
+    """Lighting strings: all lamps of the strings that are fed. A lamp that is stuck on is fed by another way."""
+    held_on = np.zeros(frame.shape) if condition.held_on is None else condition.held_on
+    count = np.maximum(live[None], held_on[:, None, :]) * condition.works[:, None, :]
+    return Shown(count > 0.5, None, None, count)
+
+
+def _is_scanned(frame: Frame) -> bool:
+    """Whether every driven line is fed in turn all the time, and not just the commanded one."""
+    return frame.kind == "lamp" and not frame.is_strings
 
 
 def _with_sneaks(frame: Frame, condition: Condition, exercises: Exercises, pull: Floats | None, shown: Shown) -> Shown:
@@ -219,7 +233,7 @@ def _live(frame: Frame, pull: Floats | None, exercises: Exercises) -> Floats:
     """[exercise, driven]: the wires that are powered at some time during each exercise."""
     count, drives = len(exercises.slot), frame.shape[1]
     drive = np.eye(drives) if pull is None else pull
-    if frame.kind == "lamp":
+    if _is_scanned(frame):
         return np.broadcast_to(drive.max(axis=0), (count, drives))
     live: Floats = np.vstack([drive, drive.min(axis=0, keepdims=True)])[exercises.slot]
     return live

@@ -116,6 +116,9 @@ def _fuse(layout: Layout, alike: Sequence[Fault]) -> str:
 
 def _relay(layout: Layout, alike: Sequence[Fault]) -> str:
     fault = alike[0]
+    if layout.line(fault.lines[0]).select != fault.part:
+        how = "doesn't pull in" if fault.when == "rest" else "doesn't let go"
+        return f"{part_words(str(fault.part))} ({lines_words(layout, fault.lines)}) {how}"
     kept = [key for key in fault.lines if layout.line(key).when == fault.when]
     others = [key for key in fault.lines if layout.line(key).when != fault.when]
     named = f"{part_words(str(fault.part))} is stuck {'at rest' if fault.when == 'rest' else 'pulled in'}"

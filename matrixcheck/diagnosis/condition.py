@@ -186,7 +186,7 @@ class _Laying:
             case FaultClass.STUCK_ON:
                 side.stuck.add(index)
             case FaultClass.GROUNDED:
-                self._ground(side, index)
+                side.grounded.add(index)
             case FaultClass.SHORTED_TOGETHER:
                 side.shorted.append((index, places[1][1]))
             case FaultClass.CROSSED:
@@ -195,20 +195,22 @@ class _Laying:
                 for cell in fault.cells:
                     self._kill(self.frame.at(cell), dark=side is self.driven)
             case FaultClass.RELAY_STUCK:
-                stuck = [column for column, when in self.frame.selected.items() if when == fault.when]
-                self.relay = stuck[0] if stuck else None
+                self._relay(fault, lines, places)
+
+    def _relay(self, fault: Candidate, lines: list[LineKey], places: list[tuple[_Side, int]]) -> None:
+        """A changeover relay keeps its side selected; one in the path of lines keeps them dark, or fed."""
+        if self.frame.matrix.lines[lines[0]].select == fault.part:
+            stuck = [column for column, when in self.frame.selected.items() if when == fault.when]
+            self.relay = stuck[0] if stuck else None
+            return
+        for side, place in places:
+            (side.parted if fault.when == "rest" else side.stuck).add(place)
 
     def _blow(self, places: list[tuple[_Side, int]]) -> None:
         if self.frame.fuse_reads_closed:
             self.everything = True
         for side, place in places:
             side.parted.add(place)
-
-    def _ground(self, side: _Side, index: int) -> None:
-        side.grounded.add(index)
-        if self.blown and side is self.driven and self.frame.kind != "switch":
-            for place in fused_with(self.frame, index):
-                side.parted.add(place)
 
     def _cell(self, fault: Candidate) -> None:
         place = self.frame.at(fault.cells[0])
@@ -264,6 +266,9 @@ class _Laying:
     def _driven(self) -> tuple[Floats | None, Floats | None, frozenset[int]]:
         """Which command drives which wire, which wires are always driven, and which commands feed a grounded one."""
         side = self.driven
+        if self.blown and side.grounded and self.frame.kind != "switch":
+            feeding = side.reach()[:, list(side.grounded_wires())].any(axis=1)
+            side.parted.update(*(fused_with(self.frame, index) for index in map(int, np.flatnonzero(feeding))))
         if side.plain and not side.stuck and not side.grounded and self.relay is None:
             return None, None, frozenset()
         reach = side.reach()

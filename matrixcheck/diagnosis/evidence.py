@@ -101,6 +101,8 @@ def weigh(frame: Frame, readings: Iterable[Reading], rates: ReadingRates) -> Evi
     exercised = np.zeros(exercises.closed.shape, dtype=np.uint8)
     for index, each in enumerate(told):
         _tell(frame, seen, exercised, index, each)
+    if frame.is_strings:
+        _forget_lit_strings(frame, seen, commands)
     weights = log_table(_of_kind(frame, rates))[exercised, :, seen]
     laid = _Laid(exercises, seen, exercised)
     return _weighed(frame, laid, np.moveaxis(weights, -1, 0), [reading for reading, _ in told])
@@ -167,17 +169,38 @@ def _tell(frame: Frame, seen: States, exercised: States, index: int, told: Told)
 
 
 def _forget_what_is_normal(frame: Frame, seen: States, index: int, reading: Reading) -> None:
-    """Switches that are closed when all is well, and the other lamps of a lighting string, may be listed or not."""
-    if frame.kind == "switch":
-        if reading.cell is not None:
-            for cell in frame.matrix.fitted:
-                if cell.notes.rest == "closed" and cell.key != reading.cell and cell.key not in reading.held:
-                    seen[frame.at(cell.key)[0], index, frame.at(cell.key)[1]] = UNKNOWN
-    elif frame.kind == "lamp" and not frame.matrix.rows_shared:
-        judged = None if reading.cell is None else frame.at(reading.cell)
-        for place in frame.cells:
-            if place != judged:
-                seen[place[0], index, place[1]] = UNKNOWN
+    """Switches that are closed when all is well may be listed or not."""
+    if frame.kind == "switch" and reading.cell is not None:
+        for cell in frame.matrix.fitted:
+            if cell.notes.rest == "closed" and cell.key != reading.cell and cell.key not in reading.held:
+                sensed, driven = frame.at(cell.key)
+                seen[sensed, index, driven] = UNKNOWN
+
+
+ALWAYS = 0.9
+"""Share of the readings that don't command a lighting string in which it shows, if nothing switches it off."""
+
+
+def _forget_lit_strings(frame: Frame, seen: States, commands: Sequence[Command]) -> None:
+    """What lists of lighting lamps don't say. Where nobody ever lists another lamp of the commanded string, those
+    aren't looked at. Where every string shows although it isn't commanded, nothing switches the lighting off, and only
+    the lamp that was judged says anything."""
+    driven = np.array([-1 if cell is None else frame.at(cell)[1] for cell, _ in commands])
+    commanded = np.arange(frame.shape[1])[:, None] == driven
+    judged = np.zeros(seen.shape, dtype=np.bool_)
+    for index, (cell, _) in enumerate(commands):
+        if cell is not None:
+            judged[frame.at(cell)[0], index, frame.at(cell)[1]] = True
+    others = (seen != DARK) & (seen != UNKNOWN) & ~judged
+    lit = others.any(axis=0).T
+    if not (lit & commanded).any():
+        seen[~judged & commanded.T[None]] = UNKNOWN
+    if all(_always(string[~own]) and _always(string[driven < 0]) for string, own in zip(lit, commanded, strict=True)):
+        seen[~judged] = UNKNOWN
+
+
+def _always(lit: Bools) -> bool:
+    return not lit.size or bool(lit.mean() >= ALWAYS)
 
 
 class _Laid(NamedTuple):

@@ -24,8 +24,9 @@ def fault_at(
 ) -> Fault:
     """The fault of that class at a part, a line, two lines or cells.
 
-    A part takes hold of every line through it, a relay of the columns that it selects. A break is given by `after`,
-    the count of cells before it, or by the `cells` beyond it. Cells are taken by number where the chain is unknown.
+    A part takes hold of every line through it, a relay of the columns that it selects, if any. A break is given by
+    `after`, the count of cells before it, or by the `cells` beyond it. Cells are taken by number where the chain is
+    unknown.
     """
     if line is not None:
         lines: tuple[LineKey, ...] = (line,) if other is None else (line, other)
@@ -35,7 +36,7 @@ def fault_at(
         lines = ()
     match fault_class:
         case FaultClass.RELAY_STUCK:
-            lines = tuple(key for key in lines if layout.line(key).select == part)
+            lines = tuple(key for key in lines if layout.line(key).select == part) or lines
         case FaultClass.BREAK if line is not None:
             return _break(layout, line, after, cells)
         case FaultClass.STUCK_ON if line is not None:

@@ -109,11 +109,14 @@ def _of_parts(layout: Layout, rates: Rates, extents: _Extents) -> Iterator[Candi
 def _of_relay(
     layout: Layout, ref: str, lines: tuple[LineKey, ...], rate: float, extents: _Extents
 ) -> Iterator[Candidate]:
+    """A changeover relay keeps one side selected; one in the path of lines, which feeds them when pulled in, keeps them
+    dark or fed."""
     columns = tuple(line for line in lines if layout.line(line).select == ref)
     positions: tuple[Literal["rest", "pulled"], ...] = ("rest", "pulled")
     for when in positions:
-        if len(columns) > 1:
-            yield Candidate(FaultClass.RELAY_STUCK, ref, columns, extents.of(columns), when=when, rate=rate)
+        if len(columns) != 1:
+            held = columns or lines
+            yield Candidate(FaultClass.RELAY_STUCK, ref, held, extents.of(held), when=when, rate=rate)
 
 
 def _of_lines(layout: Layout, rates: Rates, extents: _Extents) -> Iterator[Candidate]:

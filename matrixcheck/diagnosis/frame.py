@@ -87,6 +87,12 @@ class Frame:
             return at_rest[0]
         return 0 if self.kind == "coil" and self.shape[1] == 1 else -1
 
+    @property
+    def is_strings(self) -> bool:
+        """Whether the driven lines are lighting strings: every lamp has a return of its own, so that a string that is
+        fed lights as a whole."""
+        return self.kind == "lamp" and not self.matrix.rows_shared
+
     @cached_property
     def has_diodes(self) -> bool:
         """Whether a diode sits in series with each device."""

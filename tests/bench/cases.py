@@ -16,6 +16,7 @@ from tests.spice.simulate import Exercise, shows, simulate, visible, written
 from tests.spice.wiring import Board
 
 KINDS = ("switch", "lamp", "coil")
+UNSHARED = ("inputs", "strings")
 LINE_CLASSES = ("open", "unplugged", "break", "stuck-on", "grounded", "shorted-together", "crossed")
 CELL_CLASSES = ("device-dead", "device-stuck", "diode-open", "diode-shorted", "diode-reversed")
 
@@ -48,6 +49,9 @@ class Case:
 
 def classes_for(bank: Bank) -> tuple[str, ...]:
     """The fault classes that a bank can have."""
+    if not bank.shared:
+        of_lines = ("open", "unplugged", "break", "stuck-on", "grounded", "shorted-together", "crossed")
+        return of_lines + (("device-dead", "relay-stuck", "fuse-blown") if bank.is_strings else CELL_CLASSES[:2])
     extra = ("relay-stuck",) if bank.kind == "coil" else ()
     fused = bank.supply or any(line.supply for line in bank.lines.values())
     return LINE_CLASSES + CELL_CLASSES + extra + (("fuse-blown",) if fused else ())
@@ -57,17 +61,24 @@ def draw_fault(rng: random.Random, bank: Bank, fault: str) -> Fault:
     """One fault of a class, at a place drawn evenly."""
     if fault in CELL_CLASSES:
         return Fault(fault, cells=(rng.choice(sorted(bank.fitted)),))
+    if fault == "relay-stuck" and bank.is_strings:
+        relay = rng.choice(_owners(bank, "K"))
+        return Fault(fault, relay, bank.through(relay), when=rng.choice(("rest", "pulled")))
     if fault == "relay-stuck":
         return Fault(fault, "K1", when=rng.choice(("rest", "pulled")))
     if fault == "fuse-blown":
-        part = rng.choice(bank.supply or ("F1", "F2"))
+        part = rng.choice(bank.supply or _fuses(bank))
         lines = [key for key, line in bank.lines.items() if line.is_column and part in bank.supply + line.supply]
         return Fault(fault, part, tuple(lines))
     chips = _owners(bank, "U")
-    if fault == "unplugged" or (fault == "open" and chips and rng.random() < 0.3):
+    if fault == "unplugged" or (fault == "open" and chips and bank.shared and rng.random() < 0.3):
         part = rng.choice(_owners(bank, "X") if fault == "unplugged" else chips)
         return Fault(fault, part, bank.through(part))
     return _line_fault(rng, bank, fault)
+
+
+def _fuses(bank: Bank) -> list[str]:
+    return sorted({part for line in bank.lines.values() for part in line.supply})
 
 
 def _owners(bank: Bank, letter: str) -> list[str]:
@@ -79,7 +90,7 @@ def _line_fault(rng: random.Random, bank: Bank, fault: str) -> Fault:
     if fault == "break":
         line = rng.choice([key for key in bank.lines if len(bank.cells_of(key)) > 1])
         return Fault(fault, lines=(line,), after=rng.randint(1, len(bank.cells_of(line)) - 1))
-    side = rng.choice("rc")
+    side = rng.choice("rc") if bank.shared else "c" if bank.is_strings else "r"
     of_side = [key for key in bank.lines if key[0] == side]
     if fault in ("shorted-together", "crossed"):
         return Fault(fault, lines=tuple(sorted(rng.sample(of_side, 2), key=lambda key: int(key[1:]))))
@@ -89,7 +100,7 @@ def _line_fault(rng: random.Random, bank: Bank, fault: str) -> Fault:
 def draw_plan(rng: random.Random, bank: Bank, leave_out: float) -> tuple[Exercise, ...]:
     """A rest scan, then the fitted cells row by row with some left out; a switch bank in one to three hold rounds."""
     cells = [place for place in sorted(bank.fitted) if rng.random() >= leave_out]
-    if bank.kind != "switch":
+    if bank.kind != "switch" or not bank.shared:
         return (Exercise(None), *(Exercise(cell) for cell in cells))
     rounds = rng.choice((1, 1, 2, 2, 3))
     cuts = sorted(rng.sample(range(1, max(len(cells), rounds)), rounds - 1)) if rounds > 1 else []
@@ -220,7 +231,7 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--out", type=Path, required=True)
     parser.add_argument("--count", type=int, default=100)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--kind", choices=KINDS, action="append")
+    parser.add_argument("--kind", choices=KINDS + UNSHARED, action="append")
     parser.add_argument("--faults", type=int, action="append", help="how many; may be given several times")
     parser.add_argument("--class", dest="classes", action="append", default=[], help="only faults of these classes")
     parser.add_argument("--hidden", type=float, default=0.25, help="chance that no chain is told")

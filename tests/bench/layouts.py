@@ -14,6 +14,8 @@ _COIL_ROWS = (6, 8, 8, 8, 10)
 
 def draw_bank(rng: random.Random, kind: str, size: Place | None = None) -> Bank:
     """A bank of the kind, with every chain known. Chips carry four or eight lines, plugs share out the contacts."""
+    if kind in ("inputs", "strings"):
+        return _draw_inputs(rng) if kind == "inputs" else _draw_strings(rng)
     if size is None:
         size = {
             "switch": lambda: rng.choice(_SWITCH_SIZES),
@@ -51,6 +53,33 @@ def draw_bank(rng: random.Random, kind: str, size: Place | None = None) -> Bank:
     notes = _notes(rng, kind, volts, fitted)
     supply = ("F9",) if one_fuse else ()
     return Bank("m", kind, float(volts), rows, columns, frozenset(fitted), lines, supply, notes=notes)
+
+
+def _draw_inputs(rng: random.Random) -> Bank:
+    """Direct inputs: one common column at ground, each row with a path of its own."""
+    rows = rng.randint(4, 10)
+    fitted = [(row, 1) for row in range(1, rows + 1)]
+    pins = _shares(rows, rng.choice((4, 8)))
+    chain = rng.sample(fitted, rows)
+    lines = {"c1": Conductor("c1", ("X17-1",), tuple(chain))}
+    for row in range(1, rows + 1):
+        chip, pin = pins[row - 1]
+        lines[f"r{row}"] = Conductor(f"r{row}", (f"U{chip}-{pin}", f"X13-{row}"), ((row, 1),))
+    return Bank("m", "switch", 5.0, rows, 1, frozenset(fitted), lines, diodes=False, shared=False)
+
+
+def _draw_strings(rng: random.Random) -> Bank:
+    """Lighting strings: two to five columns, each with its fuse and plug; a relay feeds one or two of them."""
+    rows, columns = rng.randint(4, 12), rng.randint(2, 5)
+    lengths = [rng.randint(3, rows) for _ in range(columns - 1)] + [rows]
+    fitted = [(row, column) for column, length in enumerate(lengths, 1) for row in range(1, length + 1)]
+    lines = {}
+    for column in range(1, columns + 1):
+        chain = [place for place in fitted if place[1] == column]
+        rng.shuffle(chain)
+        path = (f"K{2 + (column - 1) // 2}", f"X{column}-1")
+        lines[f"c{column}"] = Conductor(f"c{column}", path, tuple(chain), (f"F{column}",))
+    return Bank("m", "lamp", 6.3, rows, columns, frozenset(fitted), lines, diodes=False, shared=False)
 
 
 def _fitted(rng: random.Random, rows: int, columns: int) -> list[Place]:
@@ -103,7 +132,9 @@ def layout_text(bank: Bank, known: frozenset[str]) -> str:
     ]
     text = ["format = 1", 'name = "an invented bank"', "", "[[matrix]]", f'id = "{bank.id}"', f'kind = "{bank.kind}"']
     text += ['numbering = "down-columns"', f'strobe = "{bank.strobe}"', f"volts = {bank.volts:g}"]
-    if not bank.diodes:
+    if not bank.shared:
+        text.append("rows_shared = false")
+    elif not bank.diodes:
         text.append("diodes = false")
     if bank.supply:
         text.append(f"supply = {listed(bank.supply)}")

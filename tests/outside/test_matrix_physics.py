@@ -6,6 +6,7 @@ parameters and driver resistances are common practice, no source.
 
 The sample: for every kind and size (switch and lamp 8x8 and 4x6, coil bank 8x2 and 4x2) one seeded bank, for every
 fault class two seeded places and every exercise there is; switches with nothing, two cells and a diagonal held.
+Beside them a bank of direct inputs and one of lighting strings, whose rows are not shared.
 """
 
 from __future__ import annotations
@@ -25,7 +26,10 @@ from tests.spice.simulate import Exercise
 from tests.spice.switches import scan
 from tests.spice.wiring import Board, Wiring
 
-SIZES = (("switch", (8, 8)), ("switch", (4, 6)), ("lamp", (8, 8)), ("lamp", (4, 6)), ("coil", (8, 2)), ("coil", (4, 2)))
+SIZES = (
+    *(("switch", (8, 8)), ("switch", (4, 6)), ("lamp", (8, 8)), ("lamp", (4, 6)), ("coil", (8, 2)), ("coil", (4, 2))),
+    *(("inputs", (0, 0)), ("strings", (0, 0))),  # these draw their own size
+)
 PLACES = 2
 
 A, B, C, D = (1, 1), (1, 2), (2, 1), (2, 2)  # Dribin's keys: column 1 row 1, column 2 row 1, column 1 row 2, the last
@@ -70,7 +74,7 @@ def _board(bank: Bank, strong: bool = False, polar: bool = True) -> Board:
 def _plans(rng: random.Random, bank: Bank) -> list[tuple[Exercise, ...]]:
     cells = sorted(bank.fitted)
     holds: list[tuple[Place, ...]] = [()]
-    if bank.kind == "switch":
+    if bank.kind == "switch" and bank.shared:
         holds += [tuple(sorted(rng.sample(cells, 2))), tuple(place for place in cells if place[0] == place[1])]
     return [
         (Exercise(None, held), *(Exercise(cell, tuple(p for p in held if p != cell)) for cell in cells))
@@ -96,7 +100,7 @@ def _asked() -> Iterator[tuple[str, Place, str, str]]:
             grounded = fault_class == "grounded"
             if not (grounded and kind == "coil"):  # nothing but its fuse stands between a side and its supply
                 yield kind, size, fault_class, "as usual"
-            if grounded and kind != "switch":
+            if grounded and kind not in ("switch", "inputs"):
                 yield kind, size, fault_class, "the fuse goes"
             if kind == "lamp" and fault_class in ("diode-shorted", "diode-reversed"):
                 yield kind, size, fault_class, "LEDs conduct both ways"

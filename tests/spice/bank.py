@@ -41,6 +41,12 @@ class Bank:
     strobe: str = "column"
     diodes: bool = True
     notes: dict[Place, dict[str, Any]] = field(default_factory=dict)
+    shared: bool = True
+
+    @property
+    def is_strings(self) -> bool:
+        """Whether the columns are lighting strings: every lamp returns to ground by itself."""
+        return self.kind == "lamp" and not self.shared
 
     def through(self, part: str) -> tuple[str, ...]:
         """The lines whose path runs through a part; a connector or chip counts by any of its contacts."""
@@ -114,7 +120,7 @@ def place_of(text: str) -> Place:
 
 
 def bank_of(text: str) -> Bank:
-    """The first matrix of a layout file's text. Its numbering must run down the columns."""
+    """The first matrix of a layout file's text, one whose rows are shared. Its numbering must run down the columns."""
     matrix = tomllib.loads(text)["matrix"][0]
     names = matrix["cells"]
     rows, columns = len(names), len(names[0])
@@ -142,4 +148,5 @@ def bank_of(text: str) -> Bank:
         matrix.get("strobe", "column"),
         matrix.get("diodes", True),
         {place(int(number)): notes for number, notes in matrix.get("cell", {}).items()},
+        matrix.get("rows_shared", True),
     )

@@ -26,12 +26,20 @@ class Glow:
 
 
 def command(bank: Bank, wiring: Wiring, board: Board, cell: Place | None) -> Glow:
-    """One command (None: nothing commanded). A lamp bank is scanned column by column; a coil bank's relay selects."""
-    if bank.kind == "lamp":
+    """One command (None: nothing commanded). A lamp bank is scanned column by column; a coil bank's relay selects; of
+    lighting strings only the commanded one is fed."""
+    if bank.is_strings:
+        slots = [(f"c{cell[1]}",) if cell else ()]
+    elif bank.kind == "lamp":
         slots = [(f"c{column}",) for column in range(1, bank.columns + 1)]
     else:
         position = wiring.relay or (bank.lines[f"c{cell[1]}"].when if cell else "rest")
         slots = [tuple(key for key, line in bank.lines.items() if line.is_column and line.when == position)]
+    return _together(bank, wiring, board, cell, slots)
+
+
+def _together(bank: Bank, wiring: Wiring, board: Board, cell: Place | None, slots: list[tuple[str, ...]]) -> Glow:
+    """What shows over all the slots of one command."""
     levels: dict[Place, int] = {}
     blew: set[str] = set()
     for fed in slots:
@@ -51,7 +59,7 @@ def _point(bank: Bank, wiring: Wiring, board: Board, fed: frozenset[str], sinkin
     wiring.lay(netlist)
     rail = "f" if wiring.fed() else "nowhere"
     netlist.resistor(SUPPLY, "f", board.feed_ohms if bank.kind == "coil" else _FUSE)
-    driver = _FUSE if board.strong or bank.kind == "coil" else 6.0
+    driver = _FUSE if board.strong or bank.kind == "coil" or bank.is_strings else 6.0
     for key, line in bank.lines.items():
         if line.is_column:
             on = (key in fed and key not in wiring.mute) or key in wiring.stuck
@@ -90,7 +98,8 @@ def _device(
     the shares of the full current at which it is faint and bright (pulls, for a coil)."""
     faults = wiring.at(place)
     name = f"{place[0]}_{place[1]}"
-    top, inner, low = wiring.tap(f"c{place[1]}", place), f"m{name}", wiring.tap(f"r{place[0]}", place)
+    top, inner = wiring.tap(f"c{place[1]}", place), f"m{name}"
+    low = wiring.tap(f"r{place[0]}", place) if bank.shared else GROUND
     lamp = bank.lamp(place)
     if lamp == "led":
         amperes = board.led_amperes if bank.kind == "lamp" else board.flash_led_amperes

@@ -49,11 +49,16 @@ class Wiring:
         self.cut = frozenset(
             line
             for fault in faults
-            if fault.fault in ("open", "unplugged") and not _is_chip(fault)
+            if (fault.fault in ("open", "unplugged") and not _is_chip(fault)) or _relay_in_path(fault, "rest")
             for line in fault.lines
         )
-        self.stuck = frozenset(line for fault in faults if fault.fault == "stuck-on" for line in fault.lines)
-        self.relay = next((fault.when for fault in faults if fault.fault == "relay-stuck"), None)
+        self.stuck = frozenset(
+            line
+            for fault in faults
+            if fault.fault == "stuck-on" or _relay_in_path(fault, "pulled")
+            for line in fault.lines
+        )
+        self.relay = next((fault.when for fault in faults if fault.fault == "relay-stuck" and not fault.lines), None)
         self._swapped = {}
         for fault in faults:
             if fault.fault == "crossed":
@@ -102,3 +107,8 @@ class Wiring:
 
 def _is_chip(fault: Fault) -> bool:
     return fault.fault == "open" and fault.part is not None and fault.part.startswith("U") and "-" not in fault.part
+
+
+def _relay_in_path(fault: Fault, when: str) -> bool:
+    """A relay that feeds lines when it is pulled in, stuck in that position. One that selects sides names no lines."""
+    return fault.fault == "relay-stuck" and bool(fault.lines) and fault.when == when
