@@ -45,10 +45,26 @@ def advise(
 
 
 def hold_rounds(layout: Layout, readings: Sequence[Reading]) -> tuple[HoldRound, ...]:
-    """The hold rounds of every switch matrix under test, checked by the forward model."""
+    """The hold rounds of every switch matrix under test, checked by the forward model, with the diodes that no reading
+    has tested yet; those that have none left are made."""
     small = [matrix for matrix in under_test(layout, readings) if max(matrix.size) <= LARGEST_PLANNED]
-    plans = [hold_plan(matrix, exposed_by(matrix)) for matrix in small]
-    return tuple(each for plan in plans for each in plan.rounds)
+    found: list[HoldRound] = []
+    for matrix in small:
+        exposed = exposed_by(matrix)
+        tested = _tested_diodes(matrix, readings, exposed)
+        for each in hold_plan(matrix, exposed).rounds:
+            left = tuple(cell for cell in each.exposes if cell not in tested)
+            found += [HoldRound(each.held, left)] if left else []
+    return tuple(found)
+
+
+def _tested_diodes(matrix: Matrix, readings: Sequence[Reading], exposed: Exposed) -> frozenset[CellKey]:
+    """The diodes whose short would have shown in a reading."""
+    pressed: dict[tuple[CellKey, ...], set[CellKey]] = {}
+    for reading in readings:
+        if reading.matrix == matrix.id and reading.cell is not None and reading.answered is not None:
+            pressed.setdefault(reading.held, set()).add(reading.cell)
+    return frozenset(cell for held, cells in pressed.items() for cell in exposed(held, sorted(cells)))
 
 
 def exposed_by(matrix: Matrix) -> Exposed:

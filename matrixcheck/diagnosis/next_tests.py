@@ -95,14 +95,19 @@ def next_tests(
     """Up to `limit` things to do in test mode, the most telling first.
 
     Cells of the matrices that the causes touch are weighed by gain. Then come, without one: a rest scan where none was
-    made, cells that cover lines without a tested cell, and the rounds of `holds`.
+    made, cells that cover lines without a tested cell, and the rounds of `holds`, of which one is named in any case
+    where there is room for anything that tells nothing of the cause.
     """
     found = _telling(layout, readings, ways, predict, holds, limit=limit)
     named = {(test.matrix, test.cell, test.held) for test in found}
-    for test in (*rest_scans(layout, readings), *covering(layout, readings), *hold_tests(layout, readings, holds)):
-        if (test.matrix, test.cell, test.held) not in named:
-            found.append(test)
-    return tuple(found[:limit])
+    covers = [
+        test
+        for test in (*rest_scans(layout, readings), *covering(layout, readings))
+        if (test.matrix, test.cell, test.held) not in named
+    ]
+    held = list(hold_tests(layout, holds))
+    room = max(0, limit - len(found))
+    return (*found[:limit], *[*covers[: room - bool(held)], *held][:room])
 
 
 def gain(

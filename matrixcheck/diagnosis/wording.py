@@ -54,7 +54,7 @@ def fault_words(fault: Fault, layout: Layout) -> str:
 
 def summary(diagnosis: Diagnosis, layout: Layout) -> str:
     """The verdict of a whole diagnosis in one line: what is likeliest, what is untested, how far the search went."""
-    return f"{_verdict(diagnosis, layout)}{_reach(diagnosis)}."
+    return f"{_verdict(diagnosis, layout)}{_not_testable(diagnosis)}{_reach(diagnosis)}."
 
 
 def is_private(members: Sequence[Fault]) -> bool:
@@ -129,6 +129,12 @@ def _nothing_found(cells: Sequence[CellState]) -> str:
         comes = count_of(comes_and_goes, "cell comes and goes", "cells come and go")
         return f"No shared fault in what was tested, but {comes}"
     return "No fault in what was tested"
+
+
+def _not_testable(diagnosis: Diagnosis) -> str:
+    """What no cell by itself can test, where a round that would is among what comes next."""
+    waits = any(test.held and not test.gain for test in diagnosis.next)
+    return "; shorted diodes are not testable until switches are held" if waits else ""
 
 
 def _reach(diagnosis: Diagnosis) -> str:

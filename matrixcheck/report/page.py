@@ -11,7 +11,7 @@ from matrixcheck.report import cautions
 from matrixcheck.report.glyphs import FILLS, GLYPHS, SIGNS_LEGEND
 from matrixcheck.report.grids import squares_of
 from matrixcheck.report.later import by_reach
-from matrixcheck.report.ranking import ranked
+from matrixcheck.report.ranking import NO_FAULT, ranked
 from matrixcheck.report.sheet import Sheet
 from matrixcheck.report.words import NOTHING_SHARED, cells_words, coverage_words, moment
 
@@ -45,4 +45,5 @@ def page(sheet: Sheet) -> str:
         ranking=ranked(sheet.diagnosis),
         verdict=summary(sheet.diagnosis, sheet.state.layout),
         nothing_shared=NOTHING_SHARED,
+        no_fault=NO_FAULT,
     )

@@ -12,7 +12,7 @@ from rich.text import Text
 from matrixcheck.diagnosis.result import BenchCheck, Diagnosis, NextTest, Suspect
 from matrixcheck.diagnosis.wording import percent, summary
 from matrixcheck.layout.model import Layout
-from matrixcheck.report.ranking import ranked
+from matrixcheck.report.ranking import NO_FAULT, ranked
 from matrixcheck.report.words import NOTHING_SHARED, cells_words
 
 CELLS_NAMED = 6
@@ -23,6 +23,7 @@ def suspects(diagnosis: Diagnosis, layout: Layout) -> RenderableType:
     ranking = ranked(diagnosis)
     parts: list[RenderableType] = [Text(summary(diagnosis, layout)), Text("")]
     parts.extend(_at_length(one, layout) for one in ranking.shared)
+    parts.extend(_headed(NO_FAULT, map(_sentence, ranking.glow)))
     parts.extend(_headed("Single cells", map(_sentence, ranking.private)))
     parts.extend(_headed("What else it could be", map(_sentence, ranking.others)))
     if len(ranking.sets) > 1:

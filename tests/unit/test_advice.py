@@ -90,6 +90,16 @@ def test_every_diode_is_exposed_in_a_hold_round_that_says_so(layout: Layout, mat
         assert predict(layout, [shorted], asked) != predict(layout, [], asked)
 
 
+def test_a_hold_round_is_left_as_long_as_it_would_test_a_diode() -> None:
+    first, *others = hold_rounds(TRAM, [Reading(matrix="switches", answered=())])
+    pressed = [Reading(matrix="switches", cell=cell, held=first.held) for cell in first.exposes]
+    readings = list(predict(TRAM, [], pressed))
+    half = hold_rounds(TRAM, readings[::2])
+    assert half[0].held == first.held
+    assert half[0].exposes == first.exposes[1::2]
+    assert [each.held for each in hold_rounds(TRAM, readings)] == [each.held for each in others]
+
+
 def test_with_nothing_held_a_shorted_diode_does_not_show() -> None:
     for cell in SQUARE.matrix("m").fitted[:9]:
         asked = [Reading(matrix="m", cell=cell.key)]

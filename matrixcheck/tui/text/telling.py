@@ -6,17 +6,18 @@ from __future__ import annotations
 from matrixcheck.diagnosis.result import Diagnosis
 from matrixcheck.diagnosis.wording import percent, summary
 from matrixcheck.layout.model import Layout
-from matrixcheck.report.ranking import ranked
+from matrixcheck.report.ranking import NO_FAULT, ranked
 from matrixcheck.tui.text.suspects import Named, Told
 
 
 def tell(diagnosis: Diagnosis, layout: Layout) -> Told:
     """The whole diagnosis in a sentence, and the suspects worth a line under their headings: the likeliest set, what
-    else it could be, single cells."""
+    else it could be, what glows by itself, single cells."""
     ranking = ranked(diagnosis)
     found = (
         ("", ranking.shared),
         ("What else it could be", ranking.others),
+        (NO_FAULT, ranking.glow),
         ("With a cause of their own", ranking.private),
     )
     groups = tuple(
