@@ -279,6 +279,22 @@ CASES = [
         "standard input:2",
         stdin=b'{"matrix": "lamps", "cell": 1, "mark": "dead"}\n{"matrix": "lamps", "cell": 1, "mark": "fine"}\n',
     ),
+    *(
+        Case(name, "diagnose SOUND -", 3, says, stdin=f'{{"matrix": {line}}}'.encode())
+        for name, line, says in (
+            ("an answer from outside the grid", '"switches", "cell": 1, "answered": ["r9c9"]', "r9c9"),
+            ("an answer of no number", '"switches", "cell": 1, "answered": [99]', "`answered`"),
+            ("a held cell that the matrix lacks", '"switches", "cell": 1, "held": [99], "answered": []', "`held`"),
+            ("a cell exercised and held", '"switches", "cell": 1, "held": [1], "answered": [1]', "held"),
+            ("a mark against its answers", '"switches", "cell": 1, "answered": [1], "mark": "dead"', "goes against"),
+            ("a switch that glows", '"switches", "cell": 1, "answered": [], "faint": [1]', "faint"),
+            ("a lamp that is held", '"lamps", "cell": 1, "held": [2], "answered": [1]', "held"),
+            ("a lamp bright and faint at once", '"lamps", "cell": 1, "answered": [1], "faint": [1]', "faint"),
+            ("a rest scan that says nothing", '"lamps"', "`answered`"),
+            ("ohms below nothing", '"lamps", "cell": 1, "mark": "dead", "ohms": -4', "`ohms`"),
+            ("ohms that are no number", '"lamps", "cell": 1, "mark": "dead", "ohms": NaN', "NaN"),
+        )
+    ),
     Case("held cell unknown", "predict SOUND --matrix switches --held 44", 3, "44"),
     # the book
     Case("book is a folder", "--book HERE job list", 4, "folder"),
