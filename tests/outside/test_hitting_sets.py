@@ -10,6 +10,7 @@ import pytest
 
 from matrixcheck.diagnosis.explain import posterior_of
 from matrixcheck.diagnosis.faults import candidates
+from matrixcheck.diagnosis.next_tests import Outcome, gain
 from matrixcheck.diagnosis.pool import problem_of, subjects_of
 from matrixcheck.diagnosis.rates import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
@@ -106,3 +107,16 @@ def test_more_components_in_a_set_of_equal_reach_are_less_probable() -> None:
     by_size = sorted((len(parts), -probability) for parts, probability, covered in found if covered)
     best = {size: -least for size, least in reversed(by_size)}
     assert all(best[small] > best[large] for small, large in pairwise(sorted(best)))
+
+
+def test_de_kleer_and_williams_best_probe_is_x() -> None:
+    """Of the points X, Y, Z between multipliers and adders the gain in bits is greatest at X (computed; circuit from
+    memory): with inputs 3, 2, 2, 3, 3 each should read 6, and the minimal candidates say which would not."""
+    odd = {("A1",): "", ("M1",): "X", ("A2", "M2"): "Y", ("M2", "M3"): "YZ"}
+    weights = [0.01 ** len(parts) for parts in odd]
+    gains = {
+        point: gain(weights, list(odd), [Outcome(point not in wrong) for wrong in odd.values()], wrong=0.0)
+        for point in "XYZ"
+    }
+    assert max(gains, key=lambda point: gains[point]) == "X"
+    assert gains["X"] == pytest.approx(1.0, rel=0, abs=0.1)

@@ -1,0 +1,79 @@
+"""What the trade knows of such machines, put to the diagnosis. Every fact here: common practice, no source."""
+
+from __future__ import annotations
+
+import pytest
+
+from matrixcheck.diagnosis.analyse import diagnose
+from matrixcheck.diagnosis.circuit import predict
+from matrixcheck.diagnosis.fault_notation import parse_fault
+from matrixcheck.diagnosis.ohms import deviation_words
+from matrixcheck.diagnosis.result import FaultClass
+from matrixcheck.layout.files import find_layout, read_layout
+from matrixcheck.layout.model import Layout
+from matrixcheck.layout.reading import Reading
+from matrixcheck.report import cautions
+
+
+@pytest.fixture(scope="module")
+def machine() -> Layout:
+    return read_layout(find_layout("saltmarsh-tram"))
+
+
+def selected(machine: Layout) -> Reading:
+    """A coil fired on the side that the relay selects when pulled: all else on that side is fed meanwhile."""
+    bank = machine.matrix("coils")
+    fired = next(
+        cell.key for cell in bank.fitted if cell.device == "coil" and bank.columns[cell.key.column - 1].when == "pulled"
+    )
+    (reading,) = predict(machine, [], [Reading(matrix="coils", cell=fired)])
+    return reading
+
+
+def test_a_led_on_a_keep_warm_resistor_looks_stuck_on_and_is_no_fault_of_a_driver(machine: Layout) -> None:
+    """With an LED fitted in place of the filament the keep-warm current alone lights it."""
+    reading = selected(machine)
+    lit = set(reading.answered or ()) - {reading.cell}
+    assert lit
+    for cell in map(machine.cell, lit):
+        assert (cell.notes.fitted, cell.notes.keep_warm is not None) == ("led", True)
+    found = diagnose(machine, [reading], cap_seconds=30)
+    assert found.explanations[0].suspects == ()
+    assert {fault.fault for fault in found.suspects[0].members} == {FaultClass.KEEP_WARM_GLOW}
+    assert lit <= set(found.suspects[0].explains)
+
+
+def test_a_filament_on_a_keep_warm_resistor_shows_nothing(machine: Layout) -> None:
+    warm = {cell.key for cell in machine.matrix("coils").fitted if cell.notes.keep_warm and cell.notes.fitted != "led"}
+    assert warm
+    assert not warm & set(selected(machine).answered or ())
+
+
+def test_a_changeover_relay_that_sticks_makes_the_devices_of_the_other_bank_answer(machine: Layout) -> None:
+    stuck = parse_fault("relay-stuck:K1:rest", machine)
+    bank = machine.matrix("coils")
+    asked = [Reading(matrix="coils", cell=cell.key) for cell in bank.fitted if bank.columns[cell.key.column - 1].when]
+    others = [each for each in asked if each.cell and bank.columns[each.cell.column - 1].when == "pulled"]
+    twins = 0
+    for reading in predict(machine, [stuck], others):
+        assert reading.cell is not None
+        twin = reading.cell._replace(column=3 - reading.cell.column)
+        coil = twin in bank.by_key and bank.by_key[twin].notes.keep_warm is None
+        assert reading.cell not in (reading.answered or ())
+        assert not coil or twin in (reading.answered or ())
+        twins += coil
+    assert twins > 5
+
+
+def test_the_kick_grows_with_the_square_of_the_current(machine: Layout) -> None:
+    """A coil of half the resistance due draws twice the current and kicks four times as hard."""
+    coil = next(cell for cell in machine.matrix("coils").fitted if cell.notes.ohms)
+    assert coil.notes.ohms is not None
+    assert "2x the current, kicks 4x as hard" in deviation_words(coil, coil.notes.ohms / 2)
+
+
+def test_the_report_tells_of_the_mains_lead_and_the_earth_bond_before_power() -> None:
+    told = " ".join(text for text in vars(cautions).values() if isinstance(text, str))
+    told += " ".join(" ".join(texts) for texts in vars(cautions).values() if isinstance(texts, tuple))
+    for word in ("mains lead", "fuse", "earth", "exposed metal"):
+        assert word in told
