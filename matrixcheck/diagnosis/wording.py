@@ -57,6 +57,12 @@ def summary(diagnosis: Diagnosis, layout: Layout) -> str:
     return f"{_verdict(diagnosis, layout)}{_not_testable(diagnosis)}{_reach(diagnosis)}."
 
 
+def cut_off(diagnosis: Diagnosis) -> str:
+    """In a sentence, that the search was cut off; empty where it wasn't."""
+    said = _reach(diagnosis).removeprefix("; ")
+    return f"{_capital(said)}." if said else ""
+
+
 def is_private(members: Sequence[Fault]) -> bool:
     """Whether all of the faults lie within cells: their device, diode or own wire."""
     return all(not fault.lines and fault.fault not in _TOLD_BY_ITSELF for fault in members)

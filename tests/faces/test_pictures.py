@@ -82,18 +82,8 @@ ROUNDS = {
 }
 
 
-NOT_YET_ON_A_PHONE = {"finding", "actions"}
-"""No picture of these was made at 39x35."""
-
-DRAWN = [
-    pytest.param(name, size, id=f"{name}-{size[0]}x{size[1]}")
-    for name in ROUNDS
-    for size in (WIDE, NARROW, PHONE)
-    if size != PHONE or name not in NOT_YET_ON_A_PHONE
-]
-
-
-@pytest.mark.parametrize(("name", "size"), DRAWN)
+@SIZES
+@pytest.mark.parametrize("name", ROUNDS)
 async def test_a_round(
     run: Run, size: tuple[int, int], name: str, snapshot: SnapshotAssertion, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -121,4 +111,10 @@ async def test_the_shades_without_colours(
 ) -> None:
     monkeypatch.setenv("NO_COLOR", "1")
     async with run(NARROW) as machine:
+        assert picture(machine) == snapshot(extension_class=Svg)
+
+
+async def test_the_colours_of_a_roll_on_a_phone(run: Run, snapshot: SnapshotAssertion) -> None:
+    async with run(PHONE) as machine:
+        await machine.press(*"g1", *"27", "enter")
         assert picture(machine) == snapshot(extension_class=Svg)

@@ -517,12 +517,12 @@ async def test_a_cell_of_another_matrix_is_found_by_name(run: Run) -> None:
 
 async def test_an_action_is_found_by_name_and_done(run: Run) -> None:
     async with run() as machine:
-        await machine.press("x", *"later li", "enter")
+        await machine.press("x", *"show the", "enter")
         assert "The later list" in machine.text()
 
 
 async def test_a_key_tapped_in_the_help_is_done(run: Run) -> None:
     async with run() as machine:
         await machine.press("question_mark")
-        await machine.tap("find a name")
+        await machine.tap("find a cell")
         assert "Find a cell" in machine.text()

@@ -10,6 +10,7 @@ from textual.binding import Binding, BindingType
 from matrixcheck.layout.reading import Mark
 from matrixcheck.tui.rounds import entry_for, untested
 from matrixcheck.tui.screens.ask import AskScreen
+from matrixcheck.tui.screens.grid_screen import MOVES
 from matrixcheck.tui.screens.round import RoundScreen
 from matrixcheck.tui.text.now import left_over
 from matrixcheck.tui.text.spans import Row
@@ -21,18 +22,15 @@ class AllLitScreen(RoundScreen):
 
     NAME = "all at once"
     TITLE_OF_HELP = "All at once"
-    HINT = "the number of a dark one, then Enter"
+    HINT = "number of a dark one, and Enter"
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "rest", "all others are lit", key_display="Enter"),
-        Binding("minus", "turn", "this one is dark", key_display="-"),
+        Binding("enter", "rest", "rest lit", key_display="Enter", tooltip="all others are lit"),
+        Binding("minus", "turn", "dark", key_display="-", tooltip="this one is dark, or lit after all"),
         Binding("u", "undo", "undo"),
         Binding("question_mark", "help", "keys", key_display="?"),
         Binding("escape", "leave", "end", key_display="Esc"),
-        Binding("up", "move(-1, 0)", "move up", show=False, key_display="↑"),
-        Binding("down", "move(1, 0)", "move down", show=False, key_display="↓"),
-        Binding("left", "move(0, -1)", "move left", show=False, key_display="←"),
-        Binding("right", "move(0, 1)", "move right", show=False, key_display="→"),
+        *MOVES,
     ]
 
     def more(self, width: int) -> Sequence[Row]:

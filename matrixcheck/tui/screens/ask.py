@@ -30,7 +30,7 @@ class AskScreen(Page[bool], ModalScreen[bool]):
 
     def compose(self) -> ComposeResult:
         """Question and keys."""
-        width = min(self.app.size.width - 10, 60)
+        width = min(self.app.size.width - 6, 60)
         with VerticalScroll(id="sheet", can_focus=False):
             yield Lines(
                 [*wrapped(self._question, width, "title"), *wrapped(self._more, width, "quiet"), row()],

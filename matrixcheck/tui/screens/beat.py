@@ -32,13 +32,13 @@ class BeatScreen(WalkScreen):
     HINT = "press only what is wrong"
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "tap", "steps now", key_display="Enter"),
+        Binding("enter", "tap", "step", key_display="Enter", tooltip="the machine steps just now"),
         Binding("minus", "judge('-')", "dead", key_display="-"),
         Binding("asterisk", "judge('*')", "stuck", key_display="*"),
         Binding("full_stop,comma", "judge('.')", "later", key_display="."),
-        Binding("p", "pause", "pause"),
-        Binding("backspace,left", "go(-1)", "one back", key_display="←"),
-        Binding("right", "go(1)", "one on", key_display="→"),
+        Binding("p", "pause", "pause", tooltip="stop the beat, or go on"),
+        Binding("backspace,left", "go(-1)", "back", key_display="←", tooltip="the machine is one back"),
+        Binding("right", "go(1)", "on", key_display="→", tooltip="the machine is one on"),
         Binding("u", "undo", "undo"),
         Binding("question_mark", "help", "keys", key_display="?"),
         Binding("escape", "leave", "end", key_display="Esc"),

@@ -31,10 +31,10 @@ class BenchScreen(Page[None]):
         Binding("enter", "open", "open", key_display="Enter"),
         Binding("n", "new", "new job"),
         Binding("question_mark", "help", "keys", key_display="?"),
-        Binding("t", "app.other_light", "light or dark"),
+        Binding("t", "app.other_light", "light", tooltip="light or dark"),
         Binding("q", "app.quit", "quit"),
-        Binding("up", "step(-1)", "job above", show=False, key_display="↑"),
-        Binding("down", "step(1)", "job below", show=False, key_display="↓"),
+        Binding("up", "step(-1)", "above", show=False, key_display="↑"),
+        Binding("down", "step(1)", "below", show=False, key_display="↓"),
     ]
 
     def __init__(self, bench: Bench, clock: Callable[[], float] = time.monotonic) -> None:

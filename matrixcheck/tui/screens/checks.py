@@ -13,7 +13,7 @@ from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.reading import Finding
 from matrixcheck.report.cautions import INSIDE
 from matrixcheck.tui.desk import Desk
-from matrixcheck.tui.screens.page import Page
+from matrixcheck.tui.screens.page import PHONE, Page
 from matrixcheck.tui.text.checking import check_rows, place_words, places_of
 from matrixcheck.tui.text.spans import row, wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
@@ -30,11 +30,12 @@ class ChecksScreen(Page[None]):
     TITLE_OF_HELP = "Bench checks"
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("g", "found('good')", "found good"),
-        Binding("x", "found('faulty')", "found faulty"),
-        Binding("r", "found('replaced')", "repaired"),
-        Binding("up", "step(-1)", "place above", key_display="↑"),
-        Binding("down", "step(1)", "place below", key_display="↓"),
+        Binding("g", "found('good')", "good", tooltip="found good"),
+        Binding("x", "found('faulty')", "faulty", tooltip="found faulty"),
+        Binding("r", "found('replaced')", "repaired", tooltip="repaired or replaced"),
+        Binding("up", "step(-1)", "above", key_display="↑"),
+        Binding("down", "step(1)", "below", key_display="↓"),
+        Binding("space", "read_on", "read on", key_display="Space", tooltip="read on, at the end from the top"),
         Binding("question_mark", "help", "keys", key_display="?"),
         Binding("escape,k", "leave", "back", key_display="Esc"),
     ]
@@ -47,18 +48,22 @@ class ChecksScreen(Page[None]):
         self._places = places_of(suspect)
 
     def compose(self) -> ComposeResult:
-        """The suspect, its checks, its places, what was kept, keys."""
-        width = self.app.size.width - 6
+        """The suspect and its checks; its places, always in sight; what was kept; keys."""
+        width = self.app.size.width - (4 if self.app.size.width < PHONE else 6)
         yield Lines([(("Bench checks", "title"),)], id="head")
         with VerticalScroll(id="checks", can_focus=False):
             yield Lines(
-                [*wrapped(self._suspect.says, width, "title"), row(), *check_rows(self._checks, width)],
-                classes="sheet-line",
+                [
+                    *wrapped(self._suspect.says, width, "title"),
+                    row(),
+                    *check_rows(self._checks, width),
+                    *wrapped(INSIDE, width, "alert"),
+                ]
             )
-            yield Lines([*wrapped(INSIDE, width, "alert"), row(), row("What did you find, and where?", "title")])
-            yield Picks(
-                [Pick(place_words(place, self._desk.layout)) for place in self._places], numbered=False, id="places"
-            )
+        yield Lines([row("What did you find, and where?", "title")], id="asked")
+        yield Picks(
+            [Pick(place_words(place, self._desk.layout)) for place in self._places], numbered=False, id="places"
+        )
         yield Lines(id="said")
         yield KeyBar(caps_of(self.BINDINGS), id="keys")
 
@@ -73,6 +78,14 @@ class ChecksScreen(Page[None]):
             return
         words = "repaired: its cells are to be tested again" if verdict == "replaced" else f"found {verdict}"
         said.show([row(f"kept: {place} {words}", "strong")])
+
+    def action_read_on(self) -> None:
+        """Show the next checks; after the last, the first again."""
+        checks = self.query_one("#checks", VerticalScroll)
+        if checks.scroll_offset.y < checks.max_scroll_y:
+            checks.scroll_page_down(animate=False)
+        else:
+            checks.scroll_home(animate=False)
 
     def action_step(self, by: int) -> None:
         """Point at another place."""

@@ -15,7 +15,8 @@ from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.record.entry import parse_places
-from matrixcheck.tui.screens.page import PickPage
+from matrixcheck.tui.screens.page import PHONE, PickPage
+from matrixcheck.tui.text.keys import TAKE_BACK, Cap, pad
 from matrixcheck.tui.text.spans import row, wrapped
 from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
@@ -31,9 +32,9 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
     DIGITS_PICK = False
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "pick", "they are closed", key_display="Enter"),
-        Binding("up", "step(-1)", "line above", key_display="↑"),
-        Binding("down", "step(1)", "line below", key_display="↓"),
+        Binding("enter", "pick", "start", key_display="Enter", tooltip="they are closed now"),
+        Binding("up", "step(-1)", "above", key_display="↑"),
+        Binding("down", "step(1)", "below", key_display="↓"),
         Binding("escape", "leave", "leave", key_display="Esc"),
     ]
 
@@ -44,7 +45,7 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
 
     def compose(self) -> ComposeResult:
         """What to do, the proposals, a line for numbers of one's own, keys."""
-        width = min(self.app.size.width - 10, 64)
+        width = min(self.app.size.width - 6, 64)
         asked = (
             "Close these switches and keep them closed, then press Enter; or type the numbers of others."
             if self._proposed
@@ -54,7 +55,7 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
             yield Lines([row("A hold round", "title"), *wrapped(asked, width), row()], classes="sheet-line")
             yield Picks([Pick(self._named(held)) for held in self._proposed], numbered=False)
             yield EntryLine("numbers to hold")
-            yield KeyBar(caps_of(self.BINDINGS))
+            yield KeyBar(self._caps())
 
     def on_key(self, event: events.Key) -> None:
         """Digits and blanks are numbers to hold."""
@@ -68,6 +69,24 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
     def on_picks_picked(self, message: Picks.Picked) -> None:
         """That set."""
         self.dismiss(self._proposed[message.place])
+
+    def action_type(self, sign: str) -> None:
+        """A key of the keypad on the screen."""
+        self.query_one(EntryLine).take(*(("backspace", None) if sign == TAKE_BACK else (sign, sign)))
+
+    def action_take_or_pick(self) -> None:
+        """What was typed, else the set pointed at."""
+        entry = self.query_one(EntryLine)
+        if entry.text.strip():
+            self._take(entry.text)
+        else:
+            self.action_pick()
+
+    def _caps(self) -> Sequence[Cap]:
+        if self.app.size.width >= PHONE:
+            return caps_of(self.BINDINGS)
+        enter, leave = Cap("", "Enter", "take_or_pick"), Cap("", "leave", "leave")
+        return (*pad(("7", "8", "9", TAKE_BACK)), enter, *pad("456 "), leave, *pad("1230"))
 
     def _take(self, text: str) -> None:
         try:

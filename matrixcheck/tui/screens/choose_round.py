@@ -11,7 +11,7 @@ from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 
 from matrixcheck.layout.model import Cell, Matrix
-from matrixcheck.tui.screens.page import PickPage
+from matrixcheck.tui.screens.page import PHONE, PickPage
 from matrixcheck.tui.text.choosing import Sort, caution_for, sorts_for
 from matrixcheck.tui.text.spans import row, wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
@@ -23,9 +23,9 @@ class ChooseRoundScreen(PickPage[Sort | None], ModalScreen[Sort | None]):
     """Hands back the sort of round that is wanted, or None."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "pick", "start it", key_display="Enter"),
-        Binding("up", "step(-1)", "line above", key_display="↑"),
-        Binding("down", "step(1)", "line below", key_display="↓"),
+        Binding("enter", "pick", "start", key_display="Enter"),
+        Binding("up", "step(-1)", "above", key_display="↑"),
+        Binding("down", "step(1)", "below", key_display="↓"),
         Binding("escape", "leave", "leave", key_display="Esc"),
     ]
 
@@ -39,9 +39,11 @@ class ChooseRoundScreen(PickPage[Sort | None], ModalScreen[Sort | None]):
         """Title, sorts, caution, keys."""
         with VerticalScroll(id="sheet", can_focus=False):
             yield Lines([row(self._heading, "title"), row()], classes="sheet-line")
-            yield Picks([Pick(sort.name, sort.says) for sort in self._sorts])
-            width = min(self.app.size.width - 10, 64)
-            yield Lines([row("Before you start", "alert"), *wrapped(self._caution, width), row()], classes="sheet-line")
+            yield Picks([Pick(sort.name, sort.says) for sort in self._sorts], airy=self.app.size.width >= PHONE)
+            width = min(self.app.size.width - 6, 64)
+            yield Lines(
+                [row(), row("Before you start", "alert"), *wrapped(self._caution, width), row()], classes="sheet-line"
+            )
             yield KeyBar(caps_of(self.BINDINGS))
 
     def on_picks_picked(self, message: Picks.Picked) -> None:

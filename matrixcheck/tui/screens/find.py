@@ -28,7 +28,7 @@ class FindScreen(PickPage[int | None], ModalScreen[int | None]):
     DIGITS_PICK = False
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "pick", "take it", key_display="Enter"),
+        Binding("enter", "pick", "take", key_display="Enter"),
         Binding("up", "step(-1)", "above", key_display="↑"),
         Binding("down", "step(1)", "below", key_display="↓"),
         Binding("escape", "leave", "leave", key_display="Esc"),

@@ -7,6 +7,7 @@ from typing import ClassVar
 
 from textual import events
 from textual.app import ComposeResult
+from textual.binding import Binding
 from textual.containers import Container, Vertical
 from textual.geometry import Size
 from textual.widget import Widget
@@ -21,7 +22,7 @@ from matrixcheck.tui.screens.page import PHONE, Page
 from matrixcheck.tui.text.geometry import Geometry
 from matrixcheck.tui.text.help import entry_rows, sign_rows
 from matrixcheck.tui.text.job import kept_words, preview, undone_words
-from matrixcheck.tui.text.keys import Cap, key_rows, placed
+from matrixcheck.tui.text.keys import TAKE_BACK, Cap, key_rows, pad, placed
 from matrixcheck.tui.text.spans import Row
 from matrixcheck.tui.text.tile import Light
 from matrixcheck.tui.widgets.entry_line import EntryLine
@@ -33,6 +34,16 @@ PANE = 33
 LEAST_PANE = 5
 FAINT = "~"
 ENTRY_STARTS = frozenset("0123456789+/=cr~")
+SIGNS = "+/=-*."
+PAD = (*"789-", TAKE_BACK, *"456*.", *"123+/", *"0=~")
+
+MOVES = (
+    Binding("up", "move(-1, 0)", "up", show=False, key_display="↑"),
+    Binding("down", "move(1, 0)", "down", show=False, key_display="↓"),
+    Binding("left", "move(0, -1)", "left", show=False, key_display="←"),
+    Binding("right", "move(0, 1)", "right", show=False, key_display="→"),
+)
+"""The keys that move the cursor of a grid."""
 
 
 class GridScreen(Page[None]):
@@ -51,6 +62,7 @@ class GridScreen(Page[None]):
         self._desk = desk
         self._matrix_id = matrix_id
         self._grid_height: int | str = "1fr"
+        self._pad = False
 
     @property
     def desk(self) -> Desk:
@@ -123,13 +135,17 @@ class GridScreen(Page[None]):
 
     def phone_caps(self) -> Sequence[Cap]:
         """The keys that a phone shows as buttons."""
-        return caps_of(self.BINDINGS)
+        return (*caps_of(self.BINDINGS), Cap("#", "pad", "pad"))
 
     # What all do alike
 
     def caps(self) -> Sequence[Cap]:
-        """The keys that the bar shows."""
-        return self.phone_caps() if self.app.size.width < PHONE else caps_of(self.BINDINGS)
+        """The keys that the bar shows; on a phone buttons, or a keypad in their place, so that no other is needed."""
+        if self.app.size.width >= PHONE:
+            return caps_of(self.BINDINGS)
+        if self._pad:
+            return (*pad(PAD), Cap("", "Enter", "keep_typed"), Cap("", "back", "pad"))
+        return self.phone_caps()
 
     @property
     def grid(self) -> MatrixGrid:
@@ -186,6 +202,25 @@ class GridScreen(Page[None]):
         self.entry.take(FAINT, FAINT)
         self.entry.say(self.foretell(self.entry.text), "quiet")
 
+    def action_pad(self) -> None:
+        """Put the keypad in the place of the buttons, or these back."""
+        self._pad = not self._pad
+        self.query_one(KeyBar).use(self.caps())
+        self.call_after_refresh(self.fit)
+
+    def action_type(self, sign: str) -> None:
+        """A key of the keypad on the screen."""
+        if sign == TAKE_BACK:
+            self.entry.take("backspace", None)
+        else:
+            self.entry.take(sign, sign)
+        self.entry.say(self.foretell(self.entry.text) if self.entry.text else "", "quiet")
+
+    def action_keep_typed(self) -> None:
+        """Keep what was typed; nothing typed, nothing done."""
+        if self.entry.text.strip():
+            self.submit(self.entry.text.strip())
+
     def action_move(self, down: int, right: int) -> None:
         """Move the cursor."""
         self.grid.step(down, right)
@@ -226,7 +261,7 @@ class GridScreen(Page[None]):
 
     def completed(self, text: str) -> str:
         """An entry that begins with a sign speaks of the cell under the cursor."""
-        return f"{self.cell.number}{text}" if text[:1] in "+/=" else text
+        return f"{self.cell.number}{text}" if text[:1] and text[:1] in SIGNS else text
 
     def draw(self) -> None:
         """Bring everything up to date."""
@@ -250,7 +285,8 @@ class GridScreen(Page[None]):
     def _grid_room(self) -> Size:
         """The room that the grid will have, worked out before the first layout."""
         width, height = self.app.size
-        keys = len(key_rows(placed(self.caps(), width - 2, width < PHONE)))
+        phone = width < PHONE
+        keys = len(key_rows(placed(self.caps(), width if phone else width - 2, phone)))
         if width >= WIDE:
             return Size(width - PANE, height - self.ABOVE - 1 - 2 - keys)
         return Size(width, Geometry.height_for(self.matrix.size[0], height - self.ABOVE - 2 - keys - LEAST_PANE))

@@ -13,7 +13,7 @@ from textual.screen import ModalScreen
 
 from matrixcheck.tui.text.help import key_help
 from matrixcheck.tui.text.keys import Cap
-from matrixcheck.tui.text.spans import Row
+from matrixcheck.tui.text.spans import Row, row
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.toned import TonedScreen
 
@@ -29,12 +29,15 @@ class HelpScreen(TonedScreen[Cap | None], ModalScreen[Cap | None]):
 
     def __init__(self, heading: str, caps: Sequence[Cap], notes: Sequence[Sequence[Row]] = ()) -> None:
         super().__init__()
+        self._heading = heading
         self._caps = tuple(caps)
-        self._keys = Lines(key_help(heading, caps), classes="sheet-part")
+        self._keys = Lines(classes="sheet-part")
         self._notes = tuple(notes)
 
     def compose(self) -> ComposeResult:
         """A sheet: the keys, and beside or below them what the screen adds."""
+        blocks = self._blocks()
+        self._keys.show([row(self._heading, "title"), *(line for block in blocks for line in block)])
         with VerticalScroll(id="sheet", can_focus=False), Container(id="sheet-columns"):
             yield self._keys
             if self._notes:
@@ -44,8 +47,16 @@ class HelpScreen(TonedScreen[Cap | None], ModalScreen[Cap | None]):
         """Hand back the key that was hit, if any; a tap anywhere closes."""
         event.stop()
         spot = self._keys.hit(event)
-        place = spot[1] - 1 if spot else -1
-        self.dismiss(self._caps[place] if 0 <= place < len(self._caps) else None)
+        line = spot[1] - 1 if spot else -1
+        for cap, block in zip(self._caps, self._blocks(), strict=True):
+            if 0 <= line < len(block):
+                self.dismiss(cap)
+                return
+            line -= len(block)
+        self.dismiss(None)
+
+    def _blocks(self) -> tuple[tuple[Row, ...], ...]:
+        return key_help(self._caps, self.app.size.width - 8)
 
     def action_scroll(self, by: int) -> None:
         """Show what is above or below."""

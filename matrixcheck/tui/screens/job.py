@@ -20,7 +20,7 @@ from matrixcheck.tui.desk import Desk
 from matrixcheck.tui.screens.checks import ChecksScreen
 from matrixcheck.tui.screens.choose_hold import ChooseHoldScreen
 from matrixcheck.tui.screens.choose_round import ChooseRoundScreen
-from matrixcheck.tui.screens.grid_screen import PANE, WIDE, GridScreen
+from matrixcheck.tui.screens.grid_screen import MOVES, PANE, WIDE, GridScreen
 from matrixcheck.tui.screens.later import LaterScreen
 from matrixcheck.tui.screens.page import PHONE
 from matrixcheck.tui.text.card import card, card_in_brief
@@ -38,6 +38,7 @@ from matrixcheck.tui.widgets.suspect_list import SuspectList
 from matrixcheck.tui.widgets.tabs import MatrixTabs
 
 FIRST_HINT = "arrows move, Enter - * mark; or type a number; g starts a round; ? shows every key"
+FIRST_HINT_ON_A_PHONE = "tap a cell, then what it is; or start a round; more shows everything else"
 SUFFIX = {Mark.WORKING: "", Mark.DEAD: "-", Mark.STUCK: "*"}
 
 
@@ -51,31 +52,28 @@ class JobScreen(GridScreen):
         Binding("enter", "mark('working')", "working", key_display="Enter"),
         Binding("minus", "mark('dead')", "dead", key_display="-"),
         Binding("asterisk", "mark('stuck')", "stuck", key_display="*"),
-        Binding("full_stop,comma", "later", "later", key_display="."),
+        Binding("full_stop,comma", "later", "later", key_display=".", tooltip="put on the later list"),
         Binding("u", "undo", "undo"),
-        Binding("g", "round", "round"),
-        Binding("s", "suspect", "suspects"),
-        Binding("l", "list", "later list"),
-        Binding("tab", "matrix(1)", "matrix", key_display="Tab"),
+        Binding("g", "round", "round", tooltip="a round through this matrix"),
+        Binding("s", "suspect", "suspects", tooltip="choose the next suspect"),
+        Binding("l", "list", "later list", tooltip="show the later list"),
+        Binding("tab", "matrix(1)", "matrix", key_display="Tab", tooltip="next matrix"),
         Binding("question_mark", "help", "keys", key_display="?"),
-        Binding("d", "decide", "what would decide"),
-        Binding("k", "checks", "bench checks"),
-        Binding("n", "find", "find a name"),
-        Binding("b", "bench", "bench"),
+        Binding("d", "decide", "decide", tooltip="a round over the cells that would decide"),
+        Binding("k", "checks", "checks", tooltip="bench checks of the suspect"),
+        Binding("n", "find", "find", tooltip="find a cell by its name"),
+        Binding("b", "bench", "bench", tooltip="back to the bench"),
         Binding("q", "app.quit", "quit"),
         Binding("f", "faint", "another glows faintly", show=False),
         Binding("x", "actions", "all actions by name", show=False),
         Binding("shift+tab", "matrix(-1)", "previous matrix", show=False, key_display="Shift+Tab"),
         Binding("t", "app.other_light", "light or dark", show=False),
         Binding("escape", "let_go", "let go of the suspect", show=False, key_display="Esc"),
-        Binding("up", "move(-1, 0)", "move up", show=False, key_display="↑"),
-        Binding("down", "move(1, 0)", "move down", show=False, key_display="↓"),
-        Binding("left", "move(0, -1)", "move left", show=False, key_display="←"),
-        Binding("right", "move(0, 1)", "move right", show=False, key_display="→"),
+        *MOVES,
     ]
 
     NARROW_KEYS = frozenset({"Enter", "-", "*", ".", "u", "g", "s", "l", "Tab", "?", "q"})
-    PHONE_KEYS = frozenset({"Enter", "-", "*", ".", "u", "g", "Tab", "?"})
+    PHONE_KEYS = frozenset({"Enter", "-", "*", ".", "u", "g", "Tab"})
 
     def __init__(self, desk: Desk, matrix: str | None = None) -> None:
         ids = desk.layout.matrix_ids
@@ -113,14 +111,18 @@ class JobScreen(GridScreen):
 
     def caps(self) -> Sequence[Cap]:
         """The keys that there is room for; help has them all."""
-        every, width = caps_of(self.BINDINGS), self.app.size.width
-        shown = self.PHONE_KEYS if width < PHONE else self.NARROW_KEYS
-        return every if width >= WIDE else [cap for cap in every if cap.key in shown]
+        narrow = PHONE <= self.app.size.width < WIDE
+        return [cap for cap in super().caps() if not narrow or cap.key in self.NARROW_KEYS]
+
+    def phone_caps(self) -> Sequence[Cap]:
+        """What is needed all the time; the others are in the list that `more` shows."""
+        often = [cap for cap in caps_of(self.BINDINGS) if cap.key in self.PHONE_KEYS]
+        return (*often, Cap("l", "list", "list"), Cap("?", "more", "help"), Cap("#", "pad", "pad"))
 
     def on_mount(self) -> None:
         """Say how to begin. The analysis waits for the first paint, and so does a round that is still open."""
         if not self._desk.state.current:
-            self.entry.say(FIRST_HINT, "quiet")
+            self.entry.say(FIRST_HINT if self.app.size.width >= PHONE else FIRST_HINT_ON_A_PHONE, "quiet")
         self.call_after_refresh(self._go_on)
 
     def on_screen_suspend(self) -> None:
@@ -209,7 +211,8 @@ class JobScreen(GridScreen):
         await self._open(message.matrix_id)
 
     def on_suspect_list_chosen(self) -> None:
-        """Light the cells of the chosen suspect."""
+        """Light the cells of the chosen suspect, and give it room where there is little."""
+        self.query_one("#pane").set_class(self.query_one(SuspectList).chosen is not None, "-suspect")
         self.draw_grid()
 
     async def _open(self, matrix_id: str) -> None:

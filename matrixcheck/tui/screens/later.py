@@ -22,9 +22,9 @@ class LaterScreen(PickPage[Waiting | None]):
     TITLE_OF_HELP = "The later list"
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "pick", "a round through these", key_display="Enter"),
-        Binding("up", "step(-1)", "group above", key_display="↑"),
-        Binding("down", "step(1)", "group below", key_display="↓"),
+        Binding("enter", "pick", "round", key_display="Enter", tooltip="a round through these"),
+        Binding("up", "step(-1)", "above", key_display="↑"),
+        Binding("down", "step(1)", "below", key_display="↓"),
         Binding("question_mark", "help", "keys", key_display="?"),
         Binding("escape,l", "leave", "back", key_display="Esc"),
     ]

@@ -15,19 +15,25 @@ from matrixcheck.bench import Bench
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.files import find_layout, read_layout, shipped
 from matrixcheck.tui.screens.page import Page
-from matrixcheck.tui.text.spans import row
+from matrixcheck.tui.text.spans import row, wrapped
 from matrixcheck.tui.widgets.choices import Choices
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
 from matrixcheck.tui.widgets.lines import Lines
+
+ASKED = {
+    "layout": "Layout: choose one that comes with the program, or type the path of your own file",
+    "name": "What is this job called?",
+    "serial": "Serial number and owner, where there are any",
+}
 
 
 class NewJobScreen(Page[str | None]):
     """A short form. It hands back the new job's id, or None when it was left."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "start", "next, then start", key_display="Enter"),
-        Binding("down", "onward(1)", "next line", key_display="↓"),
-        Binding("up", "onward(-1)", "line above", key_display="↑"),
+        Binding("enter", "start", "next", key_display="Enter", tooltip="next line; after the last, start"),
+        Binding("down", "onward(1)", "below", key_display="↓"),
+        Binding("up", "onward(-1)", "above", key_display="↑"),
         Binding("escape", "leave", "leave", key_display="Esc"),
     ]
 
@@ -37,16 +43,15 @@ class NewJobScreen(Page[str | None]):
 
     def compose(self) -> ComposeResult:
         """Layout, name, serial, owner; what went wrong; keys."""
+        width = self.app.size.width - 6
         yield Lines([(("A machine for the bench", "title"),)], id="head")
         with VerticalScroll(id="form", can_focus=False):
-            yield Lines(
-                [row("Layout: choose one that comes with the program, or type the path of your own file", "quiet")]
-            )
+            yield Lines(wrapped(ASKED["layout"], width, "quiet"))
             yield Choices(tuple(shipped()), id="shipped")
             yield Input(placeholder="layout", id="layout", select_on_focus=False)
-            yield Lines([row("What is this job called?", "quiet")])
+            yield Lines(wrapped(ASKED["name"], width, "quiet"))
             yield Input(placeholder="name", id="name", select_on_focus=False)
-            yield Lines([row("Serial number and owner, where there are any", "quiet")])
+            yield Lines(wrapped(ASKED["serial"], width, "quiet"))
             yield Input(placeholder="serial number", id="serial", select_on_focus=False)
             yield Input(placeholder="owner's reference", id="owner", select_on_focus=False)
         yield Lines(id="trouble")

@@ -56,7 +56,7 @@ class Page(TonedScreen[Result]):
             if place is not None:
                 await self.press(caps[place])
 
-        self.look_for("What to do", [f"{cap.word}  ({cap.key})" for cap in caps], found)
+        self.look_for("What to do", [f"{cap.meaning}  ({cap.key})" for cap in caps], found)
 
     def action_help(self) -> None:
         """Show the keys of this screen; one that is tapped there is done."""

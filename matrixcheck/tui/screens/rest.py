@@ -11,6 +11,7 @@ from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.places import CellKey
 from matrixcheck.record.entry import parse_places
 from matrixcheck.tui.desk import Desk
+from matrixcheck.tui.screens.grid_screen import MOVES
 from matrixcheck.tui.screens.round import RoundScreen
 from matrixcheck.tui.text.now import left_over
 from matrixcheck.tui.text.spans import Row, row, wrapped
@@ -26,15 +27,12 @@ class RestScreen(RoundScreen):
     HINT = "numbers that show, and Enter"
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "keep", "keep", key_display="Enter"),
-        Binding("space", "tick", "tick", key_display="Space"),
-        Binding("m", "meant", "tick meant"),
+        Binding("enter", "keep", "keep", key_display="Enter", tooltip="that is all that shows: keep the scan"),
+        Binding("space", "tick", "tick", key_display="Space", tooltip="tick it, or take the tick away"),
+        Binding("m", "meant", "meant", tooltip="tick all that are meant to show"),
         Binding("question_mark", "help", "keys", key_display="?"),
         Binding("escape", "leave", "end", key_display="Esc"),
-        Binding("up", "move(-1, 0)", "move up", show=False, key_display="↑"),
-        Binding("down", "move(1, 0)", "move down", show=False, key_display="↓"),
-        Binding("left", "move(0, -1)", "move left", show=False, key_display="←"),
-        Binding("right", "move(0, 1)", "move right", show=False, key_display="→"),
+        *MOVES,
     ]
 
     def __init__(self, desk: Desk, matrix_id: str, held: Sequence[CellKey] = ()) -> None:

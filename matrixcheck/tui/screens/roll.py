@@ -14,14 +14,14 @@ from matrixcheck.layout.reading import Mark
 from matrixcheck.tui.desk import Desk
 from matrixcheck.tui.messages import Ring
 from matrixcheck.tui.rounds import untested
+from matrixcheck.tui.screens.grid_screen import MOVES, PAD, SIGNS
 from matrixcheck.tui.screens.round import RoundScreen
-from matrixcheck.tui.text.keys import Cap
+from matrixcheck.tui.text.keys import Cap, pad
 from matrixcheck.tui.text.now import left_over
 from matrixcheck.tui.text.search import alike
 from matrixcheck.tui.text.spans import Row
 
 NAMES = 4
-PAD = (*"789-", "⌫", *"456*.", *"123+/", "0")
 
 
 class RollScreen(RoundScreen):
@@ -29,19 +29,16 @@ class RollScreen(RoundScreen):
 
     NAME = "roll"
     TITLE_OF_HELP = "Rolling"
-    HINT = "number or a few letters of a name, then Enter"
+    HINT = "number, or letters of a name; Enter"
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "again", "keep", key_display="Enter"),
-        Binding("backspace", "undo", "undo", key_display="Bksp"),
-        Binding("tab", "other", "other name", key_display="Tab"),
-        Binding("f2", "app.bell_on_off", "bell", key_display="F2"),
+        Binding("enter", "keep_typed", "keep", key_display="Enter"),
+        Binding("backspace", "undo", "undo", key_display="Bksp", tooltip="take back what was kept last"),
+        Binding("tab", "other", "other name", key_display="Tab", tooltip="take another of the names found"),
+        Binding("f2", "app.bell_on_off", "bell", key_display="F2", tooltip="a bell for every number kept, or none"),
         Binding("question_mark", "help", "keys", key_display="?"),
         Binding("escape", "leave", "end", key_display="Esc"),
-        Binding("up", "move(-1, 0)", "move up", show=False, key_display="↑"),
-        Binding("down", "move(1, 0)", "move down", show=False, key_display="↓"),
-        Binding("left", "move(0, -1)", "move left", show=False, key_display="←"),
-        Binding("right", "move(0, 1)", "move right", show=False, key_display="→"),
+        *MOVES,
     ]
 
     def __init__(self, desk: Desk, matrix_id: str, cells: Collection[CellKey] = ()) -> None:
@@ -52,9 +49,8 @@ class RollScreen(RoundScreen):
 
     def phone_caps(self) -> Sequence[Cap]:
         """A keypad, so that nobody needs a soft keyboard."""
-        typed = [Cap("", sign, "undo_typed" if sign == "⌫" else f"type('{sign}')") for sign in PAD]
-        words = [("Enter", "again"), ("undo", "undo"), ("keys", "help"), ("end", "leave")]
-        return (*typed, *(Cap("", word, action) for word, action in words))
+        words = [("Enter", "keep_typed"), ("undo", "undo"), ("keys", "help"), ("end", "leave")]
+        return (*pad(PAD[: PAD.index("0") + 1]), *(Cap("", word, action) for word, action in words))
 
     def wants(self, event: events.Key) -> bool:
         """Everything that can be typed begins an entry, but for the key of the help."""
@@ -90,21 +86,7 @@ class RollScreen(RoundScreen):
 
     def completed(self, text: str) -> str:
         """An entry that begins with a sign speaks of what was typed last."""
-        return f"{self._at_hand.number}{text}" if self._at_hand and text[:1] in "+/=-*." else text
-
-    def action_again(self) -> None:
-        """Keep what the keypad on the screen typed; nothing typed, nothing done."""
-        if self.entry.text.strip():
-            self.submit(self.entry.text.strip())
-
-    def action_type(self, sign: str) -> None:
-        """A key of the keypad on the screen."""
-        self.entry.take(sign, sign)
-        self.entry.say(self.foretell(self.entry.text), "quiet")
-
-    def action_undo_typed(self) -> None:
-        """Take back one sign."""
-        self.entry.take("backspace", None)
+        return f"{self._at_hand.number}{text}" if self._at_hand and text[:1] in SIGNS else text
 
     def action_undo(self) -> None:
         """Take back what was kept last; nothing is at hand then."""

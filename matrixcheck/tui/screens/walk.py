@@ -24,15 +24,15 @@ class WalkScreen(RoundScreen):
 
     NAME = "walk"
     TITLE_OF_HELP = "Walking"
-    HINT = "Enter when it works; +31 when 31 answered too"
+    HINT = "Enter: works; +31: 31 answered too"
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "judge('')", "works", key_display="Enter"),
         Binding("minus", "judge('-')", "dead", key_display="-"),
         Binding("asterisk", "judge('*')", "stuck", key_display="*"),
         Binding("full_stop,comma", "judge('.')", "later", key_display="."),
-        Binding("backspace,left", "go(-1)", "back", key_display="Bksp"),
-        Binding("right", "go(1)", "pass over", key_display="→"),
+        Binding("backspace,left", "go(-1)", "back", key_display="Bksp", tooltip="back to the one before"),
+        Binding("right", "go(1)", "skip", key_display="→", tooltip="pass over without a mark"),
         Binding("u", "undo", "undo"),
         Binding("question_mark", "help", "keys", key_display="?"),
         Binding("escape", "leave", "end", key_display="Esc"),

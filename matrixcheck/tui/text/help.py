@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from matrixcheck.layout.reading import Mark
 from matrixcheck.report.glyphs import DEFERRED, ECHOED, FAINT, GLYPHS, INSTEAD, INTERMITTENT, RETEST_DUE
 from matrixcheck.tui.text.keys import Cap
-from matrixcheck.tui.text.spans import Row, row
+from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.text.tile import Light
 
 SIGNS = (
@@ -36,10 +36,16 @@ ENTRY = (
 )
 
 
-def key_help(title: str, caps: Sequence[Cap]) -> tuple[Row, ...]:
-    """One line a key."""
+def key_help(caps: Sequence[Cap], width: int) -> tuple[tuple[Row, ...], ...]:
+    """Each key with what it does, in lines of at most `width` characters."""
     wide = max((len(cap.key) for cap in caps), default=0)
-    return (row(title, "title"), *(((f"{cap.key:>{wide}}", "key"), (f"  {cap.word}", "plain")) for cap in caps))
+    indent = " " * (wide + 2)
+    blocks: list[tuple[Row, ...]] = []
+    for cap in caps:
+        first, *others = wrapped(cap.meaning, width, indent=indent)
+        head: Row = ((f"{cap.key:>{wide}}", "key"), (first[0][0][wide:], "plain"))
+        blocks.append((head, *others))
+    return tuple(blocks)
 
 
 def entry_rows() -> tuple[Row, ...]:

@@ -2,22 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from matrixcheck.tui.text.spans import Row, Span, clipped
 
 GAP = 2
 TALL = 2
-NARROWEST = 9
+NARROWEST = 6
+WIDEST = 13
+TAKE_BACK = "⌫"
 
 
 class Cap(NamedTuple):
-    """One key: how it is written, what it does in a word or two, and the action behind it."""
+    """One key: how it is written, what it does in a word or two, the action behind it, and what the help says of it."""
 
     key: str
     word: str
     action: str
+    says: str = ""
+
+    @property
+    def meaning(self) -> str:
+        """What it does, in as many words as that takes."""
+        return self.says or self.word
 
     @property
     def width(self) -> int:
@@ -37,6 +45,11 @@ class Placed(NamedTuple):
     def holds(self, x: int, y: int) -> bool:
         """Whether a tap at (x, y) means this key."""
         return self.left <= x < self.right and self.top <= y < self.top + self.height
+
+
+def pad(signs: Iterable[str]) -> tuple[Cap, ...]:
+    """Keys that type a sign each, for the action `type`; `TAKE_BACK` stands for taking one back."""
+    return tuple(Cap("", "space" if sign == " " else sign, f"type('{sign}')") for sign in signs)
 
 
 def placed(caps: Sequence[Cap], width: int, tall: bool = False) -> tuple[Placed, ...]:
@@ -74,8 +87,8 @@ def _running(caps: Sequence[Cap], width: int) -> tuple[Placed, ...]:
 
 
 def _buttons(caps: Sequence[Cap], width: int) -> tuple[Placed, ...]:
-    narrowest = min(max((len(cap.word) for cap in caps), default=0) + 2, NARROWEST)
-    per_row = max(min((width + 1) // narrowest, len(caps)), 1)
+    longest = max((len(cap.word) for cap in caps), default=0)
+    per_row = max(min((width + 1) // min(max(longest + 1, NARROWEST), WIDEST), len(caps)), 1)
     rows = -(-len(caps) // per_row)
     per_row = -(-len(caps) // rows) if rows else 1
     pitch = (width + 1) // per_row

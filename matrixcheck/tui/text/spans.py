@@ -48,6 +48,29 @@ def clipped(text: str, width: int) -> str:
     return text if len(text) <= width else text[: max(width - 1, 0)] + "…"
 
 
+def fitted(spans: Sequence[Span], width: int) -> Row:
+    """A line as it is where it fits into `width` characters, else cut with an ellipsis at its end."""
+    text = "".join(part for part, _ in spans)
+    if len(text.rstrip()) <= width:
+        return tuple(spans)
+    kept: list[Span] = []
+    room = max(width - 1, 0)
+    for part, tone in spans:
+        kept.append((part[:room], tone))
+        room -= len(part[:room])
+        if not room:
+            return (*kept, ("…", tone))
+    return tuple(kept)
+
+
+def shortened(rows: Sequence[Row], most: int) -> tuple[Row, ...]:
+    """At most so many lines of a text, the last with an ellipsis where more would follow."""
+    if len(rows) <= most:
+        return tuple(rows)
+    text, tone = rows[most - 1][-1]
+    return (*rows[: most - 1], (*rows[most - 1][:-1], (f"{text.rpartition(' ')[0]} …", tone)))
+
+
 def plain(rows: Iterable[Sequence[Span]]) -> str:
     """The rows without their tones, one a line."""
     return "\n".join("".join(text for text, _ in spans) for spans in rows)

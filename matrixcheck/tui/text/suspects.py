@@ -6,11 +6,15 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
 from matrixcheck.layout.places import CellKey
-from matrixcheck.tui.text.spans import Row, clipped, row, wrapped
+from matrixcheck.tui.text.spans import Row, clipped, row, shortened, wrapped
 from matrixcheck.tui.text.tile import Light
 
 if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import Diagnosis, Suspect
+
+
+UNCHOSEN = 3
+"""Lines that a suspect takes until it is chosen."""
 
 
 class Named(NamedTuple):
@@ -21,7 +25,7 @@ class Named(NamedTuple):
 
 
 class Told(NamedTuple):
-    """A diagnosis ready to be shown: one sentence for all of it, and its suspects under their headings."""
+    """A diagnosis ready to be shown: what must be said beside the suspects, and these under their headings."""
 
     diagnosis: Diagnosis
     verdict: str
@@ -42,13 +46,15 @@ class Entry(NamedTuple):
 
 
 def entries(told: Told, chosen: str | None, width: int, brief: bool) -> tuple[Entry, ...]:
-    """The suspects as lines; `brief` gives each one line and leaves the headings out."""
+    """The suspects as lines, all of the chosen one; `brief` gives others one line and leaves the headings out."""
     listed: list[Entry] = []
     top = 0
     for heading, group in told.groups:
         for index, named in enumerate(group):
             here = named.suspect.id == chosen
-            rows = _brief(named, here, width) if brief else _full(named, here, width)
+            rows = _brief(named, width) if brief and not here else _full(named, here, width)
+            if brief and here:
+                rows = rows[:-1]
             if heading and not index and not brief:
                 rows = (row(heading, "quiet"), *rows)
             listed.append(Entry(named.suspect, top, rows))
@@ -57,7 +63,7 @@ def entries(told: Told, chosen: str | None, width: int, brief: bool) -> tuple[En
 
 
 def verdict(told: Told | None, width: int) -> tuple[Row, ...]:
-    """What stands above the list."""
+    """What stands in place of suspects, or below them."""
     return wrapped(told.verdict if told else "working it out …", width, "quiet")
 
 
@@ -87,12 +93,15 @@ def proposed_holds(told: Told | None, matrix_id: str) -> tuple[tuple[CellKey, ..
     return tuple(dict.fromkeys(test.held for test in tests if test.held and test.matrix == matrix_id))
 
 
-def _brief(named: Named, here: bool, width: int) -> tuple[Row, ...]:
-    head = f"{'▸' if here else ' '}{named.chance} "
-    says = clipped(named.suspect.says, width - len(head))
-    return (((head, "strong"), (says, "here" if here else "plain")),)
+def _brief(named: Named, width: int) -> tuple[Row, ...]:
+    head = f" {named.chance} "
+    return (((head, "strong"), (clipped(named.suspect.says, width - len(head)), "plain")),)
 
 
 def _full(named: Named, here: bool, width: int) -> tuple[Row, ...]:
-    head = row(f"{'▸' if here else ' '}{named.chance}", "strong")
-    return (head, *wrapped(named.suspect.says, width, "here" if here else "plain", indent="  "), ())
+    head = f"{'▸' if here else ' '}{named.chance} "
+    says = wrapped(named.suspect.says, width, "here" if here else "plain", indent="  ", first=" " * len(head))
+    text, tone = says[0][0]
+    first: Row = ((head, "strong"), (text[len(head) :], tone))
+    lines = (first, *says[1:])
+    return (*(lines if here else shortened(lines, UNCHOSEN)), ())

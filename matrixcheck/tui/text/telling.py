@@ -4,18 +4,19 @@ the analyser is the one heavy import of the program, and no screen waits for it.
 from __future__ import annotations
 
 from matrixcheck.diagnosis.result import Diagnosis
-from matrixcheck.diagnosis.wording import percent, summary
+from matrixcheck.diagnosis.wording import cut_off, percent, summary
 from matrixcheck.layout.model import Layout
-from matrixcheck.report.ranking import NO_FAULT, ranked
+from matrixcheck.report.ranking import NO_FAULT, Ranking, ranked
 from matrixcheck.tui.text.suspects import Named, Told
 
 
 def tell(diagnosis: Diagnosis, layout: Layout) -> Told:
-    """The whole diagnosis in a sentence, and the suspects worth a line under their headings: the likeliest set, what
-    else it could be, what glows by itself, single cells."""
+    """The suspects worth a line under their headings: the likeliest set, what else it could be, what glows by itself,
+    single cells. Where a shared fault is suspected the list says it all, but for a search that was cut off; else a
+    sentence sums it up."""
     ranking = ranked(diagnosis)
     found = (
-        ("", ranking.shared),
+        (_heading(ranking), ranking.shared),
         ("What else it could be", ranking.others),
         (NO_FAULT, ranking.glow),
         ("With a cause of their own", ranking.private),
@@ -25,4 +26,9 @@ def tell(diagnosis: Diagnosis, layout: Layout) -> Told:
         for heading, suspects in found
         if suspects
     )
-    return Told(diagnosis, summary(diagnosis, layout), groups)
+    return Told(diagnosis, cut_off(diagnosis) if ranking.shared else summary(diagnosis, layout), groups)
+
+
+def _heading(ranking: Ranking) -> str:
+    together = len(ranking.shared) + len(ranking.private) > 1
+    return f"Most likely together, {percent(ranking.sets[0].probability)}" if together else "Most likely"

@@ -61,7 +61,9 @@ class EntryLine(Lines):
 
     def _lines(self) -> list[Row]:
         hint = "" if self._text else f" {self._hint}"
-        typed: Row = ((PROMPT, "quiet"), (self._text, "strong"), (CARET, "strong"), (hint, "quiet"))
+        room = max(self.size.width - len(PROMPT) - len(CARET), 1) if self.size.width else len(self._text)
+        shown = self._text if len(self._text) <= room else f"…{self._text[1 - room :]}"
+        typed: Row = ((PROMPT, "quiet"), (shown, "strong"), (CARET, "strong"), (hint, "quiet"))
         text, tone = self._said
         width = self.size.width - 1 if self.size.width else len(text) + 1
         said = wrapped(text, width, tone, indent=" ")[:MOST] or ((),)

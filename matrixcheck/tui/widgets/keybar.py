@@ -63,7 +63,12 @@ class KeyBar(Lines):
 def caps_of(bindings: Iterable[BindingType], *, hidden: bool = False) -> tuple[Cap, ...]:
     """The keys that a screen shows in its bar, from its own bindings; with those that it doesn't if `hidden`."""
     return tuple(
-        Cap(binding.key_display or binding.key.partition(",")[0], binding.description, binding.action)
+        Cap(
+            binding.key_display or binding.key.partition(",")[0],
+            binding.description,
+            binding.action,
+            binding.tooltip,
+        )
         for binding in bindings
         if isinstance(binding, Binding) and (binding.show or hidden)
     )

@@ -8,12 +8,13 @@ from textual import events
 from textual.geometry import Region, Size
 from textual.strip import Strip
 
-from matrixcheck.tui.text.spans import Row
+from matrixcheck.tui.text.spans import Row, fitted
 from matrixcheck.tui.widgets.toned import Toned
 
 
 class Lines(Toned):
-    """Shows rows of spans, from the top, cut off at the widget's edge. Only rows that changed are drawn again."""
+    """Shows rows of spans, from the top; what is longer than the widget is wide ends in an ellipsis. Only rows that
+    changed are drawn again."""
 
     def __init__(self, rows: Iterable[Row] = (), *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id, classes=classes)
@@ -48,7 +49,8 @@ class Lines(Toned):
 
     def render_line(self, y: int) -> Strip:
         """One row as Textual wants it."""
-        return self.strip_of(self._rows[y] if y < len(self._rows) else (), self.size.width)
+        width = self.size.width
+        return self.strip_of(fitted(self._rows[y], width) if y < len(self._rows) else (), width)
 
     def get_content_width(self, container: Size, viewport: Size) -> int:
         """As wide as the longest row."""

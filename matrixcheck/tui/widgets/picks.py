@@ -31,9 +31,18 @@ class Picks(Lines):
             super().__init__()
             self.place = place
 
-    def __init__(self, picks: Sequence[Pick], *, numbered: bool = True, id: str | None = None) -> None:  # noqa: A002
+    def __init__(
+        self,
+        picks: Sequence[Pick],
+        *,
+        numbered: bool = True,
+        airy: bool = True,
+        id: str | None = None,  # noqa: A002
+    ) -> None:
+        """`airy` puts a blank line after a pick of which more is said."""
         super().__init__(id=id)
         self._numbered = numbered
+        self._airy = airy
         self._picks = tuple(picks)
         self._here = 0
         self._top = 0
@@ -101,7 +110,7 @@ class Picks(Lines):
             name = clipped(pick.name, width - 1 - len(digit))
             head: Row = (("▌" if here else " ", "alert"), (digit, "key"), (name, "here" if here else "title"))
             said = wrapped(pick.says, width, "quiet", indent="   ")
-            blocks.append([head, *said, *([row()] if said else [])])
+            blocks.append([head, *said, *([row()] if said and self._airy else [])])
         return blocks
 
     def _draw(self) -> None:

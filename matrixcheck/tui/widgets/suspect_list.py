@@ -72,7 +72,7 @@ class SuspectList(Lines):
         """Choose the suspect that was hit, or let go of it."""
         event.stop()
         spot = self.hit(event)
-        line = spot[1] - len(self._head()) + self._first if spot else -1
+        line = spot[1] + self._first if spot else -1
         for entry in self._entries():
             if entry.top <= line < entry.top + len(entry.rows):
                 self._choose(None if entry.suspect.id == self._chosen else entry.suspect.id)
@@ -102,30 +102,25 @@ class SuspectList(Lines):
     def _entries(self) -> tuple[Entry, ...]:
         return entries(self._told, self._chosen, self.size.width, self._brief) if self._told else ()
 
-    def _head(self) -> tuple[Row, ...]:
-        if self._brief and self._suspects:
-            return ()
-        return verdict(self._told, self.size.width)
-
     @property
     def _brief(self) -> bool:
         return self.size.height < BRIEF_BELOW
 
     def _lines(self) -> list[Row]:
-        return [line for entry in self._entries() for line in entry.rows]
+        rows = [line for entry in self._entries() for line in entry.rows]
+        return rows if rows and self._brief else [*rows, *verdict(self._told, self.size.width)]
 
     def _scroll(self, by: int) -> None:
-        last = max(len(self._lines()) + len(self._head()) - self.size.height, 0)
+        last = max(len(self._lines()) - self.size.height, 0)
         self._first = max(min(self._first + by, last), 0)
         self._draw()
 
     def _keep_chosen_in_sight(self) -> None:
-        room = self.size.height - len(self._head())
         for entry in self._entries():
             if entry.suspect.id == self._chosen:
-                self._first = min(max(self._first, entry.top + len(entry.rows) - room), entry.top)
+                self._first = min(max(self._first, entry.top + len(entry.rows) - self.size.height), entry.top)
                 return
         self._first = 0
 
     def _draw(self) -> None:
-        self.show([*self._head(), *self._lines()[self._first :]])
+        self.show(self._lines()[self._first :])
