@@ -57,9 +57,9 @@ def summary(diagnosis: Diagnosis, layout: Layout) -> str:
     return f"{_verdict(diagnosis, layout)}{_not_testable(diagnosis)}{_reach(diagnosis)}."
 
 
-def cut_off(diagnosis: Diagnosis) -> str:
-    """In a sentence, that the search was cut off; empty where it wasn't."""
-    said = _reach(diagnosis).removeprefix("; ")
+def limits(diagnosis: Diagnosis) -> str:
+    """In a sentence, what couldn't be tested or wasn't searched; empty where nothing is to be said of that."""
+    said = f"{_not_testable(diagnosis)}{_reach(diagnosis)}".removeprefix("; ")
     return f"{_capital(said)}." if said else ""
 
 

@@ -4,7 +4,7 @@ the analyser is the one heavy import of the program, and no screen waits for it.
 from __future__ import annotations
 
 from matrixcheck.diagnosis.result import Diagnosis
-from matrixcheck.diagnosis.wording import cut_off, percent, summary
+from matrixcheck.diagnosis.wording import limits, percent, summary
 from matrixcheck.layout.model import Layout
 from matrixcheck.report.ranking import NO_FAULT, Ranking, ranked
 from matrixcheck.tui.text.suspects import Named, Told
@@ -12,7 +12,7 @@ from matrixcheck.tui.text.suspects import Named, Told
 
 def tell(diagnosis: Diagnosis, layout: Layout) -> Told:
     """The suspects worth a line under their headings: the likeliest set, what else it could be, what glows by itself,
-    single cells. Where a shared fault is suspected the list says it all, but for a search that was cut off; else a
+    single cells. Where a shared fault is suspected the list says it all, but for the limits of the search; else a
     sentence sums it up."""
     ranking = ranked(diagnosis)
     found = (
@@ -26,7 +26,7 @@ def tell(diagnosis: Diagnosis, layout: Layout) -> Told:
         for heading, suspects in found
         if suspects
     )
-    return Told(diagnosis, cut_off(diagnosis) if ranking.shared else summary(diagnosis, layout), groups)
+    return Told(diagnosis, limits(diagnosis) if ranking.shared else summary(diagnosis, layout), groups)
 
 
 def _heading(ranking: Ranking) -> str:
