@@ -18,7 +18,7 @@ import numpy as np
 from matrixcheck.diagnosis.condition import USUAL, Condition, Setting, condition_of
 from matrixcheck.diagnosis.faults import as_candidate
 from matrixcheck.diagnosis.frame import Bools, Floats, Frame, Ints
-from matrixcheck.diagnosis.network import operating_points
+from matrixcheck.diagnosis.network import drains, operating_points
 from matrixcheck.diagnosis.result import Fault
 from matrixcheck.diagnosis.sneak import sneaks
 from matrixcheck.layout.model import Layout
@@ -201,8 +201,8 @@ def _is_scanned(frame: Frame) -> bool:
 
 
 def _with_sneaks(frame: Frame, condition: Condition, exercises: Exercises, pull: Floats | None, shown: Shown) -> Shown:
-    """Adds what glows and pulls through odd diodes: one operating point for each exercise, and for a scanned bank with
-    a line that always sinks, one for each slot besides."""
+    """Adds what glows and pulls through odd diodes: one operating point for each exercise, and for a scanned bank
+    with a line or a device that always sinks, one for each slot besides."""
     drive = np.eye(frame.shape[1]) if pull is None else pull
     senses = frame.shape[0]
     sinks = np.eye(senses) if condition.sense is None else condition.sense
@@ -211,7 +211,7 @@ def _with_sneaks(frame: Frame, condition: Condition, exercises: Exercises, pull:
     sunk = np.maximum(commanded, always)
     fed = np.vstack([drive, np.zeros((1, frame.shape[1]))])[exercises.slot]
     faint, bright, glow = operating_points(frame, condition, fed, sunk)
-    if frame.kind == "lamp" and (condition.sunk is not None or condition.earthed):
+    if frame.kind == "lamp" and (condition.sunk is not None or condition.earthed or drains(condition)):
         slots = operating_points(frame, condition, drive, np.tile(always, (len(drive), 1)))
         faint = faint | slots.faint.any(axis=1, keepdims=True)
         bright = bright | slots.bright.any(axis=1, keepdims=True)

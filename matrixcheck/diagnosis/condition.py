@@ -289,14 +289,16 @@ class _Laying:
         return reach, always if always.any() else None, blowing
 
     def _sensed(self) -> tuple[Floats | None, Floats | None, Floats | None]:
-        """Which input sees which wire, which inputs always read low, and which wires are always sunk."""
+        """Which input sees which wire, which inputs always read low, and which wires are always sunk: a driver that is
+        stuck sinks its wire, an input that is stuck does not."""
         side = self.sensed
         if side.plain and not side.stuck and not side.grounded:
             return None, None, None
         reach = side.reach()
         sunk = np.zeros(side.count)
-        for index in side.stuck:
-            sunk = np.maximum(sunk, reach[index])
+        if self.frame.kind != "switch":
+            for index in side.stuck:
+                sunk = np.maximum(sunk, reach[index])
         sunk[list(side.grounded_wires())] = 1.0
         reach = side.heard(reach)
         low = (reach @ sunk > 0).astype(np.float64)

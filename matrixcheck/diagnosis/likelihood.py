@@ -20,6 +20,10 @@ from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.frame import Floats, Frame, States
 
 
+RULED_OUT = 100.0
+"""Nats against a dead device beside an odd diode: what leads round through the diode would be gone with it."""
+
+
 class Private(NamedTuple):
     """Chances that a cell is dead or stuck for a reason of its own, by (sensed, driven)."""
 
@@ -118,6 +122,8 @@ def private_gains(
     else:
         dead = told.sum(axis=1)
         stuck = gained * condition.works
+    for place in (*condition.shorted, *condition.reversed_):
+        dead[place] = RULED_OUT
     return -dead, stuck
 
 

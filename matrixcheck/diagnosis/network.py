@@ -89,6 +89,8 @@ def operating_points(frame: Frame, condition: Condition, fed: Floats, sunk: Floa
         return Sneaked(nothing, nothing, nothing)
     rows, columns = [one.place[0] for one in odd], [one.place[1] for one in odd]
     around = condition.works[rows].tobytes() + condition.works[:, columns].tobytes()
+    if condition.held_on is not None:
+        around += condition.held_on[:, columns].tobytes()
     bank = (tuple(odd), around, condition.joined_sensed, condition.joined_driven, condition.earthed)
     ends = np.hstack([fed, sunk]).astype(np.uint8)
     keys = [(bank, each.tobytes()) for each in ends]
@@ -106,7 +108,7 @@ FAINT, BRIGHT, EITHER = 1, 2, 3
 
 def _solve(condition: Condition, devices: Devices, odd: list[_Odd], fed: Floats, sunk: Floats) -> States:
     """[problem, sensed, driven]: FAINT, BRIGHT, EITHER for a keep-warm LED, or 0."""
-    plain = not (condition.joined_sensed or condition.joined_driven or condition.earthed)
+    plain = not (condition.joined_sensed or condition.joined_driven or condition.earthed or drains(condition))
     if plain and _is_one_chain(odd, devices, fed, sunk):
         current, warmed = _chain(odd[0], condition, devices, fed, sunk), np.zeros((1, 1, 1))
     else:
@@ -117,6 +119,12 @@ def _solve(condition: Condition, devices: Devices, odd: list[_Odd], fed: Floats,
     levels[(warmed >= devices.faint) & (current < devices.bright)] = EITHER
     levels[(fed[:, None, :] > 0) & (sunk[:, :, None] > 0)] = 0
     return levels.astype(np.uint8)
+
+
+def drains(condition: Condition) -> bool:
+    """Whether a device that is stuck leads the driven line of an odd diode to ground."""
+    columns = [driven for _, driven in (*condition.shorted, *condition.reversed_)]
+    return condition.held_on is not None and bool(condition.held_on[:, columns].any())
 
 
 class _Odd(NamedTuple):
@@ -192,7 +200,9 @@ class _Bank:
             if (s, d) in odd_ways:
                 branches.append(_Branch(s, senses + d, -conductance, knee, (s, d)))
             if d in columns and condition.lit[s, d] > 0 and np.isfinite(devices.warm[s, d]):
-                branches.append(_Branch(senses + d, senses + drives, 1 / devices.warm[s, d], drop, (s, d)))
+                branches.append(_Branch(senses + d, senses + drives, 1 / devices.warm[s, d], drop, (s, d), warm=True))
+            if d in columns and condition.held_on is not None and condition.held_on[s, d] > 0:
+                branches.append(_Branch(senses + d, senses + drives, conductance, drop, (s, d)))
         self.branches = branches
         self.top = np.array([branch.top for branch in branches])
         self.bottom = np.array([branch.bottom for branch in branches])
@@ -240,7 +250,7 @@ class _Bank:
         current, warmed = np.zeros((count, *self.shape)), np.zeros((count, *self.shape))
         for index, branch in enumerate(self.branches):
             s, d = branch.place
-            if branch.bottom == self.held.shape[1] - 1:
+            if branch.warm:
                 warmed[:, s, d] += amperes[:, index]
             else:
                 current[:, s, d] += np.sign(branch.conductance) * amperes[:, index]
@@ -249,13 +259,14 @@ class _Bank:
 
 class _Branch(NamedTuple):
     """From one wire down to another: siemens (negative where current passes a device from its low end up), the knee in
-    volts, and the device's place."""
+    volts, the device's place, and whether it leads over the device's keep-warm resistor."""
 
     top: int
     bottom: int
     conductance: float
     knee: float
     place: tuple[int, int]
+    warm: bool = False
 
 
 def _joined(wanted: set[int], pairs: tuple[tuple[int, int], ...]) -> tuple[list[int], Floats]:
