@@ -64,8 +64,10 @@ def together(regions: Sequence[Region]) -> tuple[Told, ...]:
 
 
 def _reach(problem: Problem, item: Item) -> list[int]:
-    """The matrices in which the item changes something that was read."""
-    return [at for at, name in enumerate(problem.matrix_ids) if name in item.changes and len(item.changes[name][0])]
+    """The matrices in which the item changes something that was read; where it lies, if it changes nothing alone."""
+    names = problem.matrix_ids
+    changed = [at for at, name in enumerate(names) if name in item.changes and len(item.changes[name][0])]
+    return changed or [names.index(item.lead.cells[0].matrix)]
 
 
 def _stands(problem: Problem, item: Item) -> bool:

@@ -33,8 +33,8 @@ def drawn_breaks(subjects: Iterable[Subject], rates: Rates) -> Iterator[Candidat
             lost = frozenset(cell for cell in cells if cell in dead)
             own = frozenset(cell for cell in lost if not _crossing(cell, key) & whole)
             for cut in _sets(lost, own):
-                untested = sum(1 for cell in cells if cell not in tested)
-                yield from _places(key, cut, len(cells), untested, rates.line["break"])
+                unknown = frozenset(cell for cell in cells if cell not in tested)
+                yield from _places(key, cut, len(cells), unknown, rates.line["break"])
 
 
 def tested_and_dead(subject: Subject) -> tuple[frozenset[CellKey], frozenset[CellKey]]:
@@ -79,13 +79,17 @@ def _sets(lost: frozenset[CellKey], own: frozenset[CellKey]) -> list[frozenset[C
     return [cut for cut in found if cut]
 
 
-def _places(line: LineKey, cut: frozenset[CellKey], count: int, untested: int, rate: float) -> Iterator[Candidate]:
-    """The break at each count of cells before it: so many untested cells are cut off besides."""
-    for besides in range(untested + 1):
+def _places(
+    line: LineKey, cut: frozenset[CellKey], count: int, unknown: frozenset[CellKey], rate: float
+) -> Iterator[Candidate]:
+    """The break at each count of cells before it: so many of the unknown cells are cut off besides. Which ones is told
+    where it is all of them."""
+    for besides in range(len(unknown) + 1):
         size = len(cut) + besides
         if size < count:
-            share = rate / (count - 1) * comb(untested, besides) / _ways(count, size)
-            yield Candidate(FaultClass.BREAK, None, (line,), tuple(sorted(cut)), count - size, rate=share)
+            share = rate / (count - 1) * comb(len(unknown), besides) / _ways(count, size)
+            cells = cut | unknown if besides == len(unknown) else cut
+            yield Candidate(FaultClass.BREAK, None, (line,), tuple(sorted(cells)), count - size, rate=share)
 
 
 def _ways(count: int, size: int) -> float:

@@ -55,6 +55,11 @@ class Evidence(NamedTuple):
         weights = (0.0, self.if_faint, self.if_on, self.if_glow)
         return np.choose(states, [0.0 if isinstance(each, float) else each.ravel()[places] for each in weights])
 
+    def as_told(self, state: States) -> States:
+        """A prediction with every glow as it was seen, bright or faint, where it may as well have been."""
+        told = (state == GLOW) & (self.seen != DARK) & (self.if_glow > np.maximum(self.if_on, self.if_faint) - 1.0)
+        return np.where(told, self.seen, state)
+
     @property
     def known(self) -> Bools:
         """Where something was seen, dark or lit."""
@@ -63,12 +68,16 @@ class Evidence(NamedTuple):
 
 
 NEVER = 1e-9
-_GLOWS = [0.02, 0.98, 0.98, 1]
-"""A keep-warm LED is bright or faint throughout, which is one thing that isn't known of a bank and not one a reading:
-either is taken as it comes."""
+Glows = tuple[float, float, float, float]
+_GLOWS: Glows = (0.02, 0.98, 0.98, 1)
+_FAINT_GLOWS: Glows = (0.02, 0.98, 0.05, 1)
+_BRIGHT_GLOWS: Glows = (0.02, 0.15, 0.98, 1)
+"""P(seen DARK, FAINT, LIT, UNKNOWN) of a keep-warm LED. Whether they are bright or faint is one thing that isn't known
+of a bank, and not one a reading: it is taken as it comes. Where they are faint, none is bright by itself; where they
+are bright, one may dim while a strong coil pulls (common practice, no source)."""
 
 
-def log_table(rates: ReadingRates) -> Floats:
+def log_table(rates: ReadingRates, glows: Glows = _GLOWS) -> Floats:
     """log P(seen | predicted), indexed [place, predicted dark/faint/on/glow, seen DARK/FAINT/LIT/UNKNOWN]; place 0 is
     any other than the exercised one, 1 the exercised one in a list of what answered, 2 one that was only marked."""
     mixed = rates.glow_taken_for_light
@@ -76,14 +85,14 @@ def log_table(rates: ReadingRates) -> Floats:
         [1 - rates.false_echo - rates.false_glow, rates.false_glow, rates.false_echo, 1],
         [rates.missed_glow, 1 - rates.missed_glow - mixed, mixed, 1],
         [rates.missed_echo, mixed, 1 - mixed - rates.missed_echo, 1],
-        _GLOWS,
+        glows,
     ]
     exercised = [
         [
             [1 - e - e / 4, e / 4, e, 1],
             [0.5, 0.4, 0.1, 1],
             [e, e / 4, 1 - e - e / 4, 1],
-            _GLOWS,
+            glows,
         ]
         for e in (rates.wrong_answer, rates.wrong_mark)
     ]
@@ -103,7 +112,7 @@ def weigh(frame: Frame, readings: Iterable[Reading], rates: ReadingRates) -> Evi
         _tell(frame, seen, exercised, index, each)
     if frame.is_strings:
         _forget_lit_strings(frame, seen, commands)
-    weights = log_table(_of_kind(frame, rates))[exercised, :, seen]
+    weights = log_table(_of_kind(frame, rates), _glows_of(frame, seen, exercised))[exercised, :, seen]
     laid = _Laid(exercises, seen, exercised)
     return _weighed(frame, laid, np.moveaxis(weights, -1, 0), [reading for reading, _ in told])
 
@@ -123,6 +132,15 @@ def _weigh_marks(frame: Frame, readings: Sequence[Reading], rates: ReadingRates)
             weights[:, sensed, index, driven] += table[2, :, state]
         exercised[sensed, 0, driven] = 2
     return _weighed(frame, _Laid(exercises, seen, exercised), weights, readings)
+
+
+def _glows_of(frame: Frame, seen: States, exercised: States) -> Glows:
+    """What the keep-warm LEDs of a bank look like: as most of them were seen while others were exercised."""
+    warm = (frame.warm_leds[:, None, :] > 0) & (exercised == 0)
+    bright, faint = int((warm & (seen == LIT)).sum()), int((warm & (seen == FAINT)).sum())
+    if not bright + faint:
+        return _GLOWS
+    return _FAINT_GLOWS if faint >= bright else _BRIGHT_GLOWS
 
 
 def _of_kind(frame: Frame, rates: ReadingRates) -> ReadingRates:

@@ -13,7 +13,7 @@ from matrixcheck.diagnosis.condition import Setting, joint
 from matrixcheck.diagnosis.evidence import FAINT, GLOW, LIT, Evidence
 from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.frame import Bools, States
-from matrixcheck.diagnosis.items import Item, Signature, signature_of
+from matrixcheck.diagnosis.items import Item, Signature, signature_of, variant
 from matrixcheck.diagnosis.likelihood import Fit
 from matrixcheck.diagnosis.pool import Problem
 from matrixcheck.diagnosis.search import Explored, Scored
@@ -116,7 +116,7 @@ def complete(problem: Problem, scored: Scored) -> Completed:
             if sum(fit.bare for fit in more) > sum(fit.bare for fit in fits) + SPEAKS_FOR / 2:
                 parts.append(part)
                 fits = more
-    return Completed(tuple(parts), setting, fits, signature_of(problem.subjects, fits), scored)
+    return Completed(tuple(parts), setting, fits, _told(problem, fits), scored)
 
 
 def _private_parts(problem: Problem, fits: Sequence[Fit]) -> list[Part]:
@@ -149,7 +149,7 @@ def _group_in_context(problem: Problem, completed: Completed, place: int) -> Gro
     part = completed.parts[place]
     rest = [other.lead for index, other in enumerate(completed.parts) if index != place]
     without = problem.fits(rest, completed.setting)
-    members = dict.fromkeys(part.item.members if part.item else (part.lead,))
+    members = dict.fromkeys(_of_one_kind(part.item, part.lead) if part.item else (part.lead,))
     items = set(_items(part))
     for index, other in _alternatives(problem, completed, part, without):
         setting = joint((other.setting, completed.setting))
@@ -160,14 +160,28 @@ def _group_in_context(problem: Problem, completed: Completed, place: int) -> Gro
             for at in range(len(rest))
         ):
             continue
-        members.update(dict.fromkeys(other.members))
+        members.update(dict.fromkeys(_of_one_kind(other, other.lead)))
         if index is not None:
             items.add(index)
     return Group(_likeliest_first(members), frozenset(items), part.cell, part.stuck)
 
 
+def _of_one_kind(item: Item, lead: Candidate) -> tuple[Candidate, ...]:
+    """The members that work as the lead does in any company."""
+    return tuple(one for one in item.members if variant(one) == variant(lead))
+
+
 def _signature(problem: Problem, faults: Sequence[Candidate], setting: Setting) -> Signature:
-    return signature_of(problem.subjects, problem.fits(faults, setting))
+    return _told(problem, problem.fits(faults, setting))
+
+
+def _told(problem: Problem, fits: Sequence[Fit]) -> Signature:
+    """What shows at every place of every reading where something was seen, as far as readings can tell."""
+    told = (
+        fit._replace(state=subject.evidence.as_told(fit.state))
+        for subject, fit in zip(problem.subjects, fits, strict=True)
+    )
+    return signature_of(problem.subjects, tuple(told))
 
 
 def _alternatives(

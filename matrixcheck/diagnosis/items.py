@@ -1,18 +1,20 @@
 """The faults worth searching: those that can touch what doesn't fit, merged where single faults look the same.
 
 An item stands for all candidates that give the same readings on their own. What looks just like one dead or stuck
-cell is no item: it is one of that cell's private causes.
+cell is no item: it is one of that cell's private causes. Candidates that look the same alone may look different beside
+other faults; the less likely of them, and those that show nothing alone, are items for company only.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Hashable, Iterable, Sequence
+from enum import IntEnum
 from math import log
 from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.condition import Fuse, Setting
+from matrixcheck.diagnosis.condition import USUAL, Fuse, Setting
 from matrixcheck.diagnosis.evidence import DARK, GLOW, LIT, UNKNOWN, Evidence
 from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.frame import Bools, Floats, Ints
@@ -25,10 +27,21 @@ Changes = tuple[Ints, Floats]
 Signature = tuple[tuple[str, bytes], ...]
 
 
+class Role(IntEnum):
+    """When the search thinks of an item: by itself; in place of another that looks the same alone; as the cell's own
+    cause of being stuck, said aloud because others work together with it; or only beside others, as it shows nothing
+    alone."""
+
+    ALONE = 0
+    INSTEAD = 1
+    STUCK_CELL = 2
+    BESIDE = 3
+
+
 class Item(NamedTuple):
     """Candidates that look and work the same. `lead` is the likeliest; `weight` the log-odds that any of them is there;
     `changes`: for each matrix, the flat places that differ from a healthy machine, and what they add as they are.
-    `fits`: how the readings fit the item alone, one a matrix."""
+    `fits`: how the readings fit the item alone, one a matrix. `of`: the lead of the item that it may replace."""
 
     lead: Candidate
     members: tuple[Candidate, ...]
@@ -36,6 +49,8 @@ class Item(NamedTuple):
     setting: Setting
     changes: dict[str, Changes]
     fits: tuple[Fit, ...]
+    role: Role = Role.ALONE
+    of: Candidate | None = None
 
 
 def log_odds(rate: float) -> float:
@@ -119,10 +134,18 @@ def mechanism(candidate: Candidate, setting: Setting) -> str:
             return f"{'muted' if is_chip else 'parted'} {' '.join(sides)}"
         case FaultClass.GROUNDED if setting.fuse is not Fuse.HOLDS:
             return f"grounded, fuse {setting.fuse.name}, {candidate.lines[0]}"
-        case FaultClass.BREAK | FaultClass.DEVICE_DEAD | FaultClass.DIODE_OPEN:
+        case FaultClass.BREAK | FaultClass.DEVICE_DEAD | FaultClass.DIODE_OPEN | FaultClass.DIODE_REVERSED:
             return "killed"
         case other:
             return other.value
+
+
+def variant(candidate: Candidate) -> Hashable:
+    """What sets candidates apart that work the same way and look the same alone: cells that were never exercised may be
+    dead as well, and a reversed diode leads round where others don't."""
+    if candidate.fault_class is FaultClass.DIODE_REVERSED:
+        return candidate.fault_class
+    return candidate.cells if mechanism(candidate, USUAL) == "killed" else None
 
 
 def signature_of(subjects: Sequence[Subject], fits: Sequence[Fit]) -> Signature:

@@ -19,7 +19,6 @@ from matrixcheck.diagnosis.evidence import FAINT, GLOW, LIT, Evidence
 from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.frame import Floats, Frame, States
 
-
 RULED_OUT = 100.0
 """Nats against a dead device beside an odd diode: what leads round through the diode would be gone with it."""
 

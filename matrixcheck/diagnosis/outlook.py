@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.frame import Floats, Ints
-from matrixcheck.diagnosis.items import Item
+from matrixcheck.diagnosis.items import Item, Role
 from matrixcheck.diagnosis.likelihood import Fit, Subject
 from matrixcheck.diagnosis.result import FaultClass
 
@@ -41,6 +41,7 @@ class Lookout:
     def __init__(self, subjects: Sequence[Subject], items: Sequence[Item]) -> None:
         self.subjects = subjects
         self.weights = np.array([item.weight for item in items])
+        self.alone = np.array([item.role is Role.ALONE for item in items], dtype=bool)
         self.silencing = np.array([item.lead.fault_class in SILENCING for item in items], dtype=bool)
         self._changes = [_changes(subject, items) for subject in subjects]
         self._cells = [_silenced(subject, items) for subject in subjects]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -14,12 +14,14 @@ from matrixcheck.diagnosis.faults import DEAD_CELL, Candidate
 from matrixcheck.diagnosis.frame import Frame
 from matrixcheck.diagnosis.items import (
     Item,
+    Role,
     Signature,
     changes,
     log_odds,
     mechanism,
     signature_of,
     touched,
+    variant,
     worth_a_look,
 )
 from matrixcheck.diagnosis.likelihood import Fit, Private, Subject
@@ -38,6 +40,8 @@ FIRST = (
     FaultClass.STUCK_ON,
 )
 """What is weighed however late it is: faults of banks, parts and lines, of which there are few."""
+OWN = (FaultClass.DEVICE_DEAD, FaultClass.DEVICE_STUCK)
+ODD_DIODE = (FaultClass.DIODE_SHORTED, FaultClass.DIODE_REVERSED)
 Late = Callable[[], bool]
 
 
@@ -102,48 +106,109 @@ def subjects_of(layout: Layout, readings: Sequence[Reading], rates: Rates) -> tu
 
 
 def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate], rates: Rates, late: Late = never) -> Problem:
-    """Weighs every candidate alone and sorts it: worth searching, one cell's private cause, or without effect."""
-    healthy = tuple(subject.fit(()) for subject in subjects)
+    """Weighs every candidate alone and sorts it: worth searching, one cell's private cause, for company only, or
+    without effect."""
     everyone = (*pool, *drawn_breaks(subjects, rates))
-    private = [_private_rates(subject.frame, everyone) for subject in subjects]
-    where = touched(subjects, healthy)
-    nothing = signature_of(subjects, healthy)
-    whole = True
-    groups: dict[tuple[Signature, str], list[tuple[Candidate, Setting, tuple[Fit, ...]]]] = {}
-    known: dict[tuple[int, frozenset[Candidate], Setting], Fit] = {}
-    for candidate in everyone:
-        if worth_a_look(candidate, where):
-            if candidate.fault_class not in FIRST and late():
-                whole = False
-                break
-            for setting in _settings(candidate, subjects):
-                fits = _alone(subjects, healthy, candidate, setting)
-                known.update(((at, frozenset((candidate,)), setting), fit) for at, fit in enumerate(fits))
-                signature = signature_of(subjects, fits)
-                if signature != nothing:
-                    groups.setdefault((signature, mechanism(candidate, setting)), []).append((candidate, setting, fits))
-    for signature, works in list(groups):
-        if works == FaultClass.DIODE_REVERSED and (signature, "killed") in groups:
-            groups[signature, "killed"].extend(groups.pop((signature, works)))
-    items: list[Item] = []
-    dead: dict[CellKey, Item] = {}
-    stuck: dict[CellKey, Item] = {}
-    index = {subject.frame.matrix.id: place for place, subject in enumerate(subjects)}
-    for group in groups.values():
-        members = tuple(dict.fromkeys(candidate for candidate, _, _ in group))
-        rate = min(sum(member.rate for member in members), 0.5)
-        cell_dead = [member for member in members if member.fault_class is FaultClass.DEVICE_DEAD]
-        cell_stuck = [member for member in members if member.fault_class is FaultClass.DEVICE_STUCK]
-        item = _item(group, members, rate, subjects, healthy)
-        if cell_dead or cell_stuck:
-            cell = (cell_dead or cell_stuck)[0].cells[0]
-            subject = subjects[index[cell.matrix]]
-            chances = private[index[cell.matrix]].dead if cell_dead else private[index[cell.matrix]].stuck
-            chances[subject.frame.at(cell)] = rate
-            (dead if cell_dead else stuck)[cell] = item._replace(lead=(cell_dead or cell_stuck)[0])
+    sorting = _Sorting(subjects, [_private_rates(subject.frame, everyone) for subject in subjects])
+    whole = sorting.weigh(everyone, late)
+    for group in sorting.groups.values():
+        sorting.sort(group)
+    return Problem(
+        subjects,
+        tuple(sorting.items),
+        tuple(sorting.private),
+        sorting.dead,
+        sorting.stuck,
+        sorting.healthy,
+        whole,
+        sorting.known,
+    )
+
+
+class _Weighed(NamedTuple):
+    """A candidate as it looks alone."""
+
+    candidate: Candidate
+    setting: Setting
+    fits: tuple[Fit, ...]
+
+
+class _Sorting:
+    """Candidates while they are weighed and told apart."""
+
+    def __init__(self, subjects: tuple[Subject, ...], private: list[Private]) -> None:
+        self.subjects = subjects
+        self.private = private
+        self.healthy = tuple(subject.fit(()) for subject in subjects)
+        self.known: dict[tuple[int, frozenset[Candidate], Setting], Fit] = {}
+        self.groups: dict[tuple[Signature, str], list[_Weighed]] = {}
+        self.items: list[Item] = []
+        self.dead: dict[CellKey, Item] = {}
+        self.stuck: dict[CellKey, Item] = {}
+
+    def weigh(self, everyone: Iterable[Candidate], late: Late) -> bool:
+        """Groups what looks and works the same; whether time sufficed for all."""
+        where = touched(self.subjects, self.healthy)
+        nothing = signature_of(self.subjects, self.healthy)
+        for candidate in everyone:
+            if worth_a_look(candidate, where):
+                if candidate.fault_class not in FIRST and late():
+                    return False
+                for setting in _settings(candidate, self.subjects):
+                    fits = self._alone(candidate, setting)
+                    signature = signature_of(self.subjects, fits)
+                    weighed = _Weighed(candidate, setting, fits)
+                    if signature != nothing:
+                        self.groups.setdefault((signature, mechanism(candidate, setting)), []).append(weighed)
+                    elif candidate.fault_class in ODD_DIODE:
+                        self.items.append(self._item([weighed], Role.BESIDE))
+        return True
+
+    def sort(self, group: list[_Weighed]) -> None:
+        """Makes an item of what looks the same, with what of it works differently in company beside it."""
+        item = self._item(group, Role.ALONE)
+        own = next((one for one in item.members if one.fault_class in OWN), None)
+        if own is None:
+            self.items.append(item)
         else:
-            items.append(item)
-    return Problem(subjects, tuple(items), tuple(private), dead, stuck, healthy, whole, known)
+            cell, is_dead = own.cells[0], own.fault_class is FaultClass.DEVICE_DEAD
+            item = item._replace(lead=own)
+            for subject, chances in zip(self.subjects, self.private, strict=True):
+                if subject.frame.matrix.id == cell.matrix:
+                    (chances.dead if is_dead else chances.stuck)[subject.frame.at(cell)] = _chance(item.members)
+            (self.dead if is_dead else self.stuck)[cell] = item
+            if not is_dead:
+                self.items.append(item._replace(role=Role.STUCK_CELL))
+        if all(subject.evidence.exercises.alone for subject in self.subjects):
+            return  # marks alone tell nothing of company
+        variants: dict[Hashable, list[_Weighed]] = {}
+        for weighed in group:
+            if variant(weighed.candidate) != variant(item.lead):
+                variants.setdefault(variant(weighed.candidate), []).append(weighed)
+        self.items += [self._item(alike, Role.INSTEAD)._replace(of=item.lead) for alike in variants.values()]
+
+    def _alone(self, candidate: Candidate, setting: Setting) -> tuple[Fit, ...]:
+        """The fit of every matrix to one fault; those that it doesn't touch keep their healthy one."""
+        fits = tuple(
+            subject.fit((candidate,), setting) if strikes(candidate, subject.frame.matrix.id) else fit
+            for subject, fit in zip(self.subjects, self.healthy, strict=True)
+        )
+        self.known.update(((at, frozenset((candidate,)), setting), fit) for at, fit in enumerate(fits))
+        return fits
+
+    def _item(self, group: list[_Weighed], role: Role) -> Item:
+        members = tuple(dict.fromkeys(weighed.candidate for weighed in group))
+        lead, setting, fits = max(group, key=lambda weighed: weighed.candidate.rate)
+        differing = {
+            subject.frame.matrix.id: changes(before, after, subject.evidence)
+            for subject, before, after in zip(self.subjects, self.healthy, fits, strict=True)
+            if after is not before
+        }
+        return Item(lead, members, log_odds(_chance(members)), setting, differing, fits, role)
+
+
+def _chance(members: Iterable[Candidate]) -> float:
+    return min(sum(member.rate for member in members), 0.5)
 
 
 def strikes(fault: Candidate, matrix_id: str) -> bool:
@@ -151,32 +216,6 @@ def strikes(fault: Candidate, matrix_id: str) -> bool:
     if fault.lines:
         return any(line.matrix == matrix_id for line in fault.lines)
     return fault.cells[0].matrix == matrix_id
-
-
-def _alone(
-    subjects: Sequence[Subject], healthy: Sequence[Fit], candidate: Candidate, setting: Setting
-) -> tuple[Fit, ...]:
-    """The fit of every matrix to one fault; those that it doesn't touch keep their healthy one."""
-    return tuple(
-        subject.fit((candidate,), setting) if strikes(candidate, subject.frame.matrix.id) else fit
-        for subject, fit in zip(subjects, healthy, strict=True)
-    )
-
-
-def _item(
-    group: list[tuple[Candidate, Setting, tuple[Fit, ...]]],
-    members: tuple[Candidate, ...],
-    rate: float,
-    subjects: Sequence[Subject],
-    healthy: Sequence[Fit],
-) -> Item:
-    lead, setting, fits = max(group, key=lambda entry: entry[0].rate)
-    differing = {
-        subject.frame.matrix.id: changes(before, after, subject.evidence)
-        for subject, before, after in zip(subjects, healthy, fits, strict=True)
-        if after is not before
-    }
-    return Item(lead, members, log_odds(rate), setting, differing, fits)
 
 
 def _settings(candidate: Candidate, subjects: Sequence[Subject]) -> tuple[Setting, ...]:
@@ -188,7 +227,7 @@ def _settings(candidate: Candidate, subjects: Sequence[Subject]) -> tuple[Settin
             if line.matrix == subject.frame.matrix.id and subject.frame.is_driven(line):
                 ways = {"lamp": (Fuse.HOLDS, Fuse.GONE), "coil": tuple(Fuse)}.get(subject.frame.kind, (Fuse.HOLDS,))
                 return tuple(Setting(fuse) for fuse in ways)
-    if candidate.fault_class in (FaultClass.DIODE_SHORTED, FaultClass.DIODE_REVERSED):
+    if candidate.fault_class in ODD_DIODE:
         for subject in subjects:
             cell = subject.frame.matrix.by_key.get(candidate.cells[0])
             if cell is not None and cell.notes.fitted == "led":

@@ -10,18 +10,21 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
-from itertools import combinations
+from itertools import combinations, zip_longest
 from time import perf_counter
 from typing import NamedTuple
 
 import numpy as np
 
+from matrixcheck.diagnosis.company import Company, FaultSet
 from matrixcheck.diagnosis.condition import joint
+from matrixcheck.diagnosis.frame import Bools
+from matrixcheck.diagnosis.items import Role
 from matrixcheck.diagnosis.likelihood import Fit
 from matrixcheck.diagnosis.outlook import Lookout
 from matrixcheck.diagnosis.pool import Problem
+from matrixcheck.diagnosis.result import FaultClass
 
-FaultSet = frozenset[int]
 Clock = Callable[[], float]
 
 WIDTH = 10
@@ -31,6 +34,15 @@ EXHAUSTIVE = 9
 """Up to so many items every set is scored, so that probabilities are exact."""
 NEAR = 7.0
 """Sets that can't come within so many nats of the best, whatever they explain, are left aside."""
+FOREMOST, FEW_ADDITIONS = 6, 10
+"""The sets of a beam after the first few try so many."""
+DISPLACING = (FaultClass.CROSSED, FaultClass.SHORTED_TOGETHER, FaultClass.RELAY_STUCK)
+WIDELY, MANY_ADDITIONS = 2, 160
+"""The first sets of a beam try so many where a fault makes others show in other places: which ones is seldom seen
+beforehand."""
+EVERYTHING = 1.0
+"""A set within so many nats of predicting every reading leaves nothing to explain."""
+AS_GOOD = 0.5
 HOPELESS = 30.0
 """A set this far below the best, in nats, is neither extended nor reported."""
 
@@ -73,41 +85,72 @@ class _Search:
         self.clock = clock
         self.explored = Explored()
         self.lookout = Lookout(problem.subjects, problem.items)
+        self.company = Company(problem)
+        self.alone = [index for index, item in enumerate(problem.items) if item.role is Role.ALONE]
         self.ceiling = sum(subject.evidence.ceiling for subject in problem.subjects)
-        self.weights = sorted((item.weight for item in problem.items), reverse=True)
+        self.weights = sorted((problem.items[index].weight for index in self.alone), reverse=True)
         self.best = -np.inf
         self.best_bare = -np.inf
 
     def run(self) -> Explored:
         self._score(frozenset())
-        for index in range(len(self.problem.items)):
+        for index in self.alone:
             self._score(frozenset((index,)))
-        if len(self.problem.items) <= EXHAUSTIVE:
-            everyone = range(len(self.problem.items))
+        if len(self.alone) <= EXHAUSTIVE:
             self._score_all(
-                frozenset(chosen) for size in range(2, len(everyone) + 1) for chosen in combinations(everyone, size)
+                frozenset(chosen) for size in range(2, len(self.alone) + 1) for chosen in combinations(self.alone, size)
             )
-            return self.explored
-        for size in range(2, DEPTH + 1):
-            if self._late() or self._out_of_reach(size):
-                break
-            beam = self._beam(size - 1)
-            self._score_all(scored.faults | {addition} for scored in beam for addition in self._additions(scored))
-            if not self._promising(self._beam(size)):
-                break
-        self._swap()
+        else:
+            self._grow()
+            self._swap()
+        self._settle()
         return self.explored
 
+    def _grow(self) -> None:
+        """From sets of one size to sets of the next, while these could come near the best."""
+        for size in range(1, DEPTH):
+            if self._late() or self._out_of_reach(size + 1):
+                break
+            beam = self._beam(size)
+            for place, scored in enumerate(beam):
+                self._score_all(scored.faults | {addition} for addition in self._additions(scored, place))
+            if not self._promising(self._beam(size + 1)):
+                break
+
     def _beam(self, size: int) -> list[Scored]:
-        """The sets of that size to go on from: the best, and the best of those that leave private causes aside.
+        """The sets of that size to go on from, joined by what company makes of the first two: the best, and the best of
+        those that leave private causes aside.
 
         A cause that is right but spoils some readings until a second one joins it looks poor beside "everything is a
         cell's own fault"; without that crutch it stands out.
         """
+        by_score, by_bare = self._ranked(size)
+        for scored in (*by_score[:1], *by_bare[:1]):
+            self._ask_company(scored)
+        by_score, by_bare = self._ranked(size)
+        pairs = [scored for pair in zip_longest(by_score, by_bare) for scored in pair if scored is not None]
+        return list({scored.faults: scored for scored in pairs}.values())
+
+    def _ranked(self, size: int) -> tuple[list[Scored], list[Scored]]:
         of_size = [scored for scored in self.explored.sets.values() if len(scored.faults) == size]
         by_score = sorted(of_size, key=lambda scored: -scored.score)[:WIDTH]
         by_bare = sorted(of_size, key=lambda scored: -scored.bare)[:WIDTH]
-        return list({scored.faults: scored for scored in (*by_score, *by_bare)}.values())
+        return by_score, by_bare
+
+    def _ask_company(self, scored: Scored) -> None:
+        """Tries what shows only beside others; what changes no reading is left aside."""
+        if self._explains_all(scored):
+            return
+        for faults in self.company.sets(scored.faults, scored.fits):
+            if self._late():
+                return
+            if faults not in self.explored.sets:
+                found = self._weighed(faults)
+                if any((a.state != b.state).any() for a, b in zip(found.fits, scored.fits, strict=True)):
+                    self._keep(found)
+
+    def _explains_all(self, scored: Scored) -> bool:
+        return scored.bare > self.ceiling - EVERYTHING
 
     def _promising(self, grown: list[Scored]) -> bool:
         return any(scored.score > self.best - HOPELESS / 2 or scored.bare > self.best_bare for scored in grown)
@@ -130,32 +173,40 @@ class _Search:
 
     def _score(self, faults: FaultSet) -> Scored:
         known = self.explored.sets.get(faults)
-        if known is not None:
-            return known
-        problem = self.problem
-        chosen = [problem.items[index] for index in faults]
-        setting = joint(item.setting for item in chosen)
-        fits = chosen[0].fits if len(chosen) == 1 else problem.fits([item.lead for item in chosen], setting)
-        likely = sum(fit.log(private) for fit, private in zip(fits, problem.private, strict=True))
-        scored = Scored(faults, likely + sum(item.weight for item in chosen), fits)
-        self.explored.sets[faults] = scored
+        return self._keep(self._weighed(faults)) if known is None else known
+
+    def _keep(self, scored: Scored) -> Scored:
+        self.explored.sets[scored.faults] = scored
         if scored.score > self.best:
             self.best, self.best_bare = scored.score, scored.bare
         return scored
 
-    def _additions(self, scored: Scored) -> list[int]:
+    def _weighed(self, faults: FaultSet) -> Scored:
+        problem = self.problem
+        chosen = [problem.items[index] for index in sorted(faults)]
+        setting = joint(item.setting for item in chosen)
+        fits = chosen[0].fits if len(chosen) == 1 else problem.fits([item.lead for item in chosen], setting)
+        likely = sum(fit.log(private) for fit, private in zip(fits, problem.private, strict=True))
+        return Scored(faults, likely + sum(item.weight for item in chosen), fits)
+
+    def _additions(self, scored: Scored, place: int = 0) -> list[int]:
         """The items to try besides: those that could bring the set near the best by what they gain and lose, and those
-        that might work together with it, most hopeful first."""
+        that might work together with it, most hopeful first. `place`: of the set in its beam."""
         outlook = self.lookout.from_(scored.fits)
         prior = sum(self.problem.items[index].weight for index in scored.faults)
         most = self.ceiling + prior + self.lookout.weights
         worth = (scored.score + outlook.expected > self.best - NEAR) & (most > self.best - NEAR)
         worth |= (most > self.best) & (outlook.hoped > -HOPELESS / 3) & ~self._apart(scored.faults)
+        worth &= self.lookout.alone
         worth[list(scored.faults)] = False
         places = np.flatnonzero(worth)
-        return [int(place) for place in places[np.argsort(-outlook.hoped[places], kind="stable")][:ADDITIONS]]
+        order = places[np.argsort(-outlook.hoped[places], kind="stable")]
+        most_tried = ADDITIONS if place < FOREMOST else FEW_ADDITIONS
+        if place < WIDELY and any(self.problem.items[index].lead.fault_class in DISPLACING for index in scored.faults):
+            most_tried = MANY_ADDITIONS
+        return [int(place) for place in order[:most_tried]]
 
-    def _apart(self, faults: FaultSet) -> np.ndarray:
+    def _apart(self, faults: FaultSet) -> Bools:
         """The items that don't bear on any of these: what is silent by two causes is no more silent than by one."""
         if all(self.lookout.silencing[index] for index in faults):
             return self.lookout.silencing
@@ -164,6 +215,15 @@ class _Search:
     def _swap(self) -> None:
         """For the best sets, every member is taken out and others are tried in its place."""
         for scored in self.explored.best(3):
+            self._ask_company(scored)
             for member in scored.faults:
                 rest = self._score(scored.faults - {member})
                 self._score_all(rest.faults | {other} for other in self._additions(rest))
+
+    def _settle(self) -> None:
+        """Sets that only say aloud what another one sums over count once."""
+        aloud = set(self.company.stuck.values())
+        for scored in [scored for scored in self.explored.sets.values() if aloud & scored.faults]:
+            silent = self._score(scored.faults - aloud)
+            if scored.score < silent.score + AS_GOOD:
+                del self.explored.sets[scored.faults]

@@ -1,0 +1,103 @@
+"""What to think of beside the faults of a set that no search thinks of alone.
+
+Candidates that look the same alone part ways in company: a reversed diode leads round where a dead device doesn't, a
+break takes along a cell that nobody exercised but that a short feeds. A switch that is stuck works as one that is held.
+A shorted diode that shows nothing alone shows beside it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+
+import numpy as np
+
+from matrixcheck.diagnosis.evidence import DARK, FAINT, LIT
+from matrixcheck.diagnosis.frame import Bools
+from matrixcheck.diagnosis.items import Role
+from matrixcheck.diagnosis.likelihood import Fit, Subject
+from matrixcheck.diagnosis.pool import Problem
+from matrixcheck.layout.places import CellKey
+
+FaultSet = frozenset[int]
+
+CALLS_FOR = 2.0
+"""What readings must add, in nats, before a cell's own cause is said aloud."""
+MOST_STUCK = 3
+MOST_BESIDE = 24
+
+
+class Company:
+    """The items of a problem that are for company only, by what they go with."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self.stuck: dict[CellKey, int] = {}
+        self.beside: list[int] = []
+        self._instead: dict[int, list[int]] = {}
+        self._dead: dict[CellKey, list[int]] = {}
+        leads = {item.lead: index for index, item in enumerate(problem.items) if item.role is Role.ALONE}
+        for index, item in enumerate(problem.items):
+            if item.role is Role.STUCK_CELL:
+                self.stuck[item.lead.cells[0]] = index
+            elif item.role is Role.BESIDE:
+                self.beside.append(index)
+            elif item.role is Role.INSTEAD and item.of in leads:
+                self._instead.setdefault(leads[item.of], []).append(index)
+            elif item.role is Role.INSTEAD and item.of is not None and item.of.cells:
+                self._dead.setdefault(item.of.cells[0], []).append(index)
+
+    def sets(self, faults: FaultSet, fits: Sequence[Fit]) -> Iterator[FaultSet]:
+        """The sets to try in place of one with these fits."""
+        for member in sorted(faults):
+            for other in self._instead.get(member, ()):
+                yield faults - {member} | {other}
+        stuck, dead = self._called_for(fits)
+        for cell in dead:
+            for other in self._dead.get(cell, ()):
+                yield faults | {other}
+        for cell in stuck[:MOST_STUCK]:
+            if cell in self.stuck:
+                yield faults | {self.stuck[cell]}
+        aloud = [self.problem.items[index].lead.cells[0] for index in faults if index in self.stuck.values()]
+        for index in self._led_round(fits, {*stuck, *aloud}):
+            yield faults | {index}
+
+    def _called_for(self, fits: Sequence[Fit]) -> tuple[list[CellKey], list[CellKey]]:
+        """The cells whose readings call for a cause of their own, stuck and dead, loudest first."""
+        found: tuple[list[tuple[float, CellKey]], list[tuple[float, CellKey]]] = ([], [])
+        for subject, fit in zip(self.problem.subjects, fits, strict=True):
+            for gains, named in zip((fit.stuck, fit.dead), found, strict=True):
+                for sensed, driven in np.argwhere(gains > CALLS_FOR).tolist():
+                    named.append((float(gains[sensed, driven]), subject.frame.cell_at(sensed, driven)))
+        stuck, dead = ([cell for _, cell in sorted(named, reverse=True)] for named in found)
+        return stuck, dead
+
+    def _led_round(self, fits: Sequence[Fit], stuck: Collection[CellKey]) -> list[int]:
+        """Diodes that show nothing alone, where more shows than the set explains; those that explain most first."""
+        if not self.beside:
+            return []
+        chances: dict[CellKey, float] = {}
+        for subject, fit in zip(self.problem.subjects, fits, strict=True):
+            more = ((subject.evidence.seen == LIT) | (subject.evidence.seen == FAINT)) & (fit.state == DARK)
+            if more.any():
+                chances |= _led_there(subject, more, stuck)
+        there = [(chances.get(self.problem.items[index].lead.cells[0], 0.0), -index) for index in self.beside]
+        return [-index for chance, index in sorted(there, reverse=True) if chance > 0][:MOST_BESIDE]
+
+
+def _led_there(subject: Subject, more: Bools, stuck: Collection[CellKey]) -> dict[CellKey, float]:
+    """By cell: in how many exercises an odd diode of it could lead to something that shows unexplained. In a switch
+    matrix it is one of four corners, and the other three are closed."""
+    frame = subject.frame
+    if frame.kind != "switch":
+        return dict.fromkeys((cell.key for cell in frame.cells.values()), 1.0)
+    shut = subject.evidence.exercises.closed > 0
+    for cell in stuck:
+        if cell.matrix == frame.matrix.id:
+            sensed, driven = frame.at(cell)
+            shut[sensed, :, driven] = True
+    hits = np.zeros(frame.shape)
+    for sensed, exercise, driven in np.argwhere(more):
+        there = shut[:, exercise, :]
+        hits += there & there[:, driven][:, None] & there[sensed][None, :]
+    return {frame.cell_at(int(s), int(d)): float(hits[s, d]) for s, d in np.argwhere(hits)}
