@@ -29,7 +29,7 @@ class RollScreen(RoundScreen):
 
     NAME = "roll"
     TITLE_OF_HELP = "Rolling"
-    HINT = "number, or letters of a name; Enter"
+    HINT = "number or letters, then Enter"
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "keep_typed", "keep", key_display="Enter"),

@@ -100,7 +100,7 @@ def _brief(named: Named, width: int) -> tuple[Row, ...]:
 
 def _full(named: Named, here: bool, width: int) -> tuple[Row, ...]:
     head = f"{'▸' if here else ' '}{named.chance} "
-    says = wrapped(named.suspect.says, width, "here" if here else "plain", indent="  ", first=" " * len(head))
+    says = wrapped(named.suspect.says, width, "strong" if here else "plain", indent="  ", first=" " * len(head))
     text, tone = says[0][0]
     first: Row = ((head, "strong"), (text[len(head) :], tone))
     lines = (first, *says[1:])

@@ -1,0 +1,152 @@
+"""Draw the README's pictures from the program itself: `python demo/pictures.py [--out DIR]`.
+
+Each is a screen of the invented machine, reached by real keys, drawn as SVG. Everything on them is invented.
+"""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import tempfile
+from collections.abc import Iterable, Sequence
+from datetime import UTC, datetime
+from html import escape
+from pathlib import Path
+from typing import NamedTuple
+
+from rich.segment import Segment
+from rich.style import Style
+from textual.strip import Strip
+
+from matrixcheck.bench import Bench
+from matrixcheck.diagnosis.result import Diagnosis
+from matrixcheck.layout.files import find_layout, read_layout
+from matrixcheck.tui.app import MatrixCheckApp
+
+EVENING = datetime(2026, 3, 14, 19, 30, tzinfo=UTC)
+ENOUGH_SECONDS = 60.0
+ACROSS, DOWN, BASELINE = 9.6, 20, 15
+NO_COLOURS = ("#000000", "#ffffff")
+DESK, PANE, PHONE = (100, 32), (60, 28), (39, 35)
+
+
+class Picture(NamedTuple):
+    """A screen: its size in characters, the matrix opened, the keys pressed, and what it shows, for those who can't
+    see it."""
+
+    size: tuple[int, int]
+    matrix: str
+    keys: str
+    shows: str
+
+
+PICTURES = {
+    "suspects": Picture(
+        DESK,
+        "switches",
+        "s",
+        "The job screen: the grid of the switches, and beside it the suspects; the cells that the chosen one explains "
+        "are lit",
+    ),
+    "roll": Picture(
+        PANE, "switches", "g 1 4 5 enter 4 6 plus 3 6", "Rolling: the last number called back large, another half typed"
+    ),
+    "walk": Picture(
+        PANE, "lamps", "g 1" + " enter" * 6 + " minus enter", "Walking through the lamps: one key judges each"
+    ),
+    "phone": Picture(PHONE, "switches", "g 1 2 7 enter", "A roll on a phone, with its own keypad"),
+}
+
+
+class PatientBench(Bench):
+    """A bench that searches to the end, so that a picture shows the same on every computer."""
+
+    def diagnosis(self, job: str, cap_seconds: float = ENOUGH_SECONDS) -> Diagnosis:
+        """What would explain the readings."""
+        return super().diagnosis(job, max(cap_seconds, ENOUGH_SECONDS))
+
+
+def half_done(book: Path) -> tuple[Bench, str]:
+    """A job half way through its evening: a driver is open, a switch sticks, two others answer together."""
+    bench = PatientBench(book, clock=lambda: EVENING)
+    job = bench.new_job(read_layout(find_layout("saltmarsh-tram")), "Pier arcade, machine 4", "1187", "F. Quay")
+    bench.mark(job, "switches", "11 12 13 14 15 16 21 22 23 24 25 26 31- 32- 33- 34- 35- 36- 41 42 43 44+45 51 52* 61.")
+    return bench, job
+
+
+async def drawn(picture: Picture, book: Path) -> str:
+    """One picture, as SVG."""
+    bench, job = half_done(book)
+    app = MatrixCheckApp(bench, job, picture.matrix)
+    async with app.run_test(size=picture.size) as pilot:
+        await pilot.pause()
+        await app.workers.wait_for_complete()
+        await pilot.press(*picture.keys.split())
+        await pilot.pause()
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        return svg(app.screen._compositor.render_strips(), picture.size, picture.shows)
+
+
+def svg(strips: Iterable[Strip], size: tuple[int, int], shows: str) -> str:
+    """Lines of the terminal as SVG: no window round them, no font but the reader's own."""
+    width, height = size[0] * ACROSS, size[1] * DOWN
+    lines = [list(strip) for strip in strips]
+    ground = _colours(lines[0][-1].style)[1]
+    pieces = [piece for y, line in enumerate(lines) for piece in _pieces(line, y * DOWN, ground)]
+    return "\n".join(
+        [
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" role="img">',
+            f"<title>{escape(shows)}</title>",
+            "<style>text { font: 16px monospace; white-space: pre } .b { font-weight: bold }",
+            "rect { shape-rendering: crispEdges }</style>",
+            f'<rect width="100%" height="100%" fill="{ground}"/>',
+            *pieces,
+            "</svg>\n",
+        ]
+    )
+
+
+def _pieces(line: Sequence[Segment], top: int, ground: str) -> Iterable[str]:
+    left = 0.0
+    for text, style, _ in line:
+        ink, paper = _colours(style)
+        width = len(text) * ACROSS
+        if paper != ground:
+            yield f'<rect x="{left:g}" y="{top}" width="{width:g}" height="{DOWN}" fill="{paper}"/>'
+        said = text.strip()
+        if said:
+            x, length = left + (len(text) - len(text.lstrip())) * ACROSS, len(said) * ACROSS
+            bold = ' class="b"' if style and style.bold else ""
+            yield (
+                f'<text x="{x:g}" y="{top + BASELINE}" textLength="{length:g}" fill="{ink}"{bold}>{escape(said)}</text>'
+            )
+            if style and style.underline:
+                yield f'<path d="M{x:g} {top + DOWN - 2}h{length:g}" stroke="{ink}"/>'
+        left += width
+
+
+def _colours(style: Style | None) -> tuple[str, str]:
+    """Ink and paper as #rrggbb."""
+    found = (style.color, style.bgcolor) if style else (None, None)
+    ink, paper = (
+        colour.get_truecolor().hex if colour else otherwise for colour, otherwise in zip(found, NO_COLOURS, strict=True)
+    )
+    return (paper, ink) if style and style.reverse else (ink, paper)
+
+
+def main() -> None:
+    """Draw them all."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--out", type=Path, default=Path(__file__).parent, help="where the pictures go")
+    out: Path = parser.parse_args().out
+    out.mkdir(parents=True, exist_ok=True)
+    for name, picture in PICTURES.items():
+        with tempfile.TemporaryDirectory() as folder:
+            drawing = asyncio.run(drawn(picture, Path(folder) / "bench.book"))
+        (out / f"{name}.svg").write_text(drawing, encoding="utf-8")
+        print(out / f"{name}.svg")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,53 @@
+"""The README's pictures are drawn by a command, and are as the program is now."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+NAMES = ("suspects", "roll", "walk", "phone")
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+@pytest.fixture(scope="module")
+def drawn(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    out = tmp_path_factory.mktemp("pictures")
+    subprocess.run([sys.executable, "demo/pictures.py", "--out", str(out)], cwd=ROOT, check=True, stdout=subprocess.PIPE)
+    return out
+
+
+def words(picture: Path) -> str:
+    """All that is written on a picture."""
+    return " ".join(text.text or "" for text in ElementTree.parse(picture).iter(f"{SVG}text"))
+
+
+def test_the_readme_shows_each_of_them_and_no_other() -> None:
+    shown = re.findall(r"\]\((demo/\w+\.svg)\)", (ROOT / "README.md").read_text(encoding="utf-8"))
+    assert sorted(shown) == sorted(f"demo/{name}.svg" for name in NAMES)
+
+
+@pytest.mark.parametrize("name", ["roll", "walk", "phone"])
+def test_a_kept_picture_is_what_the_program_draws_now(drawn: Path, name: str) -> None:
+    """If not: `python demo/pictures.py`."""
+    kept = (ROOT / "demo" / f"{name}.svg").read_text(encoding="utf-8")
+    assert (drawn / f"{name}.svg").read_text(encoding="utf-8") == kept
+
+
+@pytest.mark.parametrize("folder", ["kept", "drawn"])
+def test_the_suspects_are_on_the_picture_with_the_cells_that_they_explain(drawn: Path, folder: str) -> None:
+    said = words((ROOT / "demo" if folder == "kept" else drawn) / "suspects.svg")
+    assert "Q3" in said
+    assert said.count("◆3") == 6
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_picture_is_small_and_fetches_nothing(name: str) -> None:
+    text = (ROOT / "demo" / f"{name}.svg").read_text(encoding="utf-8")
+    assert len(text.encode()) < 60_000
+    assert re.findall(r"(?:https?:)?//[^\"]+", text) == ["http://www.w3.org/2000/svg"]
