@@ -18,7 +18,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 @pytest.fixture(scope="module")
 def drawn(tmp_path_factory: pytest.TempPathFactory) -> Path:
     out = tmp_path_factory.mktemp("pictures")
-    subprocess.run([sys.executable, "demo/pictures.py", "--out", str(out)], cwd=ROOT, check=True, stdout=subprocess.PIPE)
+    subprocess.run([sys.executable, "demo/pictures.py", "--out", str(out)], cwd=ROOT, check=True, capture_output=True)
     return out
 
 
