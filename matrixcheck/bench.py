@@ -33,11 +33,13 @@ from matrixcheck.record.events import (
     Repaired,
     RoundEnded,
     RoundKind,
+    RoundPaced,
     RoundStarted,
     SafetyChecked,
+    WalkManner,
     Withdrawn,
 )
-from matrixcheck.record.guards import guard_held, guard_place, one_line
+from matrixcheck.record.guards import guard_held, guard_place, guard_round, one_line
 from matrixcheck.record.ids import short_ids
 from matrixcheck.record.journal import Clock, Journal, utc_now
 from matrixcheck.record.readings import check_reading
@@ -241,15 +243,37 @@ class Bench:
         said = one_line(text, "the note")
         self._keep(job, lambda _: [Noted(text=said)])
 
-    def start_round(self, job: str, matrix_id: str, kind: RoundKind, held: Iterable[CellKey] = ()) -> None:
-        """Start a round through a matrix; an open one ends. Only a hold round holds switches, and it holds some."""
-        holding = tuple(dict.fromkeys(held))
+    def start_round(
+        self,
+        job: str,
+        matrix_id: str,
+        kind: RoundKind,
+        held: Iterable[CellKey] = (),
+        *,
+        cells: Iterable[CellKey] = (),
+        manner: WalkManner = "stepped",
+    ) -> None:
+        """Start a round through a matrix, or through some cells of it; an open one ends. Only a hold round holds
+        switches, and it holds some; only a walk has a manner of its own."""
+        holding, over = tuple(dict.fromkeys(held)), tuple(dict.fromkeys(cells))
 
         def events(state: JobState) -> list[Event]:
             matrix = state.layout.matrix(matrix_id)
             guard_held(matrix, kind, holding)
+            guard_round(matrix, kind, over, manner)
             ended: list[Event] = [RoundEnded()] if state.round is not None else []
-            return [*ended, RoundStarted(matrix=matrix_id, round=kind, held=holding)]
+            return [*ended, RoundStarted(matrix=matrix_id, round=kind, held=holding, cells=over, manner=manner)]
+
+        self._keep(job, events)
+
+    def pace(self, job: str, seconds: float, place: int, paused: bool = False) -> None:
+        """Keep the beat of the open paced walk: now it shows the device at `place`, from 0, and goes on every
+        `seconds` unless it is paused. Raises UsageError when no paced walk is open."""
+
+        def events(state: JobState) -> list[Event]:
+            if state.round is None or state.round.manner != "paced":
+                raise UsageError("no paced walk is open", "start one first")
+            return [RoundPaced(seconds=seconds, place=place, paused=paused)]
 
         self._keep(job, events)
 

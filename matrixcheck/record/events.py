@@ -8,13 +8,15 @@ from __future__ import annotations
 from datetime import datetime
 from typing import ClassVar, Literal, NamedTuple
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, Field
 
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Finding, Reading
 
 RoundKind = Literal["walk", "roll", "hold", "rest"]
+WalkManner = Literal["stepped", "paced", "all-lit"]
+"""How a walk goes: by hand from device to device, by the machine's own beat, or with everything lit at once."""
 
 
 class _Event(BaseModel):
@@ -37,7 +39,8 @@ class JobOpened(_Event):
 
 
 class RoundStarted(_Event):
-    """A round through one matrix began; `held` are the switches kept closed meanwhile."""
+    """A round through one matrix began, over `cells` of it, or over all where there are none; `held` are the switches
+    kept closed meanwhile. `manner` is a walk's."""
 
     kind = "round-started"
     undoable = False
@@ -45,6 +48,20 @@ class RoundStarted(_Event):
     matrix: str
     round: RoundKind
     held: tuple[CellKey, ...] = ()
+    cells: tuple[CellKey, ...] = ()
+    manner: WalkManner = "stepped"
+
+
+class RoundPaced(_Event):
+    """The beat of a paced walk was set, put right or stopped: now it shows the device at `place` of the round, from 0,
+    and goes on every `seconds` unless it is paused."""
+
+    kind = "round-paced"
+    undoable = False
+
+    seconds: float = Field(gt=0, allow_inf_nan=False)
+    place: int = Field(ge=0)
+    paused: bool = False
 
 
 class RoundEnded(_Event):
@@ -116,13 +133,26 @@ class Withdrawn(_Event):
     batch: int
 
 
-Event = JobOpened | RoundStarted | RoundEnded | Read | Deferred | Found | Repaired | SafetyChecked | Noted | Withdrawn
+Event = (
+    JobOpened
+    | RoundStarted
+    | RoundPaced
+    | RoundEnded
+    | Read
+    | Deferred
+    | Found
+    | Repaired
+    | SafetyChecked
+    | Noted
+    | Withdrawn
+)
 
 BY_KIND: dict[str, type[Event]] = {
     event.kind: event
     for event in (
         JobOpened,
         RoundStarted,
+        RoundPaced,
         RoundEnded,
         Read,
         Deferred,

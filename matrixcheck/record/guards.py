@@ -8,7 +8,7 @@ from matrixcheck.errors import UsageError
 from matrixcheck.layout.model import Kind, Layout, Matrix
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
 from matrixcheck.layout.problems import nearest, shown
-from matrixcheck.record.events import RoundKind
+from matrixcheck.record.events import RoundKind, WalkManner
 from matrixcheck.record.replay import cells_touched
 
 LONGEST_TEXT = 2_000
@@ -38,6 +38,15 @@ def guard_held(matrix: Matrix, kind: RoundKind, held: Sequence[CellKey]) -> None
     for key in held:
         if key not in matrix.by_key:
             raise UsageError(f"nothing is fitted at {key}", f"hold fitted cells of {matrix.id}")
+
+
+def guard_round(matrix: Matrix, kind: RoundKind, cells: Sequence[CellKey], manner: WalkManner) -> None:
+    """Raise UsageError unless a round may go so: over fitted cells of its matrix, and in a manner only as a walk."""
+    for key in cells:
+        if key not in matrix.by_key:
+            raise UsageError(f"nothing is fitted at {key}", f"go through fitted cells of {matrix.id}")
+    if manner != "stepped" and kind != "walk":
+        raise UsageError(f"a {kind} round can't be {manner}", "only a walk can")
 
 
 def guard_place(place: str, layout: Layout) -> None:

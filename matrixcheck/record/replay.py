@@ -32,22 +32,39 @@ from matrixcheck.record.events import (
     Repaired,
     RoundEnded,
     RoundKind,
+    RoundPaced,
     RoundStarted,
     SafetyChecked,
+    WalkManner,
     Withdrawn,
 )
 from matrixcheck.record.standing import AtRest, Seen, Standing, Standings, judge
 
 
 @dataclass(frozen=True, slots=True)
+class Pace:
+    """The beat of a paced walk as it was at a time: the device at `place` of the round showed, and it went on every
+    `seconds` unless it was `paused`."""
+
+    seconds: float
+    place: int
+    paused: bool
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class Round:
-    """The open round. `held` are the switches kept closed; `seq` is where it began."""
+    """The open round. `held` are the switches kept closed, `cells` those it goes through (none: all of the matrix);
+    `manner` and `pace` are a walk's. `seq` is where it began."""
 
     matrix: str
     kind: RoundKind
     held: tuple[CellKey, ...]
     started_at: datetime
     seq: int
+    cells: tuple[CellKey, ...] = ()
+    manner: WalkManner = "stepped"
+    pace: Pace | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +205,10 @@ def _changed(state: JobState, recorded: Recorded) -> JobState:
             made = FindingMade(finding.place, finding.verdict, note, at)
             changed = replace(state, findings=(*_without(state.findings, finding.place), made))
         case RoundStarted() as begun:
-            changed = replace(state, round=Round(begun.matrix, begun.round, begun.held, at, recorded.seq))
+            opened = Round(begun.matrix, begun.round, begun.held, at, recorded.seq, begun.cells, begun.manner)
+            changed = replace(state, round=opened)
+        case RoundPaced(seconds=seconds, place=place, paused=paused) if state.round is not None:
+            changed = replace(state, round=replace(state.round, pace=Pace(seconds, place, paused, at)))
         case RoundEnded():
             changed = replace(state, round=None)
         case SafetyChecked(item=item, passed=passed, note=note):

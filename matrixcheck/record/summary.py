@@ -19,6 +19,7 @@ from matrixcheck.record.events import (
     Read,
     Recorded,
     Repaired,
+    RoundPaced,
     RoundStarted,
     SafetyChecked,
     Withdrawn,
@@ -28,6 +29,7 @@ from matrixcheck.record.standing import Standing
 
 # How many events of one batch an undo spells out in the log.
 _NAMED = 3
+MANNER_WORDS = {"stepped": "", "paced": "paced ", "all-lit": "all-at-once "}
 ROUND_WORDS = {"walk": "walk", "roll": "roll", "hold": "hold round", "rest": "rest scan round"}
 
 
@@ -148,9 +150,10 @@ def words_of(event: Event, layout: Layout, state: JobState | None = None) -> str
         case JobOpened(name=name, serial=serial, owner=owner):
             about = ", ".join(filter(None, [serial and f"serial {serial}", owner and f"for {owner}"]))
             words = f"job opened: {name} ({layout.name}{', ' + about if about else ''})"
-        case RoundStarted(matrix=matrix, round=kind, held=held):
-            holding = f", holding {_named(held, layout)}" if held else ""
-            words = f"{ROUND_WORDS[kind]} of {matrix} started{holding}"
+        case RoundStarted() as begun:
+            words = _round_words(begun, layout)
+        case RoundPaced(seconds=seconds, paused=paused):
+            words = "beat paused" if paused else f"beat of {seconds:.3g} s"
         case Read(reading=reading):
             anyway = state.at_rest[reading.matrix].anyway(reading.held) if state else frozenset(reading.held)
             words = _reading_words(reading, layout, anyway)
@@ -167,6 +170,13 @@ def words_of(event: Event, layout: Layout, state: JobState | None = None) -> str
         case Withdrawn():
             words = "undone"
     return words
+
+
+def _round_words(begun: RoundStarted, layout: Layout) -> str:
+    manner = MANNER_WORDS[begun.manner] if begun.round == "walk" else ""
+    over = f" over {_named(begun.cells, layout)}" if begun.cells else ""
+    holding = f", holding {_named(begun.held, layout)}" if begun.held else ""
+    return f"{manner}{ROUND_WORDS[begun.round]} of {begun.matrix} started{over}{holding}"
 
 
 def _noted(text: str, note: str) -> str:

@@ -10,7 +10,7 @@ from matrixcheck.layout.model import Cell, Layout, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
 from matrixcheck.record.entry import parse_places
-from matrixcheck.record.events import RoundKind
+from matrixcheck.record.events import RoundKind, WalkManner
 from matrixcheck.record.replay import JobState
 from matrixcheck.tui.text.tabs import Tally
 from matrixcheck.tui.text.tile import Face, Light, face_of
@@ -54,9 +54,22 @@ class Desk:
         self.reload()
         return kept
 
-    def start_round(self, matrix: Matrix, kind: RoundKind, held: Iterable[CellKey] = ()) -> None:
+    def start_round(
+        self,
+        matrix: Matrix,
+        kind: RoundKind,
+        held: Iterable[CellKey] = (),
+        *,
+        cells: Iterable[CellKey] = (),
+        manner: WalkManner = "stepped",
+    ) -> None:
         """Begin a round."""
-        self.bench.start_round(self.job, matrix.id, kind, held)
+        self.bench.start_round(self.job, matrix.id, kind, held, cells=cells, manner=manner)
+        self.reload()
+
+    def pace(self, seconds: float, place: int, paused: bool) -> None:
+        """Keep the beat of a walk, so that it can be taken up again."""
+        self.bench.pace(self.job, seconds, place, paused)
         self.reload()
 
     def end_round(self) -> None:

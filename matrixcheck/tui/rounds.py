@@ -5,13 +5,16 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from itertools import takewhile
 
 from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
 from matrixcheck.record.events import Deferred, Event, Read
-from matrixcheck.record.replay import JobState
+from matrixcheck.record.replay import JobState, Pace
+
+LATE = 0.75
 
 
 def order_of(matrix: Matrix, cells: Collection[CellKey] = ()) -> tuple[Cell, ...]:
@@ -89,6 +92,16 @@ class Beat:
 
     def _time(self, now: float) -> float:
         return now if self.paused_at is None else self.paused_at
+
+
+def beat_taken_up(pace: Pace, until: datetime, now: float) -> Beat:
+    """The beat of a walk that was left, paused at the device that it showed at `until`, the last that is known of it.
+
+    It stands late in that device's time, so that one who marks time at the machine's next step goes on to the next.
+    """
+    gone = 0.0 if pace.paused else (until - pace.at).total_seconds()
+    place = pace.place + int(gone // pace.seconds)
+    return Beat(now - (place + LATE) * pace.seconds, pace.seconds, now)
 
 
 def _cell_of(event: Event) -> CellKey | None:

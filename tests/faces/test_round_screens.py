@@ -9,6 +9,8 @@ from pilots import NARROW, PHONE, WIDE, CannedBench, Clock, Machine, Run, column
 
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
+from matrixcheck.tui.screens.all_lit import AllLitScreen
+from matrixcheck.tui.screens.beat import BeatScreen
 from matrixcheck.tui.screens.hold import HoldScreen
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.screens.rest import RestScreen
@@ -477,6 +479,55 @@ async def test_an_open_round_is_taken_up_again_from_the_journal(
             assert at_hand(machine) == 13
         await machine.press("escape")
         assert machine.reader().state(machine.job).round is None
+
+
+@pytest.mark.parametrize(("key", "screen"), [("1", RollScreen), ("2", WalkScreen)])
+async def test_a_round_over_a_few_cells_is_taken_up_over_just_those(
+    run: Run, key: str, screen: type[RoundScreen], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(CannedBench, "answer", staticmethod(with_hold))
+    async with run() as machine:
+        await machine.press("d", key)
+    async with run() as machine:
+        assert isinstance(machine.app.screen, screen)
+        assert [cell.number for cell in machine.app.screen.order] == [38]
+
+
+async def test_all_at_once_is_taken_up_as_that(run: Run) -> None:
+    async with run(matrix="lamps") as machine:
+        await machine.press("g", "3")
+        await machine.tap("25 ∙")
+    async with run(matrix="lamps") as machine:
+        assert isinstance(machine.app.screen, AllLitScreen)
+        assert "59 not marked yet" in machine.text()
+
+
+async def test_a_walk_by_the_beat_is_taken_up_stopped_and_counts_nothing_that_passed_unseen(
+    run: Run, clock: Clock
+) -> None:
+    async with run(matrix="lamps", clock=clock) as machine:
+        await machine.press("g", "2")
+        await machine.type("2")
+        clock.now += 9.0
+        await machine.until(lambda: at_hand(machine) == 5)
+        await machine.press("enter")
+        assert at_hand(machine) == 5
+    async with run(matrix="lamps", clock=clock) as machine:
+        assert isinstance(machine.app.screen, BeatScreen)
+        assert "Taken up again" in machine.text()
+        assert at_hand(machine) == 5
+        clock.now += 100.0
+        await machine.settle()
+        assert at_hand(machine) == 5
+        await machine.press("right", "right")
+        await machine.press("enter")
+        assert "Taken up again" not in machine.text()
+        assert at_hand(machine) == 8
+        clock.now += 2.1
+        await machine.until(lambda: at_hand(machine) == 9)
+        await machine.press("escape")
+        assert "6 passed without a word" in machine.text()
+        assert "Their numbers: 1 2 3 4 7 8" in machine.text()
 
 
 async def test_a_hold_round_is_taken_up_after_its_scan(run: Run, bench: CannedBench, job: str) -> None:

@@ -3,14 +3,26 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pilots import CannedBench
+from pilots import NOON, CannedBench
 
 from matrixcheck.layout.places import CellKey
-from matrixcheck.tui.rounds import Beat, entry_for, order_of, passed_in_silence, resumed_at, spoken_of, untested
+from matrixcheck.record.replay import Pace
+from matrixcheck.tui.rounds import (
+    Beat,
+    beat_taken_up,
+    entry_for,
+    order_of,
+    passed_in_silence,
+    resumed_at,
+    spoken_of,
+    untested,
+)
 
 SECONDS = st.floats(min_value=0.2, max_value=60, allow_nan=False)
 TIMES = st.floats(min_value=0, max_value=10_000, allow_nan=False)
@@ -46,6 +58,25 @@ def test_moving_a_beat_by_whole_devices_keeps_its_phase(began: float, seconds: f
     beat = Beat(began, seconds)
     now = began + (math.floor(at / seconds) + 0.5) * seconds
     assert beat.moved(by).place(now) == beat.place(now) + by
+
+
+@given(
+    now=TIMES,
+    seconds=SECONDS,
+    place=st.integers(0, 60),
+    steps=st.integers(0, 50),
+    part=st.floats(0.01, 0.99),
+    late=st.floats(0.0, 500.0),
+)
+def test_a_beat_is_taken_up_stopped_at_the_device_that_was_last_known(
+    *, now: float, seconds: float, place: int, steps: int, part: float, late: float
+) -> None:
+    known = Pace(seconds, place, False, NOON)
+    beat = beat_taken_up(known, NOON + timedelta(seconds=(steps + part) * seconds), now)
+    assert beat.place(now + late) == place + steps
+    assert beat.resumed(now + late).stepped_now(now + late).place(now + late + 0.1 * seconds) == place + steps + 1
+    stopped = beat_taken_up(replace(known, paused=True), NOON + timedelta(seconds=late), now)
+    assert stopped.place(now + late) == place
 
 
 def test_a_walk_follows_the_order_of_the_machines_own_test(bench: CannedBench, job: str) -> None:

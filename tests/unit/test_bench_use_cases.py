@@ -220,12 +220,34 @@ def test_rounds_refuse_what_cannot_be_held(bench: Bench, job: str) -> None:
         lambda: bench.start_round(job, "lamps", "hold", [CellKey("lamps", 1, 1)]),
         lambda: bench.start_round(job, "switches", "hold", [at(3, 3)]),
         lambda: bench.start_round(job, "buttons", "walk"),
+        lambda: bench.start_round(job, "switches", "walk", cells=[at(3, 3)]),
+        lambda: bench.start_round(job, "switches", "walk", cells=[CellKey("lamps", 1, 1)]),
+        lambda: bench.start_round(job, "switches", "roll", manner="paced"),
+        lambda: bench.pace(job, 2.0, 0),
         lambda: bench.end_round(job),
     ]
     for attempt in refused:
         with pytest.raises(UsageError):
             attempt()
     assert bench.state(job).round is None
+
+
+def test_only_a_paced_walk_has_a_beat_and_the_log_tells_it(bench: Bench, job: str) -> None:
+    bench.start_round(job, "lamps", "walk")
+    with pytest.raises(UsageError, match="no paced walk is open"):
+        bench.pace(job, 2.0, 0)
+    bench.start_round(job, "switches", "walk", cells=[CRAB, ROPE], manner="paced")
+    bench.pace(job, 2.5, 1)
+    bench.pace(job, 2.5, 1, paused=True)
+    assert [line.text for line in bench.log(job)][-3:] == [
+        "paced walk of switches started over 5 crab, 8 rope",
+        "beat of 2.5 s",
+        "beat paused",
+    ]
+    reread = Bench(bench.path).state(job).round
+    assert reread is not None
+    assert reread == bench.state(job).round
+    assert reread.cells == (CRAB, ROPE)
 
 
 def test_a_second_round_ends_the_first(bench: Bench, job: str) -> None:

@@ -19,9 +19,12 @@ from matrixcheck.record.events import (
     Read,
     Repaired,
     RoundEnded,
+    RoundPaced,
     RoundStarted,
     SafetyChecked,
     Withdrawn,
+    body_of,
+    event_from,
 )
 from matrixcheck.record.replay import JobState, advance, cells_touched, replay
 from matrixcheck.record.standing import Standing
@@ -225,6 +228,24 @@ def test_rounds_open_and_close() -> None:
     assert open_round is not None
     assert (open_round.kind, open_round.held, open_round.seq) == ("hold", (CRAB,), 2)
     assert state_after(begun, RoundEnded()).round is None
+
+
+def test_a_walk_keeps_its_cells_its_manner_and_its_beat_until_it_ends() -> None:
+    begun = RoundStarted(matrix="switches", round="walk", cells=(CRAB, ROPE), manner="paced")
+    first, last = RoundPaced(seconds=2.0, place=1), RoundPaced(seconds=2.0, place=4, paused=True)
+    walk = state_after(begun, first, last).round
+    assert walk is not None
+    assert walk.pace is not None
+    assert (walk.cells, walk.manner, walk.seq) == ((CRAB, ROPE), "paced", 2)
+    assert (walk.pace.seconds, walk.pace.place, walk.pace.paused) == (2.0, 4, True)
+    assert state_after(begun, first, RoundStarted(matrix="switches", round="walk")).round.pace is None
+    assert state_after(first).round is None
+
+
+def test_a_round_of_a_book_from_before_rounds_had_cells_goes_through_all() -> None:
+    old = event_from("round-started", '{"matrix":"switches","round":"walk"}')
+    assert old == RoundStarted(matrix="switches", round="walk", cells=(), manner="stepped")
+    assert body_of(old) == '{"matrix":"switches","round":"walk"}'
 
 
 def test_safety_checks_and_notes_are_kept_in_order() -> None:

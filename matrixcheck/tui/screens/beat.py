@@ -7,10 +7,11 @@ from typing import ClassVar
 
 from textual.binding import Binding, BindingType
 
+from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
 from matrixcheck.tui.desk import Desk
-from matrixcheck.tui.rounds import Beat, entry_for, passed_in_silence
+from matrixcheck.tui.rounds import Beat, beat_taken_up, entry_for, passed_in_silence
 from matrixcheck.tui.screens.ask import AskScreen
 from matrixcheck.tui.screens.walk import AHEAD, WalkScreen
 from matrixcheck.tui.text.now import coming, whereabouts
@@ -46,8 +47,10 @@ class BeatScreen(WalkScreen):
 
     def __init__(self, desk: Desk, matrix_id: str, cells: Collection[CellKey] = ()) -> None:
         super().__init__(desk, matrix_id, cells)
-        self._first_tap: float | None = None
-        self._beat: Beat | None = None
+        self._beat = self._left_off()
+        self._first_tap = self._beat.began if self._beat else None
+        self._taken_up = self._beat is not None
+        self._unseen: set[CellKey] = set()
         self._asked = False
 
     def on_mount(self) -> None:
@@ -63,6 +66,13 @@ class BeatScreen(WalkScreen):
         cell = self.hand()
         if cell is None:
             return (row("The walk is through.", "strong"),)
+        if self._taken_up:
+            return wrapped(
+                "Taken up again, the beat stopped. Bring the screen to the device that the machine shows, then press "
+                "Enter when it steps. What passed meanwhile passed unseen and stays untested.",
+                width,
+                "strong",
+            )
         state = "paused" if self._beat.paused_at is not None else f"every {self._beat.seconds:.1f} s"
         return (
             ((f"{self.place + 1} of {len(self.order)}", "strong"), (f"  {state}", "quiet")),
@@ -98,7 +108,8 @@ class BeatScreen(WalkScreen):
         elif self._beat is None:
             self._start(max(now - self._first_tap, QUICKEST))
         else:
-            self._beat = self._beat.resumed(now).stepped_now(now)
+            self._set(self._beat.resumed(now).stepped_now(now))
+            self._taken_up = False
         self._tick()
         self.draw_pane()
 
@@ -111,14 +122,17 @@ class BeatScreen(WalkScreen):
     def action_go(self, by: int) -> None:
         """The screen is behind the machine, or ahead of it, by a whole device."""
         if self._beat is not None:
-            self._beat = self._beat.moved(by)
+            if self._taken_up:
+                self._unseen |= {cell.key for cell in self.order[self.place : self.place + by]}
+            self._set(self._beat.moved(by))
             self._tick()
 
     def action_pause(self) -> None:
         """Stop, or go on."""
         if self._beat is not None:
             now = self._desk.clock()
-            self._beat = self._beat.resumed(now) if self._beat.paused_at is not None else self._beat.paused(now)
+            self._set(self._beat.resumed(now) if self._beat.paused_at is not None else self._beat.paused(now))
+            self._taken_up = False
             self.draw_pane()
 
     def action_undo(self) -> None:
@@ -134,9 +148,24 @@ class BeatScreen(WalkScreen):
     def _start(self, seconds: float) -> None:
         began = self._first_tap if self._first_tap is not None else self._desk.clock()
         self._first_tap = began
-        self._beat = Beat(began, seconds)
+        self._set(Beat(began, seconds))
         self._tick()
         self.draw_pane()
+
+    def _set(self, beat: Beat) -> None:
+        """Keep time so from now on, and keep in the journal that it is so."""
+        self._beat = beat
+        place = max(beat.place(self._desk.clock()), 0)
+        try:
+            self._desk.pace(beat.seconds, place, beat.paused_at is not None)
+        except MatrixCheckError as error:
+            self.complain(error)
+
+    def _left_off(self) -> Beat | None:
+        """The beat of a walk that was left without being ended."""
+        state = self._desk.state
+        pace = state.round.pace if state.round else None
+        return beat_taken_up(pace, state.history[-1].at, self._desk.clock()) if pace else None
 
     def _tick(self) -> None:
         if self._beat is None or self._asked:
@@ -148,7 +177,10 @@ class BeatScreen(WalkScreen):
             self._ask(self._passed())
 
     def _passed(self) -> tuple[Cell, ...]:
-        return passed_in_silence(self.order, self.place, self._desk.state, self.since) if self._beat else ()
+        if self._beat is None:
+            return ()
+        passed = passed_in_silence(self.order, self.place, self._desk.state, self.since)
+        return tuple(cell for cell in passed if cell.key not in self._unseen)
 
     def _ask(self, passed: tuple[Cell, ...]) -> None:
         if self._asked:
@@ -165,4 +197,5 @@ class BeatScreen(WalkScreen):
             super(BeatScreen, self).action_leave()
 
         question = f"{len(passed)} passed without a word. Mark them as working?"
-        self.app.push_screen(AskScreen(question, "No leaves them untested."), answered)
+        numbers = " ".join(str(cell.number) for cell in passed)
+        self.app.push_screen(AskScreen(question, f"No leaves them untested. Their numbers: {numbers}"), answered)
