@@ -20,7 +20,7 @@ from matrixcheck.diagnosis.faults import as_candidate
 from matrixcheck.diagnosis.frame import Bools, Floats, Frame, Ints
 from matrixcheck.diagnosis.network import drains, operating_points
 from matrixcheck.diagnosis.result import Fault
-from matrixcheck.diagnosis.sneak import sneaks
+from matrixcheck.diagnosis.sneak import cut_off, sneaks
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
@@ -111,6 +111,8 @@ def _switches(frame: Frame, condition: Condition, exercises: Exercises) -> Shown
         count = count + 9 * condition.always_sensed[:, None, None]
     on = count > 0.5
     if condition.shorted or condition.reversed_ or not frame.has_diodes:
+        if condition.stubs:
+            closed = np.maximum(closed, exercises.closed * cut_off(condition, frame.shape)[:, None, :])
         on = sneaks(frame, condition, closed, np.eye(frame.shape[1]) if pull is None else pull, on)
         count = np.where(on & (count < 0.5), 9.0, count)
     return Shown(on, None, None, count)

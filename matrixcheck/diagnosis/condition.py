@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.faults import Candidate
+from matrixcheck.diagnosis.faults import DEAD_CELL, Candidate
 from matrixcheck.diagnosis.frame import Floats, Frame
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.designators import part_class
@@ -34,6 +34,7 @@ class Condition(NamedTuple):
     `both_ways`: LEDs pass current both ways.
     `fed_directly`: keep-warm resistors pass current whatever line is live.
     `blowing`: the driven lines whose feed takes the fuse, after which the matrix is in the condition `after`.
+    `stubs`: what breaks cut off.
     """
 
     drive: Floats | None
@@ -54,6 +55,15 @@ class Condition(NamedTuple):
     fed_directly: bool = False
     blowing: frozenset[int] = frozenset()
     after: Condition | None = None
+    stubs: tuple[Stub, ...] = ()
+
+
+class Stub(NamedTuple):
+    """The far end of a broken wire, with the places that still hang on it: they are lost to the line, but still joined
+    to each other. Of nested ones, a place hangs on the smallest."""
+
+    driven: bool
+    places: frozenset[Place]
 
 
 class Fuse(IntEnum):
@@ -161,6 +171,8 @@ class _Laying:
         self.relay: int | None = None
         self.everything = False
         self.fed_directly = False
+        self.stubs: list[Stub] = []
+        self.out_of_order: set[Place] = set()
 
     def lay(self, faults: Iterable[Candidate]) -> Condition:
         matrix_id = self.frame.matrix.id
@@ -192,8 +204,10 @@ class _Laying:
             case FaultClass.CROSSED:
                 side.crossed.append((index, places[1][1]))
             case FaultClass.BREAK:
-                for cell in fault.cells:
-                    self._kill(self.frame.at(cell), dark=side is self.driven)
+                lost = [self.frame.at(cell) for cell in fault.cells]
+                for at in lost:
+                    self._kill(at, dark=side is self.driven)
+                self.stubs.append(Stub(side is self.driven, frozenset(lost)))
             case FaultClass.RELAY_STUCK:
                 self._relay(fault, lines, places)
 
@@ -214,6 +228,8 @@ class _Laying:
 
     def _cell(self, fault: Candidate) -> None:
         place = self.frame.at(fault.cells[0])
+        if fault.fault_class in DEAD_CELL:
+            self.out_of_order.add(place)
         match fault.fault_class:
             case FaultClass.DEVICE_DEAD | FaultClass.DIODE_OPEN:
                 self._kill(place, dark=fault.fault_class is FaultClass.DEVICE_DEAD)
@@ -261,6 +277,7 @@ class _Laying:
             self.setting.both_ways,
             self.fed_directly,
             blowing,
+            stubs=tuple(stub._replace(places=stub.places - self.out_of_order) for stub in self.stubs),
         )
 
     def _driven(self) -> tuple[Floats | None, Floats | None, frozenset[int]]:

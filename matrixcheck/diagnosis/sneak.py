@@ -7,9 +7,11 @@ low while few enough drops lie between it and a line that is pulled to ground.
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
-from matrixcheck.diagnosis.condition import Condition
+from matrixcheck.diagnosis.condition import Condition, Place
 from matrixcheck.diagnosis.frame import Bools, Floats, Frame
 
 DROPS_AT_5_VOLTS = 2
@@ -37,13 +39,41 @@ def sneaks(frame: Frame, condition: Condition, closed: Floats, pull: Floats, dir
     if odd is not None:
         involved &= np.logical_or.reduce([shut[sensed, :, driven] for sensed, driven in odd])
     for index in np.flatnonzero(involved):
-        there = [(int(s), int(d)) for s, d in np.argwhere(shut[:, index, :])]
+        there = [_switch(frame, condition, (int(s), int(d))) for s, d in np.argwhere(shut[:, index, :])]
         for command in range(pull.shape[0]):
             low = _low(frame, condition, there, pull[command] > 0, grounded)
             wires = np.zeros(frame.shape[0], dtype=bool)
             wires[list(low)] = True
             reach = wires if condition.sense is None else (condition.sense @ wires) > 0
             found[:, index, command] |= reach
+    return found
+
+
+class _Switch(NamedTuple):
+    """A closed switch: its place, and the sensed and driven wire that it joins. Stubs count on from the wires."""
+
+    place: Place
+    sensed: int
+    driven: int
+
+
+def _switch(frame: Frame, condition: Condition, place: Place) -> _Switch:
+    sensed, driven = place
+    for number, stub in sorted(enumerate(condition.stubs), key=lambda each: -len(each[1].places)):
+        if place in stub.places:
+            if stub.driven:
+                driven = frame.shape[1] + number
+            else:
+                sensed = frame.shape[0] + number
+    return _Switch(place, sensed, driven)
+
+
+def cut_off(condition: Condition, shape: Place) -> Floats:
+    """1.0 at each place that hangs on a stub."""
+    found = np.zeros(shape)
+    for stub in condition.stubs:
+        for place in stub.places:
+            found[place] = 1.0
     return found
 
 
@@ -54,24 +84,23 @@ def odd_places(frame: Frame, condition: Condition) -> set[tuple[int, int]] | Non
     return {*condition.shorted, *condition.reversed_}
 
 
-def _low(frame: Frame, condition: Condition, closed: list[tuple[int, int]], pulled: Bools, grounded: Bools) -> set[int]:
+def _low(frame: Frame, condition: Condition, closed: list[_Switch], pulled: Bools, grounded: Bools) -> set[int]:
     """The sensed wires that read low: fewest diode drops to a pulled or grounded wire, over the closed switches."""
     limit = drops_read_low(frame)
     far = limit + 1
-    driven = {d: 0 if pulled[d] else far for _, d in closed}
-    sensed = {s: 0 if grounded[s] else far for s, _ in closed}
+    driven = {d: 0 if d < len(pulled) and pulled[d] else far for _, _, d in closed}
+    sensed = {s: 0 if s < len(grounded) and grounded[s] else far for _, s, _ in closed}
     changed = True
     while changed:
         changed = False
-        for place in closed:
-            s, d = place
+        for place, s, d in closed:
             down, up = _drops(frame, condition, place)
             if down is not None and driven[d] + down < sensed[s]:
                 sensed[s], changed = driven[d] + down, True
             if up is not None and sensed[s] + up < driven[d]:
                 driven[d], changed = sensed[s] + up, True
         changed |= _level(sensed, condition.joined_sensed) | _level(driven, condition.joined_driven)
-    return {s for s, drops in sensed.items() if drops <= limit}
+    return {s for s, drops in sensed.items() if s < len(grounded) and drops <= limit}
 
 
 def _level(drops: dict[int, int], joined: tuple[tuple[int, int], ...]) -> bool:

@@ -16,7 +16,7 @@ from tests.spice.simulate import Exercise, shows, simulate, visible, written
 from tests.spice.wiring import Board
 
 KINDS = ("switch", "lamp", "coil")
-UNSHARED = ("inputs", "strings")
+LESS_USUAL = ("inputs", "strings", "bare")
 LINE_CLASSES = ("open", "unplugged", "break", "stuck-on", "grounded", "shorted-together", "crossed")
 CELL_CLASSES = ("device-dead", "device-stuck", "diode-open", "diode-shorted", "diode-reversed")
 
@@ -53,19 +53,26 @@ def classes_for(bank: Bank) -> tuple[str, ...]:
         of_lines = ("open", "unplugged", "break", "stuck-on", "grounded", "shorted-together", "crossed")
         return of_lines + (("device-dead", "relay-stuck", "fuse-blown") if bank.is_strings else CELL_CLASSES[:2])
     extra = ("relay-stuck",) if bank.kind == "coil" else ()
+    extra += ("keep-warm-glow",) if warm_leds(bank) else ()
     fused = bank.supply or any(line.supply for line in bank.lines.values())
-    return LINE_CLASSES + CELL_CLASSES + extra + (("fuse-blown",) if fused else ())
+    of_cells = CELL_CLASSES if bank.diodes else CELL_CLASSES[:2]
+    return LINE_CLASSES + of_cells + extra + (("fuse-blown",) if fused else ())
+
+
+def warm_leds(bank: Bank) -> tuple[Place, ...]:
+    """The places of LEDs on keep-warm resistors."""
+    noted = sorted(bank.notes.items())
+    return tuple(place for place, note in noted if note["fitted"] == "led" and "keep_warm" in note)
 
 
 def draw_fault(rng: random.Random, bank: Bank, fault: str) -> Fault:
     """One fault of a class, at a place drawn evenly."""
     if fault in CELL_CLASSES:
         return Fault(fault, cells=(rng.choice(sorted(bank.fitted)),))
-    if fault == "relay-stuck" and bank.is_strings:
-        relay = rng.choice(_owners(bank, "K"))
-        return Fault(fault, relay, bank.through(relay), when=rng.choice(("rest", "pulled")))
+    if fault == "keep-warm-glow":
+        return Fault(fault, cells=warm_leds(bank))
     if fault == "relay-stuck":
-        return Fault(fault, "K1", when=rng.choice(("rest", "pulled")))
+        return _relay_fault(rng, bank)
     if fault == "fuse-blown":
         part = rng.choice(bank.supply or _fuses(bank))
         lines = [key for key, line in bank.lines.items() if line.is_column and part in bank.supply + line.supply]
@@ -75,6 +82,12 @@ def draw_fault(rng: random.Random, bank: Bank, fault: str) -> Fault:
         part = rng.choice(_owners(bank, "X") if fault == "unplugged" else chips)
         return Fault(fault, part, bank.through(part))
     return _line_fault(rng, bank, fault)
+
+
+def _relay_fault(rng: random.Random, bank: Bank) -> Fault:
+    relay = rng.choice(_owners(bank, "K")) if bank.is_strings else "K1"
+    lines = bank.through(relay) if bank.is_strings else ()
+    return Fault("relay-stuck", relay, lines, when=rng.choice(("rest", "pulled")))
 
 
 def _fuses(bank: Bank) -> list[str]:
@@ -231,7 +244,7 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--out", type=Path, required=True)
     parser.add_argument("--count", type=int, default=100)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--kind", choices=KINDS + UNSHARED, action="append")
+    parser.add_argument("--kind", choices=KINDS + LESS_USUAL, action="append")
     parser.add_argument("--faults", type=int, action="append", help="how many; may be given several times")
     parser.add_argument("--class", dest="classes", action="append", default=[], help="only faults of these classes")
     parser.add_argument("--hidden", type=float, default=0.25, help="chance that no chain is told")

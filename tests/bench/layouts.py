@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from typing import Any
 
 from tests.spice.bank import Bank, Conductor, Place, address
@@ -13,9 +14,14 @@ _COIL_ROWS = (6, 8, 8, 8, 10)
 
 
 def draw_bank(rng: random.Random, kind: str, size: Place | None = None) -> Bank:
-    """A bank of the kind, with every chain known. Chips carry four or eight lines, plugs share out the contacts."""
+    """A bank of the kind, with every chain known. Chips carry four or eight lines, plugs share out the contacts.
+
+    `switch`, `lamp`, `coil`; `inputs` (direct ones), `strings` (of lamps), `bare` (a switch matrix without diodes).
+    """
     if kind in ("inputs", "strings"):
         return _draw_inputs(rng) if kind == "inputs" else _draw_strings(rng)
+    if kind == "bare":
+        return replace(draw_bank(rng, "switch", size), diodes=False)
     if size is None:
         size = {
             "switch": lambda: rng.choice(_SWITCH_SIZES),

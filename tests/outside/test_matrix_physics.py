@@ -4,9 +4,9 @@ Sources: Dribin, *Keyboard Matrix Help* (2000), ghosting and masking (text; whic
 documentation, *How a keyboard matrix works* (text); the circuit simulator `neospice` (PyPI, MIT), whose diode and LED
 parameters and driver resistances are common practice, no source.
 
-The sample: for every kind and size (switch and lamp 8x8 and 4x6, coil bank 8x2 and 4x2) one seeded bank, for every
-fault class two seeded places and every exercise there is; switches with nothing, two cells and a diagonal held.
-Beside them a bank of direct inputs and one of lighting strings, whose rows are not shared.
+The sample: for every kind and size (switch with and without diodes and lamp 8x8 and 4x6, coil bank 8x2 and 4x2) one
+seeded bank, for every fault class two seeded places and every exercise there is; switches with nothing, two cells and a
+diagonal held. Beside them a bank of direct inputs and one of lighting strings, whose rows are not shared.
 """
 
 from __future__ import annotations
@@ -17,8 +17,9 @@ from dataclasses import replace
 
 import pytest
 
+from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.files import parse_layout
-from tests.bench.cases import CELL_CLASSES, LINE_CLASSES, classes_for, draw_fault
+from tests.bench.cases import CELL_CLASSES, LINE_CLASSES, classes_for, draw_fault, warm_leds
 from tests.bench.layouts import draw_bank, layout_text
 from tests.spice.against import Difference, differences
 from tests.spice.bank import Bank, Conductor, Fault, Place
@@ -28,6 +29,7 @@ from tests.spice.wiring import Board, Wiring
 
 SIZES = (
     *(("switch", (8, 8)), ("switch", (4, 6)), ("lamp", (8, 8)), ("lamp", (4, 6)), ("coil", (8, 2)), ("coil", (4, 2))),
+    *(("bare", (8, 8)), ("bare", (4, 6))),  # switches without diodes
     *(("inputs", (0, 0)), ("strings", (0, 0))),  # these draw their own size
 )
 PLACES = 2
@@ -100,7 +102,7 @@ def _asked() -> Iterator[tuple[str, Place, str, str]]:
             grounded = fault_class == "grounded"
             if not (grounded and kind == "coil"):  # nothing but its fuse stands between a side and its supply
                 yield kind, size, fault_class, "as usual"
-            if grounded and kind not in ("switch", "inputs"):
+            if grounded and kind not in ("switch", "bare", "inputs"):
                 yield kind, size, fault_class, "the fuse goes"
             if kind == "lamp" and fault_class in ("diode-shorted", "diode-reversed"):
                 yield kind, size, fault_class, "LEDs conduct both ways"
@@ -118,7 +120,7 @@ def test_every_fault_class_shows_what_the_simulator_says(kind: str, size: Place,
 
 
 @pytest.mark.parametrize("seed", range(6))
-@pytest.mark.parametrize("kind", ["switch", "lamp", "coil"])
+@pytest.mark.parametrize("kind", ["switch", "bare", "lamp", "coil"])
 def test_two_faults_at_once_show_what_the_simulator_says(kind: str, seed: int) -> None:
     rng = random.Random(f"pair {seed}")
     bank = draw_bank(rng, kind, (4, 6) if kind != "coil" else (6, 2))
@@ -127,12 +129,42 @@ def test_two_faults_at_once_show_what_the_simulator_says(kind: str, seed: int) -
     assert _found(bank, (first, second), _plans(rng, bank), _board(bank)) == [], (first, second)
 
 
-@pytest.mark.parametrize("fault_class", [*LINE_CLASSES, *CELL_CLASSES])
-def test_rows_strobed_instead_of_columns_show_what_the_simulator_says(fault_class: str) -> None:
-    rng, bank = _bank("switch", (4, 6))
+@pytest.mark.parametrize(
+    ("kind", "fault_class"),
+    [
+        *(("switch", fault_class) for fault_class in (*LINE_CLASSES, *CELL_CLASSES)),
+        *(("bare", fault_class) for fault_class in (*LINE_CLASSES, *CELL_CLASSES[:2])),
+    ],
+)
+def test_rows_strobed_instead_of_columns_show_what_the_simulator_says(kind: str, fault_class: str) -> None:
+    rng, bank = _bank(kind, (4, 6))
     bank = replace(bank, strobe="row")
     fault = draw_fault(rng, bank, fault_class)
     assert _found(bank, (fault,), _plans(rng, bank), _board(bank)) == []
+
+
+def test_keep_warm_leds_that_are_fed_past_the_relay_show_what_the_simulator_says() -> None:
+    rng = random.Random("warm")
+    bank = next(bank for bank in iter(lambda: draw_bank(rng, "coil", (8, 2)), None) if warm_leds(bank))
+    glow = draw_fault(rng, bank, "keep-warm-glow")
+    assert _found(bank, (glow,), _plans(rng, bank), _board(bank)) == []
+
+
+def test_listed_a_coil_of_the_wrong_resistance_shows_in_its_resistance_alone() -> None:
+    """Why no list of what answered tells it: at half or twice the resistance due it still pulls, and no other does."""
+    rng, bank = _bank("coil", (8, 2))
+    coils = [place for place in sorted(bank.fitted) if bank.lamp(place) is None]
+    due = bank.volts / 1.5
+    for share in (0.5, 2.0):
+        board = replace(_board(bank), coil_ohms={coils[0]: due * share})
+        for faults in ((), (Fault("wrong-device", cells=(coils[0],)),)):
+            assert _found(bank, faults, _plans(rng, bank), board) == []
+
+
+def test_every_fault_class_is_put_to_the_simulator() -> None:
+    """The two that no bank above draws have a test of their own."""
+    put = {fault_class for _, _, fault_class, _ in _asked()} | {"keep-warm-glow", "wrong-device"}
+    assert put == {str(each) for each in FaultClass}
 
 
 def test_listed_a_high_sense_threshold_lets_a_reversed_diode_echo() -> None:

@@ -91,6 +91,13 @@ def _blown(bank: Bank, wiring: Wiring, board: Board, volts: dict[str, float], fe
     return frozenset(worst.supply)
 
 
+def _top(bank: Bank, wiring: Wiring, place: Place) -> str:
+    """The node that feeds a device: its column, or the supply where that leads past the relay."""
+    column = f"c{place[1]}"
+    past = "keep-warm-glow" in wiring.at(place) and wiring.fed(bank.lines[column])
+    return "f" if past else wiring.tap(column, place)
+
+
 def _device(
     netlist: Netlist, bank: Bank, wiring: Wiring, board: Board, place: Place
 ) -> tuple[str, str, float, float, float, float]:
@@ -98,7 +105,7 @@ def _device(
     the shares of the full current at which it is faint and bright (pulls, for a coil)."""
     faults = wiring.at(place)
     name = f"{place[0]}_{place[1]}"
-    top, inner = wiring.tap(f"c{place[1]}", place), f"m{name}"
+    top, inner = _top(bank, wiring, place), f"m{name}"
     low = wiring.tap(f"r{place[0]}", place) if bank.shared else GROUND
     lamp = bank.lamp(place)
     if lamp == "led":
