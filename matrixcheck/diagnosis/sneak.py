@@ -36,14 +36,16 @@ def sneaks(frame: Frame, condition: Condition, closed: Floats, pull: Floats, dir
     found = direct.copy()
     shut = closed > 0
     involved = shut.sum(axis=(0, 2)) >= enough
-    if odd is not None:
-        involved &= np.logical_or.reduce([shut[sensed, :, driven] for sensed, driven in odd])
+    if odd is None:
+        low = _joined(frame, condition, closed[:, involved], pull, grounded)
+        found[:, involved] |= low if condition.sense is None else np.tensordot(condition.sense, low, axes=1) > 0
+        return found
+    involved &= np.logical_or.reduce([shut[sensed, :, driven] for sensed, driven in odd])
     for index in np.flatnonzero(involved):
         there = [_switch(frame, condition, (int(s), int(d))) for s, d in np.argwhere(shut[:, index, :])]
         for command in range(pull.shape[0]):
-            low = _low(frame, condition, there, pull[command] > 0, grounded)
             wires = np.zeros(frame.shape[0], dtype=bool)
-            wires[list(low)] = True
+            wires[list(_low(frame, condition, there, pull[command] > 0, grounded))] = True
             reach = wires if condition.sense is None else (condition.sense @ wires) > 0
             found[:, index, command] |= reach
     return found
@@ -77,7 +79,39 @@ def cut_off(condition: Condition, shape: Place) -> Floats:
     return found
 
 
-def odd_places(frame: Frame, condition: Condition) -> set[tuple[int, int]] | None:
+def _joined(frame: Frame, condition: Condition, closed: Floats, pull: Floats, grounded: Bools) -> Bools:
+    """[wire, exercise, command]: the sensed wires that read low where every closed switch joins its two."""
+    senses, drives = frame.shape
+    more = len(condition.stubs)
+    shut = np.zeros((closed.shape[1], senses + more, drives + more))
+    shut[:, :senses, :drives] = closed.transpose(1, 0, 2)
+    for place in {place for stub in condition.stubs for place in stub.places}:
+        moved = _switch(frame, condition, place)
+        shut[:, moved.sensed, moved.driven] = shut[:, place[0], place[1]]
+        shut[:, place[0], place[1]] = 0.0
+    touching = _touching(senses + more, condition.joined_sensed), _touching(drives + more, condition.joined_driven)
+    sensed = np.zeros((len(shut), len(pull), senses + more))
+    sensed[:, :, :senses] = grounded
+    driven = np.zeros((len(shut), len(pull), drives + more))
+    driven[:, :, :drives] = pull
+    count = -1.0
+    while (total := sensed.sum() + driven.sum()) > count:
+        count = total
+        sensed = np.sign((sensed + driven @ shut.transpose(0, 2, 1)) @ touching[0])
+        driven = np.sign((driven + sensed @ shut) @ touching[1])
+    low: Bools = sensed[:, :, :senses].transpose(2, 0, 1) > 0
+    return low
+
+
+def _touching(count: int, joined: tuple[Place, ...]) -> Floats:
+    """[wire, wire]: each wire and those that touch it."""
+    found = np.eye(count)
+    for a, b in joined:
+        found[a, b] = found[b, a] = 1.0
+    return found
+
+
+def odd_places(frame: Frame, condition: Condition) -> set[Place] | None:
     """Where current can pass the wrong way; None for everywhere (a matrix without diodes)."""
     if not frame.has_diodes:
         return None
@@ -94,7 +128,7 @@ def _low(frame: Frame, condition: Condition, closed: list[_Switch], pulled: Bool
     while changed:
         changed = False
         for place, s, d in closed:
-            down, up = _drops(frame, condition, place)
+            down, up = _drops(condition, place)
             if down is not None and driven[d] + down < sensed[s]:
                 sensed[s], changed = driven[d] + down, True
             if up is not None and sensed[s] + up < driven[d]:
@@ -103,7 +137,7 @@ def _low(frame: Frame, condition: Condition, closed: list[_Switch], pulled: Bool
     return {s for s, drops in sensed.items() if s < len(grounded) and drops <= limit}
 
 
-def _level(drops: dict[int, int], joined: tuple[tuple[int, int], ...]) -> bool:
+def _level(drops: dict[int, int], joined: tuple[Place, ...]) -> bool:
     """Brings joined wires to the lower of their two drops; whether that changed any."""
     changed = False
     for a, b in joined:
@@ -114,9 +148,9 @@ def _level(drops: dict[int, int], joined: tuple[tuple[int, int], ...]) -> bool:
     return changed
 
 
-def _drops(frame: Frame, condition: Condition, place: tuple[int, int]) -> tuple[int | None, int | None]:
+def _drops(condition: Condition, place: Place) -> tuple[int | None, int | None]:
     """Diode drops from the driven wire to the sensed one, and back; None where the switch blocks."""
-    if not frame.has_diodes or place in condition.shorted:
+    if place in condition.shorted:
         return 0, 0
     if place in condition.reversed_:
         return None, 1

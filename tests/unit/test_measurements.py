@@ -5,13 +5,19 @@ from __future__ import annotations
 import json
 from itertools import combinations
 from pathlib import Path
+from random import Random
 
 import pytest
+from numpy import argwhere
 
+from matrixcheck.diagnosis.circuit import predict
+from matrixcheck.diagnosis.faults import candidates
+from matrixcheck.diagnosis.frame import Frame
 from matrixcheck.layout.files import read_layout
 from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Reading
 from matrixcheck.record.readings import read_readings
-from tests.bench import diagnosis
+from tests.bench import diagnosis, forward
 from tests.bench.__main__ import names, run
 from tests.bench.cases import KINDS, classes_for, draw_case, redraw
 from tests.bench.diagnosis import Tally
@@ -132,6 +138,30 @@ def test_the_diagnosis_measurement_prints_its_tables(capsys: pytest.CaptureFixtu
     printed = capsys.readouterr().out
     for name in ("matrixcheck", "CP-SAT", "majority", "Ochiai", "healthy", "3 put in"):
         assert name in printed
+
+
+@pytest.mark.parametrize("kind", ["switch", "bare", "lamp", "coil"])
+def test_exercises_laid_out_together_show_what_each_shows_by_itself(kind: str) -> None:
+    """What the speed of the forward model is measured on is what `predict` says reading by reading."""
+    layout = forward.full_layout(kind, 4, 2 if kind == "coil" else 5)
+    frame = Frame(layout.matrices[0])
+    faults = Random(7).sample(candidates(layout), 40)
+    for _, held in forward.holds_of(frame.matrix)[: 3 if kind in ("switch", "bare") else 1]:
+        asked = [Reading(matrix="m", held=held)]
+        asked += [
+            Reading(matrix="m", cell=cell.key, held=tuple(key for key in held if key != cell.key))
+            for cell in frame.matrix.fitted
+        ]
+        for fault, shown in zip(faults, forward.everything(frame, faults, forward.laid_out(frame, held)), strict=True):
+            on = shown.on if shown.glow is None else shown.on | shown.glow
+            for index, reading in enumerate(predict(layout, [fault.fault], asked)):
+                places = {frame.cell_at(int(s), int(d)) for s, d in argwhere(on[:, index, :])}
+                assert places == set(reading.answered or ()), (fault, reading)
+
+
+def test_the_speed_of_the_forward_model_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["forward", "--size", "3x3", "--runs", "1"]) == 0
+    assert "a diagonal" in capsys.readouterr().out
 
 
 def test_the_advised_tests_isolate_a_cause_about_as_fast_as_any_order_can() -> None:
