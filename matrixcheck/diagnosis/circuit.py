@@ -19,7 +19,8 @@ from matrixcheck.diagnosis.condition import USUAL, Condition, Setting, condition
 from matrixcheck.diagnosis.faults import as_candidate
 from matrixcheck.diagnosis.frame import Bools, Floats, Frame, Ints
 from matrixcheck.diagnosis.network import drains, operating_points
-from matrixcheck.diagnosis.result import Fault
+from matrixcheck.diagnosis.ohms import wrong_ohms
+from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.diagnosis.sneak import cut_off, sneaks
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
@@ -246,10 +247,11 @@ def predict(
 ) -> tuple[Reading, ...]:
     """Each exercise (matrix, cell, held) with `answered` and `faint` as a machine with these faults would show them.
 
-    A lamp that a keep-warm resistor lights, bright or faint, stands under `answered`. `setting`: what the
-    layout doesn't say.
+    A lamp that a keep-warm resistor lights, bright or faint, stands under `answered`. A coil of the wrong sort shows in
+    `ohms` alone. `setting`: what the layout doesn't say.
     """
     laid = [as_candidate(fault) for fault in faults]
+    odd = {cell for fault in faults if fault.fault is FaultClass.WRONG_DEVICE for cell in fault.cells}
     answers: list[Reading] = []
     frames = {matrix.id: Frame(matrix) for matrix in layout.matrices}
     conditions = {key: condition_of(frame, laid, setting) for key, frame in frames.items()}
@@ -257,7 +259,9 @@ def predict(
         frame = frames[exercise.matrix]
         shown = shows(frame, conditions[frame.matrix.id], exercises_of(frame, [(exercise.cell, exercise.held)]))
         on = shown.on if shown.glow is None else shown.on | shown.glow
-        update = {"answered": _cells(frame, on), "faint": _cells(frame, shown.faint), "mark": None}
+        update: dict[str, object] = {"answered": _cells(frame, on), "faint": _cells(frame, shown.faint), "mark": None}
+        if exercise.cell in odd:
+            update["ohms"] = wrong_ohms(frame.matrix.by_key[exercise.cell])
         answers.append(exercise.model_copy(update=update))
     return tuple(answers)
 

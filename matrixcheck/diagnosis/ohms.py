@@ -43,6 +43,13 @@ def is_outside(cell: Cell, ohms: float, celsius: float = REFERENCE_CELSIUS) -> b
     return abs(at_20(ohms, celsius) - due) > tolerance * due * (1 + 1e-9)
 
 
+def wrong_ohms(cell: Cell) -> float | None:
+    """A resistance that a wrong coil at that place might have, in ohms: as far again below its tolerance as that
+    reaches, so that it kicks too hard; None where the layout gives no value to be wrong by."""
+    due = cell.notes.ohms
+    return None if due is None else round(due * (1 - 2 * (cell.notes.tolerance or USUAL_TOLERANCE)), 3)
+
+
 def coil_faults(layout: Layout, readings: Iterable[Reading], celsius: float = REFERENCE_CELSIUS) -> tuple[Fault, ...]:
     """A wrong device at each cell whose last measured resistance is out of tolerance.
 

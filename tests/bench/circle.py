@@ -40,7 +40,8 @@ class Round:
 
 
 def single_faults(layout: Layout) -> tuple[Fault, ...]:
-    """Every single fault of the layout; a line whose chain is unknown is broken after each of its cells as listed."""
+    """Every single fault of the layout: a line whose chain is unknown is broken after each of its cells as listed, and
+    each coil of a known resistance may be a wrong one."""
     known = [fault for fault, _ in faults_of(layout)]
     broken = {fault.lines[0] for fault in known if fault.fault is FaultClass.BREAK}
     return (
@@ -51,6 +52,12 @@ def single_faults(layout: Layout) -> tuple[Fault, ...]:
             for key in matrix.lines
             if key not in broken
             for after in range(1, len(matrix.cells_of(key)))
+        ),
+        *(
+            fault_at(layout, FaultClass.WRONG_DEVICE, cells=(cell.key,))
+            for matrix in layout.matrices
+            for cell in matrix.fitted
+            if cell.notes.ohms is not None
         ),
     )
 
