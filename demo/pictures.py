@@ -16,12 +16,14 @@ from typing import NamedTuple
 
 from rich.segment import Segment
 from rich.style import Style
+from textual.pilot import Pilot
 from textual.strip import Strip
 
 from matrixcheck.bench import Bench
 from matrixcheck.diagnosis.result import Diagnosis
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.tui.app import MatrixCheckApp
+from matrixcheck.tui.screens.job import JobScreen
 
 EVENING = datetime(2026, 3, 14, 19, 30, tzinfo=UTC)
 ENOUGH_SECONDS = 60.0
@@ -79,13 +81,19 @@ async def drawn(picture: Picture, book: Path) -> str:
     bench, job = half_done(book)
     app = MatrixCheckApp(bench, job, picture.matrix)
     async with app.run_test(size=picture.size) as pilot:
-        await pilot.pause()
-        await app.workers.wait_for_complete()
+        await settled(pilot)
         await pilot.press(*picture.keys.split())
-        await pilot.pause()
-        await app.workers.wait_for_complete()
-        await pilot.pause()
+        await settled(pilot)
         return svg(app.screen._compositor.render_strips(), picture.size, picture.shows)
+
+
+async def settled(pilot: Pilot[None]) -> None:
+    """Wait until the screen stands still, its analysis included."""
+    await pilot.pause()
+    while isinstance(screen := pilot.app.screen, JobScreen) and not screen.analysed:
+        await pilot.pause()
+    await pilot.app.workers.wait_for_complete()
+    await pilot.pause()
 
 
 def svg(strips: Iterable[Strip], size: tuple[int, int], shows: str) -> str:

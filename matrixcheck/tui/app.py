@@ -12,7 +12,6 @@ from textual.app import App
 from matrixcheck.bench import Bench
 from matrixcheck.tui.desk import Desk
 from matrixcheck.tui.messages import BookChanged, Ring
-from matrixcheck.tui.screens.bench import BenchScreen
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.themes import DARK, LIGHT
 
@@ -51,18 +50,25 @@ class MatrixCheckApp(App[None]):
         self._bell_wanted = False
 
     def on_mount(self) -> None:
-        """Open the first screen and begin to watch the book."""
+        """Begin to watch the book. The first screen waits until the program stands: before that Textual would draw it
+        twice, and keep the first drawing to itself."""
+        self.set_interval(POLL_SECONDS, self._watch)
+        self.call_later(self._open)
+
+    def _open(self) -> None:
         if self._job is None:
             self._show_bench()
         else:
             self.push_screen(JobScreen(Desk(self._bench, self._job, self._clock), self._matrix), self._show_bench)
-        self.set_interval(POLL_SECONDS, self._watch)
 
     def action_other_light(self) -> None:
         """Change between the dark and the light theme."""
         self.theme = LIGHT.name if self.theme == DARK.name else DARK.name
 
     def _show_bench(self, _: None = None) -> None:
+        # One who opens a job at once needn't wait for the list of all.
+        from matrixcheck.tui.screens.bench import BenchScreen  # noqa: PLC0415
+
         self.push_screen(BenchScreen(self._bench, self._clock))
 
     def on_ring(self, message: Ring) -> None:

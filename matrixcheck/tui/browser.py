@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from textual import messages
-from textual.app import App
 from textual.drivers.web_driver import WebDriver
 
 
@@ -20,9 +17,3 @@ class PageDriver(WebDriver):
     def tell_place(self, job: str | None, matrix: str | None) -> None:
         """Let the page's address follow the screens, so that a reload comes back to this job and matrix."""
         self.write_meta({"type": "place", "job": job, "matrix": matrix})
-
-
-def tell_place(app: App[Any], job: str | None, matrix: str | None) -> None:
-    """Tell the page, where there is one, which job and matrix the screens show."""
-    if isinstance(app._driver, PageDriver):
-        app._driver.tell_place(job, matrix)

@@ -23,6 +23,7 @@ from matrixcheck.diagnosis.result import (
 )
 from matrixcheck.layout.places import CellKey, LineKey
 from matrixcheck.layout.reading import Mark
+from matrixcheck.tui.screens.job import JobScreen
 
 NOON = datetime(2026, 11, 21, 12, 0, tzinfo=UTC)
 WIDE, NARROW, PHONE = (100, 32), (60, 28), (39, 35)
@@ -134,6 +135,9 @@ class Machine:
     async def settle(self) -> None:
         """Let messages, analysis and repaints run to their end."""
         await self.pilot.pause()
+        screen = self.app.screen
+        if isinstance(screen, JobScreen):
+            await self.until(lambda: screen.analysed or self.app.screen is not screen)
         await self.app.workers.wait_for_complete()
         await self.pilot.pause()
 

@@ -11,9 +11,9 @@ from textual.binding import Binding, BindingType
 
 from matrixcheck.bench import Bench
 from matrixcheck.errors import MatrixCheckError
-from matrixcheck.tui.browser import tell_place
 from matrixcheck.tui.desk import Desk
 from matrixcheck.tui.messages import BookChanged
+from matrixcheck.tui.place import tell_place
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.screens.page import Page
 from matrixcheck.tui.text.spans import row

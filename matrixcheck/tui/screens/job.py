@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import ClassVar
+from functools import cached_property
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import work
 from textual.binding import Binding, BindingType
@@ -12,24 +13,17 @@ from textual.widget import Widget
 from textual.worker import get_current_worker
 
 from matrixcheck.errors import MatrixCheckError
-from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
-from matrixcheck.tui.browser import tell_place
 from matrixcheck.tui.desk import Desk
-from matrixcheck.tui.screens.checks import ChecksScreen
-from matrixcheck.tui.screens.choose_hold import ChooseHoldScreen
-from matrixcheck.tui.screens.choose_round import ChooseRoundScreen
+from matrixcheck.tui.place import tell_place
 from matrixcheck.tui.screens.grid_screen import MOVES, PANE, WIDE, GridScreen
-from matrixcheck.tui.screens.later import LaterScreen
 from matrixcheck.tui.screens.page import PHONE
 from matrixcheck.tui.text.card import card, card_in_brief
-from matrixcheck.tui.text.choosing import HOLD, Sort
 from matrixcheck.tui.text.job import headline
 from matrixcheck.tui.text.keys import Cap
-from matrixcheck.tui.text.later import Waiting
 from matrixcheck.tui.text.spans import Row
-from matrixcheck.tui.text.suspects import Told, deciding, lights, proposed_holds
+from matrixcheck.tui.text.suspects import Told, deciding, lights
 from matrixcheck.tui.text.tile import Light
 from matrixcheck.tui.widgets.grid import MatrixGrid
 from matrixcheck.tui.widgets.keybar import caps_of
@@ -37,8 +31,14 @@ from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.suspect_list import SuspectList
 from matrixcheck.tui.widgets.tabs import MatrixTabs
 
+if TYPE_CHECKING:
+    from matrixcheck.diagnosis.result import Suspect
+    from matrixcheck.tui.screens.ways import Ways
+
 FIRST_HINT = "arrows move, Enter - * mark; or type a number; g starts a round; ? shows every key"
 FIRST_HINT_ON_A_PHONE = "tap a cell, then what it is; or start a round; more shows everything else"
+BREATH = 0.1
+"""Seconds from the first paint to the first analysis, which would slow the paint on its way to the terminal."""
 SUFFIX = {Mark.WORKING: "", Mark.DEAD: "-", Mark.STUCK: "*"}
 
 
@@ -94,9 +94,27 @@ class JobScreen(GridScreen):
         """The cell under the cursor, and the suspects."""
         return Lines(self._card(grid.cursor), id="card"), SuspectList(id="suspects")
 
+    @cached_property
+    def ways(self) -> Ways:
+        """Where the keys lead."""
+        # The first paint doesn't wait for the screens beside this one.
+        from matrixcheck.tui.screens.ways import Ways  # noqa: PLC0415
+
+        return Ways(self)
+
+    @property
+    def told(self) -> Told | None:
+        """The diagnosis that is shown."""
+        return self.query_one(SuspectList).told
+
+    @property
+    def chosen(self) -> Suspect | None:
+        """The suspect whose cells are lit."""
+        return self.query_one(SuspectList).chosen
+
     def lit(self) -> Mapping[CellKey, Light]:
         """The cells of the chosen suspect."""
-        return lights(self.query_one(SuspectList).chosen)
+        return lights(self.chosen)
 
     def draw_pane(self) -> None:
         """Show the cell under the cursor."""
@@ -159,36 +177,28 @@ class JobScreen(GridScreen):
 
     def action_round(self) -> None:
         """Choose a round through this matrix."""
-        self._choose_round(self.matrix.id)
+        self.ways.choose_round(self.matrix.id)
 
     def action_list(self) -> None:
         """Show the later list; a group of it can become a round."""
-
-        def chosen(group: Waiting | None) -> None:
-            if group is not None:
-                self._choose_round(group.matrix_id, [item.cell for item in group.items])
-
-        self.app.push_screen(LaterScreen(self._desk), chosen)
+        self.ways.later_list()
 
     def action_decide(self) -> None:
         """A round through the cells that would tell most about the suspects."""
-        suspects = self.query_one(SuspectList)
-        cells = deciding(suspects.told, suspects.chosen)
+        cells = deciding(self.told, self.chosen)
         if cells:
-            self._choose_round(cells[0].matrix, cells)
+            self.ways.choose_round(cells[0].matrix, cells)
         else:
             self.entry.say("no cell in test mode would tell more; k shows the bench checks of a suspect", "quiet")
 
     def action_checks(self) -> None:
         """Show the bench checks of the chosen suspect, or of the likeliest."""
-        suspects = self.query_one(SuspectList)
-        told = suspects.told
-        suspect = suspects.chosen or next(iter(told.suspects if told else ()), None)
+        told = self.told
+        suspect = self.chosen or next(iter(told.suspects if told else ()), None)
         if told is None or suspect is None:
             self.entry.say("there is no suspect yet", "quiet")
             return
-        checks = [check for check in told.diagnosis.checks if check.suspect == suspect.id]
-        self.app.push_screen(ChecksScreen(self._desk, suspect, checks))
+        self.ways.checks(told, suspect)
 
     def action_find(self) -> None:
         """Go to a cell by a few letters of its name."""
@@ -212,7 +222,7 @@ class JobScreen(GridScreen):
 
     def on_suspect_list_chosen(self) -> None:
         """Light the cells of the chosen suspect, and give it room where there is little."""
-        self.query_one("#pane").set_class(self.query_one(SuspectList).chosen is not None, "-suspect")
+        self.query_one("#pane").set_class(self.chosen is not None, "-suspect")
         self.draw_grid()
 
     async def _open(self, matrix_id: str) -> None:
@@ -231,43 +241,10 @@ class JobScreen(GridScreen):
         self.draw()
         tell_place(self.app, self._desk.job, matrix_id)
 
-    def _choose_round(self, matrix_id: str, cells: Sequence[CellKey] = ()) -> None:
-        matrix = self._desk.layout.matrix(matrix_id)
-
-        def chosen(sort: Sort | None) -> None:
-            if sort == HOLD:
-                self._choose_hold(matrix)
-            elif sort is not None:
-                self._begin(matrix, sort, cells)
-
-        some = [matrix.by_key[key] for key in cells if key in matrix.by_key]
-        self.app.push_screen(ChooseRoundScreen(matrix, some), chosen)
-
-    def _choose_hold(self, matrix: Matrix) -> None:
-        def chosen(held: tuple[CellKey, ...] | None) -> None:
-            if held:
-                self._begin(matrix, HOLD, held=held)
-
-        proposed = proposed_holds(self.query_one(SuspectList).told, matrix.id)
-        self.app.push_screen(ChooseHoldScreen(matrix, proposed), chosen)
-
-    def _begin(self, matrix: Matrix, sort: Sort, cells: Sequence[CellKey] = (), held: tuple[CellKey, ...] = ()) -> None:
-        # Rounds bring the search for names with them, which starting needn't wait for.
-        from matrixcheck.tui.screens.starting import begun  # noqa: PLC0415
-
-        try:
-            self.app.push_screen(begun(self._desk, matrix, sort, cells, held))
-        except MatrixCheckError as error:
-            self.complain(error)
-
     def _go_on(self) -> None:
         if self._desk.state.round is not None:
-            from matrixcheck.tui.screens.starting import resumed  # noqa: PLC0415
-
-            screen = resumed(self._desk)
-            if screen is not None:
-                self.app.push_screen(screen)
-        self._analyse()
+            self.ways.resume()
+        self.set_timer(BREATH, self._analyse)
 
     def _card(self, key: CellKey) -> tuple[Row, ...]:
         cell = self.matrix.by_key.get(key)
@@ -281,8 +258,13 @@ class JobScreen(GridScreen):
 
     # Analysis: off the event loop, one at a time, and again while there is something newer
 
+    @property
+    def analysed(self) -> bool:
+        """Whether what is shown beside the grid was made of all that the journal holds."""
+        return self._analysed == self._desk.state.seq
+
     def _analyse(self) -> None:
-        if not self._analysing and self._analysed != self._desk.state.seq:
+        if not self._analysing and not self.analysed:
             self._analysing = True
             self._diagnose(self._desk.state.seq)
 
@@ -295,12 +277,19 @@ class JobScreen(GridScreen):
         try:
             told = tell(self._desk.bench.diagnosis(self._desk.job), self._desk.layout)
         except MatrixCheckError as error:
-            self.app.call_from_thread(self.complain, error)
+            self.app.call_from_thread(self._failed, seq, error)
             return
         if not worker.is_cancelled:
             self.app.call_from_thread(self._diagnosed, seq, told)
 
     def _diagnosed(self, seq: int, told: Told) -> None:
-        self._analysing, self._analysed = False, seq
         self.query_one(SuspectList).tell(told)
+        self._ready(seq)
+
+    def _failed(self, seq: int, error: MatrixCheckError) -> None:
+        self.complain(error)
+        self._ready(seq)
+
+    def _ready(self, seq: int) -> None:
+        self._analysing, self._analysed = False, seq
         self._analyse()

@@ -1,0 +1,75 @@
+"""Where the keys of the job screen lead: the screens beside it, and what becomes of what they hand back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from matrixcheck.errors import MatrixCheckError
+from matrixcheck.layout.model import Matrix
+from matrixcheck.layout.places import CellKey
+from matrixcheck.tui.screens.checks import ChecksScreen
+from matrixcheck.tui.screens.choose_hold import ChooseHoldScreen
+from matrixcheck.tui.screens.choose_round import ChooseRoundScreen
+from matrixcheck.tui.screens.later import LaterScreen
+from matrixcheck.tui.screens.starting import begun, resumed
+from matrixcheck.tui.text.choosing import HOLD, Sort
+from matrixcheck.tui.text.later import Waiting
+from matrixcheck.tui.text.suspects import Told, proposed_holds
+
+if TYPE_CHECKING:
+    from matrixcheck.diagnosis.result import Suspect
+    from matrixcheck.tui.screens.job import JobScreen
+
+
+class Ways:
+    """The ways from one job's screen."""
+
+    def __init__(self, job: JobScreen) -> None:
+        self._job = job
+
+    def choose_round(self, matrix_id: str, cells: Sequence[CellKey] = ()) -> None:
+        """Let a round through a matrix, or through some cells of it, be chosen, and begin it."""
+        matrix = self._job.desk.layout.matrix(matrix_id)
+
+        def chosen(sort: Sort | None) -> None:
+            if sort == HOLD:
+                self._choose_hold(matrix)
+            elif sort is not None:
+                self._begin(matrix, sort, cells)
+
+        some = [matrix.by_key[key] for key in cells if key in matrix.by_key]
+        self._job.app.push_screen(ChooseRoundScreen(matrix, some), chosen)
+
+    def later_list(self) -> None:
+        """Show the later list; a group of it can become a round."""
+
+        def chosen(group: Waiting | None) -> None:
+            if group is not None:
+                self.choose_round(group.matrix_id, [item.cell for item in group.items])
+
+        self._job.app.push_screen(LaterScreen(self._job.desk), chosen)
+
+    def checks(self, told: Told, suspect: Suspect) -> None:
+        """Show the bench checks of a suspect."""
+        proposed = [check for check in told.diagnosis.checks if check.suspect == suspect.id]
+        self._job.app.push_screen(ChecksScreen(self._job.desk, suspect, proposed))
+
+    def resume(self) -> None:
+        """Take up the round that the journal holds open."""
+        screen = resumed(self._job.desk)
+        if screen is not None:
+            self._job.app.push_screen(screen)
+
+    def _choose_hold(self, matrix: Matrix) -> None:
+        def chosen(held: tuple[CellKey, ...] | None) -> None:
+            if held:
+                self._begin(matrix, HOLD, held=held)
+
+        self._job.app.push_screen(ChooseHoldScreen(matrix, proposed_holds(self._job.told, matrix.id)), chosen)
+
+    def _begin(self, matrix: Matrix, sort: Sort, cells: Sequence[CellKey] = (), held: tuple[CellKey, ...] = ()) -> None:
+        try:
+            self._job.app.push_screen(begun(self._job.desk, matrix, sort, cells, held))
+        except MatrixCheckError as error:
+            self._job.complain(error)
