@@ -1,7 +1,5 @@
 """Commands of the analyser: suspects of a job or of a readings file, predicted readings, and checking a layout."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -118,7 +116,7 @@ def check(
         raise typer.Exit(1)
 
 
-def _show(found: Diagnosis, layout: Layout, as_json: bool) -> None:
+def _show(found: "Diagnosis", layout: "Layout", as_json: bool) -> None:
     if as_json:
         from matrixcheck.diagnosis.result import to_json
 

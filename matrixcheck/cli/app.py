@@ -1,7 +1,5 @@
 """The command line put together: the groups, the options before the command, and what happens without one."""
 
-from __future__ import annotations
-
 import sys
 from pathlib import Path
 from typing import Annotated

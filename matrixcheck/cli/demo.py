@@ -1,7 +1,5 @@
 """The command that plays the invented evening, shows what comes of it and checks that what was planted is found."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from textwrap import fill
 from typing import TYPE_CHECKING, Annotated
@@ -70,7 +68,7 @@ def _play(folder: Path) -> int:
     return missed
 
 
-def _look(beat: Beat, sheet: Sheet) -> None:
+def _look(beat: "Beat", sheet: "Sheet") -> None:
     from matrixcheck.report import tables
     from matrixcheck.report.suspects import suspects
 
@@ -93,7 +91,7 @@ def _say(text: str, indent: int = 0) -> None:
     print(fill(text, console().width, subsequent_indent=" " * indent))
 
 
-def _close(sheet: Sheet) -> None:
+def _close(sheet: "Sheet") -> None:
     from matrixcheck.report import tables
 
     show(tables.coverage_table(sheet.coverage))

@@ -1,7 +1,5 @@
 """Commands on jobs and their book: open one, list, show, what is left, what happened."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 import typer

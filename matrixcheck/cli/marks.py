@@ -1,7 +1,5 @@
 """Commands that record: marks and readings, undo, deferrals, bench checks, repairs, safety checks, notes."""
 
-from __future__ import annotations
-
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
@@ -151,7 +149,7 @@ def safety(
     print(f"kept  {item} {'passed' if passed else 'FAILED'}")
 
 
-def _show_kept(kept: Sequence[Kept], as_json: bool) -> None:
+def _show_kept(kept: "Sequence[Kept]", as_json: bool) -> None:
     if as_json:
         from matrixcheck.report.data import kept_data
 

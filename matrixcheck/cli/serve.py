@@ -1,7 +1,5 @@
 """The command that shows the screens in a browser."""
 
-from __future__ import annotations
-
 import sys
 from typing import Annotated
 

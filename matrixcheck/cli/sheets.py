@@ -1,7 +1,5 @@
 """Commands that hand something over: the report of a job, and the demonstration."""
 
-from __future__ import annotations
-
 import sys
 from datetime import datetime
 from pathlib import Path
