@@ -6,24 +6,33 @@ from __future__ import annotations
 import argparse
 import json
 import random
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from tests.bench.layouts import draw_bank, layout_text
+from tests.bench.telling import Telling, draw_again, draw_findings, draw_marked, draw_ohms, draw_wrong, says
 from tests.spice.bank import Bank, Fault, Place
-from tests.spice.simulate import Exercise, shows, simulate, visible, written
+from tests.spice.simulate import Exercise, written
 from tests.spice.wiring import Board
 
 KINDS = ("switch", "lamp", "coil")
 LESS_USUAL = ("inputs", "strings", "bare")
 LINE_CLASSES = ("open", "unplugged", "break", "stuck-on", "grounded", "shorted-together", "crossed")
 CELL_CLASSES = ("device-dead", "device-stuck", "diode-open", "diode-shorted", "diode-reversed")
+CHANCES = {
+    "hidden": (0.25, "that no chain is told"),
+    "wrong": (0.0, "of a wrong mark"),
+    "marks": (0.0, "that some cells are told by a mark alone"),
+    "loose": (0.0, "that a plug or an open line holds for a while"),
+    "found": (0.0, "that parts were checked at the bench"),
+}
 
 
 @dataclass(frozen=True)
 class Case:
-    """One machine: the true bank, what its layout file tells, the faults with their visibility, and the readings."""
+    """One machine: the true bank, what its layout file tells, the faults with their visibility, the readings with how
+    they were told, and what was found at the bench."""
 
     name: str
     bank: Bank
@@ -34,6 +43,8 @@ class Case:
     visible: tuple[bool, ...]
     plan: tuple[Exercise, ...]
     readings: list[dict[str, Any]]
+    telling: Telling
+    findings: list[dict[str, str]]
 
     def injected(self) -> list[dict[str, Any]]:
         """As an entry of `injected.json`."""
@@ -54,6 +65,7 @@ def classes_for(bank: Bank) -> tuple[str, ...]:
         return of_lines + (("device-dead", "relay-stuck", "fuse-blown") if bank.is_strings else CELL_CLASSES[:2])
     extra = ("relay-stuck",) if bank.kind == "coil" else ()
     extra += ("keep-warm-glow",) if warm_leds(bank) else ()
+    extra += ("wrong-device",) if measured(bank) else ()
     fused = bank.supply or any(line.supply for line in bank.lines.values())
     of_cells = CELL_CLASSES if bank.diodes else CELL_CLASSES[:2]
     return LINE_CLASSES + of_cells + extra + (("fuse-blown",) if fused else ())
@@ -62,15 +74,20 @@ def classes_for(bank: Bank) -> tuple[str, ...]:
 def warm_leds(bank: Bank) -> tuple[Place, ...]:
     """The places of LEDs on keep-warm resistors."""
     noted = sorted(bank.notes.items())
-    return tuple(place for place, note in noted if note["fitted"] == "led" and "keep_warm" in note)
+    return tuple(place for place, note in noted if note.get("fitted") == "led" and "keep_warm" in note)
+
+
+def measured(bank: Bank) -> tuple[Place, ...]:
+    """The places of coils whose resistance the layout gives."""
+    return tuple(place for place, note in sorted(bank.notes.items()) if "ohms" in note)
 
 
 def draw_fault(rng: random.Random, bank: Bank, fault: str) -> Fault:
     """One fault of a class, at a place drawn evenly."""
     if fault in CELL_CLASSES:
         return Fault(fault, cells=(rng.choice(sorted(bank.fitted)),))
-    if fault == "keep-warm-glow":
-        return Fault(fault, cells=warm_leds(bank))
+    if fault in ("keep-warm-glow", "wrong-device"):
+        return Fault(fault, cells=warm_leds(bank) if fault == "keep-warm-glow" else (rng.choice(measured(bank)),))
     if fault == "relay-stuck":
         return _relay_fault(rng, bank)
     if fault == "fuse-blown":
@@ -170,29 +187,60 @@ def draw_case(
     *,
     hidden: float = 0.25,
     wrong: float = 0.0,
+    marks: float = 0.0,
+    loose: float = 0.0,
+    found: float = 0.0,
     classes: tuple[str, ...] = (),
     size: Place | None = None,
 ) -> Case:
     """The case of a seed: `count` faults (of the `classes`, where given) in a bank of the kind. `hidden` is the chance
-    that its layout tells no chain, `wrong` that of a wrong mark of an exercised cell.
+    that its layout tells no chain, `wrong` that of a wrong mark of an exercised cell; `marks` that some cells are told
+    by a mark alone, `loose` that a plug or an open line held for a while, `found` that parts were checked.
 
     Faults that cover each other up, so that none of them is visible though something shows, are drawn again.
     """
-    rng = random.Random(seed)
+    rng, telling_rng = random.Random(seed), random.Random(f"telling {seed}")
     while True:
         bank = draw_bank(rng, kind, size)
         board = draw_board(rng, bank)
+        bank = _with_ohms(bank, board)
         injected = _draw_faults(rng, bank, count, classes)
         plan = draw_plan(rng, bank, rng.choice((0.0, 0.1, 0.2, 0.3)))
         known = frozenset(bank.lines) if rng.random() >= hidden else frozenset()
-        readings = simulate(bank, injected, board, plan)
-        seen = visible(bank, injected, board, plan)
-        if any(seen) or list(map(shows, readings)) == list(map(shows, simulate(bank, (), board, plan))):
+        held, again = draw_again(telling_rng, bank, injected, plan, loose)
+        marked, ohms = draw_marked(telling_rng, plan, marks), draw_ohms(telling_rng, bank, injected)
+        telling = Telling(marked=marked, ohms=ohms, loose=held, again=again)
+        seen = _visible(telling, bank, injected, board, plan)
+        if any(seen) or _told(telling, bank, injected, board, plan) == _told(telling, bank, (), board, plan):
             break
+    telling = replace(telling, wrong=draw_wrong(rng, plan, wrong))
+    readings = telling.told(bank, injected, board, plan)
     if board.strong and rng.random() < 0.5:
         readings = [{key: value for key, value in reading.items() if key != "blew"} for reading in readings]
-    readings = [_marked_wrong(rng, reading, wrong) for reading in readings]
-    return Case(f"{kind}-{seed}", bank, board, layout_text(bank, known), known, injected, seen, plan, readings)
+    findings = draw_findings(telling_rng, bank, injected, found)
+    text = layout_text(bank, known)
+    return Case(f"{kind}-{seed}", bank, board, text, known, injected, seen, plan, readings, telling, findings)
+
+
+def _with_ohms(bank: Bank, board: Board) -> Bank:
+    """A coil bank whose layout gives every other coil's resistance."""
+    coils = [place for place in sorted(bank.fitted) if bank.kind == "coil" and place not in bank.notes]
+    ohms = {place: {"ohms": round(board.coil_ohms[place], 1), "tolerance": 0.1} for place in coils[::2]}
+    return replace(bank, notes=bank.notes | ohms)
+
+
+def _told(
+    telling: Telling, bank: Bank, faults: tuple[Fault, ...], board: Board, plan: tuple[Exercise, ...]
+) -> list[tuple[object, ...]]:
+    return list(map(says, telling.told(bank, faults, board, plan)))
+
+
+def _visible(
+    telling: Telling, bank: Bank, faults: tuple[Fault, ...], board: Board, plan: tuple[Exercise, ...]
+) -> tuple[bool, ...]:
+    """For each fault: whether taking out just this one would change what is told."""
+    whole = _told(telling, bank, faults, board, plan)
+    return tuple(_told(telling, bank, faults[:i] + faults[i + 1 :], board, plan) != whole for i in range(len(faults)))
 
 
 def _draw_faults(rng: random.Random, bank: Bank, count: int, classes: tuple[str, ...]) -> tuple[Fault, ...]:
@@ -217,25 +265,11 @@ def _goes_with(fault: Fault, others: list[Fault]) -> bool:
     return True
 
 
-def _marked_wrong(rng: random.Random, reading: dict[str, Any], wrong: float) -> dict[str, Any]:
-    if "cell" not in reading or rng.random() >= wrong:
-        return reading
-    answered = set(reading["answered"]) ^ {reading["cell"]}
-    return reading | {"answered": sorted(answered)}
-
-
 def redraw(entry: dict[str, Any]) -> Case:
     """The case behind an entry of a written `injected.json`."""
     kind, _, seed = entry["case"].partition("-")
-    drawn = entry["drawn"]
-    return draw_case(
-        seed,
-        kind,
-        drawn["count"],
-        hidden=drawn["hidden"],
-        wrong=drawn["wrong"],
-        classes=tuple(drawn["classes"]),
-    )
+    chances = {name: entry["drawn"][name] for name in CHANCES}
+    return draw_case(seed, kind, entry["drawn"]["count"], **chances, classes=tuple(entry["drawn"]["classes"]))
 
 
 def main(argv: list[str]) -> int:
@@ -247,30 +281,20 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--kind", choices=KINDS + LESS_USUAL, action="append")
     parser.add_argument("--faults", type=int, action="append", help="how many; may be given several times")
     parser.add_argument("--class", dest="classes", action="append", default=[], help="only faults of these classes")
-    parser.add_argument("--hidden", type=float, default=0.25, help="chance that no chain is told")
-    parser.add_argument("--wrong", type=float, default=0.0, help="chance of a wrong mark")
+    for name, (usual, told) in CHANCES.items():
+        parser.add_argument(f"--{name}", type=float, default=usual, help=f"chance {told}")
     options = parser.parse_args(argv)
     options.out.mkdir(parents=True, exist_ok=True)
     kinds, counts = options.kind or KINDS, options.faults or (0, 1, 1, 2, 2, 3)
+    chances = {name: getattr(options, name) for name in CHANCES}
     listed = []
     for i in range(options.count):
-        case = draw_case(
-            f"{options.seed}-{i}",
-            kinds[i % len(kinds)],
-            counts[i // len(kinds) % len(counts)],
-            hidden=options.hidden,
-            wrong=options.wrong,
-            classes=tuple(options.classes),
-        )
+        kind, count = kinds[i % len(kinds)], counts[i // len(kinds) % len(counts)]
+        case = draw_case(f"{options.seed}-{i}", kind, count, **chances, classes=tuple(options.classes))
         case.write(options.out)
-        drawn = {
-            "count": len(case.faults),
-            "hidden": options.hidden,
-            "wrong": options.wrong,
-            "classes": options.classes,
-        }
-        entry = {"case": case.name, "chains": bool(case.known), "injected": case.injected(), "drawn": drawn}
-        listed.append(entry)
+        entry = {"case": case.name, "chains": bool(case.known), "injected": case.injected()}
+        drawn = {"count": len(case.faults), **chances, "classes": options.classes}
+        listed.append(entry | {"findings": case.findings, "drawn": drawn})
     text = "[\n" + ",\n".join(f"  {json.dumps(entry)}" for entry in listed) + "\n]\n"
     (options.out / "injected.json").write_text(text, "utf-8")
     print(f"{options.count} cases in {options.out}")

@@ -11,23 +11,25 @@ import json
 import statistics
 import time
 from collections import Counter
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from matrixcheck.diagnosis.analyse import diagnose
 from matrixcheck.diagnosis.result import to_json
 from matrixcheck.layout.files import read_layout
+from matrixcheck.layout.reading import Finding
 from matrixcheck.record.readings import read_readings
 from tests.bench.cases import redraw
 from tests.bench.score import Score, differing, score
 
 
-def diagnosed(toml: Path, cap: float = 1.0) -> tuple[dict[str, Any], float]:
+def diagnosed(toml: Path, cap: float = 1.0, findings: Sequence[Mapping[str, Any]] = ()) -> tuple[dict[str, Any], float]:
     """The diagnosis of `NAME.toml` and `NAME.jsonl` in its JSON form, and the seconds it took."""
     layout = read_layout(toml)
     readings = read_readings(toml.with_suffix(".jsonl").read_text("utf-8"), layout, toml.stem)
     started = time.perf_counter()
-    result = diagnose(layout, readings, cap_seconds=cap)
+    result = diagnose(layout, readings, [Finding(**each) for each in findings], cap_seconds=cap)
     return to_json(result), time.perf_counter() - started
 
 
@@ -42,7 +44,7 @@ def main(argv: list[str]) -> int:
     results: list[tuple[dict[str, Any], Score, float]] = []
     even = 0
     for entry in listed:
-        answer, seconds = diagnosed(options.folder / f"{entry['case']}.toml", options.cap)
+        answer, seconds = diagnosed(options.folder / f"{entry['case']}.toml", options.cap, entry.get("findings", ()))
         result = score(entry["injected"], entry.get("chains", True), answer)
         results.append((entry, result, seconds))
         if not result.top:

@@ -155,7 +155,11 @@ def layout_text(bank: Bank, known: frozenset[str]) -> str:
         if key in known and line.chain:
             text.append("  chain = [" + ", ".join(str(number(place)) for place in line.chain) + "]")
     for place, note in sorted(bank.notes.items()):
-        text += ["", f"  [matrix.cell.{number(place)}]  # {address(place)}", f'  fitted = "{note["fitted"]}"']
+        text += ["", f"  [matrix.cell.{number(place)}]  # {address(place)}"]
+        if "fitted" in note:
+            text.append(f'  fitted = "{note["fitted"]}"')
+        if "ohms" in note:
+            text += [f"  ohms = {note['ohms']}", f"  tolerance = {note['tolerance']}"]
         if "keep_warm" in note:
             warm = note["keep_warm"]
             text += ['  device = "flash lamp"', f"  keep_warm = {{ohms = {warm['ohms']}, volts = {warm['volts']}}}"]

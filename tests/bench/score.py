@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from tests.bench.cases import Case
+from tests.bench.telling import says
 from tests.spice.bank import Fault, place_of
-from tests.spice.simulate import shows, simulate
 
 GLOW = "keep-warm-glow"
 
@@ -88,8 +88,8 @@ def differing(case: Case, suspects: Sequence[Mapping[str, Any]]) -> int:
     """How many readings of a case would be others if the first members of these suspects were its faults, by the
     circuit simulator. None at all means that the readings cannot tell the two sets apart."""
     faults = tuple(_fault(suspect["members"][0]) for suspect in suspects)
-    found = simulate(case.bank, faults, case.board, case.plan)
-    return sum(shows(a) != shows(b) for a, b in zip(found, case.readings, strict=True))
+    found = case.telling.told(case.bank, faults, case.board, case.plan)
+    return sum(says(a) != says(b) for a, b in zip(found, case.readings, strict=True))
 
 
 def _fault(member: Mapping[str, Any]) -> Fault:

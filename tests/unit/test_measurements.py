@@ -10,22 +10,27 @@ from random import Random
 import pytest
 from numpy import argwhere
 
+from matrixcheck.diagnosis.analyse import diagnose
 from matrixcheck.diagnosis.circuit import predict
 from matrixcheck.diagnosis.faults import candidates
 from matrixcheck.diagnosis.frame import Frame
-from matrixcheck.layout.files import read_layout
+from matrixcheck.diagnosis.result import FaultClass, to_json
+from matrixcheck.layout.files import parse_layout, read_layout
 from matrixcheck.layout.places import CellKey
-from matrixcheck.layout.reading import Reading
+from matrixcheck.layout.reading import Finding, Reading
 from matrixcheck.record.readings import read_readings
-from tests.bench import diagnosis, forward
+from tests.bench import diagnosis as measured_diagnosis
+from tests.bench import forward
 from tests.bench.__main__ import names, run
-from tests.bench.cases import KINDS, classes_for, draw_case, redraw
+from tests.bench.cases import KINDS, LESS_USUAL, classes_for, draw_case, redraw
 from tests.bench.diagnosis import Tally
 from tests.bench.isolation import advised, draw_puzzle, optimal, row_by_row
 from tests.bench.marks import draw_marked, model_of, right
 from tests.bench.others import majority_marks, ten_best
 from tests.bench.score import score
-from tests.spice.simulate import shows, simulate
+from tests.bench.telling import says
+from tests.spice.bank import address
+from tests.spice.simulate import written
 
 
 def _answer(*members: dict[str, object]) -> dict[str, object]:
@@ -112,14 +117,73 @@ def test_the_majority_rule_names_a_line_that_is_mostly_dead() -> None:
     assert all(sum(machine.marks[cell] for cell in cover) * 2 > len(cover) for cover in lines)
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", KINDS + LESS_USUAL)
 def test_a_case_is_the_same_each_time_and_its_visible_faults_show(kind: str) -> None:
     case = draw_case("once", kind, 2)
     again = draw_case("once", kind, 2)
     assert (case.layout, case.readings, case.faults) == (again.layout, again.readings, again.faults)
-    healthy = simulate(case.bank, (), case.board, case.plan)
-    assert any(case.visible) == (list(map(shows, healthy)) != list(map(shows, case.readings)))
+    healthy = case.telling.told(case.bank, (), case.board, case.plan)
+    assert any(case.visible) == (list(map(says, healthy)) != list(map(says, case.readings)))
     assert {fault.fault for fault in case.faults} <= set(classes_for(case.bank))
+
+
+def test_every_fault_class_is_drawn_for_some_kind_of_bank() -> None:
+    drawn = {
+        name for kind in KINDS + LESS_USUAL for i in range(9) for name in classes_for(draw_case(f"{i}", kind, 0).bank)
+    }
+    assert drawn == {str(each) for each in FaultClass}
+
+
+def test_what_is_told_by_marks_alone_says_nothing_of_other_cells() -> None:
+    cases = [draw_case(f"marks {i}", KINDS[i % 3], 1, marks=1.0) for i in range(9)]
+    marked = [reading for case in cases for reading in case.readings if "mark" in reading]
+    assert {reading["mark"] for reading in marked} >= {"working", "dead"}
+    assert not any("answered" in reading for reading in marked)
+    assert all(case.telling.marked for case in cases)
+
+
+def test_a_loose_contact_contradicts_itself_on_its_own_lines_only() -> None:
+    case = draw_case("loose", "switch", 1, loose=1.0, classes=("unplugged",))
+    marks: dict[str, set[bool]] = {}
+    for reading in case.readings:
+        if "cell" in reading:
+            marks.setdefault(reading["cell"], set()).add(reading["cell"] in reading["answered"])
+    wavering = {cell for cell, seen in marks.items() if len(seen) > 1}
+    lost = {address(place) for line in case.faults[0].lines for place in case.bank.cells_of(line)}
+    assert wavering
+    assert wavering <= lost
+
+
+def test_what_was_found_at_the_bench_is_true_of_the_machine() -> None:
+    for i in range(12):
+        case = draw_case(f"found {i}", "switch", 1, found=1.0, classes=("open",))
+        struck = {ref for line in case.faults[0].lines for ref in case.bank.lines[line].path}
+        for finding in case.findings:
+            assert finding["verdict"] == "good" or finding["place"] in struck
+        cleared = {finding["place"] for finding in case.findings if finding["verdict"] == "good"}
+        assert not struck <= cleared
+
+
+def test_a_wrong_coil_is_visible_where_it_was_measured() -> None:
+    cases = [draw_case(f"wrong {i}", "coil", 1, classes=("wrong-device",)) for i in range(20)]
+    for case in cases:
+        measured = [address(place) for place, _, _ in case.telling.ohms]
+        assert case.visible == (address(case.faults[0].cells[0]) in measured,)
+    assert {case.visible for case in cases} == {(True,), (False,)}
+
+
+@pytest.mark.parametrize("kind", KINDS + LESS_USUAL)
+def test_a_healthy_machine_gives_no_alarm(kind: str) -> None:
+    """Whatever the layout leaves unsaid, whatever is held, measured, told by marks alone or found good."""
+    for i in range(8):
+        case = draw_case(f"sound {i}", kind, 0, marks=0.3, found=0.3)
+        layout = parse_layout(case.layout, case.name)
+        readings = read_readings(written(case.readings), layout, case.name)
+        findings = [Finding.model_validate(each) for each in case.findings]
+        answer = to_json(diagnose(layout, readings, findings, cap_seconds=30))
+        assert score((), bool(case.known), answer).extra == (), case.name
+        assert answer["explanations"][0]["suspects"] == [], case.name
+        assert answer["explanations"][0]["probability"] > 0.5, case.name
 
 
 def test_written_cases_are_read_by_the_project_and_drawn_again(tmp_path: Path) -> None:
@@ -134,7 +198,7 @@ def test_written_cases_are_read_by_the_project_and_drawn_again(tmp_path: Path) -
 
 def test_the_diagnosis_measurement_prints_its_tables(capsys: pytest.CaptureFixture[str]) -> None:
     few = ["--marked", "4", "--exact", "1", "--faulty", "1", "--healthy", "1", "--sized", "0"]
-    assert diagnosis.main(few) == 0
+    assert measured_diagnosis.main(few) == 0
     printed = capsys.readouterr().out
     for name in ("matrixcheck", "CP-SAT", "majority", "Ochiai", "healthy", "3 put in"):
         assert name in printed
