@@ -19,8 +19,8 @@ from matrixcheck.diagnosis.frame import Frame
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.model import Layout, Matrix
 from matrixcheck.layout.places import CellKey
-from tests.bench.diagnosis import table
 from tests.bench.layouts import draw_bank, layout_text
+from tests.bench.tally import table
 
 
 def full_layout(kind: str, rows: int, columns: int) -> Layout:

@@ -19,8 +19,8 @@ from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
-from tests.bench.diagnosis import table
 from tests.bench.marks import Cover, drawn_layout
+from tests.bench.tally import table
 
 
 @dataclass(frozen=True)

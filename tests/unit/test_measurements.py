@@ -23,11 +23,11 @@ from tests.bench import diagnosis as measured_diagnosis
 from tests.bench import forward
 from tests.bench.__main__ import names, run
 from tests.bench.cases import KINDS, LESS_USUAL, classes_for, draw_case, redraw
-from tests.bench.diagnosis import Tally
 from tests.bench.isolation import advised, draw_puzzle, optimal, row_by_row
 from tests.bench.marks import draw_marked, model_of, right
 from tests.bench.others import majority_marks, ten_best
 from tests.bench.score import score
+from tests.bench.tally import Tally
 from tests.bench.telling import says
 from tests.spice.bank import address
 from tests.spice.simulate import written
@@ -197,10 +197,11 @@ def test_written_cases_are_read_by_the_project_and_drawn_again(tmp_path: Path) -
 
 
 def test_the_diagnosis_measurement_prints_its_tables(capsys: pytest.CaptureFixture[str]) -> None:
-    few = ["--marked", "4", "--exact", "1", "--faulty", "1", "--healthy", "1", "--sized", "0"]
+    counts = {"marked": 4, "exact": 3, "shared": 1, "faulty": 1, "healthy": 1, "unusual": 1, "sized": 0}
+    few = [word for name, count in counts.items() for word in (f"--{name}", str(count))]
     assert measured_diagnosis.main(few) == 0
     printed = capsys.readouterr().out
-    for name in ("matrixcheck", "CP-SAT", "majority", "Ochiai", "healthy", "3 put in"):
+    for name in ("matrixcheck", "CP-SAT", "majority", "Ochiai", "none", "without diodes", "3 put in"):
         assert name in printed
 
 

@@ -1,0 +1,88 @@
+"""Tables over drawn banks with faults of every class: what the circuit simulator shows, put to the diagnosis."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from matrixcheck.layout.files import parse_layout
+from matrixcheck.layout.model import Layout
+from matrixcheck.layout.reading import Finding, Reading
+from matrixcheck.record.readings import read_readings
+from tests.bench import others
+from tests.bench.cases import KINDS, LESS_USUAL, Case, draw_case
+from tests.bench.score import Score, score
+from tests.bench.tally import HEAD, Tally, asked, table, timed
+from tests.spice.simulate import written
+
+LESS_USUALLY_TOLD: Mapping[str, Mapping[str, float]] = {
+    "some cells by marks alone": {"marks": 1.0},
+    "parts checked at the bench": {"found": 1.0},
+    "a loose contact held for a while": {"loose": 1.0},
+}
+WRONG = 0.01
+
+
+def by_count(seed: int, count: int, healthy: int, ranked: int, cap: float) -> None:
+    """Machines with none, one, two and three faults, beside the majority rule and, for the first `ranked`, Ochiai."""
+    rows, named = [], []
+    for faults, machines in ((0, healthy), (1, count), (2, count), (3, count)):
+        ours, known, hidden = Tally("matrixcheck"), Tally("- chains known"), Tally("- chains hidden")
+        rule, ranking = Tally("row and column majority"), Tally("Ochiai on predicted readings")
+        alarms = 0
+        for i in range(machines):
+            case = draw_case(f"faulty {seed} {faults} {i}", KINDS[i % 3], faults, wrong=WRONG if faults else 0.0)
+            layout, readings = _read(case)
+            result, seconds = _ours(case, layout, readings, cap)
+            alarms += any(suspect["members"][0]["lines"] for suspect in result.extra)
+            for tally in (ours, known if case.known else hidden):
+                tally.add(result.top, result.three, seconds, result.probability)
+            _theirs(case, rule, others.majority_sets, layout, readings)
+            if i < ranked:
+                _theirs(case, ranking, _ranked, layout, readings)
+        shown = (ours, known, hidden, rule, ranking) if faults else (ours, rule, ranking)
+        rows += [((str(faults) if faults else "none"), *tally.row()) for tally in shown if tally.top]
+        named += [f"{alarms} of {machines} ({faults} put in)"] if machines else []
+    if rows:
+        table("Faults of every class, 1 % wrong marks, 0 to 30 % left out, 4x8 to 8x10", rows, ("faults", *HEAD))
+        print(f"\nMachines for which a shared fault was named that was not put in: {', '.join(named)}.", flush=True)
+
+
+def less_usual(seed: int, count: int, cap: float) -> None:
+    """Banks of other wiring, and readings told in other ways, one or two faults each."""
+    rows = []
+    ways: list[tuple[str, Sequence[str], Mapping[str, float]]] = [(_NAMES[kind], (kind,), {}) for kind in LESS_USUAL]
+    ways += [(name, KINDS, chances) for name, chances in LESS_USUALLY_TOLD.items()]
+    for name, kinds, chances in ways:
+        tally = Tally(name)
+        classes = ("open", "unplugged") if "loose" in chances else ()
+        for i in range(count):
+            case = draw_case(f"unusual {seed} {i}", kinds[i % len(kinds)], 1 + i % 2, classes=classes, **chances)
+            result, seconds = _ours(case, *_read(case), cap)
+            tally.add(result.top, result.three, seconds, result.probability)
+        rows += [tally.row()] if tally.top else []
+    if rows:
+        table("Less usual banks and ways to tell, one or two faults, no wrong marks", rows)
+
+
+_NAMES = {"inputs": "direct inputs", "strings": "lighting strings", "bare": "switches without diodes"}
+
+
+def _ours(case: Case, layout: Layout, readings: Sequence[Reading], cap: float) -> tuple[Score, float]:
+    answer, seconds = asked(layout, readings, cap, [Finding.model_validate(each) for each in case.findings])
+    return score(case.injected(), bool(case.known), answer), seconds
+
+
+def _theirs(case: Case, tally: Tally, ask: Any, layout: Layout, readings: Sequence[Reading]) -> None:
+    told, taken = timed(lambda: ask(layout, readings))
+    result = score(case.injected(), bool(case.known), told)
+    tally.add(result.top, result.three, taken)
+
+
+def _ranked(layout: Layout, readings: Sequence[Reading]) -> Mapping[str, Any]:
+    return others.ochiai_sets(others.Spectra(layout, readings), readings)
+
+
+def _read(case: Case) -> tuple[Layout, tuple[Reading, ...]]:
+    layout = parse_layout(case.layout, case.name)
+    return layout, read_readings(written(case.readings), layout, case.name)
