@@ -12,7 +12,7 @@ from typing import Any
 
 from tests.bench.layouts import draw_bank, layout_text
 from tests.bench.telling import Telling, draw_again, draw_findings, draw_marked, draw_ohms, draw_wrong, says
-from tests.spice.bank import Bank, Fault, Place
+from tests.spice.bank import Bank, Fault, Place, address
 from tests.spice.simulate import Exercise, written
 from tests.spice.wiring import Board
 
@@ -51,6 +51,12 @@ class Case:
         return [
             fault.json(self.bank.id) | {"visible": seen} for fault, seen in zip(self.faults, self.visible, strict=True)
         ]
+
+    @property
+    def misjudged(self) -> tuple[str, ...]:
+        """The cells that were judged wrongly, as `m.r1c3`."""
+        cells = [self.plan[index].cell for index in sorted(self.telling.wrong)]
+        return tuple(f"{self.bank.id}.{address(cell)}" for cell in cells if cell)
 
     def write(self, folder: Path) -> None:
         """`NAME.toml` and `NAME.jsonl`."""
@@ -292,7 +298,12 @@ def main(argv: list[str]) -> int:
         kind, count = kinds[i % len(kinds)], counts[i // len(kinds) % len(counts)]
         case = draw_case(f"{options.seed}-{i}", kind, count, **chances, classes=tuple(options.classes))
         case.write(options.out)
-        entry = {"case": case.name, "chains": bool(case.known), "injected": case.injected()}
+        entry = {
+            "case": case.name,
+            "chains": bool(case.known),
+            "injected": case.injected(),
+            "misjudged": case.misjudged,
+        }
         drawn = {"count": len(case.faults), **chances, "classes": options.classes}
         listed.append(entry | {"findings": case.findings, "drawn": drawn})
     text = "[\n" + ",\n".join(f"  {json.dumps(entry)}" for entry in listed) + "\n]\n"

@@ -45,7 +45,7 @@ def main(argv: list[str]) -> int:
     even = 0
     for entry in listed:
         answer, seconds = diagnosed(options.folder / f"{entry['case']}.toml", options.cap, entry.get("findings", ()))
-        result = score(entry["injected"], entry.get("chains", True), answer)
+        result = score(entry["injected"], entry.get("chains", True), answer, entry.get("misjudged", ()))
         results.append((entry, result, seconds))
         if not result.top:
             even += _told(entry, answer, result, seconds)

@@ -70,12 +70,12 @@ _NAMES = {"inputs": "direct inputs", "strings": "lighting strings", "bare": "swi
 
 def _ours(case: Case, layout: Layout, readings: Sequence[Reading], cap: float) -> tuple[Score, float]:
     answer, seconds = asked(layout, readings, cap, [Finding.model_validate(each) for each in case.findings])
-    return score(case.injected(), bool(case.known), answer), seconds
+    return score(case.injected(), bool(case.known), answer, case.misjudged), seconds
 
 
 def _theirs(case: Case, tally: Tally, ask: Any, layout: Layout, readings: Sequence[Reading]) -> None:
     told, taken = timed(lambda: ask(layout, readings))
-    result = score(case.injected(), bool(case.known), told)
+    result = score(case.injected(), bool(case.known), told, case.misjudged)
     tally.add(result.top, result.three, taken)
 
 

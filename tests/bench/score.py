@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,7 +19,7 @@ class Score:
 
     For a machine whose faults show nothing: the best explanation (one of the first three) is empty but for keep-warm
     glow. `missed` are the visible faults that the best explanation lacks, `extra` its suspects that hold no injected
-    fault.
+    fault. A cell that was judged wrongly reads as one that is dead or stuck: naming it is neither.
     """
 
     top: bool
@@ -34,13 +34,20 @@ class Score:
         return bool(self.extra)
 
 
-def score(injected: Sequence[Mapping[str, Any]], chains: bool, diagnosis: Mapping[str, Any]) -> Score:
-    """Scores a diagnosis (its JSON form) against the injected faults (as in `injected.json`).
+def score(
+    injected: Sequence[Mapping[str, Any]],
+    chains: bool,
+    diagnosis: Mapping[str, Any],
+    misjudged: Collection[str] = (),
+) -> Score:
+    """Scores a diagnosis (its JSON form) against the injected faults (as in `injected.json`). `misjudged`: the cells
+    that were judged wrongly, as `m.r1c3`.
 
     Without known chains a break counts by its line and the count of cells before it; with them likewise.
     """
     suspects = {suspect["id"]: suspect for suspect in diagnosis["suspects"]}
     ranked = [[suspects[name] for name in each["suspects"]] for each in diagnosis["explanations"]] or [[]]
+    ranked = [[each for each in members if not _as_read(each, misjudged)] for members in ranked]
     seen = [fault for fault in injected if fault["visible"]]
     good = [_explains(seen, members, chains) for members in ranked[:3]]
     best = ranked[0]
@@ -62,6 +69,12 @@ def _explains(seen: Sequence[Mapping[str, Any]], best: Sequence[Mapping[str, Any
 
 def _only_glow(suspect: Mapping[str, Any]) -> bool:
     return any(member["fault"] == GLOW for member in suspect["members"])
+
+
+def _as_read(suspect: Mapping[str, Any], misjudged: Collection[str]) -> bool:
+    """Whether it is a cell's own fault, of a cell that was judged wrongly."""
+    first = suspect["members"][0]
+    return not first["lines"] and set(first["cells"]) <= set(misjudged)
 
 
 def _holds(fault: Mapping[str, Any], suspect: Mapping[str, Any], chains: bool) -> bool:

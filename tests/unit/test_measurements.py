@@ -64,6 +64,13 @@ def test_anything_named_on_a_healthy_machine_is_an_alarm_but_keep_warm_glow() ->
     assert alarm.alarm
 
 
+def test_a_cell_that_was_judged_wrongly_may_be_named_for_itself_alone() -> None:
+    dead = {"fault": "device-dead", "cells": ["m.r1c1"]}
+    assert score([], True, _answer(dead), ["m.r1c1"]).top
+    assert not score([], True, _answer(dead), ["m.r1c2"]).top
+    assert not score([], True, _answer({"fault": "open", **_lines("r1"), "cells": ["m.r1c1"]}), ["m.r1c1"]).top
+
+
 def test_what_shows_nothing_need_not_be_named() -> None:
     assert score(
         [BREAK | {"visible": False}, SHORT], True, _answer({"fault": "shorted-together", **_lines("c1", "c2")})
