@@ -54,6 +54,12 @@ class Desk:
         self.reload()
         return kept
 
+    def defer(self, cell: Cell, reason: str) -> tuple[Kept, ...]:
+        """Put a cell off for a reason."""
+        kept = self.bench.defer(self.job, [cell.key], reason)
+        self.reload()
+        return kept
+
     def start_round(
         self,
         matrix: Matrix,

@@ -26,6 +26,9 @@ SCREENS = {
     "hold round": ("switches", "g 4 enter 2 1 space 3 2 enter enter"),
     "later list": ("switches", "l"),
     "checks": ("switches", "s k"),
+    "parts": ("switches", "p"),
+    "safety": ("switches", "a"),
+    "log": ("switches", "h"),
 }
 EVERY = pytest.mark.parametrize("name", SCREENS)
 

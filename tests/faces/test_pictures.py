@@ -79,6 +79,12 @@ ROUNDS = {
     "checks": ("switches", "s k"),
     "finding": ("switches", "n l i g"),
     "actions": ("switches", "x"),
+    "safety": ("switches", "a enter minus t o o _ b i g enter"),
+    "parts": ("switches", "p down x down r"),
+    "log": ("switches", "w l i d _ s t u c k enter u h"),
+    "note": ("switches", "w"),
+    "reason": ("switches", "o"),
+    "question": ("lamps", "g 3 enter"),
 }
 
 
@@ -90,7 +96,7 @@ async def test_a_round(
     monkeypatch.setattr(CannedBench, "answer", staticmethod(with_hold))
     matrix, keys = ROUNDS[name]
     async with run(size, matrix=matrix, clock=Clock()) as machine:
-        await machine.press(*keys.split())
+        await machine.press(*keys.replace("_", "space").split())
         assert machine.text() == snapshot
 
 

@@ -135,6 +135,9 @@ class BeatScreen(WalkScreen):
             self._taken_up = False
             self.draw_pane()
 
+    def follow(self, key: CellKey) -> None:
+        """The machine goes on by itself, and the screen with it."""
+
     def action_undo(self) -> None:
         """Take back what was kept last; the beat goes on."""
         self.take_back()

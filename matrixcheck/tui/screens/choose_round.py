@@ -12,7 +12,7 @@ from textual.screen import ModalScreen
 
 from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.tui.screens.page import PHONE, PickPage
-from matrixcheck.tui.text.choosing import Sort, caution_for, sorts_for
+from matrixcheck.tui.text.choosing import UNCHECKED, Sort, caution_for, sorts_for
 from matrixcheck.tui.text.spans import row, wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
 from matrixcheck.tui.widgets.lines import Lines
@@ -29,8 +29,10 @@ class ChooseRoundScreen(PickPage[Sort | None], ModalScreen[Sort | None]):
         Binding("escape", "leave", "leave", key_display="Esc"),
     ]
 
-    def __init__(self, matrix: Matrix, cells: Collection[Cell] = ()) -> None:
+    def __init__(self, matrix: Matrix, cells: Collection[Cell] = (), *, checked: bool) -> None:
+        """`checked`: whether a check before power is in the journal."""
         super().__init__()
+        self._checked = checked
         self._sorts = sorts_for(matrix, bool(cells))
         self._caution = caution_for(matrix, cells or matrix.fitted)
         self._heading = _heading(matrix, len(cells))
@@ -41,8 +43,10 @@ class ChooseRoundScreen(PickPage[Sort | None], ModalScreen[Sort | None]):
             yield Lines([row(self._heading, "title"), row()], classes="sheet-line")
             yield Picks([Pick(sort.name, sort.says) for sort in self._sorts], airy=self.app.size.width >= PHONE)
             width = min(self.app.size.width - 6, 64)
+            unchecked = () if self._checked else wrapped(UNCHECKED, width, "alert")
             yield Lines(
-                [row(), row("Before you start", "alert"), *wrapped(self._caution, width), row()], classes="sheet-line"
+                [row(), row("Before you start", "alert"), *wrapped(self._caution, width), *unchecked, row()],
+                classes="sheet-line",
             )
             yield KeyBar(caps_of(self.BINDINGS))
 

@@ -202,6 +202,22 @@ class GridScreen(Page[None]):
         self.entry.take(FAINT, FAINT)
         self.entry.say(self.foretell(self.entry.text), "quiet")
 
+    def action_put_off(self) -> None:
+        """Put the cell under the cursor on the later list for a reason that is picked or typed."""
+        # Most are put off by one key, for the reason that the layout gives.
+        from matrixcheck.tui.screens.words import WordsScreen  # noqa: PLC0415
+        from matrixcheck.tui.text.later import reasons_for  # noqa: PLC0415
+
+        cell = self.cell
+
+        def told(reason: str | None) -> None:
+            if reason is not None:
+                self.defer(cell, reason)
+
+        heading = f"{cell.number} {cell.name}: why later?"
+        reasons = reasons_for(cell, self._desk.layout)
+        self.app.push_screen(WordsScreen(heading, "your reason, or pick one", reasons), told)
+
     def action_pad(self) -> None:
         """Put the keypad in the place of the buttons, or these back."""
         self._pad = not self._pad
@@ -254,6 +270,17 @@ class GridScreen(Page[None]):
         self.entry.say(kept_words(kept), "strong")
         self.after_change()
         return kept
+
+    def defer(self, cell: Cell, reason: str) -> bool:
+        """Put a cell off and say so; whether that was kept."""
+        try:
+            kept = self._desk.defer(cell, reason)
+        except MatrixCheckError as error:
+            self.complain(error)
+            return False
+        self.entry.say(f"{kept_words(kept)}: {reason}", "strong")
+        self.after_change()
+        return True
 
     def complain(self, error: MatrixCheckError) -> None:
         """Say in place what was refused."""

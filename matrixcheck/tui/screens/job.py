@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import Suspect
     from matrixcheck.tui.screens.ways import Ways
 
-FIRST_HINT = "arrows move, Enter - * mark; or type a number; g starts a round; ? shows every key"
+FIRST_HINT = "arrows move, Enter - * mark; or type a number; a checks before power; g a round; ? every key"
 FIRST_HINT_ON_A_PHONE = "tap a cell, then what it is; or start a round; more shows everything else"
 BREATH = 0.1
 """Seconds from the first paint to the first analysis, which would slow the paint on its way to the terminal."""
@@ -61,9 +61,14 @@ class JobScreen(GridScreen):
         Binding("question_mark", "help", "keys", key_display="?"),
         Binding("d", "decide", "decide", tooltip="a round over the cells that would decide"),
         Binding("k", "checks", "checks", tooltip="bench checks of the suspect"),
+        Binding("p", "parts", "parts", tooltip="what was found or repaired behind this cell"),
+        Binding("a", "safety", "safety", tooltip="the checks before power"),
+        Binding("w", "note", "note", tooltip="write a note"),
+        Binding("h", "log", "log", tooltip="what was recorded, newest first"),
         Binding("n", "find", "find", tooltip="find a cell by its name"),
         Binding("b", "bench", "bench", tooltip="back to the bench"),
         Binding("q", "app.quit", "quit"),
+        Binding("o", "put_off", "later, with a reason", show=False),
         Binding("f", "faint", "another glows faintly", show=False),
         Binding("x", "actions", "all actions by name", show=False),
         Binding("shift+tab", "matrix(-1)", "previous matrix", show=False, key_display="Shift+Tab"),
@@ -199,6 +204,32 @@ class JobScreen(GridScreen):
             self.entry.say("there is no suspect yet", "quiet")
             return
         self.ways.checks(told, suspect)
+
+    def action_parts(self) -> None:
+        """Show what the cell under the cursor works through."""
+        self.ways.parts(self.cell)
+
+    def action_safety(self) -> None:
+        """Show the checks before power."""
+        self.ways.safety()
+
+    def action_note(self) -> None:
+        """Write a note."""
+        self.ways.note()
+
+    def action_log(self) -> None:
+        """Show what was recorded."""
+        self.ways.log()
+
+    def note(self, words: str) -> None:
+        """Keep a note."""
+        try:
+            self._desk.bench.note(self._desk.job, words)
+        except MatrixCheckError as error:
+            self.complain(error)
+            return
+        self._desk.reload()
+        self.entry.say("kept: the note", "strong")
 
     def action_find(self) -> None:
         """Go to a cell by a few letters of its name."""

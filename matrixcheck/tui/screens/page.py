@@ -6,6 +6,7 @@ from collections.abc import Awaitable, Callable, Sequence
 from typing import ClassVar, TypeVar
 
 from textual import events
+from textual.containers import ScrollableContainer
 
 from matrixcheck.tui.text.keys import Cap
 from matrixcheck.tui.text.spans import Row
@@ -93,3 +94,11 @@ class PickPage(Page[Result]):
     def action_leave(self) -> None:
         """Pick none."""
         self.dismiss(None)
+
+
+def read_on(shown: ScrollableContainer) -> None:
+    """Scroll a page on, at the end back to the top."""
+    if shown.scroll_offset.y < shown.max_scroll_y:
+        shown.scroll_page_down(animate=False)
+    else:
+        shown.scroll_home(animate=False)

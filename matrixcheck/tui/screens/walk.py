@@ -36,6 +36,7 @@ class WalkScreen(RoundScreen):
         Binding("u", "undo", "undo"),
         Binding("question_mark", "help", "keys", key_display="?"),
         Binding("escape", "leave", "end", key_display="Esc"),
+        Binding("o", "put_off", "later, with a reason", show=False),
         Binding("f", "faint", "another glows faintly", show=False),
     ]
 
@@ -84,6 +85,13 @@ class WalkScreen(RoundScreen):
         places = [place for place, cell in enumerate(self.order) if cell.key == key]
         if places:
             self.arrive(places[0] + 1)
+
+    def defer(self, cell: Cell, reason: str) -> bool:
+        """Put a cell off, and go on after it."""
+        kept = super().defer(cell, reason)
+        if kept:
+            self.follow(cell.key)
+        return kept
 
     def on_matrix_grid_hit(self, message: MatrixGrid.Hit) -> None:
         """The machine was stepped elsewhere: go on from the device that was tapped."""

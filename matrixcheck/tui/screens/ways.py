@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from typing import TYPE_CHECKING
 
 from matrixcheck.errors import MatrixCheckError
-from matrixcheck.layout.model import Matrix
+from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.tui.screens.checks import ChecksScreen
 from matrixcheck.tui.screens.choose_hold import ChooseHoldScreen
 from matrixcheck.tui.screens.choose_round import ChooseRoundScreen
 from matrixcheck.tui.screens.later import LaterScreen
+from matrixcheck.tui.screens.log import LogScreen
+from matrixcheck.tui.screens.safety import SafetyScreen
 from matrixcheck.tui.screens.starting import begun, resumed
+from matrixcheck.tui.screens.words import WordsScreen
+from matrixcheck.tui.text.checking import cell_rows, places_behind, places_of, suspect_rows
 from matrixcheck.tui.text.choosing import HOLD, Sort
 from matrixcheck.tui.text.later import Waiting
 from matrixcheck.tui.text.suspects import Told, proposed_holds
@@ -39,7 +44,7 @@ class Ways:
                 self._begin(matrix, sort, cells)
 
         some = [matrix.by_key[key] for key in cells if key in matrix.by_key]
-        self._job.app.push_screen(ChooseRoundScreen(matrix, some), chosen)
+        self._job.app.push_screen(ChooseRoundScreen(matrix, some, checked=bool(self._job.desk.state.safety)), chosen)
 
     def later_list(self) -> None:
         """Show the later list; a group of it can become a round."""
@@ -53,7 +58,32 @@ class Ways:
     def checks(self, told: Told, suspect: Suspect) -> None:
         """Show the bench checks of a suspect."""
         proposed = [check for check in told.diagnosis.checks if check.suspect == suspect.id]
-        self._job.app.push_screen(ChecksScreen(self._job.desk, suspect, proposed))
+        rows = partial(suspect_rows, suspect, proposed)
+        self._job.app.push_screen(ChecksScreen(self._job.desk, "Bench checks", rows, places_of(suspect)))
+
+    def parts(self, cell: Cell) -> None:
+        """Show the places that a cell works through."""
+        places = places_behind(cell, self._job.desk.layout)
+        screen = ChecksScreen(self._job.desk, "Parts", partial(cell_rows, cell), places)
+        screen.set_class(True, "-parts")
+        self._job.app.push_screen(screen)
+
+    def safety(self) -> None:
+        """Show the checks before power."""
+        self._job.app.push_screen(SafetyScreen(self._job.desk))
+
+    def log(self) -> None:
+        """Show what was recorded."""
+        self._job.app.push_screen(LogScreen(self._job.desk))
+
+    def note(self) -> None:
+        """Let a note be written."""
+
+        def written(words: str | None) -> None:
+            if words is not None:
+                self._job.note(words)
+
+        self._job.app.push_screen(WordsScreen("A note on this job", "your words, then Enter"), written)
 
     def resume(self) -> None:
         """Take up the round that the journal holds open."""

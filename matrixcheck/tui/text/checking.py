@@ -1,11 +1,14 @@
-"""The bench checks of a suspect, and the places that a check can clear or condemn."""
+"""The bench checks of a suspect, the places behind a cell, and what is known of a place from checks and repairs."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from matrixcheck.layout.model import Layout
+from matrixcheck.layout.model import Cell, Layout
+from matrixcheck.layout.places import parse_cell, parse_line
+from matrixcheck.record.replay import JobState
+from matrixcheck.report.words import moment
 from matrixcheck.tui.text.spans import Row, Span, row, wrapped
 
 if TYPE_CHECKING:
@@ -17,10 +20,47 @@ def places_of(suspect: Suspect) -> tuple[str, ...]:
     return tuple(dict.fromkeys(place for member in suspect.members if (place := _place_of(member))))
 
 
+def places_behind(cell: Cell, layout: Layout) -> tuple[str, ...]:
+    """The places that a cell works through: itself, its column and its row, each line with its path to the logic."""
+    matrix = layout.matrix(cell.key.matrix)
+    found = [str(cell.key)]
+    for key in (cell.column_line, cell.row_line):
+        line = matrix.lines.get(key)
+        if line is not None:
+            refs = (*reversed(line.path), *line.supply, *filter(None, [line.select]))
+            found += [str(key), *(name for ref in refs for name in (ref, ref.partition("-")[0]))]
+    return tuple(dict.fromkeys([*found, *matrix.supply]))
+
+
 def place_words(place: str, layout: Layout) -> str:
     """A place with its name, where the layout gives one."""
+    if (key := parse_cell(place, "")) is not None:
+        cell = layout.cell(key)
+        return f"{place}  {cell.number} {cell.name}: device, diode, own wire"
+    if (line := parse_line(place, "")) is not None:
+        return f"{place}  the wire of {line.side} {layout.line(line).label}"
     part = layout.part_by_ref.get(place) or layout.part_by_ref.get(place.partition("-")[0])
     return f"{place}  {part.name}" if part and part.name else place
+
+
+def place_known(place: str, state: JobState) -> str:
+    """What was found or done at a place last; nothing where nothing was."""
+    for one in state.findings:
+        if one.place == place:
+            return f"found {one.verdict} {moment(one.at)}{_remark(one.note)}"
+    repaired = [one for one in state.repairs if one.place == place]
+    return f"repaired {moment(repaired[-1].at)}{_remark(repaired[-1].note)}" if repaired else ""
+
+
+def suspect_rows(suspect: Suspect, checks: Sequence[BenchCheck], width: int) -> tuple[Row, ...]:
+    """A suspect, and the checks that would decide about it."""
+    return (*wrapped(suspect.says, width, "title"), row(), *check_rows(checks, width))
+
+
+def cell_rows(cell: Cell, width: int) -> tuple[Row, ...]:
+    """What is asked of the places behind a cell."""
+    asked = f"{cell.number} {cell.name} works through these, from the device to the logic."
+    return (*wrapped(asked, width, "title"), row())
 
 
 def check_rows(checks: Sequence[BenchCheck], width: int) -> tuple[Row, ...]:
@@ -38,6 +78,10 @@ def check_rows(checks: Sequence[BenchCheck], width: int) -> tuple[Row, ...]:
         rows += wrapped(check.caution, width, "alert", indent="   ", first="   ! ")
         rows.append(row())
     return tuple(rows)
+
+
+def _remark(note: str) -> str:
+    return f": {note}" if note else ""
 
 
 def _place_of(fault: Fault) -> str:

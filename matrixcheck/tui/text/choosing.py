@@ -24,7 +24,8 @@ ALL = Sort("all", "all at once", "everything is lit, you mark what is dark")
 REST = Sort("rest", "rest scan", "what shows with nothing pressed")
 HOLD = Sort("hold", "hold round", "some switches kept closed, to show shorted diodes")
 
-INSIDE_REACHES = frozenset({"glass off", "playfield up", "back box open", "door open"})
+OUTSIDE_REACHES = frozenset({"hand", "ball"})
+UNCHECKED = "No check before power is recorded for this job."
 
 
 def sorts_for(matrix: Matrix, some: bool) -> tuple[Sort, ...]:
@@ -39,6 +40,7 @@ def sorts_for(matrix: Matrix, some: bool) -> tuple[Sort, ...]:
 
 
 def caution_for(matrix: Matrix, cells: Collection[Cell]) -> str:
-    """What must be said before the power is needed: by the kind of matrix, and by where the cells are got at."""
-    inside = any(cell.notes.reach in INSIDE_REACHES for cell in cells)
+    """What must be said before the power is needed: by the kind of matrix, and by where the cells are got at. A reach
+    that nobody gave may well be inside."""
+    inside = any(cell.notes.reach not in OUTSIDE_REACHES for cell in cells)
     return f"{BY_KIND[matrix.kind]} {INSIDE}" if inside else BY_KIND[matrix.kind]

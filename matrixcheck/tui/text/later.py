@@ -7,6 +7,7 @@ from itertools import groupby
 from typing import NamedTuple
 
 from matrixcheck.bench import LaterItem
+from matrixcheck.layout.model import Cell, Layout
 from matrixcheck.report.later import by_reach
 
 
@@ -35,6 +36,13 @@ def waiting(items: Iterable[LaterItem]) -> tuple[Waiting, ...]:
         for group in by_reach(items)
         for matrix_id, cells in groupby(group.items, key=lambda item: item.cell.matrix)
     )
+
+
+def reasons_for(cell: Cell, layout: Layout) -> tuple[str, ...]:
+    """Reasons to put a cell off: how it is got at, then every other set-up that the layout knows."""
+    cells = (other for matrix in layout.matrices for other in matrix.fitted)
+    every = dict.fromkeys(other.notes.reach for other in (cell, *cells))
+    return tuple(reach for reach in every if reach)
 
 
 def _reason(item: LaterItem) -> str:

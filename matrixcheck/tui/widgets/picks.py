@@ -64,6 +64,11 @@ class Picks(Lines):
             self._here = (self._here + by) % len(self._picks)
             self._draw()
 
+    def point(self, place: int) -> None:
+        """Point at the one at a place."""
+        self._here = max(min(place, len(self._picks) - 1), 0)
+        self._draw()
+
     def pick(self, place: int | None = None) -> None:
         """Want the one pointed at, or another by its place."""
         place = self._here if place is None else place

@@ -1,0 +1,57 @@
+"""What was recorded of a job, newest first."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+
+from matrixcheck.tui.screens.page import read_on
+from matrixcheck.tui.screens.record_page import RecordPage
+from matrixcheck.tui.text.log import log_rows
+from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.lines import Lines
+
+
+class LogScreen(RecordPage):
+    """The job's history; a note can be added to it, and the last thing taken back."""
+
+    TITLE_OF_HELP = "The log"
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("w", "note", "note", tooltip="write a note"),
+        Binding("u", "undo", "undo"),
+        Binding("up", "scroll(-1)", "up", key_display="↑"),
+        Binding("down", "scroll(1)", "down", key_display="↓"),
+        Binding("space", "read_on", "read on", key_display="Space", tooltip="read on, at the end from the top"),
+        Binding("question_mark", "help", "keys", key_display="?"),
+        Binding("escape,h", "leave", "back", key_display="Esc"),
+    ]
+
+    def compose(self) -> ComposeResult:
+        """Head, lines, what was kept, keys."""
+        yield Lines([(("The log", "title"), ("  newest first; nothing is ever erased", "quiet"))], id="head")
+        with VerticalScroll(id="log", can_focus=False):
+            yield Lines(id="log-lines")
+        yield Lines(id="said")
+        yield KeyBar(caps_of(self.BINDINGS), id="keys")
+
+    def show(self) -> None:
+        """The log as the journal has it."""
+        lines = self._desk.bench.log(self._desk.job)
+        self.query_one("#log-lines", Lines).show(log_rows(lines, self.app.size.width - 5))
+
+    def on_resize(self) -> None:
+        """Fit the lines to the room."""
+        super().on_resize()
+        self.show()
+
+    def action_scroll(self, by: int) -> None:
+        """Show what is above or below."""
+        self.query_one(VerticalScroll).scroll_relative(y=by, animate=False)
+
+    def action_read_on(self) -> None:
+        """Show the next page; after the last, the first again."""
+        read_on(self.query_one(VerticalScroll))

@@ -1,0 +1,100 @@
+"""The checks before power: what to look at, and what came of it."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+
+from matrixcheck.report.cautions import DEFER, INSIDE
+from matrixcheck.tui.desk import Desk
+from matrixcheck.tui.screens.page import PHONE
+from matrixcheck.tui.screens.record_page import RecordPage
+from matrixcheck.tui.screens.words import WordsScreen
+from matrixcheck.tui.text.safety import SafetyItem, safety_items
+from matrixcheck.tui.text.spans import wrapped
+from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.picks import Pick, Picks
+
+
+class SafetyScreen(RecordPage):
+    """The usual checks and one's own. A tap only points: nothing passes by mistake."""
+
+    TITLE_OF_HELP = "Before power"
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "passed", "passed", key_display="Enter", tooltip="checked, and in order"),
+        Binding("minus", "failed", "failed", key_display="-", tooltip="checked, and not in order"),
+        Binding("n", "own", "own check", tooltip="add a check of your own"),
+        Binding("u", "undo", "undo"),
+        Binding("up", "step(-1)", "above", key_display="↑"),
+        Binding("down", "step(1)", "below", key_display="↓"),
+        Binding("question_mark", "help", "keys", key_display="?"),
+        Binding("escape,a", "leave", "back", key_display="Esc"),
+    ]
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        self._own: tuple[str, ...] = ()
+        self._items: tuple[SafetyItem, ...] = ()
+
+    def compose(self) -> ComposeResult:
+        """Head, checks, cautions, what was kept, keys."""
+        width = self.app.size.width - 3
+        yield Lines(id="head")
+        yield Picks((), numbered=False, airy=False, id="groups")
+        defer = () if self.app.size.width < PHONE else wrapped(DEFER, width, "quiet")
+        yield Lines([*wrapped(INSIDE, width, "alert"), *defer], id="cautions")
+        yield Lines(id="said")
+        yield KeyBar(caps_of(self.BINDINGS), id="keys")
+
+    def show(self) -> None:
+        """The checks as the journal has them."""
+        self._items = safety_items(self._desk.state.safety, self._own)
+        made = sum(one.made is not None for one in self._items)
+        failed = sum(one.made is not None and not one.made.passed for one in self._items)
+        said = f"  {made} of {len(self._items)} checked" + (f", {failed} FAILED" if failed else "")
+        self.query_one("#head", Lines).show([(("Before power", "title"), (said, "alert" if failed else "quiet"))])
+        self.query_one(Picks).offer([Pick(one.name, one.says) for one in self._items])
+
+    def action_passed(self) -> None:
+        """It was checked, and is in order."""
+        self._judge(self._here, passed=True)
+
+    def action_failed(self) -> None:
+        """It was checked and isn't in order: ask what is wrong."""
+        item = self._here
+
+        def told(words: str | None) -> None:
+            if words is not None:
+                self._judge(item, passed=False, note=words)
+
+        heading = f"{item}: what is wrong?"
+        self.app.push_screen(WordsScreen(heading, "a few words, or Enter alone", may_be_empty=True), told)
+
+    def action_own(self) -> None:
+        """Add a check of one's own."""
+
+        def named(words: str | None) -> None:
+            if words is not None:
+                self._own = (*self._own, words)
+                self.show()
+                self.query_one(Picks).point([one.item for one in self._items].index(words))
+
+        self.app.push_screen(WordsScreen("What else is there to check?", "a few words, then Enter"), named)
+
+    @property
+    def _here(self) -> str:
+        return self._items[self.query_one(Picks).here].item
+
+    def _judge(self, item: str, *, passed: bool, note: str = "") -> None:
+        def keep() -> str:
+            self._desk.bench.safety(self._desk.job, item, passed, note)
+            return f"kept: {item} {'passed' if passed else 'FAILED'}"
+
+        place = [one.item for one in self._items].index(item)
+        self.record(keep)
+        if passed and place + 1 < len(self._items):
+            self.query_one(Picks).point(place + 1)

@@ -1,0 +1,70 @@
+"""A few words in a line: a note, a reason, what is wrong. Some may be offered to pick instead of typing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.screen import ModalScreen
+
+from matrixcheck.tui.screens.page import PickPage
+from matrixcheck.tui.text.spans import row, wrapped
+from matrixcheck.tui.widgets.entry_line import EntryLine
+from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.picks import Pick, Picks
+
+
+class WordsScreen(PickPage[str | None], ModalScreen[str | None]):
+    """Hands back what was typed, else the words pointed at, else "" where `may_be_empty`; None when it was left."""
+
+    DIGITS_PICK = False
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "keep", "keep", key_display="Enter"),
+        Binding("up", "step(-1)", "above", key_display="↑"),
+        Binding("down", "step(1)", "below", key_display="↓"),
+        Binding("escape", "leave", "leave", key_display="Esc"),
+    ]
+
+    def __init__(self, heading: str, hint: str, offered: Sequence[str] = (), *, may_be_empty: bool = False) -> None:
+        super().__init__()
+        self._heading = heading
+        self._hint = hint
+        self._offered = tuple(offered)
+        self._may_be_empty = may_be_empty
+
+    def compose(self) -> ComposeResult:
+        """What is asked, what is typed, what is offered, keys."""
+        width = min(self.app.size.width - 6, 64)
+        with VerticalScroll(id="sheet", can_focus=False):
+            yield Lines(wrapped(self._heading, width, "title"), classes="sheet-line")
+            yield EntryLine(self._hint)
+            if self._offered:
+                yield Picks([Pick(words) for words in self._offered], numbered=False)
+                yield Lines([row()], classes="sheet-line")
+            yield KeyBar([cap for cap in caps_of(self.BINDINGS) if self._offered or cap.key not in "↑↓"])
+
+    def on_key(self, event: events.Key) -> None:
+        """Everything that can be typed is typed."""
+        entry = self.query_one(EntryLine)
+        if event.key not in {"escape", "enter"} and entry.take(event.key, event.character):
+            event.stop()
+
+    def on_picks_picked(self, message: Picks.Picked) -> None:
+        """These words."""
+        self.dismiss(self._offered[message.place])
+
+    def action_keep(self) -> None:
+        """Hand the words back."""
+        typed = self.query_one(EntryLine).text.strip()
+        if typed or (self._may_be_empty and not self._offered):
+            self.dismiss(typed)
+        elif self._offered:
+            self.action_pick()
+        else:
+            self.query_one(EntryLine).say("a few words are needed, or Esc", "alert")

@@ -1,0 +1,181 @@
+"""What a technician keeps beside marks, under real keys: checks before power, parts and repairs, notes, reasons."""
+
+from __future__ import annotations
+
+import pytest
+from pilots import NARROW, PHONE, WIDE, CannedBench, Run
+
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Mark
+from matrixcheck.report.cautions import INSIDE
+from matrixcheck.tui.screens.job import JobScreen
+from matrixcheck.tui.screens.walk import WalkScreen
+from matrixcheck.tui.text.safety import USUAL
+
+SIZES = pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
+
+
+# Before power
+
+
+@SIZES
+async def test_each_check_before_power_is_kept_with_one_key_and_leads_to_the_next(
+    run: Run, size: tuple[int, int]
+) -> None:
+    async with run(size) as machine:
+        await machine.press("a")
+        said = " ".join(machine.text().split())
+        assert all(item in said for item, _ in USUAL[:4])
+        assert INSIDE in said
+        await machine.press(*["enter"] * len(USUAL))
+        kept = machine.reader().state(machine.job).safety
+        assert [(one.item, one.passed) for one in kept] == [(item, True) for item, _ in USUAL]
+        assert "8 of 8 checked" in machine.text()
+
+
+async def test_a_check_that_fails_asks_what_is_wrong_and_stays_in_sight(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("a", "down", "minus", *"bond", "space", *"open", "enter")
+        (kept,) = machine.reader().state(machine.job).safety
+        assert (kept.item, kept.passed, kept.note) == ("earth bond", False, "bond open")
+        assert "✗ earth bond" in machine.text()
+        assert "1 FAILED" in machine.text()
+
+
+async def test_a_question_that_is_left_fails_nothing(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("a", "minus", "escape")
+        assert machine.reader().state(machine.job).safety == ()
+
+
+async def test_a_tap_on_a_check_only_points_at_it(run: Run) -> None:
+    async with run(PHONE) as machine:
+        await machine.press("a")
+        await machine.tap("mains fuse")
+        assert machine.reader().state(machine.job).safety == ()
+        await machine.tap("passed", last=True)
+        assert [one.item for one in machine.reader().state(machine.job).safety] == ["mains fuse"]
+
+
+async def test_a_check_of_ones_own_is_added_and_a_second_outcome_replaces_the_first(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("a", "n", *"coin", "space", *"door", "enter", "minus", "enter")
+        assert "✗ coin door" in machine.text()
+        await machine.press("enter")
+        assert "✓ coin door" in machine.text()
+        await machine.press("u")
+        assert "✗ coin door" in machine.text()
+        outcomes = [(one.item, one.passed) for one in machine.reader().state(machine.job).safety]
+        assert outcomes == [("coin door", False)]
+
+
+async def test_a_round_says_that_no_check_before_power_is_recorded_until_one_is(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("g")
+        assert "No check before power is recorded" in machine.text()
+        await machine.press("escape", "a", "enter", "escape", "g")
+        assert "No check before power is recorded" not in machine.text()
+
+
+# Parts and repairs
+
+
+async def test_the_parts_behind_a_cell_are_listed_from_its_device_to_the_logic(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("p")
+        lines = [line.strip(" ▌").partition("  ")[0] for line in machine.text().split("\n")]
+        listed = [line for line in lines if line.startswith(("switches.", "U", "Q", "X", "F"))]
+        column, row = ["X1-1", "X1", "Q1", "U1-18", "U1"], ["X6-1", "X6", "U2-1", "U2"]
+        assert listed == ["switches.r1c1", "switches.c1", *column, "switches.r1", *row, "F1"]
+
+
+async def test_a_repair_at_the_job_makes_its_cells_due_for_a_test(run: Run, bench: CannedBench, job: str) -> None:
+    bench.mark(job, "switches", "c1-")
+    async with run() as machine:
+        await machine.press("p", "down", "r")
+        assert "kept: switches.c1 repaired" in machine.text()
+        assert "repaired 2026-11-21 12:00" in machine.text()
+        standing = machine.reader().state(job).standings[CellKey("switches", 1, 1)]
+        assert (standing.mark, standing.retest_due) == (Mark.UNTESTED, "switches.c1")
+        await machine.press("escape")
+        assert isinstance(machine.app.screen, JobScreen)
+        assert "again" in machine.text()
+
+
+async def test_what_was_found_at_a_part_stands_beside_it_and_can_be_taken_back(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("p", "down", "down", "x")
+        (found,) = machine.reader().state(machine.job).findings
+        assert (found.place, found.verdict) == ("X1-1", "faulty")
+        assert "found faulty" in machine.text()
+        await machine.press("u")
+        assert machine.reader().state(machine.job).findings == ()
+        assert "found faulty 2026" not in machine.text()
+
+
+async def test_a_note_on_a_part_begins_with_its_designator(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("p", "down", "down", "w", *"corroded", "enter")
+        assert [note.text for note in machine.reader().state(machine.job).notes] == ["X1-1: corroded"]
+
+
+# Notes and the log
+
+
+@SIZES
+async def test_a_note_written_at_the_job_stands_first_in_the_log(run: Run, size: tuple[int, int]) -> None:
+    async with run(size) as machine:
+        await machine.type("11-")
+        await machine.press("w", *"lid", "space", *"stuck", "enter")
+        assert [note.text for note in machine.reader().state(machine.job).notes] == ["lid stuck"]
+        assert "kept: the note" in machine.text()
+        await machine.press("h")
+        said = " ".join(machine.text().split())
+        assert said.index("note: lid stuck") < said.index("11 ball trough 1 dead") < said.index("job opened")
+
+
+async def test_an_empty_note_is_asked_for_again(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("w", "enter")
+        assert "a few words are needed" in machine.text()
+        await machine.press("escape")
+        assert machine.reader().state(machine.job).notes == ()
+
+
+async def test_what_is_taken_back_stays_in_the_log_and_says_so(run: Run) -> None:
+    async with run() as machine:
+        await machine.type("11-")
+        await machine.press("h", "u")
+        assert "11 ball trough 1 dead [undone since]" in machine.text()
+        assert machine.mark("r1c1") is Mark.UNTESTED
+
+
+# Why later
+
+
+async def test_the_first_reason_offered_is_how_the_cell_is_got_at(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("o", "enter")
+        assert "later: ball" in machine.text()
+        assert machine.reader().state(machine.job).standings[CellKey("switches", 1, 1)].deferred == "ball"
+
+
+async def test_a_reason_is_picked_by_a_tap_or_typed(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("o")
+        await machine.tap("playfield up")
+        assert machine.reader().state(machine.job).standings[CellKey("switches", 1, 1)].deferred == "playfield up"
+        await machine.press("down", "o", *"no", "space", *"key", "enter")
+        assert machine.reader().state(machine.job).standings[CellKey("switches", 2, 1)].deferred == "no key"
+        await machine.press("l")
+        assert "(put off: no key)" in machine.text()
+
+
+async def test_a_reason_given_in_a_walk_goes_on_to_the_next_device(run: Run) -> None:
+    async with run(matrix="lamps") as machine:
+        await machine.press("g", "1", "o", *"bulb", "space", *"lost", "enter")
+        screen = machine.app.screen
+        assert isinstance(screen, WalkScreen)
+        assert screen.place == 1
+        first = screen.order[0].key
+        assert machine.reader().state(machine.job).standings[first].deferred == "bulb lost"
