@@ -112,11 +112,20 @@ def _switches(frame: Frame, condition: Condition, exercises: Exercises) -> Shown
         count = count + 9 * condition.always_sensed[:, None, None]
     on = count > 0.5
     if condition.shorted or condition.reversed_ or not frame.has_diodes:
-        if condition.stubs:
-            closed = np.maximum(closed, exercises.closed * cut_off(condition, frame.shape)[:, None, :])
-        on = sneaks(frame, condition, closed, np.eye(frame.shape[1]) if pull is None else pull, on)
+        leads = _leading_round(frame, condition, closed, exercises)
+        on = sneaks(frame, condition, leads, np.eye(frame.shape[1]) if pull is None else pull, on)
         count = np.where(on & (count < 0.5), 9.0, count)
     return Shown(on, None, None, count)
+
+
+def _leading_round(frame: Frame, condition: Condition, closed: Floats, exercises: Exercises) -> Floats:
+    """The switches through which current can pass: besides those that work, those beyond a break, and those with a
+    reversed diode where inputs would read what passes it."""
+    more = cut_off(condition, frame.shape) if condition.stubs else np.zeros(frame.shape)
+    if condition.high_inputs:
+        for place in condition.reversed_:
+            more[place] = 1.0
+    return np.maximum(closed, exercises.closed * more[:, None, :])
 
 
 def _each_alone(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:

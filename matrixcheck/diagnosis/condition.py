@@ -31,7 +31,7 @@ class Condition(NamedTuple):
     `shorted`, `reversed_`: places of odd diodes. `joined_driven`, `joined_sensed`: pairs of wires that touch.
     `earthed`: driven wires of lamps or coils that lie at ground. `everything`: every switch reads closed.
     `lit[sensed, driven]`: the device passes a keep-warm current, whatever its diode does.
-    `both_ways`: LEDs pass current both ways.
+    `both_ways`: LEDs pass current both ways. `high_inputs`: see `Setting`.
     `fed_directly`: keep-warm resistors pass current whatever line is live.
     `blowing`: the driven lines whose feed takes the fuse, after which the matrix is in the condition `after`.
     `stubs`: what breaks cut off.
@@ -54,6 +54,7 @@ class Condition(NamedTuple):
     both_ways: bool
     fed_directly: bool = False
     blowing: frozenset[int] = frozenset()
+    high_inputs: bool = False
     after: Condition | None = None
     stubs: tuple[Stub, ...] = ()
 
@@ -127,10 +128,12 @@ class _Side:
 
 class Setting(NamedTuple):
     """What a layout leaves unsaid and a fault's readings depend on. `fuse`: whether a grounded driven line takes its
-    fuse with it. `both_ways`: LEDs pass current both ways (those with a rectifier do)."""
+    fuse with it. `both_ways`: LEDs pass current both ways (those with a rectifier do). `high_inputs`: inputs switch at
+    about half a supply of 12 V, so that what comes round through a reversed diode reads closed."""
 
     fuse: Fuse = Fuse.HOLDS
     both_ways: bool = False
+    high_inputs: bool = False
 
 
 USUAL = Setting()
@@ -138,10 +141,11 @@ USUAL = Setting()
 
 def joint(settings: Iterable[Setting]) -> Setting:
     """The setting of several faults together: what any of them needs."""
-    fuse, both_ways = Fuse.HOLDS, False
+    fuse, both_ways, high_inputs = Fuse.HOLDS, False, False
     for setting in settings:
         fuse, both_ways = max(fuse, setting.fuse), both_ways or setting.both_ways
-    return Setting(fuse, both_ways)
+        high_inputs = high_inputs or setting.high_inputs
+    return Setting(fuse, both_ways, high_inputs)
 
 
 def condition_of(frame: Frame, faults: Iterable[Candidate], setting: Setting = USUAL) -> Condition:
@@ -277,6 +281,7 @@ class _Laying:
             self.setting.both_ways,
             self.fed_directly,
             blowing,
+            high_inputs=self.setting.high_inputs and self.frame.fuse_reads_closed,
             stubs=tuple(stub._replace(places=stub.places - self.out_of_order) for stub in self.stubs),
         )
 

@@ -7,6 +7,7 @@ from typing import NamedTuple
 from matrixcheck.diagnosis.circuit import predict
 from matrixcheck.diagnosis.condition import Fuse, Setting
 from matrixcheck.diagnosis.extent import fault_at
+from matrixcheck.diagnosis.frame import FULL_SENSE_VOLTS
 from matrixcheck.diagnosis.result import Fault as ProjectFault
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.model import Layout
@@ -15,6 +16,10 @@ from matrixcheck.layout.reading import Reading
 from tests.spice.bank import Bank, Fault, address
 from tests.spice.simulate import Exercise, shows, simulate
 from tests.spice.wiring import Board
+
+
+HALF_OF_IT = 3.0
+"""Volts from which on an input of 12 V reads three diode drops as closed."""
 
 
 class Shown(NamedTuple):
@@ -47,7 +52,11 @@ def differences(
         )
         for each in plan
     ]
-    setting = Setting(Fuse.GOES if board.strong else Fuse.HOLDS, both_ways=not board.polar)
+    setting = Setting(
+        Fuse.GOES if board.strong else Fuse.HOLDS,
+        both_ways=not board.polar,
+        high_inputs=bank.volts >= FULL_SENSE_VOLTS and board.threshold >= HALF_OF_IT,
+    )
     predicted = predict(layout, [in_project(bank, layout, fault) for fault in faults], exercises, setting)
     warm = frozenset(
         address(place) for place, note in bank.notes.items() if "keep_warm" in note and note["fitted"] == "led"
