@@ -34,6 +34,8 @@ EXHAUSTIVE = 9
 """Up to so many items every set is scored, so that probabilities are exact."""
 NEAR = 7.0
 """Sets that can't come within so many nats of the best, whatever they explain, are left aside."""
+ALIKE = 2
+"""So many sets that show the same have a place in a beam: a whole matrix goes dark in a dozen ways."""
 FOREMOST, FEW_ADDITIONS = 6, 10
 """The sets of a beam after the first few try so many."""
 DISPLACING = (FaultClass.CROSSED, FaultClass.SHORTED_TOGETHER, FaultClass.RELAY_STUCK)
@@ -133,9 +135,9 @@ class _Search:
 
     def _ranked(self, size: int) -> tuple[list[Scored], list[Scored]]:
         of_size = [scored for scored in self.explored.sets.values() if len(scored.faults) == size]
-        by_score = sorted(of_size, key=lambda scored: -scored.score)[:WIDTH]
-        by_bare = sorted(of_size, key=lambda scored: -scored.bare)[:WIDTH]
-        return by_score, by_bare
+        by_score = sorted(of_size, key=lambda scored: -scored.score)
+        by_bare = sorted(of_size, key=lambda scored: -scored.bare)
+        return _varied(by_score), _varied(by_bare)
 
     def _ask_company(self, scored: Scored) -> None:
         """Tries what shows only beside others; what changes no reading is left aside."""
@@ -227,3 +229,17 @@ class _Search:
             silent = self._score(scored.faults - aloud)
             if scored.score < silent.score + AS_GOOD:
                 del self.explored.sets[scored.faults]
+
+
+def _varied(ranked: Iterable[Scored]) -> list[Scored]:
+    """The first sets for a beam, few of them that show the same."""
+    kept: list[Scored] = []
+    shown: dict[tuple[bytes, ...], int] = {}
+    for scored in ranked:
+        shows = tuple(fit.state.tobytes() for fit in scored.fits)
+        shown[shows] = shown.get(shows, 0) + 1
+        if shown[shows] <= ALIKE:
+            kept.append(scored)
+        if len(kept) == WIDTH:
+            break
+    return kept
