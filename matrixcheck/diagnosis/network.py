@@ -113,12 +113,20 @@ def _solve(condition: Condition, devices: Devices, odd: list[_Odd], fed: Floats,
         current, warmed = _chain(odd[0], condition, devices, fed, sunk), np.zeros((1, 1, 1))
     else:
         current, warmed = _Bank(condition, devices, odd, fed, sunk).solve()
-    total = np.abs(current) + warmed
+    total = np.abs(current) + warmed + _kept_warm(condition, devices, fed) * (current != 0)
     levels = np.where(total >= devices.faint, FAINT, 0)
     levels[total >= devices.bright] = BRIGHT
     levels[(warmed >= devices.faint) & (current < devices.bright)] = EITHER
     levels[(fed[:, None, :] > 0) & (sunk[:, :, None] > 0)] = 0
     return levels.astype(np.uint8)
+
+
+def _kept_warm(condition: Condition, devices: Devices, fed: Floats) -> Floats:
+    """[problem, sensed, driven]: what passes a filament on a fed line through its keep-warm resistor all the time; no
+    glow by itself, but it adds to what comes round."""
+    filaments = condition.lit * (devices.drop == 0)
+    standing: Floats = (filaments * devices.volts / devices.warm)[None] * fed[:, None, :]
+    return standing
 
 
 def drains(condition: Condition) -> bool:
