@@ -16,7 +16,7 @@ from matrixcheck.diagnosis.frame import Bools, States
 from matrixcheck.diagnosis.items import Item, Signature, signature_of, variant
 from matrixcheck.diagnosis.likelihood import Fit
 from matrixcheck.diagnosis.pool import Problem
-from matrixcheck.diagnosis.search import Explored, Scored
+from matrixcheck.diagnosis.search import DISPLACING, Explored, Scored
 from matrixcheck.layout.places import CellKey
 
 MOST = 10
@@ -28,6 +28,8 @@ SPEAKS_FOR = 2.0
 """What readings must add, in nats, before an unexplained cell stands as a suspect of its own."""
 MOST_PRIVATE = 16
 ALTERNATIVES = 200
+IDLE = 0.1
+"""A member without which the readings are no less likely than by so many nats is none of an explanation."""
 
 
 class Group(NamedTuple):
@@ -86,21 +88,47 @@ def posterior_of(explored: Explored) -> Posterior:
 
 def stories_of(problem: Problem, posterior: Posterior, late: Callable[[], bool]) -> tuple[Story, ...]:
     """Up to ten explanations, best first. Groups of the first few are told apart reading by reading, as time allows;
-    those of the others by how their faults look alone."""
-    classes: dict[tuple[Signature, int], tuple[Completed, float]] = {}
+    those of the others by how their faults look alone. A set whose faults all stand in the groups of another one is
+    told by that one."""
+    found: list[Story] = []
     top = posterior.sets[0].score
     for rank, (scored, probability) in enumerate(zip(posterior.sets, posterior.probabilities, strict=True)):
         if scored.score < top - NEGLIGIBLE or rank >= COMPLETED or (rank > 2 and late()):
             break
-        completed = complete(problem, scored)
-        alike = completed.signature, len(completed.parts)
-        first, total = classes.get(alike, (completed, 0.0))
-        classes[alike] = first, total + probability
-    ranked = sorted(classes.values(), key=lambda entry: -entry[1])[:MOST]
-    return tuple(
-        Story(_groups(problem, completed, alone=rank > 2 or (rank > 0 and late())), probability, completed)
-        for rank, (completed, probability) in enumerate(ranked)
-    )
+        completed = needed(problem, complete(problem, scored))
+        told = next((place for place, story in enumerate(found) if _tells(story, completed)), None)
+        if told is None:
+            alone = len(found) > 2 or (bool(found) and late())
+            found.append(Story(_groups(problem, completed, alone), probability, completed))
+        else:
+            found[told] = found[told]._replace(probability=found[told].probability + probability)
+    return tuple(sorted(found, key=lambda story: -story.probability)[:MOST])
+
+
+def _tells(story: Story, completed: Completed) -> bool:
+    """Whether an explanation's groups hold every fault of a set of as many, each in a group of its own."""
+    if len(story.groups) != len(completed.parts) or story.completed.signature != completed.signature:
+        return False
+    left = list(story.groups)
+    for part in completed.parts:
+        held = next((group for group in left if part.lead in group.members), None)
+        if held is None:
+            return False
+        left.remove(held)
+    return True
+
+
+def needed(problem: Problem, completed: Completed) -> Completed:
+    """The set without members that change no reading: they may be there, but nothing speaks of them."""
+    kept = completed
+    for part in sorted(completed.parts, key=lambda part: part.item.weight if part.item else 0.0):
+        rest = tuple(other for other in kept.parts if other is not part)
+        fits = problem.fits([other.lead for other in rest], kept.setting)
+        if sum(fit.bare for fit in fits) > sum(fit.bare for fit in kept.fits) - IDLE:
+            signature = _told(problem, fits)
+            if signature == kept.signature:
+                kept = Completed(rest, kept.setting, fits, signature, kept.scored)
+    return kept
 
 
 def complete(problem: Problem, scored: Scored) -> Completed:
@@ -187,14 +215,16 @@ def _told(problem: Problem, fits: Sequence[Fit]) -> Signature:
 def _alternatives(
     problem: Problem, completed: Completed, part: Part, without: Sequence[Fit]
 ) -> list[tuple[int | None, Item]]:
-    """Items that touch some of what the part changes, those that touch most first."""
+    """Items that touch some of what the part changes, those that touch most first; beside a fault that makes others
+    show in other places, all of them."""
     marks = {
         subject.frame.matrix.id: ((there.state != gone.state) & subject.evidence.known).ravel()
         for subject, there, gone in zip(problem.subjects, completed.fits, without, strict=True)
     }
+    elsewhere = 0.5 if any(other.lead.fault_class in DISPLACING for other in completed.parts) else 0.0
 
-    def touching(item: Item) -> int:
-        return sum(int(marks[name][places].sum()) for name, (places, _) in item.changes.items())
+    def touching(item: Item) -> float:
+        return sum(float(marks[name][places].sum()) for name, (places, _) in item.changes.items()) or elsewhere
 
     everyone = [*enumerate(problem.items), *((None, item) for item in problem.private_items)]
     ranked = [(touching(item), index, item) for index, item in everyone if item is not part.item]
