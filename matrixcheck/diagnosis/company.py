@@ -15,10 +15,13 @@ from matrixcheck.diagnosis.evidence import DARK, FAINT, LIT
 from matrixcheck.diagnosis.frame import Bools
 from matrixcheck.diagnosis.items import Role
 from matrixcheck.diagnosis.likelihood import Fit, Subject
-from matrixcheck.diagnosis.pool import Problem
-from matrixcheck.layout.places import CellKey
+from matrixcheck.diagnosis.pool import ODD_DIODE, Problem
+from matrixcheck.diagnosis.result import FaultClass
+from matrixcheck.layout.places import CellKey, LineKey
 
 FaultSet = frozenset[int]
+
+DRAINING = (FaultClass.GROUNDED, FaultClass.STUCK_ON)
 
 CALLS_FOR = 2.0
 """What readings must add, in nats, before a cell's own cause is said aloud."""
@@ -35,8 +38,11 @@ class Company:
         self.beside: list[int] = []
         self._instead: dict[int, list[int]] = {}
         self._dead: dict[CellKey, list[int]] = {}
+        self._draining: dict[LineKey, list[int]] = {}
         leads = {item.lead: index for index, item in enumerate(problem.items) if item.role is Role.ALONE}
         for index, item in enumerate(problem.items):
+            if item.role is Role.ALONE and item.lead.fault_class in DRAINING:
+                self._draining.setdefault(item.lead.lines[0], []).append(index)
             if item.role is Role.STUCK_CELL:
                 self.stuck[item.lead.cells[0]] = index
             elif item.role is Role.BESIDE:
@@ -62,6 +68,13 @@ class Company:
         for index in self._led_round(fits, {*stuck, *aloud}):
             yield faults | {index}
 
+    def drained(self, faults: FaultSet) -> list[int]:
+        """The faults of lines through which current that comes round an odd diode of the set could leave: neither
+        may look like much alone."""
+        odd = [self.problem.items[index].lead for index in faults]
+        lines = [line for lead in odd if lead.fault_class in ODD_DIODE for line in _lines_of(lead.cells[0])]
+        return [index for line in lines for index in self._draining.get(line, ()) if index not in faults]
+
     def _called_for(self, fits: Sequence[Fit]) -> tuple[list[CellKey], list[CellKey]]:
         """The cells whose readings call for a cause of their own, stuck and dead, loudest first."""
         found: tuple[list[tuple[float, CellKey]], list[tuple[float, CellKey]]] = ([], [])
@@ -83,6 +96,10 @@ class Company:
                 chances |= _led_there(subject, more, stuck)
         there = [(chances.get(self.problem.items[index].lead.cells[0], 0.0), -index) for index in self.beside]
         return [-index for chance, index in sorted(there, reverse=True) if chance > 0][:MOST_BESIDE]
+
+
+def _lines_of(cell: CellKey) -> tuple[LineKey, LineKey]:
+    return LineKey(cell.matrix, "row", cell.row), LineKey(cell.matrix, "column", cell.column)
 
 
 def _led_there(subject: Subject, more: Bools, stuck: Collection[CellKey]) -> dict[CellKey, float]:

@@ -206,7 +206,8 @@ class _Search:
         most_tried = ADDITIONS if place < FOREMOST else FEW_ADDITIONS
         if place < WIDELY and any(self.problem.items[index].lead.fault_class in DISPLACING for index in scored.faults):
             most_tried = MANY_ADDITIONS
-        return [int(place) for place in order[:most_tried]]
+        tried = [int(place) for place in order[:most_tried]]
+        return list(dict.fromkeys([*tried, *self.company.drained(scored.faults)]))
 
     def _apart(self, faults: FaultSet) -> Bools:
         """The items that don't bear on any of these: what is silent by two causes is no more silent than by one."""
