@@ -7,8 +7,9 @@ from functools import partial
 from time import perf_counter
 
 from matrixcheck.diagnosis.advice import advise
+from matrixcheck.diagnosis.alike import Group
 from matrixcheck.diagnosis.apart import Region, Told, apart, together
-from matrixcheck.diagnosis.explain import Group, Story, account, marginal, posterior_of, stories_of
+from matrixcheck.diagnosis.explain import Story, account, marginal, posterior_of, stories_of
 from matrixcheck.diagnosis.faults import Candidate, candidates
 from matrixcheck.diagnosis.findings import heed
 from matrixcheck.diagnosis.plain_causes import with_plain_causes
@@ -21,9 +22,9 @@ from matrixcheck.diagnosis.wording import suspect_sentence
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Finding, Reading
 
-WEIGH_SHARE, SEARCH_SHARE, EXPLAIN_SHARE = 0.4, 0.55, 0.7
+WEIGH_SHARE, SEARCH_SHARE, EXPLAIN_SHARE, OVERDUE_SHARE = 0.4, 0.55, 0.7, 0.8
 """Shares of the time allowed after which the weighing of single faults, the search, and the sorting of its explanations
-come to an end."""
+come to an end, of the likeliest one too."""
 
 
 def diagnose(
@@ -77,10 +78,11 @@ def _search(
         finished = finished and explored.finished
         posterior = posterior_of(explored)
         regions.append(Region(problem, posterior, ()))
+    overdue = partial(_past, clock, started + OVERDUE_SHARE * cap_seconds)
     for place, region in enumerate(regions):
         begun = clock()
         enough = begun + max(started + EXPLAIN_SHARE * cap_seconds - begun, 0.0) / (len(regions) - place)
-        stories = stories_of(region.problem, region.posterior, partial(_past, clock, enough))
+        stories = stories_of(region.problem, region.posterior, partial(_past, clock, enough), overdue)
         regions[place] = region._replace(stories=stories)
     return tuple(regions), finished
 

@@ -110,19 +110,26 @@ class _Side:
 
     def grounded_wires(self) -> tuple[int, ...]:
         """The wires at ground, with all that touch them."""
+        if not self.grounded:
+            return ()
         groups = self.groups()
         return tuple(sorted(set().union(*(groups[index] for index in self.grounded))))
 
     def reach(self) -> Floats:
         """[logic end, wire] as 0.0 or 1.0."""
-        groups = self.groups()
-        order = list(range(self.count))
-        for a, b in self.crossed:
-            order[a], order[b] = order[b], order[a]
-        reach = np.zeros((self.count, self.count))
-        for index in range(self.count):
-            if index not in self.parted:
-                reach[index, list(groups[order[index]])] = 1.0
+        reach = np.eye(self.count)
+        if self.crossed:
+            order = list(range(self.count))
+            for a, b in self.crossed:
+                order[a], order[b] = order[b], order[a]
+            reach = reach[order]
+        if self.shorted:
+            joined = np.zeros((self.count, self.count))
+            for wire, group in enumerate(self.groups()):
+                joined[wire, list(group)] = 1.0
+            reach = reach @ joined
+        if self.parted:
+            reach[list(self.parted)] = 0.0
         return reach
 
 

@@ -3,20 +3,19 @@ take each other's place in a set without changing any reading are one suspect.""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from math import exp
 from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.condition import Setting, joint
+from matrixcheck.diagnosis.alike import Completed, Group, Part, group_alone, group_in_context, told_by
+from matrixcheck.diagnosis.condition import joint
 from matrixcheck.diagnosis.evidence import FAINT, GLOW, LIT, Evidence
-from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.frame import Bools, States
-from matrixcheck.diagnosis.items import Item, Signature, signature_of, variant
 from matrixcheck.diagnosis.likelihood import Fit
-from matrixcheck.diagnosis.pool import Problem
-from matrixcheck.diagnosis.search import DISPLACING, Explored, Scored
+from matrixcheck.diagnosis.pool import Late, Problem, never
+from matrixcheck.diagnosis.search import Explored, Scored
 from matrixcheck.layout.places import CellKey
 
 MOST = 10
@@ -27,39 +26,8 @@ COMPLETED = 24
 SPEAKS_FOR = 2.0
 """What readings must add, in nats, before an unexplained cell stands as a suspect of its own."""
 MOST_PRIVATE = 16
-ALTERNATIVES = 200
 IDLE = 0.1
 """A member without which the readings are no less likely than by so many nats is none of an explanation."""
-
-
-class Group(NamedTuple):
-    """Faults that no reading tells apart, likeliest first. `items`: the search's items among them. `cell`: set where
-    they are one cell's private cause, dead or stuck (`stuck`)."""
-
-    members: tuple[Candidate, ...]
-    items: frozenset[int]
-    cell: CellKey | None = None
-    stuck: bool = False
-
-
-class Part(NamedTuple):
-    """One fault of a completed set: a search item (`number`), or one cell's private cause."""
-
-    lead: Candidate
-    number: int | None
-    cell: CellKey | None
-    stuck: bool
-    item: Item | None
-
-
-class Completed(NamedTuple):
-    """A set with the private causes that its readings call for, and what all of it predicts."""
-
-    parts: tuple[Part, ...]
-    setting: Setting
-    fits: tuple[Fit, ...]
-    signature: Signature
-    scored: Scored
 
 
 class Story(NamedTuple):
@@ -86,10 +54,17 @@ def posterior_of(explored: Explored) -> Posterior:
     return Posterior(tuple(ranked), tuple(weight / total for weight in weights))
 
 
-def stories_of(problem: Problem, posterior: Posterior, late: Callable[[], bool]) -> tuple[Story, ...]:
-    """Up to ten explanations, best first. Groups of the first few are told apart reading by reading, as time allows;
-    those of the others by how their faults look alone. A set whose faults all stand in the groups of another one is
-    told by that one."""
+def always() -> bool:
+    """A deadline that has passed."""
+    return True
+
+
+def stories_of(problem: Problem, posterior: Posterior, late: Late, overdue: Late = never) -> tuple[Story, ...]:
+    """Up to ten explanations, best first.
+
+    Groups of the first few are told apart reading by reading, as time allows; those of the others by how their faults
+    look alone. `late`: there is time for the first only; `overdue`: for none. A set whose faults all stand in the
+    groups of another one is told by that one."""
     found: list[Story] = []
     top = posterior.sets[0].score
     for rank, (scored, probability) in enumerate(zip(posterior.sets, posterior.probabilities, strict=True)):
@@ -98,8 +73,8 @@ def stories_of(problem: Problem, posterior: Posterior, late: Callable[[], bool])
         completed = needed(problem, complete(problem, scored))
         told = next((place for place, story in enumerate(found) if _tells(story, completed)), None)
         if told is None:
-            alone = len(found) > 2 or (bool(found) and late())
-            found.append(Story(_groups(problem, completed, alone), probability, completed))
+            enough = always if len(found) > 2 else late if found else overdue
+            found.append(Story(_groups(problem, completed, enough), probability, completed))
         else:
             found[told] = found[told]._replace(probability=found[told].probability + probability)
     return tuple(sorted(found, key=lambda story: -story.probability)[:MOST])
@@ -125,7 +100,7 @@ def needed(problem: Problem, completed: Completed) -> Completed:
         rest = tuple(other for other in kept.parts if other is not part)
         fits = problem.fits([other.lead for other in rest], kept.setting)
         if sum(fit.bare for fit in fits) > sum(fit.bare for fit in kept.fits) - IDLE:
-            signature = _told(problem, fits)
+            signature = told_by(problem, fits)
             if signature == kept.signature:
                 kept = Completed(rest, kept.setting, fits, signature, kept.scored)
     return kept
@@ -144,7 +119,7 @@ def complete(problem: Problem, scored: Scored) -> Completed:
             if sum(fit.bare for fit in more) > sum(fit.bare for fit in fits) + SPEAKS_FOR / 2:
                 parts.append(part)
                 fits = more
-    return Completed(tuple(parts), setting, fits, _told(problem, fits), scored)
+    return Completed(tuple(parts), setting, fits, told_by(problem, fits), scored)
 
 
 def _private_parts(problem: Problem, fits: Sequence[Fit]) -> list[Part]:
@@ -160,84 +135,11 @@ def _private_parts(problem: Problem, fits: Sequence[Fit]) -> list[Part]:
     return [part for _, part in sorted(found, key=lambda entry: -entry[0])]
 
 
-def _groups(problem: Problem, completed: Completed, alone: bool) -> tuple[Group, ...]:
-    if alone:
-        return tuple(_group_alone(part) for part in completed.parts)
-    return tuple(_group_in_context(problem, completed, place) for place in range(len(completed.parts)))
-
-
-def _group_alone(part: Part) -> Group:
-    members = part.item.members if part.item else (part.lead,)
-    return Group(_likeliest_first(members), _items(part), part.cell, part.stuck)
-
-
-def _group_in_context(problem: Problem, completed: Completed, place: int) -> Group:
-    """The faults that may stand in for one part: swapped in, they leave every reading as it was, and need each of the
-    others still."""
-    part = completed.parts[place]
-    rest = [other.lead for index, other in enumerate(completed.parts) if index != place]
-    without = problem.fits(rest, completed.setting)
-    members = dict.fromkeys(_of_one_kind(part.item, part.lead) if part.item else (part.lead,))
-    items = set(_items(part))
-    for index, other in _alternatives(problem, completed, part, without):
-        setting = joint((other.setting, completed.setting))
-        if _signature(problem, [*rest, other.lead], setting) != completed.signature:
-            continue
-        if any(
-            _signature(problem, [*rest[:at], *rest[at + 1 :], other.lead], setting) == completed.signature
-            for at in range(len(rest))
-        ):
-            continue
-        members.update(dict.fromkeys(_of_one_kind(other, other.lead)))
-        if index is not None:
-            items.add(index)
-    return Group(_likeliest_first(members), frozenset(items), part.cell, part.stuck)
-
-
-def _of_one_kind(item: Item, lead: Candidate) -> tuple[Candidate, ...]:
-    """The members that work as the lead does in any company."""
-    return tuple(one for one in item.members if variant(one) == variant(lead))
-
-
-def _signature(problem: Problem, faults: Sequence[Candidate], setting: Setting) -> Signature:
-    return _told(problem, problem.fits(faults, setting))
-
-
-def _told(problem: Problem, fits: Sequence[Fit]) -> Signature:
-    """What shows at every place of every reading where something was seen, as far as readings can tell."""
-    told = (
-        fit._replace(state=subject.evidence.as_told(fit.state))
-        for subject, fit in zip(problem.subjects, fits, strict=True)
+def _groups(problem: Problem, completed: Completed, late: Late) -> tuple[Group, ...]:
+    return tuple(
+        group_alone(part) if late() else group_in_context(problem, completed, place, late)
+        for place, part in enumerate(completed.parts)
     )
-    return signature_of(problem.subjects, tuple(told))
-
-
-def _alternatives(
-    problem: Problem, completed: Completed, part: Part, without: Sequence[Fit]
-) -> list[tuple[int | None, Item]]:
-    """Items that touch some of what the part changes, those that touch most first; beside a fault that makes others
-    show in other places, all of them."""
-    marks = {
-        subject.frame.matrix.id: ((there.state != gone.state) & subject.evidence.known).ravel()
-        for subject, there, gone in zip(problem.subjects, completed.fits, without, strict=True)
-    }
-    elsewhere = 0.5 if any(other.lead.fault_class in DISPLACING for other in completed.parts) else 0.0
-
-    def touching(item: Item) -> float:
-        return sum(float(marks[name][places].sum()) for name, (places, _) in item.changes.items()) or elsewhere
-
-    everyone = [*enumerate(problem.items), *((None, item) for item in problem.private_items)]
-    ranked = [(touching(item), index, item) for index, item in everyone if item is not part.item]
-    ranked = [entry for entry in ranked if entry[0]]
-    return [(index, item) for _, index, item in sorted(ranked, key=lambda entry: -entry[0])[:ALTERNATIVES]]
-
-
-def _items(part: Part) -> frozenset[int]:
-    return frozenset() if part.number is None else frozenset((part.number,))
-
-
-def _likeliest_first(members: Iterable[Candidate]) -> tuple[Candidate, ...]:
-    return tuple(sorted(dict.fromkeys(members), key=lambda candidate: -candidate.rate))
 
 
 def marginal(problem: Problem, posterior: Posterior, group: Group) -> float:

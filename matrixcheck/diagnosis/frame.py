@@ -114,5 +114,5 @@ class Frame:
 
     @cached_property
     def solved(self) -> dict[Hashable, States]:
-        """Operating points of the bank that were found so far, by what they depend on (see `network`)."""
+        """Operating points that were found so far, by what they depend on (see `network`, `sneak`)."""
         return {}

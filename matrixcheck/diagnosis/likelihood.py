@@ -70,6 +70,10 @@ class Subject(NamedTuple):
         bare = self.evidence.base + float(told.sum()) + _of_the_fuse(self.evidence, condition, setting.fuse)
         return Fit(bare, dead, stuck, state_of(shown))
 
+    def shows(self, faults: Iterable[Candidate], setting: Setting = USUAL) -> States:
+        """What these faults show in this matrix, DARK, FAINT, LIT or GLOW; less work than a fit."""
+        return state_of(shows(self.frame, condition_of(self.frame, faults, setting), self.evidence.exercises))
+
 
 def _of_the_fuse(evidence: Evidence, condition: Condition, fuse: Fuse) -> float:
     """Log-likelihood of what was said of a fuse: it went during a reading, or nobody said so (common practice, no

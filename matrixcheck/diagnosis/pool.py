@@ -220,8 +220,8 @@ def strikes(fault: Candidate, matrix_id: str) -> bool:
 
 def _settings(candidate: Candidate, subjects: Sequence[Subject]) -> tuple[Setting, ...]:
     """The settings that make a difference to a fault: a grounded driven line of lamps or coils goes dark alone or takes
-    its fuse with it; an LED passes current through its odd diode one way only, or both; inputs of 12 V switch at a low level,
-    or at half of it."""
+    its fuse with it; an LED passes current through its odd diode one way only, or both; inputs of 12 V switch at a low
+    level, or at half their supply."""
     if candidate.fault_class is FaultClass.GROUNDED:
         line = candidate.lines[0]
         for subject in subjects:
@@ -233,7 +233,11 @@ def _settings(candidate: Candidate, subjects: Sequence[Subject]) -> tuple[Settin
             cell = subject.frame.matrix.by_key.get(candidate.cells[0])
             if cell is not None and cell.notes.fitted == "led":
                 return USUAL, Setting(both_ways=True)
-            if cell is not None and subject.frame.fuse_reads_closed and candidate.fault_class is FaultClass.DIODE_REVERSED:
+            if (
+                cell is not None
+                and subject.frame.fuse_reads_closed
+                and candidate.fault_class is FaultClass.DIODE_REVERSED
+            ):
                 return USUAL, Setting(high_inputs=True)
     return (USUAL,)
 

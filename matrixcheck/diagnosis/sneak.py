@@ -42,12 +42,9 @@ def sneaks(frame: Frame, condition: Condition, closed: Floats, pull: Floats, dir
         return found
     involved &= np.logical_or.reduce([shut[sensed, :, driven] for sensed, driven in odd])
     for index in np.flatnonzero(involved):
-        there = [_switch(frame, condition, (int(s), int(d))) for s, d in np.argwhere(shut[:, index, :])]
-        for command in range(pull.shape[0]):
-            wires = np.zeros(frame.shape[0], dtype=bool)
-            wires[list(_low(frame, condition, there, pull[command] > 0, grounded))] = True
-            reach = wires if condition.sense is None else (condition.sense @ wires) > 0
-            found[:, index, command] |= reach
+        low = _low_wires(frame, condition, shut[:, index, :], pull, grounded)
+        reach = low if condition.sense is None else (condition.sense @ low) > 0
+        found[:, index, :] |= reach
     return found
 
 
@@ -116,6 +113,25 @@ def odd_places(frame: Frame, condition: Condition) -> set[Place] | None:
     if not frame.has_diodes:
         return None
     return {*condition.shorted, *condition.reversed_}
+
+
+def _low_wires(frame: Frame, condition: Condition, shut: Bools, pull: Floats, grounded: Bools) -> Bools:
+    """[wire, command]: the sensed wires that read low while these switches are closed.
+
+    Fault sets in a search share most of their problems: those that were solved before are looked up.
+    """
+    odd = (condition.shorted, condition.reversed_, condition.joined_sensed, condition.joined_driven)
+    stubs = tuple(stub for stub in condition.stubs if any(shut[place] for place in stub.places))
+    key = (odd, stubs, shut.tobytes(), pull.tobytes(), grounded.tobytes())
+    if key not in frame.solved:
+        there = [_switch(frame, condition, (int(s), int(d))) for s, d in np.argwhere(shut)]
+        low = np.zeros((frame.shape[0], len(pull)), dtype=np.uint8)
+        pulled = pull > 0
+        leads_on = grounded.any() | (pulled & shut.any(axis=0)).any(axis=1)
+        for command in np.flatnonzero(leads_on):
+            low[list(_low(frame, condition, there, pulled[command], grounded)), command] = 1
+        frame.solved[key] = low
+    return frame.solved[key] > 0
 
 
 def _low(frame: Frame, condition: Condition, closed: list[_Switch], pulled: Bools, grounded: Bools) -> set[int]:

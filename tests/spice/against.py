@@ -17,7 +17,6 @@ from tests.spice.bank import Bank, Fault, address
 from tests.spice.simulate import Exercise, shows, simulate
 from tests.spice.wiring import Board
 
-
 HALF_OF_IT = 3.0
 """Volts from which on an input of 12 V reads three diode drops as closed."""
 

@@ -1,0 +1,172 @@
+"""Faults that no reading tells apart: swapped for each other within a set, they leave every reading as it was."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+from matrixcheck.diagnosis.condition import Setting, joint
+from matrixcheck.diagnosis.evidence import DARK
+from matrixcheck.diagnosis.faults import Candidate
+from matrixcheck.diagnosis.frame import Bools, States
+from matrixcheck.diagnosis.items import Item, Signature, signature_of, variant
+from matrixcheck.diagnosis.likelihood import Fit
+from matrixcheck.diagnosis.outlook import SILENCING
+from matrixcheck.diagnosis.pool import Late, Problem, strikes
+from matrixcheck.diagnosis.result import FaultClass
+from matrixcheck.diagnosis.search import DISPLACING, Scored
+from matrixcheck.layout.places import CellKey, LineKey, Side
+
+DARKENING = (*SILENCING, FaultClass.DEVICE_DEAD, FaultClass.DIODE_OPEN)
+ALTERNATIVES = 200
+LEAST_SHARED = 0.08
+"""What an alternative changes alone must be at least so much of what it stands in for changes in the set."""
+
+
+class Group(NamedTuple):
+    """Faults that no reading tells apart, likeliest first. `items`: the search's items among them. `cell`: set where
+    they are one cell's private cause, dead or stuck (`stuck`)."""
+
+    members: tuple[Candidate, ...]
+    items: frozenset[int]
+    cell: CellKey | None = None
+    stuck: bool = False
+
+
+class Part(NamedTuple):
+    """One fault of a completed set: a search item (`number`), or one cell's private cause."""
+
+    lead: Candidate
+    number: int | None
+    cell: CellKey | None
+    stuck: bool
+    item: Item | None
+
+
+class Completed(NamedTuple):
+    """A set with the private causes that its readings call for, and what all of it predicts."""
+
+    parts: tuple[Part, ...]
+    setting: Setting
+    fits: tuple[Fit, ...]
+    signature: Signature
+    scored: Scored
+
+
+def group_alone(part: Part) -> Group:
+    """The faults that look like a part of a set when each is the only one."""
+    members = part.item.members if part.item else (part.lead,)
+    return Group(_likeliest_first(members), _items(part), part.cell, part.stuck)
+
+
+def group_in_context(problem: Problem, completed: Completed, place: int, late: Late) -> Group:
+    """The faults that may stand in for one part: swapped in, they leave every reading as it was, and need each of the
+    others still. What `late` cuts short is left out."""
+    part = completed.parts[place]
+    leads = [other.lead for index, other in enumerate(completed.parts) if index != place]
+    rest = _Base(problem, completed, leads)
+    fewer = [_Base(problem, completed, [*leads[:at], *leads[at + 1 :]]) for at in range(len(leads))]
+    members = dict.fromkeys(_of_one_kind(part.item, part.lead) if part.item else (part.lead,))
+    items = set(_items(part))
+    for index, other in _alternatives(problem, completed, part, rest.fits):
+        if late():
+            break
+        if rest.tells_with(other) and not any(base.tells_with(other) for base in fewer):
+            members.update(dict.fromkeys(_of_one_kind(other, other.lead)))
+            if index is not None:
+                items.add(index)
+    return Group(_likeliest_first(members), frozenset(items), part.cell, part.stuck)
+
+
+def told_by(problem: Problem, fits: Sequence[Fit]) -> Signature:
+    """What shows at every place of every reading where something was seen, as far as readings can tell."""
+    told = (
+        fit._replace(state=subject.evidence.as_told(fit.state))
+        for subject, fit in zip(problem.subjects, fits, strict=True)
+    )
+    return signature_of(problem.subjects, tuple(told))
+
+
+class _Base:
+    """Faults of a set to which another one is added, to see whether they then predict what all of the set does."""
+
+    def __init__(self, problem: Problem, completed: Completed, leads: Sequence[Candidate]) -> None:
+        self.problem = problem
+        self.setting = completed.setting
+        self.leads = leads
+        self.fits = problem.fits(leads, completed.setting)
+        self.darkens = all(lead.fault_class in DARKENING for lead in leads)
+        self.wanted = [
+            subject.evidence.as_told(fit.state) for subject, fit in zip(problem.subjects, completed.fits, strict=True)
+        ]
+
+    def tells_with(self, other: Item) -> bool:
+        """Whether this is so with that one."""
+        return all(self._tells_in(place, other) for place in range(len(self.wanted)))
+
+    def _tells_in(self, place: int, other: Item) -> bool:
+        evidence = self.problem.subjects[place].evidence
+        told = evidence.as_told(self._state(place, other))
+        return not ((told != self.wanted[place]) & evidence.known).any()
+
+    def _state(self, place: int, other: Item) -> States:
+        """Faults that only make cells dark do so in any company of their like: what they do alone tells it."""
+        subject, fit = self.problem.subjects[place], self.fits[place]
+        if not strikes(other.lead, subject.frame.matrix.id):
+            return fit.state
+        changed = other.changes.get(subject.frame.matrix.id)
+        if self.darkens and other.lead.fault_class in DARKENING:
+            if changed is None:
+                return fit.state
+            if not other.fits[place].state.ravel()[changed[0]].any():
+                state = fit.state.copy()
+                state.ravel()[changed[0]] = DARK
+                return state
+        return subject.shows([*self.leads, other.lead], joint((other.setting, self.setting)))
+
+
+def _of_one_kind(item: Item, lead: Candidate) -> tuple[Candidate, ...]:
+    """The members that work as the lead does in any company."""
+    return tuple(one for one in item.members if variant(one) == variant(lead))
+
+
+def _alternatives(
+    problem: Problem, completed: Completed, part: Part, without: Sequence[Fit]
+) -> list[tuple[int | None, Item]]:
+    """Items that touch some of what the part changes, those that touch most first; beside a fault that makes others
+    show in other places, all that bear on its lines."""
+    marks: dict[str, Bools] = {
+        subject.frame.matrix.id: ((there.state != gone.state) & subject.evidence.known).ravel()
+        for subject, there, gone in zip(problem.subjects, completed.fits, without, strict=True)
+    }
+    least = LEAST_SHARED * sum(int(mark.sum()) for mark in marks.values())
+    displaced = {line for other in completed.parts if other.lead.fault_class in DISPLACING for line in other.lead.lines}
+
+    def touching(item: Item) -> float:
+        touched = sum(int(marks[name][places].sum()) for name, (places, _) in item.changes.items())
+        if touched > least:
+            return touched
+        return least if _bears_on(item.lead, displaced) else 0.0
+
+    everyone = [*enumerate(problem.items), *((None, item) for item in problem.private_items)]
+    ranked = [(touching(item), index, item) for index, item in everyone if item is not part.item]
+    ranked = [entry for entry in ranked if entry[0]]
+    return [(index, item) for _, index, item in sorted(ranked, key=lambda entry: -entry[0])[:ALTERNATIVES]]
+
+
+def _bears_on(lead: Candidate, lines: set[LineKey]) -> bool:
+    if lead.lines:
+        return not lines.isdisjoint(lead.lines)
+    return any(LineKey(cell.matrix, side, place) in lines for cell in lead.cells for side, place in _sides(cell))
+
+
+def _sides(cell: CellKey) -> tuple[tuple[Side, int], ...]:
+    return ("row", cell.row), ("column", cell.column)
+
+
+def _items(part: Part) -> frozenset[int]:
+    return frozenset() if part.number is None else frozenset((part.number,))
+
+
+def _likeliest_first(members: Iterable[Candidate]) -> tuple[Candidate, ...]:
+    return tuple(sorted(dict.fromkeys(members), key=lambda candidate: -candidate.rate))
