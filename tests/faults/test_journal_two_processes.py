@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from collections import Counter
 from pathlib import Path
 
+from journal_rival import how_it_stands
 from killing import LAYOUT, marker
 
 from matrixcheck.bench import Bench
+from matrixcheck.layout.reading import Mark
 
 MARKS = 150
+SECONDS = 10
+RIVAL = Path(__file__).with_name("journal_rival.py")
 
 
 def test_two_processes_marking_one_job_lose_nothing_and_agree(tmp_path: Path) -> None:
@@ -28,6 +33,37 @@ def test_two_processes_marking_one_job_lose_nothing_and_agree(tmp_path: Path) ->
     assert watching.state(job) == fresh.state(job)
     assert fresh.state(job).seq == fresh.verify() == 2 * MARKS + 1
     watching.close()
+
+
+def test_two_processes_marking_one_job_for_ten_seconds_lose_nothing_and_end_with_the_same_state(tmp_path: Path) -> None:
+    book = tmp_path / "bench.book"
+    bench = Bench(book)
+    job = bench.new_job(LAYOUT, "lighthouse")
+    bench.close()
+    command = [sys.executable, str(RIVAL), str(book), job]
+    rivals = [
+        subprocess.Popen([*command, sign, str(SECONDS)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+        for sign in ("-", "*")
+    ]
+    assert [rival.stdout.readline() for rival in rivals] == ["ready\n"] * 2
+    _all_go_on(rivals)
+    marked = [int(rival.stdout.readline()) for rival in rivals]
+    _all_go_on(rivals)
+    stands = [rival.communicate()[0].strip() for rival in rivals]
+    assert [rival.returncode for rival in rivals] == [0, 0]
+    reader = Bench(book)
+    state = reader.state(job)
+    assert min(marked) > len(state.standings), "each was to go round more than once"
+    assert reader.verify() == state.seq == 1 + sum(marked)
+    kept = Counter(one.event.reading.mark for one in state.history[1:])
+    assert [kept[Mark.DEAD], kept[Mark.STUCK]] == marked
+    assert stands == [how_it_stands(state)] * 2
+
+
+def _all_go_on(rivals: list[subprocess.Popen[str]]) -> None:
+    for rival in rivals:
+        rival.stdin.write("\n")
+        rival.stdin.flush()
 
 
 def test_a_book_made_by_many_processes_at_once_holds_the_job_of_each(tmp_path: Path) -> None:
