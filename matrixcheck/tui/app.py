@@ -15,7 +15,7 @@ from matrixcheck.tui.messages import BookChanged, Ring
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.themes import DARK, LIGHT
 
-POLL_SECONDS = 0.2
+POLL_SECONDS = 0.1
 BREAKPOINTS = [(0, "-phone"), (50, "-narrow"), (84, "-wide")]
 
 

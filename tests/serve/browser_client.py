@@ -23,8 +23,8 @@ from matrixcheck.report.glyphs import FILLS, GLYPHS
 
 DEADLINE = 30.0
 
-# A glyph may be drawn like its neighbour in the alphabet: a bullet like a middle dot.
-LOOKS = {**GLYPHS, Mark.UNTESTED: GLYPHS[Mark.UNTESTED] + "·", Mark.STUCK: GLYPHS[Mark.STUCK] + "*"}
+# A glyph may be drawn like its neighbour in the alphabet: a bullet like a middle dot, a cross like a letter.
+LOOKS = {**GLYPHS, Mark.UNTESTED: "∙·", Mark.DEAD: "✗x", Mark.STUCK: "\u2217*"}
 
 # As root, in a container, without a network of its own accord.
 FLAGS = (

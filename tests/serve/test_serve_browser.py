@@ -233,6 +233,41 @@ def test_a_roll_is_tapped_on_the_pad_and_a_reload_comes_back_into_it(book, job, 
     assert client.complaints == []
 
 
+def test_a_reload_comes_back_into_a_round_over_a_few_cells(book, job, serve, visit) -> None:
+    client = visit(PHONE, serve(job, *LAN).address)
+    client.tap(client.see(r"\blist\b"))
+    client.tap(client.see("door open"))
+    client.see("A round through 5 cells of inputs")
+    client.tap(client.see(r"\broll\b"))
+    client.see("5 left to test")
+    for key in ("9", "2", "Enter"):
+        client.tap(client.see(rf"(?<=   ){key}(?=   |$)"))
+    client.see("4 left to test")
+    client.page.reload()
+    client.see("4 left to test")
+    client.see("roll . inputs")
+    assert marks(book, job, "inputs") == {92: Mark.WORKING}
+    assert client.complaints == []
+
+
+def test_a_reload_comes_back_into_a_walk_by_the_beat_stopped_where_it_was(book, job, serve, visit) -> None:
+    client = visit(DESKTOP, f"{serve(job, '--port', '0').root}/?job={job}&matrix=lamps")
+    client.see("lamps 0/60")
+    client.page.keyboard.type("g2")
+    client.see("shows the first device")
+    client.page.keyboard.type("60\n-")
+    client.see_cell(1, Mark.DEAD)
+    client.page.keyboard.press("ArrowRight")
+    client.see("2 of 60")
+    client.page.reload()
+    client.see("Taken up again")
+    client.see("walk by the beat . lamps")
+    client.page.keyboard.press("p")
+    client.see(r"2 of 60 +every 60.0 s")
+    assert marks(book, job, "lamps") == {1: Mark.DEAD}
+    assert client.complaints == []
+
+
 def test_when_the_server_ends_its_programs_end_and_the_page_waits_for_it(job, serve, visit) -> None:
     server = serve(job, "--port", "0")
     client = visit(DESKTOP, server.address)
