@@ -6,7 +6,8 @@ parameters and driver resistances are common practice, no source.
 
 The sample: for every kind and size (switch with and without diodes and lamp 8x8 and 4x6, coil bank 8x2 and 4x2) one
 seeded bank, for every fault class two seeded places and every exercise there is; switches with nothing, two cells and a
-diagonal held. Beside them a bank of direct inputs and one of lighting strings, whose rows are not shared.
+diagonal held; switches sensed at 12 V with inputs that switch low, at a quarter and at half of it. Beside them a bank
+of direct inputs and one of lighting strings, whose rows are not shared.
 """
 
 from __future__ import annotations
@@ -95,6 +96,13 @@ def test_a_healthy_bank_shows_what_the_simulator_says(kind: str, size: Place) ->
     assert _found(bank, (), _plans(rng, bank), _board(bank)) == []
 
 
+AT_12_VOLTS = {"12 V, switching as at 5 V": 2.1, "12 V, switching at a quarter": 3.0, "12 V, switching at half": 5.5}
+
+
+def _at_12_volts(bank: Bank) -> Bank:
+    return replace(bank, volts=12.0, supply=("F9",))
+
+
 def _asked() -> Iterator[tuple[str, Place, str, str]]:
     """Every class that a kind can have; what the layout leaves unsaid is put both ways where it matters."""
     for kind, size in SIZES:
@@ -106,12 +114,18 @@ def _asked() -> Iterator[tuple[str, Place, str, str]]:
                 yield kind, size, fault_class, "the fuse goes"
             if kind == "lamp" and fault_class in ("diode-shorted", "diode-reversed"):
                 yield kind, size, fault_class, "LEDs conduct both ways"
+    for kind in ("switch", "bare"):
+        for fault_class in classes_for(_at_12_volts(_bank(kind, (4, 6))[1])):
+            for unsaid in AT_12_VOLTS:
+                yield kind, (4, 6), fault_class, unsaid
 
 
 @pytest.mark.parametrize(("kind", "size", "fault_class", "unsaid"), list(_asked()))
 def test_every_fault_class_shows_what_the_simulator_says(kind: str, size: Place, fault_class: str, unsaid: str) -> None:
     rng, bank = _bank(kind, size)
     board = _board(bank, strong=unsaid == "the fuse goes", polar=unsaid != "LEDs conduct both ways")
+    if unsaid in AT_12_VOLTS:
+        bank, board = _at_12_volts(bank), replace(board, threshold=AT_12_VOLTS[unsaid])
     for _ in range(PLACES):
         fault = draw_fault(rng, bank, fault_class)
         for plan in _plans(rng, bank):
