@@ -19,6 +19,8 @@ from matrixcheck.layout.places import CellKey, LineKey, Side
 
 DARKENING = (*SILENCING, FaultClass.DEVICE_DEAD, FaultClass.DIODE_OPEN)
 ALTERNATIVES = 200
+IDLE = 0.1
+"""Nats within which readings are as likely one way as the other."""
 LEAST_SHARED = 0.08
 """What an alternative changes alone must be at least so much of what it stands in for changes in the set."""
 
@@ -96,13 +98,20 @@ class _Base:
         self.leads = leads
         self.fits = problem.fits(leads, completed.setting)
         self.darkens = all(lead.fault_class in DARKENING for lead in leads)
+        self.bare = sum(fit.bare for fit in completed.fits)
         self.wanted = [
             subject.evidence.as_told(fit.state) for subject, fit in zip(problem.subjects, completed.fits, strict=True)
         ]
 
     def tells_with(self, other: Item) -> bool:
         """Whether this is so with that one."""
-        return all(self._tells_in(place, other) for place in range(len(self.wanted)))
+        if not all(self._tells_in(place, other) for place in range(len(self.wanted))):
+            return False
+        setting = joint((other.setting, self.setting))
+        if not setting.loose:
+            return True
+        fits = self.problem.fits([*self.leads, other.lead], setting)
+        return abs(sum(fit.bare for fit in fits) - self.bare) < IDLE
 
     def _tells_in(self, place: int, other: Item) -> bool:
         evidence = self.problem.subjects[place].evidence

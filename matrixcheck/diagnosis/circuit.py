@@ -164,15 +164,29 @@ def _until_the_fuse_goes(frame: Frame, condition: Condition, exercises: Exercise
         return _lights(frame, after or before, exercises)
     feeding = np.isin(exercises.slot, list(condition.blowing))
     gone = np.cumsum(feeding) > 0
-    early, late = _lights(frame, before, exercises), _lights(frame, after, exercises)
-    nothing = np.zeros_like(early.on)
+    return either(_lights(frame, before, exercises), _lights(frame, after, exercises), gone)
+
+
+def either(usually: Shown, where: Shown, chosen: Bools) -> Shown:
+    """The one, and the other in the exercises that are chosen."""
+    nothing = np.zeros_like(usually.on)
     faint, glow = (
-        np.where(gone[:, None], nothing if b is None else b, nothing if a is None else a)
-        for a, b in ((early.faint, late.faint), (early.glow, late.glow))
+        None
+        if a is None and b is None
+        else np.where(chosen[:, None], nothing if b is None else b, nothing if a is None else a)
+        for a, b in ((usually.faint, where.faint), (usually.glow, where.glow))
     )
-    on, behind = np.where(gone[:, None], late.on, early.on), np.where(gone[:, None], late.behind, early.behind)
-    live = None if early.live is None or late.live is None else np.where(gone[:, None], late.live, early.live)
+    on = np.where(chosen[:, None], where.on, usually.on)
+    behind = np.where(chosen[:, None], where.behind, usually.behind)
+    live = None if usually.live is None or where.live is None else np.where(chosen[:, None], where.live, usually.live)
     return Shown(on, faint, glow, behind, live)
+
+
+def _either_glows(usually: Bools | None, where: Bools | None, chosen: Bools) -> Bools | None:
+    if usually is None and where is None:
+        return None
+    a, b = (np.zeros((1, len(chosen), 1), dtype=bool) if each is None else each for each in (usually, where))
+    return np.where(chosen[:, None], b, a)
 
 
 def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:

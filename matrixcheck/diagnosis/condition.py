@@ -136,11 +136,13 @@ class _Side:
 class Setting(NamedTuple):
     """What a layout leaves unsaid and a fault's readings depend on. `fuse`: whether a grounded driven line takes its
     fuse with it. `both_ways`: LEDs pass current both ways (those with a rectifier do). `high_inputs`: inputs switch at
-    about half a supply of 12 V, so that what comes round through a reversed diode reads closed."""
+    about half a supply of 12 V, so that what comes round through a reversed diode reads closed. `loose`: faults that
+    come and go from reading to reading."""
 
     fuse: Fuse = Fuse.HOLDS
     both_ways: bool = False
     high_inputs: bool = False
+    loose: frozenset[Candidate] = frozenset()
 
 
 USUAL = Setting()
@@ -149,10 +151,12 @@ USUAL = Setting()
 def joint(settings: Iterable[Setting]) -> Setting:
     """The setting of several faults together: what any of them needs."""
     fuse, both_ways, high_inputs = Fuse.HOLDS, False, False
+    loose: frozenset[Candidate] = frozenset()
     for setting in settings:
         fuse, both_ways = max(fuse, setting.fuse), both_ways or setting.both_ways
         high_inputs = high_inputs or setting.high_inputs
-    return Setting(fuse, both_ways, high_inputs)
+        loose |= setting.loose
+    return Setting(fuse, both_ways, high_inputs, loose)
 
 
 def condition_of(frame: Frame, faults: Iterable[Candidate], setting: Setting = USUAL) -> Condition:

@@ -14,6 +14,7 @@ import numpy as np
 from matrixcheck.diagnosis.circuit import Exercises, each_alone, exercises_of
 from matrixcheck.diagnosis.frame import Bools, Floats, Frame, Ints, States
 from matrixcheck.diagnosis.rates import ReadingRates
+from matrixcheck.diagnosis.wavering import wavering
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
 
@@ -67,6 +68,8 @@ class Evidence(NamedTuple):
         return known
 
 
+MOST_APART = 1_000_000
+"""Marks alone that contradict each other are laid out one by one, up to so many places in all."""
 NEVER = 1e-9
 Glows = tuple[float, float, float, float]
 _GLOWS: Glows = (0.02, 0.98, 0.98, 1)
@@ -102,7 +105,8 @@ def log_table(rates: ReadingRates, glows: Glows = _GLOWS) -> Floats:
 def weigh(frame: Frame, readings: Iterable[Reading], rates: ReadingRates) -> Evidence:
     """The readings of this frame's matrix; those of other matrices, and those that say nothing, are passed over."""
     kept = [reading for reading in readings if reading.matrix == frame.matrix.id and _says_something(reading)]
-    if all(reading.answered is None and not reading.held for reading in kept):
+    steady = not wavering(kept) or len(kept) * frame.fitted.size > MOST_APART
+    if steady and all(reading.answered is None and not reading.held for reading in kept):
         return _weigh_marks(frame, kept, rates)
     commands, told = _commands(kept)
     exercises = exercises_of(frame, commands)

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.alike import Completed, Group, Part, group_alone, group_in_context, told_by
+from matrixcheck.diagnosis.alike import IDLE, Completed, Group, Part, group_alone, group_in_context, told_by
 from matrixcheck.diagnosis.condition import joint
 from matrixcheck.diagnosis.evidence import FAINT, GLOW, LIT, Evidence
 from matrixcheck.diagnosis.frame import Bools, States
@@ -26,8 +26,6 @@ COMPLETED = 24
 SPEAKS_FOR = 2.0
 """What readings must add, in nats, before an unexplained cell stands as a suspect of its own."""
 MOST_PRIVATE = 16
-IDLE = 0.1
-"""A member without which the readings are no less likely than by so many nats is none of an explanation."""
 
 
 class Story(NamedTuple):

@@ -7,13 +7,13 @@ one place of one reading.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from math import log
 from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.circuit import Shown, pull_of, shows
+from matrixcheck.diagnosis.circuit import Shown, either, pull_of, shows
 from matrixcheck.diagnosis.condition import USUAL, Condition, Fuse, Setting, condition_of
 from matrixcheck.diagnosis.evidence import FAINT, GLOW, LIT, Evidence
 from matrixcheck.diagnosis.faults import Candidate
@@ -63,16 +63,31 @@ class Subject(NamedTuple):
 
     def fit(self, faults: Iterable[Candidate], setting: Setting = USUAL) -> Fit:
         """How the readings of this matrix fit the faults; those of other matrices are passed over."""
-        condition = condition_of(self.frame, faults, setting)
-        shown = shows(self.frame, condition, self.evidence.exercises)
+        laid = tuple(faults)
+        condition = condition_of(self.frame, laid, setting)
+        shown, changes = self._shown(laid, condition, setting)
         told = weight_of(self.evidence, shown)
         dead, stuck = private_gains(self.frame, condition, self.evidence, shown, told)
         bare = self.evidence.base + float(told.sum()) + _of_the_fuse(self.evidence, condition, setting.fuse)
-        return Fit(bare, dead, stuck, state_of(shown))
+        return Fit(bare - changes * log(2), dead, stuck, state_of(shown))
 
     def shows(self, faults: Iterable[Candidate], setting: Setting = USUAL) -> States:
         """What these faults show in this matrix, DARK, FAINT, LIT or GLOW; less work than a fit."""
-        return state_of(shows(self.frame, condition_of(self.frame, faults, setting), self.evidence.exercises))
+        laid = tuple(faults)
+        return state_of(self._shown(laid, condition_of(self.frame, laid, setting), setting)[0])
+
+    def _shown(self, faults: Sequence[Candidate], condition: Condition, setting: Setting) -> tuple[Shown, int]:
+        """What shows; and in how many exercises a loose fault could have shown and may not have. In each of them it is
+        taken to be there or not, whichever the reading speaks for: one way is as likely as the other (common practice,
+        no source)."""
+        there = shows(self.frame, condition, self.evidence.exercises)
+        lasting = [fault for fault in faults if fault not in setting.loose]
+        if len(lasting) == len(faults):
+            return there, 0
+        gone = shows(self.frame, condition_of(self.frame, lasting, setting), self.evidence.exercises)
+        differ = ((state_of(there) != state_of(gone)) & self.evidence.known).any(axis=(0, 2))
+        better = weight_of(self.evidence, gone).sum(axis=(0, 2)) > weight_of(self.evidence, there).sum(axis=(0, 2))
+        return either(there, gone, better), int(differ.sum())
 
 
 def _of_the_fuse(evidence: Evidence, condition: Condition, fuse: Fuse) -> float:

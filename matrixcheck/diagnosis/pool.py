@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterable, Sequence
+from collections.abc import Callable, Collection, Hashable, Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -27,6 +27,8 @@ from matrixcheck.diagnosis.items import (
 from matrixcheck.diagnosis.likelihood import Fit, Private, Subject
 from matrixcheck.diagnosis.rates import Rates
 from matrixcheck.diagnosis.result import FaultClass
+from matrixcheck.diagnosis.wavering import wavering
+from matrixcheck.layout.designators import part_class
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
@@ -40,6 +42,7 @@ FIRST = (
     FaultClass.STUCK_ON,
 )
 """What is weighed however late it is: faults of banks, parts and lines, of which there are few."""
+COMES_AND_GOES = (FaultClass.UNPLUGGED, FaultClass.BREAK, FaultClass.DEVICE_DEAD)
 OWN = (FaultClass.DEVICE_DEAD, FaultClass.DEVICE_STUCK)
 ODD_DIODE = (FaultClass.DIODE_SHORTED, FaultClass.DIODE_REVERSED)
 Late = Callable[[], bool]
@@ -141,25 +144,28 @@ class _Sorting:
         self.private = private
         self.healthy = tuple(subject.fit(()) for subject in subjects)
         self.known: dict[tuple[int, frozenset[Candidate], Setting], Fit] = {}
-        self.groups: dict[tuple[Signature, str], list[_Weighed]] = {}
+        self.groups: dict[tuple[Signature, str, float], list[_Weighed]] = {}
         self.items: list[Item] = []
         self.dead: dict[CellKey, Item] = {}
         self.stuck: dict[CellKey, Item] = {}
 
     def weigh(self, everyone: Iterable[Candidate], late: Late) -> bool:
-        """Groups what looks and works the same; whether time sufficed for all."""
+        """Groups what looks and works the same, and as likely so where it comes and goes; whether time sufficed for
+        all."""
         where = touched(self.subjects, self.healthy)
         nothing = signature_of(self.subjects, self.healthy)
+        unsteady = wavering([reading for subject in self.subjects for reading in subject.evidence.readings])
         for candidate in everyone:
             if worth_a_look(candidate, where):
                 if candidate.fault_class not in FIRST and late():
                     return False
-                for setting in _settings(candidate, self.subjects):
+                for setting in _settings(candidate, self.subjects, unsteady):
                     fits = self._alone(candidate, setting)
                     signature = signature_of(self.subjects, fits)
                     weighed = _Weighed(candidate, setting, fits)
                     if signature != nothing:
-                        self.groups.setdefault((signature, mechanism(candidate, setting)), []).append(weighed)
+                        odds = round(sum(fit.bare for fit in fits), 6) if setting.loose else 0.0
+                        self.groups.setdefault((signature, mechanism(candidate, setting), odds), []).append(weighed)
                     elif candidate.fault_class in ODD_DIODE:
                         self.items.append(self._item([weighed], Role.BESIDE))
         return True
@@ -167,7 +173,7 @@ class _Sorting:
     def sort(self, group: list[_Weighed]) -> None:
         """Makes an item of what looks the same, with what of it works differently in company beside it."""
         item = self._item(group, Role.ALONE)
-        own = next((one for one in item.members if one.fault_class in OWN), None)
+        own = None if item.setting.loose else next((one for one in item.members if one.fault_class in OWN), None)
         if own is None:
             self.items.append(item)
         else:
@@ -218,7 +224,23 @@ def strikes(fault: Candidate, matrix_id: str) -> bool:
     return fault.cells[0].matrix == matrix_id
 
 
-def _settings(candidate: Candidate, subjects: Sequence[Subject]) -> tuple[Setting, ...]:
+def _settings(candidate: Candidate, subjects: Sequence[Subject], unsteady: Collection[CellKey]) -> tuple[Setting, ...]:
+    """The settings that make a difference to a fault. Where cells come and go, what may be loose may do so."""
+    lasting = _lasting_settings(candidate, subjects)
+    if may_be_loose(candidate) and any(cell in unsteady for cell in candidate.cells):
+        return (*lasting, Setting(loose=frozenset((candidate,))))
+    return lasting
+
+
+def may_be_loose(candidate: Candidate) -> bool:
+    """Whether a fault may come and go by itself: contacts, plugs, wires, switches and sockets may, drivers and diodes
+    seldom do (common practice, no source)."""
+    if candidate.fault_class is FaultClass.OPEN:
+        return candidate.part is None or part_class(candidate.part) == "connector"
+    return candidate.fault_class in COMES_AND_GOES
+
+
+def _lasting_settings(candidate: Candidate, subjects: Sequence[Subject]) -> tuple[Setting, ...]:
     """The settings that make a difference to a fault: a grounded driven line of lamps or coils goes dark alone or takes
     its fuse with it; an LED passes current through its odd diode one way only, or both; inputs of 12 V switch at a low
     level, or at half their supply."""

@@ -9,6 +9,7 @@ import numpy as np
 from matrixcheck.diagnosis.explain import Posterior
 from matrixcheck.diagnosis.pool import Problem
 from matrixcheck.diagnosis.result import CellState
+from matrixcheck.diagnosis.wavering import marks_of
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
@@ -32,32 +33,6 @@ def cell_states(
         for matrix in layout.matrices
         for cell in matrix.fitted
     )
-
-
-def marks_of(readings: Sequence[Reading]) -> dict[CellKey, list[Mark]]:
-    """For each exercised cell, the marks that its readings give, in order. A cell that answers at a rest scan with
-    nothing held is stuck, unless it was exercised and fell silent later."""
-    found: dict[CellKey, list[Mark]] = {}
-    for reading in readings:
-        if reading.cell is not None:
-            mark = mark_of(reading)
-            if mark is not Mark.UNTESTED:
-                found.setdefault(reading.cell, []).append(mark)
-    for reading in readings:
-        if reading.cell is None and reading.answered:
-            for cell in reading.answered:
-                if cell not in reading.held and set(found.get(cell, ())) <= {Mark.WORKING, Mark.STUCK}:
-                    found[cell] = [Mark.STUCK]
-    return found
-
-
-def mark_of(reading: Reading) -> Mark:
-    """What a reading says of its exercised cell."""
-    if reading.mark is not None:
-        return reading.mark
-    if reading.answered is None:
-        return Mark.UNTESTED
-    return Mark.WORKING if reading.cell in reading.answered else Mark.DEAD
 
 
 def _private_chances(problem: Problem, posterior: Posterior) -> dict[CellKey, float]:

@@ -1,0 +1,85 @@
+"""What comes and goes: cells whose readings contradict each other speak for contacts, plugs and wires."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+
+import pytest
+
+from matrixcheck.diagnosis.analyse import diagnose
+from matrixcheck.diagnosis.result import Diagnosis, FaultClass, Suspect
+from matrixcheck.diagnosis.wavering import wavering
+from matrixcheck.layout.files import read_layout
+from matrixcheck.layout.model import Layout
+from matrixcheck.layout.places import CellKey
+from matrixcheck.record.readings import read_readings
+
+LAYOUT = Path(__file__).parents[2] / "layouts" / "saltmarsh-tram.toml"
+COLUMN = 3
+
+
+@pytest.fixture(scope="module")
+def layout() -> Layout:
+    return read_layout(LAYOUT)
+
+
+def _told(layout: Layout, column: Sequence[bool], again: int, marks: bool) -> str:
+    """A walk through the switches of an invented machine: those of one column as told, the others working; then the
+    first of that column answer when tried once more."""
+    fitted = [cell for cell in layout.matrix("switches").fitted if cell.notes.rest != "closed"]
+    odd = [cell for cell in fitted if cell.key.column == COLUMN]
+    told = [(cell.number, True) for cell in fitted if cell.key.column != COLUMN]
+    told += [(cell.number, works) for cell, works in zip(odd, column, strict=True)]
+    told += [(cell.number, True) for cell in odd[:again]]
+    lines = [
+        {"matrix": "switches", "cell": number}
+        | ({"mark": "working" if works else "dead"} if marks else {"answered": [number] if works else []})
+        for number, works in told
+    ]
+    return "\n".join(map(json.dumps, lines))
+
+
+def _asked(layout: Layout, again: int, marks: bool) -> Diagnosis:
+    count = sum(cell.key.column == COLUMN for cell in layout.matrix("switches").fitted)
+    return diagnose(layout, read_readings(_told(layout, [False] * count, again, marks), layout, "told"), cap_seconds=30)
+
+
+def _best(diagnosis: Diagnosis) -> Suspect:
+    (name,) = diagnosis.explanations[0].suspects
+    return next(suspect for suspect in diagnosis.suspects if suspect.id == name)
+
+
+@pytest.mark.parametrize("marks", [False, True], ids=["lists of what answered", "marks alone"])
+def test_a_line_that_comes_back_speaks_for_its_contact_or_wire_and_not_for_its_driver(
+    layout: Layout, marks: bool
+) -> None:
+    path = layout.matrix("switches").columns[COLUMN - 1].path
+    contact = next(ref for ref in path if ref.startswith("X"))
+    lasting, loose = (_best(_asked(layout, again, marks)) for again in (0, 2))
+    assert {member.part for member in lasting.members} >= {*path}
+    assert {member.part for member in loose.members} == {contact, None}
+    assert {member.fault for member in loose.members} == {FaultClass.OPEN}
+
+
+def test_one_cell_that_comes_and_goes_is_its_own_affair(layout: Layout) -> None:
+    cells = [cell for cell in layout.matrix("switches").fitted if cell.key.column == COLUMN]
+    told = _told(layout, [False, *[True] * (len(cells) - 1)], 1, marks=False)
+    told += f'\n{{"matrix": "switches", "cell": {cells[0].number}, "answered": []}}'
+    best = _best(diagnose(layout, read_readings(told, layout, "told"), cap_seconds=30))
+    assert best.members[0].fault is FaultClass.DEVICE_DEAD
+    assert best.members[0].cells == (cells[0].key,)
+
+
+def test_cells_waver_that_answered_once_and_not_another_time(layout: Layout) -> None:
+    told = [
+        {"matrix": "switches", "cell": "r1c1", "answered": []},
+        {"matrix": "switches", "cell": "r1c1", "answered": ["r1c1"]},
+        {"matrix": "switches", "cell": "r1c2", "mark": "dead"},
+        {"matrix": "switches", "cell": "r1c2", "answered": []},
+        {"matrix": "switches", "cell": "r2c1", "mark": "stuck"},
+        {"matrix": "switches", "cell": "r2c1", "mark": "working"},
+    ]
+    readings = read_readings("\n".join(map(json.dumps, told)), layout, "told")
+    assert wavering(readings) == {CellKey("switches", 1, 1)}
