@@ -12,6 +12,7 @@ from matrixcheck.diagnosis.result import Diagnosis
 from matrixcheck.errors import BookError
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
+from matrixcheck.tui.screens.job import FIRST_HINT, FIRST_HINT_ON_A_PHONE
 from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.grid import GridColumn, MatrixGrid
 
@@ -242,3 +243,12 @@ async def test_quit_ends_the_program_and_bench_goes_back(run: Run) -> None:
         assert "switches 0/60" in machine.text()
         await machine.pilot.press("q")
     assert machine.app.return_code == 0
+
+
+@pytest.mark.parametrize(("size", "hint"), [(WIDE, FIRST_HINT), (NARROW, FIRST_HINT), (PHONE, FIRST_HINT_ON_A_PHONE)])
+async def test_a_new_job_says_how_to_begin_until_something_is_kept(run: Run, size: tuple[int, int], hint: str) -> None:
+    async with run(size) as machine:
+        assert hint in " ".join(machine.text().split())
+        await machine.type("24")
+    async with run(size) as machine:
+        assert hint not in " ".join(machine.text().split())
