@@ -137,7 +137,7 @@ def _could_show(layout: Layout, fault: Fault) -> bool:
 
 
 def main(argv: list[str]) -> int:
-    """Prints what comes of every fault by class, and each that was not named first."""
+    """Prints what comes of every fault by class, and each that was not named first; 1 if any was missed."""
     parser = argparse.ArgumentParser("python -m tests.bench circle")
     parser.add_argument("--layout", default="saltmarsh-tram")
     parser.add_argument("--each", type=int, default=0, help="so many of each class and bank only; 0 for all")
@@ -161,4 +161,4 @@ def main(argv: list[str]) -> int:
     print(f"| class | {' | '.join(outcomes)} |\n|---{'|---:' * len(outcomes)}|")
     for name in dict.fromkeys(str(fault.fault) for fault in faults):
         print(f"| {name} | " + " | ".join(str(counted[name, outcome]) for outcome in outcomes) + " |")
-    return 0
+    return int(any(outcome in (MISSED, NOT_SAID) for _, outcome in counted))

@@ -12,6 +12,14 @@ from tests.bench.circle import EVEN, FIRST, NEVER_SHOWS, SHOWN_HELD, everything,
 
 SEED = 1
 
+EVENS = {
+    "break:switches.c5:5": "the chain is unknown: two dead cells may as well be dead each by itself",
+    "break:lamps.r3:6": "likewise",
+    "break:lamps.r6:6": "likewise",
+    "crossed:coils.r15:coils.r16": "row 15 has its cell on side A and row 16 on side B only: both are dead, as if open",
+}
+"""The only single faults of the machine for which another set stands first that gives the very same readings."""
+
 
 def machine() -> Layout:
     return read_layout(find_layout("saltmarsh-tram"))
@@ -19,12 +27,17 @@ def machine() -> Layout:
 
 @pytest.mark.parametrize("fault", [format_fault(each, machine()) for each in sample(machine(), 1, SEED)])
 def test_a_fault_is_named_first_or_what_would_show_it(fault: str) -> None:
-    """A set that gives the very same readings may stand first (`EVEN`); a fault that shows nothing at all, held or
-    not, has nothing to be named by (`NEVER_SHOWS`)."""
+    """A fault that shows nothing at all, held or not, has nothing to be named by (`NEVER_SHOWS`)."""
     layout = machine()
     # The cap is lifted: what is asked here is the answer, not how fast a loaded machine finds it.
     found = go_round(layout, parse_fault(fault, layout), everything(layout), cap=30)
-    assert found.outcome in (FIRST, EVEN, SHOWN_HELD, NEVER_SHOWS), found
+    assert found.outcome in ((EVEN,) if fault in EVENS else (FIRST, SHOWN_HELD, NEVER_SHOWS)), found
+
+
+@pytest.mark.parametrize("fault", EVENS)
+def test_where_another_set_stands_first_no_reading_tells_them_apart(fault: str) -> None:
+    layout = machine()
+    assert go_round(layout, parse_fault(fault, layout), everything(layout), cap=30).outcome == EVEN
 
 
 @pytest.mark.parametrize("where", ["switches.r2c3", "switches.r1c6", "switches.r3c8"])
