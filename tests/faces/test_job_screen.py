@@ -123,6 +123,13 @@ async def test_tab_opens_the_next_matrix_and_each_keeps_its_cursor(run: Run) -> 
         assert machine.app.screen.query_one(MatrixGrid).cursor == CellKey("switches", 2, 1)
 
 
+async def test_the_tab_of_the_open_matrix_has_room_for_its_count_on_a_phone(run: Run) -> None:
+    async with run(PHONE) as machine:
+        assert "switches 0/60  la" in machine.text()
+        await machine.press("tab")
+        assert "swi…  lamps 0/60  coi…" in machine.text()
+
+
 @pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
 async def test_every_cell_tab_and_key_can_be_clicked(run: Run, size: tuple[int, int]) -> None:
     async with run(size) as machine:

@@ -7,8 +7,10 @@ import re
 import pytest
 from pilots import NARROW, PHONE, WIDE, CannedBench, Clock, Machine, Run, column_three, with_hold
 
+from matrixcheck.layout.model import Kind
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
+from matrixcheck.report.cautions import BY_KIND, INSIDE
 from matrixcheck.tui.screens.all_lit import AllLitScreen
 from matrixcheck.tui.screens.beat import BeatScreen
 from matrixcheck.tui.screens.hold import HoldScreen
@@ -17,6 +19,7 @@ from matrixcheck.tui.screens.rest import RestScreen
 from matrixcheck.tui.screens.roll import RollScreen
 from matrixcheck.tui.screens.round import RoundScreen
 from matrixcheck.tui.screens.walk import WalkScreen
+from matrixcheck.tui.text.choosing import UNCHECKED
 from matrixcheck.tui.text.spans import plain
 from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.grid import MatrixGrid
@@ -61,6 +64,17 @@ async def test_the_rounds_that_suit_a_matrix_are_offered_with_its_caution(
         await machine.press("escape")
         assert isinstance(machine.app.screen, JobScreen)
         assert machine.reader().state(machine.job).round is None
+
+
+@pytest.mark.parametrize("size", [NARROW, PHONE])
+@pytest.mark.parametrize(("matrix", "kind"), [("switches", Kind.SWITCH), ("lamps", Kind.LAMP), ("coils", Kind.COIL)])
+async def test_the_whole_caution_is_in_sight_at_every_size(
+    run: Run, size: tuple[int, int], matrix: str, kind: Kind
+) -> None:
+    async with run(size, matrix=matrix) as machine:
+        await machine.press("g")
+        seen = re.sub(r"-\s+", "-", " ".join(machine.text().split()))
+        assert [caution for caution in (BY_KIND[kind], INSIDE, UNCHECKED, "start") if caution not in seen] == []
 
 
 async def test_the_caution_is_not_repeated_within_the_round(run: Run) -> None:

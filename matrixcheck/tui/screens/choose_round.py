@@ -18,6 +18,9 @@ from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Pick, Picks
 
+AIRY = 30
+"""Lines from which there is room for blank ones between the sorts."""
+
 
 class ChooseRoundScreen(PickPage[Sort | None], ModalScreen[Sort | None]):
     """Hands back the sort of round that is wanted, or None."""
@@ -41,8 +44,10 @@ class ChooseRoundScreen(PickPage[Sort | None], ModalScreen[Sort | None]):
         """Title, sorts, caution, keys."""
         with VerticalScroll(id="sheet", can_focus=False):
             yield Lines([row(self._heading, "title"), row()], classes="sheet-line")
-            yield Picks([Pick(sort.name, sort.says) for sort in self._sorts], airy=self.app.size.width >= PHONE)
-            width = min(self.app.size.width - 6, 64)
+            phone = self.app.size.width < PHONE
+            width = min(self.app.size.width - (6 if phone else 8), 64)
+            airy = not phone and self.app.size.height >= AIRY
+            yield Picks([Pick(sort.name, sort.says) for sort in self._sorts], airy=airy)
             unchecked = () if self._checked else wrapped(UNCHECKED, width, "alert")
             yield Lines(
                 [row(), row("Before you start", "alert"), *wrapped(self._caution, width), *unchecked, row()],

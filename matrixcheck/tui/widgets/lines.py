@@ -31,7 +31,7 @@ class Lines(Toned):
         if old == new:
             return
         self._rows = new
-        if self.styles.is_auto_height and len(new) != self.size.height:
+        if self._outgrown():
             self.refresh(layout=True)
             return
         changed = [
@@ -41,6 +41,16 @@ class Lines(Toned):
         ]
         if changed:
             self.refresh(*changed)
+
+    def _outgrown(self) -> bool:
+        """Whether the rows need another room than they have, where the room follows them."""
+        styles, (width, height) = self.styles, self.size
+        taller = styles.is_auto_height and len(self._rows) != height
+        return taller or (styles.is_auto_width and self._longest != width)
+
+    @property
+    def _longest(self) -> int:
+        return max((_length(self._rows, y) for y in range(len(self._rows))), default=0)
 
     def hit(self, event: events.Click) -> tuple[int, int] | None:
         """Where in the rows a click fell, as (x, y); None beside them."""
@@ -55,7 +65,7 @@ class Lines(Toned):
     def get_content_width(self, container: Size, viewport: Size) -> int:
         """As wide as the longest row."""
         del container, viewport
-        return max((_length(self._rows, y) for y in range(len(self._rows))), default=0)
+        return self._longest
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
         """As high as there are rows."""
