@@ -158,13 +158,14 @@ def _behind(condition: Condition, lost: Floats, closed: Floats) -> Floats:
 
 def _onto(condition: Condition, gained: Floats) -> Floats:
     """The weight of every dark place that each switch would show if it were stuck. What speaks for that is credited to
-    the switch at the place itself only: lines that are joined would let two switches claim it."""
+    the switch at the place itself only: lines that are joined would let two switches claim it. Nothing shows on a line
+    that is open."""
     pull = pull_of(condition, gained.shape[1])
     if condition.sense is None and pull is None:
         return gained
-    harm = np.minimum(gained, 0.0)
+    harm, good = np.minimum(gained, 0.0), np.maximum(gained, 0.0)
     if condition.sense is not None:
-        harm = condition.sense.T @ harm
+        harm, good = condition.sense.T @ harm, good * condition.sense.any(axis=1)[:, None]
     if pull is not None:
-        harm = harm @ pull
-    return harm - np.minimum(gained, 0.0) + gained
+        harm, good = harm @ pull, good * pull.any(axis=1)
+    return harm + good
