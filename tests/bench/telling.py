@@ -13,7 +13,6 @@ from tests.spice.simulate import Exercise, simulate
 from tests.spice.wiring import Board
 
 Told = list[dict[str, Any]]
-COMES_AND_GOES = ("open", "unplugged")
 TRIED_AGAIN = 6
 
 
@@ -33,7 +32,7 @@ class Telling:
         """The readings as they are written down, of a bank with these faults."""
         seen = simulate(bank, faults, board, plan)
         if self.again:
-            holding = tuple(each for each in faults if each.fault not in COMES_AND_GOES or self.loose - {*each.lines})
+            holding = tuple(each for each in faults if not _is_loose(each) or self.loose - {*each.lines})
             seen += simulate(bank, holding, board, self.again)
         wrong = {fault.cells[0] for fault in faults if fault.fault == "wrong-device"}
         ohms = {
@@ -84,7 +83,7 @@ def draw_again(
 ) -> tuple[frozenset[str], tuple[Exercise, ...]]:
     """In so many cases of all: the lines of a plug or an open that held while some of its cells were tried once more,
     and these."""
-    loose = [fault for fault in faults if fault.fault in COMES_AND_GOES and fault.lines]
+    loose = list(filter(_is_loose, faults))
     if not loose or rng.random() >= chance:
         return frozenset(), ()
     lost = {place for line in loose[0].lines for place in bank.cells_of(line)}
@@ -109,6 +108,11 @@ def draw_findings(rng: random.Random, bank: Bank, faults: Sequence[Fault], chanc
     struck |= {fault.part for fault in faults if fault.part}
     sound = sorted({ref for line in bank.lines.values() for ref in line.path} - struck)
     return found + [{"place": ref, "verdict": "good"} for ref in rng.sample(sound, min(2, len(sound)))]
+
+
+def _is_loose(fault: Fault) -> bool:
+    """Whether it may come and go: a plug or an open line, not a chip."""
+    return fault.fault == "unplugged" or (fault.fault == "open" and fault.part is None)
 
 
 def _marked_wrong(reading: dict[str, Any]) -> dict[str, Any]:
