@@ -30,7 +30,7 @@ async def test_each_check_before_power_is_kept_with_one_key_and_leads_to_the_nex
         await machine.press(*["enter"] * len(USUAL))
         kept = machine.reader().state(machine.job).safety
         assert [(one.item, one.passed) for one in kept] == [(item, True) for item, _ in USUAL]
-        assert "8 of 8 checked" in machine.text()
+        assert "8/8 checked" in machine.text()
 
 
 async def test_a_check_that_fails_asks_what_is_wrong_and_stays_in_sight(run: Run) -> None:

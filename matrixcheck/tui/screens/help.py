@@ -11,11 +11,15 @@ from textual.binding import Binding, BindingType
 from textual.containers import Container, VerticalScroll
 from textual.screen import ModalScreen
 
+from matrixcheck.tui.screens.page import PHONE
 from matrixcheck.tui.text.help import key_help
 from matrixcheck.tui.text.keys import Cap
-from matrixcheck.tui.text.spans import Row, row
+from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.toned import TonedScreen
+
+HOW = "A tap on a line does it; Esc or a tap beside them closes."
+WIDEST = 46
 
 
 class HelpScreen(TonedScreen[Cap | None], ModalScreen[Cap | None]):
@@ -36,8 +40,7 @@ class HelpScreen(TonedScreen[Cap | None], ModalScreen[Cap | None]):
 
     def compose(self) -> ComposeResult:
         """A sheet: the keys, and beside or below them what the screen adds."""
-        blocks = self._blocks()
-        self._keys.show([row(self._heading, "title"), *(line for block in blocks for line in block)])
+        self._keys.show([*self._head(), *(line for block in self._blocks() for line in block)])
         with VerticalScroll(id="sheet", can_focus=False), Container(id="sheet-columns"):
             yield self._keys
             if self._notes:
@@ -47,7 +50,7 @@ class HelpScreen(TonedScreen[Cap | None], ModalScreen[Cap | None]):
         """Hand back the key that was hit, if any; a tap anywhere closes."""
         event.stop()
         spot = self._keys.hit(event)
-        line = spot[1] - 1 if spot else -1
+        line = spot[1] - len(self._head()) if spot else -1
         for cap, block in zip(self._caps, self._blocks(), strict=True):
             if 0 <= line < len(block):
                 self.dismiss(cap)
@@ -55,8 +58,16 @@ class HelpScreen(TonedScreen[Cap | None], ModalScreen[Cap | None]):
             line -= len(block)
         self.dismiss(None)
 
+    def _head(self) -> tuple[Row, ...]:
+        return (row(self._heading, "title"), *wrapped(HOW, self._width, "quiet"))
+
     def _blocks(self) -> tuple[tuple[Row, ...], ...]:
-        return key_help(self._caps, self.app.size.width - 8)
+        return key_help(self._caps, self._width)
+
+    @property
+    def _width(self) -> int:
+        width = self.app.size.width
+        return width - 8 if width < PHONE else min(width - 12, WIDEST)
 
     def action_scroll(self, by: int) -> None:
         """Show what is above or below."""
