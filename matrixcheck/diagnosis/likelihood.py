@@ -165,7 +165,7 @@ def _onto(condition: Condition, gained: Floats) -> Floats:
         return gained
     harm, good = np.minimum(gained, 0.0), np.maximum(gained, 0.0)
     if condition.sense is not None:
-        harm, good = condition.sense.T @ harm, good * condition.sense.any(axis=1)[:, None]
+        harm, good = condition.sense.T @ harm, good * condition.sense.any(axis=1, keepdims=True)
     if pull is not None:
         harm, good = harm @ pull, good * pull.any(axis=1)
     return harm + good
