@@ -12,6 +12,7 @@ from matrixcheck.diagnosis.clauses import clauses
 from matrixcheck.diagnosis.faults import DEAD_CELL
 from matrixcheck.diagnosis.names import count_of, numbers_words
 from matrixcheck.diagnosis.result import CellState, Diagnosis, Fault, FaultClass, Suspect
+from matrixcheck.diagnosis.wavering import wavering
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
@@ -30,12 +31,16 @@ def suspect_sentence(
     *,
     readings: Sequence[Reading] = (),
 ) -> str:
-    """The sentence of one ambiguity group. `readings` give the resistances that a wrong coil is told by."""
+    """The sentence of one ambiguity group. `readings` give the resistances that a wrong coil is told by, and the cells
+    that come and go."""
     named = members_words(layout, members, readings)
     own = {cell for fault in members for cell in fault.cells} if is_private(members) else None
+    unsteady = len(wavering(readings).intersection(explains))
     if own is not None and set(explains) <= own and not contradicts:
-        return f"{named}."
+        return f"{named}; it comes and goes." if unsteady else f"{named}."
     counts = _counts(explains, contradicts, untested)
+    if unsteady:
+        counts += f"; {count_of(unsteady, 'cell comes and goes', 'cells come and go')}: look for what is loose"
     separator = ";" if ":" in named else ":"
     return f"{named}{separator} {counts}{_doubt(layout, members)}."
 
