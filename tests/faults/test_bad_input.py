@@ -250,6 +250,18 @@ CASES = [
     Case("readings too deep", "diagnose SOUND -", 3, "standard input:1", stdin=DEEP),
     Case("readings binary", "diagnose SOUND -", 3, "UTF-8", stdin=NONSENSE[:4000]),
     Case("a megabyte of nonsense", "diagnose SOUND -", 3, "standard input", stdin=NONSENSE.hex().encode()[:1_000_000]),
+    Case("readings file of no bytes", "diagnose SOUND HERE/x.jsonl", 3, "x.jsonl", file("x.jsonl", "")),
+    Case("a megabyte of lines", "diagnose SOUND HERE/x.jsonl", 3, "x.jsonl:1", file("x.jsonl", "dead 7\n" * 150_000)),
+    Case(
+        "a megabyte of braces", "diagnose SOUND HERE/x.jsonl", 3, "x.jsonl:1", file("x.jsonl", '{"matrix": ' * 90_000)
+    ),
+    Case(
+        "a diagnosis of an unknown cell",
+        "diagnose SOUND HERE/x.jsonl",
+        3,
+        "x.jsonl:1",
+        file("x.jsonl", '{"matrix": "lamps", "cell": 99, "answered": []}\n'),
+    ),
     Case("readings of an unknown matrix", "diagnose SOUND -", 3, "relays", stdin=b'{"matrix": "relays", "cell": 1}'),
     Case(
         "readings of an unknown cell",
@@ -312,6 +324,7 @@ CASES = [
 
 FOR_REAL = (
     "unknown command", "layout missing", "readings binary", "a megabyte of nonsense", "readings empty", "job unknown",
+    "readings file of no bytes", "a megabyte of lines", "a diagnosis of an unknown cell",
     "entry that would steer a terminal", "book is a folder", "book is no book, to write", "report below a file",
     "too many arguments", "book where nothing can be made",
 )  # fmt: skip
