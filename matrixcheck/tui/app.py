@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path, PurePath
 from typing import ClassVar
 
+from textual import events
 from textual.app import App
 
 from matrixcheck.bench import Bench
@@ -48,6 +49,7 @@ class MatrixCheckApp(App[None]):
         self._job = job
         self._matrix = matrix
         self._bell_wanted = False
+        self._early: list[events.Key] | None = []
 
     def on_mount(self) -> None:
         """Begin to watch the book. The first screen waits until the program stands: before that Textual would draw it
@@ -55,11 +57,21 @@ class MatrixCheckApp(App[None]):
         self.set_interval(POLL_SECONDS, self._watch)
         self.call_later(self._open)
 
-    def _open(self) -> None:
+    async def on_event(self, event: events.Event) -> None:
+        """Keys that come before the first screen wait for it."""
+        if self._early is not None and isinstance(event, events.Key):
+            self._early.append(event)
+        else:
+            await super().on_event(event)
+
+    async def _open(self) -> None:
         if self._job is None:
             self._show_bench()
         else:
             self.push_screen(JobScreen(Desk(self._bench, self._job, self._clock), self._matrix), self._show_bench)
+        early, self._early = self._early or [], None
+        for key in early:
+            await self.on_event(key)
 
     def action_other_light(self) -> None:
         """Change between the dark and the light theme."""

@@ -6,9 +6,13 @@ from pathlib import Path
 
 import pytest
 from pilots import NARROW, PHONE, WIDE, CannedBench, Run
+from textual import events
 from textual.widgets import Input
 
+from matrixcheck.layout.reading import Mark
+from matrixcheck.tui.app import MatrixCheckApp
 from matrixcheck.tui.screens.job import JobScreen
+from matrixcheck.tui.widgets.entry_line import EntryLine
 
 
 async def test_the_bench_lists_every_job_with_its_coverage(run: Run, bench: CannedBench, job: str) -> None:
@@ -89,3 +93,17 @@ async def test_the_light_theme_is_one_key_away(run: Run) -> None:
         assert machine.app.current_theme.dark
         await machine.press("t")
         assert not machine.app.current_theme.dark
+
+
+async def test_keys_that_come_before_the_first_screen_wait_for_it_in_their_order(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def hurry(app: MatrixCheckApp) -> None:
+        for key, character in (("2", "2"), ("4", "4"), ("minus", "-"), ("enter", "\r"), ("3", "3")):
+            app.post_message(events.Key(key, character))
+
+    monkeypatch.setattr(MatrixCheckApp, "on_load", hurry, raising=False)
+    async with run() as machine:
+        await machine.press("1")
+        assert machine.mark("r4c2") is Mark.DEAD
+        assert machine.app.screen.query_one(EntryLine).text == "31"
