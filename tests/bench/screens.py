@@ -113,6 +113,11 @@ class Terminal:
                 raise RuntimeError(f"'{text}' never came; the last that did: {plain(self.written)[-400:]!r}")
         return time.perf_counter() - self.began
 
+    def work(self) -> float:
+        """Seconds of processor time that the program has taken so far, in all its threads."""
+        tasks = Path(f"/proc/{self._process.pid}/task").iterdir()
+        return sum(int((task / "schedstat").read_text().split()[0]) for task in tasks) / 1e9
+
     def until_quiet(self) -> None:
         """Read until nothing has come for a while."""
         while self._read(QUIET_SECONDS):
@@ -169,15 +174,16 @@ def new_book(folder: Path) -> tuple[str, str]:
     return str(folder / "bench.book"), job
 
 
-def first_paints(book: str, job: str, rounds: int) -> tuple[list[float], list[float]]:
-    """Seconds from start to first paint, of the job screen and of the bare program, measured in turn."""
-    ours: list[float] = []
-    bare: list[float] = []
+def first_paints(book: str, job: str, rounds: int) -> tuple[list[tuple[float, float]], list[tuple[float, float]]]:
+    """Seconds by the clock and of work from start to first paint, of the job screen and of the bare program, measured
+    in turn."""
+    ours: list[tuple[float, float]] = []
+    bare: list[tuple[float, float]] = []
     for _ in range(rounds):
         with terminal(BARE) as running:
-            bare.append(running.wait_for("first paint"))
+            bare.append((running.wait_for("first paint"), running.work()))
         with terminal(JOB, book, job) as running:
-            ours.append(running.wait_for("number and Enter"))
+            ours.append((running.wait_for("number and Enter"), running.work()))
     return ours, bare
 
 
@@ -207,14 +213,15 @@ def main(argv: list[str]) -> int:
         book, job = new_book(folder)
         ours, bare = first_paints(book, job, rounds)
         measured = marks(book, job, folder, "-*\r-*\r-*\r-*")
-    ratio = statistics.median(ours) / statistics.median(bare)
     size = max(written for _, _, written in measured)
     work = statistics.median(seconds for _, seconds, _ in measured) * 1000
     wall = statistics.median(seconds for seconds, _, _ in measured) * 1000
-    milliseconds = [statistics.median(seconds) * 1000 for seconds in (ours, bare)]
-    print(
-        f"first paint  {milliseconds[0]:.0f} ms, bare program {milliseconds[1]:.0f} ms: {ratio:.2f} times (at most 1.5)"
+    ratio, ratio_of_work = (
+        statistics.median(one[at] for one in ours) / statistics.median(one[at] for one in bare) for at in (0, 1)
     )
+    own, other = (statistics.median(seconds for seconds, _ in paints) * 1000 for paints in (ours, bare))
+    print(f"first paint  {own:.0f} ms, bare program {other:.0f} ms: {ratio:.2f} times (at most 1.5)")
+    print(f"             {ratio_of_work:.2f} times its work")
     print(f"one mark     {size} bytes at most (at most 400)")
     print(f"             {work:.1f} ms of work from commit to last write (at most 5); {wall:.1f} ms by the clock")
     slow_start = starting.report(rounds)

@@ -71,6 +71,8 @@ ROUNDS = {
     "roll": ("switches", "g 1 2 7 enter l i g"),
     "walk": ("lamps", "g 1 enter enter minus"),
     "beat": ("lamps", "g 2"),
+    "beat-running": ("lamps", "g 2 5 enter minus right"),
+    "beat-ended": ("lamps", "g 2 5 enter right right minus right escape"),
     "all-at-once": ("lamps", "g 3 3 enter enter"),
     "rest-scan": ("switches", "g 3 1 1 enter down"),
     "choosing-holds": ("switches", "g 4"),
