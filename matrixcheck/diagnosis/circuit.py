@@ -21,7 +21,7 @@ from matrixcheck.diagnosis.frame import Bools, Floats, Frame, Ints
 from matrixcheck.diagnosis.network import drains, operating_points
 from matrixcheck.diagnosis.ohms import wrong_ohms
 from matrixcheck.diagnosis.result import Fault, FaultClass
-from matrixcheck.diagnosis.sneak import cut_off, sneaks
+from matrixcheck.diagnosis.sneak import sneaks
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
@@ -120,11 +120,14 @@ def _switches(frame: Frame, condition: Condition, exercises: Exercises) -> Shown
 
 def _leading_round(frame: Frame, condition: Condition, closed: Floats, exercises: Exercises) -> Floats:
     """The switches through which current can pass: besides those that work, those beyond a break, and those with a
-    reversed diode where inputs would read what passes it."""
-    more = cut_off(condition, frame.shape) if condition.stubs else np.zeros(frame.shape)
-    if condition.high_inputs:
-        for place in condition.reversed_:
+    reversed diode where inputs would read what passes it: with a shorted one beside it, that is two drops."""
+    more = np.zeros(frame.shape)
+    for stub in condition.stubs:
+        for place in stub.places.difference(condition.reversed_):
             more[place] = 1.0
+    reads = condition.high_inputs or (condition.shorted and not frame.fuse_reads_closed)
+    for place in condition.reversed_ if reads else ():
+        more[place] = 1.0
     return np.maximum(closed, exercises.closed * more[:, None, :])
 
 

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.faults import DEAD_CELL, Candidate
+from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.frame import Floats, Frame
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.designators import part_class
@@ -243,7 +243,7 @@ class _Laying:
 
     def _cell(self, fault: Candidate) -> None:
         place = self.frame.at(fault.cells[0])
-        if fault.fault_class in DEAD_CELL:
+        if fault.fault_class in (FaultClass.DEVICE_DEAD, FaultClass.DIODE_OPEN):
             self.out_of_order.add(place)
         match fault.fault_class:
             case FaultClass.DEVICE_DEAD | FaultClass.DIODE_OPEN:

@@ -15,6 +15,7 @@ import numpy as np
 
 from matrixcheck.diagnosis.condition import Condition
 from matrixcheck.diagnosis.frame import Bools, Floats, Frame, States
+from matrixcheck.diagnosis.stubs import moved, spread
 
 DIODE_DROP = 0.5
 LED_DROP = 2.6
@@ -22,9 +23,15 @@ ROUNDING = 0.04
 """Volts over which a diode's knee is rounded, so that the solution can be found by Newton's method."""
 LEAK = 1e-6
 STEPS = 25
-LAMP_OHMS, FLASH_OHMS, COIL_AMPERES = 60.0, 30.0, 1.5
+LAMP_OHMS, FLASH_AMPERES, COIL_AMPERES = 60.0, 1.0, 1.5
 LED_AMPERES, FLASH_LED_AMPERES = 0.02, 0.07
-SHARES = {"filament": (0.085, 0.6), "led": (0.03, 0.55), "flash led": (0.03, 0.4), "coil": (0.5, 0.5)}
+SHARES = {
+    "filament": (0.085, 0.6),
+    "flash filament": (0.15, 0.6),
+    "led": (0.03, 0.55),
+    "flash led": (0.03, 0.4),
+    "coil": (0.5, 0.5),
+}
 """Shares of its full current at which a device is seen faint, and bright (or, for a coil, pulls)."""
 USUAL_VOLTS = {"lamp": 18.0, "coil": 35.0}
 
@@ -58,9 +65,9 @@ def devices_of(frame: Frame) -> Devices:
             full = COIL_AMPERES
             ohms[place] = volts / full
         else:
-            ohms[place] = FLASH_OHMS if flash else LAMP_OHMS
+            ohms[place] = volts / FLASH_AMPERES if flash else LAMP_OHMS
             full = volts / ohms[place]
-        shares = SHARES["flash led" if flash and kind == "led" else kind]
+        shares = SHARES[f"flash {kind}" if flash else kind]
         faint[place], bright[place] = shares[0] * full, shares[1] * full
         if cell.notes.keep_warm is not None:
             warm[place] = ohms[place] + cell.notes.keep_warm.ohms
@@ -91,13 +98,17 @@ def operating_points(frame: Frame, condition: Condition, fed: Floats, sunk: Floa
     around = condition.works[rows].tobytes() + condition.works[:, columns].tobytes()
     if condition.held_on is not None:
         around += condition.held_on[:, columns].tobytes()
-    bank = (tuple(odd), around, condition.joined_sensed, condition.joined_driven, condition.earthed)
+    moves = moved(condition, frame.shape) if condition.stubs else {}
+    on_stub = any(one.place in moves for one in odd)
+    joined = (condition.joined_sensed, condition.joined_driven)
+    bank = (tuple(odd), around, *joined, condition.earthed, condition.stubs if on_stub else ())
     ends = np.hstack([fed, sunk]).astype(np.uint8)
     keys = [(bank, each.tobytes()) for each in ends]
     wanted = {key: index for index, key in enumerate(keys) if key not in frame.solved}
     if wanted:
         at = list(wanted.values())
-        for key, levels in zip(wanted, _solve(condition, devices, odd, fed[at], sunk[at]), strict=True):
+        solve = _solve_with_stubs if on_stub else _solve
+        for key, levels in zip(wanted, solve(condition, devices, odd, fed[at], sunk[at]), strict=True):
             frame.solved[key] = levels
     levels = np.stack([frame.solved[key] for key in keys], axis=1)
     return Sneaked(levels == FAINT, levels == BRIGHT, levels == EITHER)
@@ -113,12 +124,39 @@ def _solve(condition: Condition, devices: Devices, odd: list[_Odd], fed: Floats,
         current, warmed = _chain(odd[0], condition, devices, fed, sunk), np.zeros((1, 1, 1))
     else:
         current, warmed = _Bank(condition, devices, odd, fed, sunk).solve()
-    total = np.abs(current) + warmed + _kept_warm(condition, devices, fed) * (current != 0)
+    total = np.abs(current) + np.maximum(warmed, _kept_warm(condition, devices, fed) * (current != 0))
     levels = np.where(total >= devices.faint, FAINT, 0)
     levels[total >= devices.bright] = BRIGHT
     levels[(warmed >= devices.faint) & (current < devices.bright)] = EITHER
     levels[(fed[:, None, :] > 0) & (sunk[:, :, None] > 0)] = 0
     return levels.astype(np.uint8)
+
+
+def _solve_with_stubs(condition: Condition, devices: Devices, odd: list[_Odd], fed: Floats, sunk: Floats) -> States:
+    """The same where an odd diode hangs on the far end of a broken wire, which then floats like any other."""
+    shape, more = devices.ohms.shape, len(condition.stubs)
+    moves = moved(condition, (shape[0], shape[1]))
+    works, lit = condition.works.copy(), condition.lit.copy()
+    for place in moves:
+        works[place] = 0.0 if place in condition.reversed_ else 1.0
+        lit[place] = 1.0
+    wider = condition._replace(
+        works=spread(works, more, moves),
+        lit=spread(lit, more, moves),
+        held_on=None if condition.held_on is None else spread(condition.held_on, more, moves),
+        shorted=tuple(moves.get(place, place) for place in condition.shorted),
+        reversed_=tuple(moves.get(place, place) for place in condition.reversed_),
+    )
+    values = (spread(each, more, moves, np.inf) for each in (devices.ohms, devices.faint, devices.bright, devices.warm))
+    ohms, faint, bright, warm = values
+    there = Devices(ohms, spread(devices.drop, more, moves), faint, bright, warm, devices.volts)
+    others = np.zeros((len(fed), more))
+    hung = [one._replace(place=moves.get(one.place, one.place)) for one in odd]
+    levels = _solve(wider, there, hung, np.hstack([fed, others]), np.hstack([sunk, others]))
+    folded = levels[:, : shape[0], : shape[1]].copy()
+    for (sensed, driven), (at, over) in moves.items():
+        folded[:, sensed, driven] = levels[:, at, over]
+    return folded
 
 
 def _kept_warm(condition: Condition, devices: Devices, fed: Floats) -> Floats:

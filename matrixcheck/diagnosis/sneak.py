@@ -13,6 +13,7 @@ import numpy as np
 
 from matrixcheck.diagnosis.condition import Condition, Place
 from matrixcheck.diagnosis.frame import Bools, Floats, Frame
+from matrixcheck.diagnosis.stubs import moved
 
 DROPS_AT_5_VOLTS = 2
 DROPS_ABOVE = 5
@@ -49,31 +50,11 @@ def sneaks(frame: Frame, condition: Condition, closed: Floats, pull: Floats, dir
 
 
 class _Switch(NamedTuple):
-    """A closed switch: its place, and the sensed and driven wire that it joins. Stubs count on from the wires."""
+    """A closed switch: its place, and the sensed and driven wire that it joins."""
 
     place: Place
     sensed: int
     driven: int
-
-
-def _switch(frame: Frame, condition: Condition, place: Place) -> _Switch:
-    sensed, driven = place
-    for number, stub in sorted(enumerate(condition.stubs), key=lambda each: -len(each[1].places)):
-        if place in stub.places:
-            if stub.driven:
-                driven = frame.shape[1] + number
-            else:
-                sensed = frame.shape[0] + number
-    return _Switch(place, sensed, driven)
-
-
-def cut_off(condition: Condition, shape: Place) -> Floats:
-    """1.0 at each place that hangs on a stub."""
-    found = np.zeros(shape)
-    for stub in condition.stubs:
-        for place in stub.places:
-            found[place] = 1.0
-    return found
 
 
 def _joined(frame: Frame, condition: Condition, closed: Floats, pull: Floats, grounded: Bools) -> Bools:
@@ -82,9 +63,8 @@ def _joined(frame: Frame, condition: Condition, closed: Floats, pull: Floats, gr
     more = len(condition.stubs)
     shut = np.zeros((closed.shape[1], senses + more, drives + more))
     shut[:, :senses, :drives] = closed.transpose(1, 0, 2)
-    for place in {place for stub in condition.stubs for place in stub.places}:
-        moved = _switch(frame, condition, place)
-        shut[:, moved.sensed, moved.driven] = shut[:, place[0], place[1]]
+    for place, there in moved(condition, frame.shape).items():
+        shut[:, there[0], there[1]] = shut[:, place[0], place[1]]
         shut[:, place[0], place[1]] = 0.0
     touching = _touching(senses + more, condition.joined_sensed), _touching(drives + more, condition.joined_driven)
     sensed = np.zeros((len(shut), len(pull), senses + more))
@@ -124,7 +104,9 @@ def _low_wires(frame: Frame, condition: Condition, shut: Bools, pull: Floats, gr
     stubs = tuple(stub for stub in condition.stubs if any(shut[place] for place in stub.places))
     key = (odd, stubs, shut.tobytes(), pull.tobytes(), grounded.tobytes())
     if key not in frame.solved:
-        there = [_switch(frame, condition, (int(s), int(d))) for s, d in np.argwhere(shut)]
+        moves = moved(condition, frame.shape)
+        places = [(int(s), int(d)) for s, d in np.argwhere(shut)]
+        there = [_Switch(place, *moves.get(place, place)) for place in places]
         low = np.zeros((frame.shape[0], len(pull)), dtype=np.uint8)
         pulled = pull > 0
         leads_on = grounded.any() | (pulled & shut.any(axis=0)).any(axis=1)

@@ -143,6 +143,41 @@ def test_two_faults_at_once_show_what_the_simulator_says(kind: str, seed: int) -
     assert _found(bank, (first, second), _plans(rng, bank), _board(bank)) == [], (first, second)
 
 
+@pytest.mark.parametrize("odd", ["diode-shorted", "diode-reversed"])
+@pytest.mark.parametrize("kind", ["switch", "lamp", "coil"])
+def test_an_odd_diode_beyond_a_break_shows_what_the_simulator_says(kind: str, odd: str) -> None:
+    """The far end of the wire floats, and still joins what hangs on it."""
+    rng = random.Random(f"beyond {kind} {odd}")
+    for _ in range(6):
+        bank = draw_bank(rng, kind, (8, 2) if kind == "coil" else (4, 6))
+        broken = draw_fault(rng, bank, "break")
+        place = rng.choice(bank.cells_of(broken.lines[0])[broken.after :])
+        faults = (broken, Fault(odd, cells=(place,)))
+        assert _found(bank, faults, _plans(rng, bank), _board(bank)) == [], faults
+
+
+@pytest.mark.parametrize("odd", ["diode-shorted", "diode-reversed"])
+def test_a_filament_that_is_kept_warm_doesnt_glow_for_its_odd_diode_alone(odd: str) -> None:
+    """Where a filament is just seen to glow is not known, so that drawn banks may differ there: this one is clear."""
+    warm = {"fitted": "filament", "device": "flash lamp", "keep_warm": {"ohms": 540, "volts": 35}}
+    rows, sides = range(1, 5), {"c1": "rest", "c2": "pulled"}
+    lines = {side: Conductor(side, when=when) for side, when in sides.items()} | {
+        f"r{r}": Conductor(f"r{r}") for r in rows
+    }
+    fitted = frozenset((r, c) for r in rows for c in (1, 2))
+    bank = Bank("m", "coil", 35.0, 4, 2, fitted, lines, ("F9",), notes={(2, 2): warm, (3, 2): warm})
+    fault = Fault(odd, cells=((2, 2),))
+    assert _found(bank, (fault,), _plans(random.Random(1), bank), _board(bank)) == []
+
+
+def test_a_shorted_and_a_reversed_diode_lead_round_through_two_drops_at_5_volts() -> None:
+    bank = _two_by_two(diodes=True)
+    faults = (Fault("diode-shorted", cells=(A,)), Fault("diode-reversed", cells=(D,)))
+    for held in ((A, B, C, D), (A, B, D), (A, C, D), (B, C, D)):
+        plan = (Exercise(None, held), *(Exercise(cell, tuple(p for p in held if p != cell)) for cell in held))
+        assert _found(bank, faults, [plan], _board(bank)) == [], held
+
+
 @pytest.mark.parametrize(
     ("kind", "fault_class"),
     [
