@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import partial
 from time import perf_counter
+from typing import NamedTuple
 
 from matrixcheck.diagnosis.advice import advise
 from matrixcheck.diagnosis.alike import Group
@@ -12,14 +13,17 @@ from matrixcheck.diagnosis.apart import Region, Told, apart, together
 from matrixcheck.diagnosis.explain import Story, account, marginal, posterior_of, stories_of
 from matrixcheck.diagnosis.faults import Candidate, candidates
 from matrixcheck.diagnosis.findings import heed
+from matrixcheck.diagnosis.marks.solve import is_marks_alone, solve
 from matrixcheck.diagnosis.plain_causes import with_plain_causes
 from matrixcheck.diagnosis.pool import Problem, problem_of, subjects_of
 from matrixcheck.diagnosis.rates import shipped_rates
 from matrixcheck.diagnosis.result import Diagnosis, Explanation, Searched, Suspect
 from matrixcheck.diagnosis.search import Clock, search
-from matrixcheck.diagnosis.standing import cell_states
+from matrixcheck.diagnosis.shares import Shares
+from matrixcheck.diagnosis.standing import cell_states, private_chances
 from matrixcheck.diagnosis.wording import suspect_sentence
 from matrixcheck.layout.model import Layout
+from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Finding, Reading
 
 WEIGH_SHARE, SEARCH_SHARE, EXPLAIN_SHARE, OVERDUE_SHARE = 0.4, 0.55, 0.7, 0.8
@@ -45,23 +49,48 @@ def diagnose(
     for reading in readings:
         layout.matrix(reading.matrix)
     subjects = subjects_of(layout, readings, rates)
-    pool = heed(layout, candidates(layout, rates), findings)
-    problem = problem_of(subjects, pool, rates, lambda: clock() > started + WEIGH_SHARE * cap_seconds)
-    regions, finished = _search(apart(problem), started, cap_seconds, clock)
-    told = together(regions)
-    explanations, suspects = _assemble(layout, readings, told)
-    stories = [story for region in regions for story in region.stories]
-    shares = {suspect.id: _shares(stories, suspect) for suspect in suspects}
-    explanations, suspects = with_plain_causes(layout, readings, explanations, suspects)
-    tests, checks = advise(layout, readings, explanations, suspects, shares)
+    if is_marks_alone(subjects):
+        solved = solve(layout, readings, findings, rates, partial(_past, clock, started + SEARCH_SHARE * cap_seconds))
+        found = _Found(*solved.answer, solved.private, solved.exact, None if solved.exact else solved.missing)
+    else:
+        pool = heed(layout, candidates(layout, rates), findings)
+        problem = problem_of(subjects, pool, rates, lambda: clock() > started + WEIGH_SHARE * cap_seconds)
+        found = _found(layout, readings, problem, started, cap_seconds, clock)
+    explanations, suspects = with_plain_causes(layout, readings, found.explanations, found.suspects)
+    tests, checks = advise(layout, readings, explanations, suspects, found.shares)
     return Diagnosis(
         explanations=explanations,
         suspects=suspects,
-        cells=cell_states(layout, readings, [(region.problem, region.posterior) for region in regions]),
+        cells=cell_states(layout, readings, found.private),
         next=tests,
         checks=checks,
-        searched=Searched(exact=finished and problem.whole, seconds=round(clock() - started, 4)),
+        searched=Searched(exact=found.exact, seconds=round(clock() - started, 4), gap=found.gap),
     )
+
+
+class _Found(NamedTuple):
+    """What a search came to. `shares`: how a suspect's probability spreads over its members, by its id. `private`: the
+    chance of a cause of its own, by cell. `gap`: a bound on what was not searched, where it isn't exact."""
+
+    explanations: tuple[Explanation, ...]
+    suspects: tuple[Suspect, ...]
+    shares: Shares
+    private: Mapping[CellKey, float]
+    exact: bool
+    gap: float | None = None
+
+
+def _found(
+    layout: Layout, readings: Sequence[Reading], problem: Problem, started: float, cap_seconds: float, clock: Clock
+) -> _Found:
+    regions, finished = _search(apart(problem), started, cap_seconds, clock)
+    explanations, suspects = _assemble(layout, readings, together(regions))
+    stories = [story for region in regions for story in region.stories]
+    shares = {suspect.id: _shares(stories, suspect) for suspect in suspects}
+    private: dict[CellKey, float] = {}
+    for region in regions:
+        private |= private_chances(region.problem, region.posterior)
+    return _Found(explanations, suspects, shares, private, finished and problem.whole)
 
 
 def _search(

@@ -116,7 +116,7 @@ def weigh(frame: Frame, readings: Iterable[Reading], rates: ReadingRates) -> Evi
         _tell(frame, seen, exercised, index, each)
     if frame.is_strings:
         _forget_lit_strings(frame, seen, commands)
-    weights = log_table(_of_kind(frame, rates), _glows_of(frame, seen, exercised))[exercised, :, seen]
+    weights = log_table(rates_of_kind(frame, rates), _glows_of(frame, seen, exercised))[exercised, :, seen]
     laid = _Laid(exercises, seen, exercised)
     return _weighed(frame, laid, np.moveaxis(weights, -1, 0), [reading for reading, _ in told])
 
@@ -128,7 +128,7 @@ def _weigh_marks(frame: Frame, readings: Sequence[Reading], rates: ReadingRates)
     seen = np.full(exercises.closed.shape, UNKNOWN, dtype=np.uint8)
     exercised = np.zeros(exercises.closed.shape, dtype=np.uint8)
     weights = np.zeros((4, *exercises.closed.shape))
-    table = log_table(_of_kind(frame, rates))
+    table = log_table(rates_of_kind(frame, rates))
     for (sensed, driven), mark in marked:
         states = DARK if mark is Mark.DEAD else LIT, LIT if mark is Mark.STUCK else DARK
         for index, state in enumerate(states):
@@ -147,7 +147,7 @@ def _glows_of(frame: Frame, seen: States, exercised: States) -> Glows:
     return _FAINT_GLOWS if faint >= bright else _BRIGHT_GLOWS
 
 
-def _of_kind(frame: Frame, rates: ReadingRates) -> ReadingRates:
+def rates_of_kind(frame: Frame, rates: ReadingRates) -> ReadingRates:
     """The rates that count in such a matrix: a switch knows no glow."""
     return rates._replace(false_glow=NEVER, glow_taken_for_light=NEVER) if frame.kind == "switch" else rates
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import cached_property
-from itertools import combinations
+from itertools import chain, combinations
 from typing import Literal, NamedTuple
 
 from matrixcheck.diagnosis.keep_warm import glow_faults
@@ -82,8 +82,14 @@ def candidates(layout: Layout, rates: Rates | None = None) -> tuple[Candidate, .
     """Every fault of the layout's banks, parts, lines and cells, in that order."""
     known = rates or shipped_rates()
     extents = _Extents(layout)
-    glow = (as_candidate(fault, known.bank[fault.fault]) for fault in glow_faults(layout))
-    return (*glow, *_of_parts(layout, known, extents), *_of_lines(layout, known, extents), *_of_cells(layout, known))
+    lines = (*_of_lines(layout, known, extents), *_of_pairs(layout, known, extents))
+    return (*_of_banks(layout, known), *_of_parts(layout, known, extents), *lines, *_of_cells(layout, known))
+
+
+def whole_faults(layout: Layout, rates: Rates) -> Iterator[Candidate]:
+    """The faults of banks, parts and single lines that take hold of whole lines: all but breaks, pairs and cells. Their
+    cells are left out, for callers that know what lies on a line."""
+    return chain(_of_banks(layout, rates), _of_parts(layout, rates, None), _of_lines(layout, rates, None))
 
 
 def faults_of(layout: Layout) -> tuple[tuple[Fault, float], ...]:
@@ -91,7 +97,16 @@ def faults_of(layout: Layout) -> tuple[tuple[Fault, float], ...]:
     return tuple((candidate.fault, candidate.rate) for candidate in candidates(layout))
 
 
-def _of_parts(layout: Layout, rates: Rates, extents: _Extents) -> Iterator[Candidate]:
+def _of_banks(layout: Layout, rates: Rates) -> Iterator[Candidate]:
+    for fault in glow_faults(layout):
+        yield as_candidate(fault, rates.bank[fault.fault])
+
+
+def _reach(extents: _Extents | None, lines: tuple[LineKey, ...]) -> tuple[CellKey, ...]:
+    return extents.of(lines) if extents else ()
+
+
+def _of_parts(layout: Layout, rates: Rates, extents: _Extents | None) -> Iterator[Candidate]:
     for ref, lines in layout.lines_through.items():
         kind = part_class(ref)
         rate = part_rate(layout, ref, rates)
@@ -99,15 +114,15 @@ def _of_parts(layout: Layout, rates: Rates, extents: _Extents) -> Iterator[Candi
         if kind == "relay":
             yield from _of_relay(layout, ref, lines, rate, extents)
         elif kind == "fuse":
-            yield Candidate(FaultClass.FUSE_BLOWN, ref, lines, extents.of(lines), rate=rate)
+            yield Candidate(FaultClass.FUSE_BLOWN, ref, lines, _reach(extents, lines), rate=rate)
         elif whole and ref.rstrip("0123456789") in CONNECTORS:
-            yield Candidate(FaultClass.UNPLUGGED, ref, lines, extents.of(lines), rate=rate)
+            yield Candidate(FaultClass.UNPLUGGED, ref, lines, _reach(extents, lines), rate=rate)
         else:
-            yield Candidate(FaultClass.OPEN, ref, lines, extents.of(lines), rate=rate)
+            yield Candidate(FaultClass.OPEN, ref, lines, _reach(extents, lines), rate=rate)
 
 
 def _of_relay(
-    layout: Layout, ref: str, lines: tuple[LineKey, ...], rate: float, extents: _Extents
+    layout: Layout, ref: str, lines: tuple[LineKey, ...], rate: float, extents: _Extents | None
 ) -> Iterator[Candidate]:
     """A changeover relay keeps one side selected; one in the path of lines, which feeds them when pulled in, keeps them
     dark or fed."""
@@ -116,21 +131,25 @@ def _of_relay(
     for when in positions:
         if len(columns) != 1:
             held = columns or lines
-            yield Candidate(FaultClass.RELAY_STUCK, ref, held, extents.of(held), when=when, rate=rate)
+            yield Candidate(FaultClass.RELAY_STUCK, ref, held, _reach(extents, held), when=when, rate=rate)
 
 
-def _of_lines(layout: Layout, rates: Rates, extents: _Extents) -> Iterator[Candidate]:
+def _of_lines(layout: Layout, rates: Rates, extents: _Extents | None) -> Iterator[Candidate]:
     for matrix in layout.matrices:
         for key, line in matrix.lines.items():
             one = (key,)
-            cells = extents.of(one)
+            cells = _reach(extents, one)
             yield Candidate(FaultClass.OPEN, None, one, cells, rate=rates.line["open"])
-            if not _is_common(matrix, key):
+            if not is_common(matrix, key):
                 driver = driver_of(line)
                 yield Candidate(FaultClass.STUCK_ON, driver, one, cells, rate=rates.line["stuck-on"])
                 yield Candidate(FaultClass.GROUNDED, None, one, cells, rate=rates.line["grounded"])
         for key, line in matrix.lines.items():
-            yield from _breaks(matrix, key, line, rates.line["break"])
+            if extents:
+                yield from _breaks(matrix, key, line, rates.line["break"])
+
+
+def _of_pairs(layout: Layout, rates: Rates, extents: _Extents) -> Iterator[Candidate]:
     for matrix in layout.matrices:
         yield from _pairs(matrix, rates, extents)
 
@@ -146,7 +165,7 @@ def _breaks(matrix: Matrix, key: LineKey, line: Line, rate: float) -> Iterator[C
 
 def _pairs(matrix: Matrix, rates: Rates, extents: _Extents) -> Iterator[Candidate]:
     for side in ("column", "row"):
-        lines = [key for key in matrix.lines if key.side == side and not _is_common(matrix, key)]
+        lines = [key for key in matrix.lines if key.side == side and not is_common(matrix, key)]
         for pair in combinations(lines, 2):
             cells = extents.of(pair)
             for fault_class in (FaultClass.SHORTED_TOGETHER, FaultClass.CROSSED):
@@ -163,7 +182,7 @@ def _of_cells(layout: Layout, rates: Rates) -> Iterator[Candidate]:
                     yield Candidate(fault_class, None, (), (cell.key,), rate=chances[fault_class])
 
 
-def _is_common(matrix: Matrix, key: LineKey) -> bool:
+def is_common(matrix: Matrix, key: LineKey) -> bool:
     """Whether the line is the common side of direct inputs: it is always low, so that it can't be seen stuck."""
     return not matrix.rows_shared and matrix.kind == "switch" and key.side == "column"
 

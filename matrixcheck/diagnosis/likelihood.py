@@ -132,7 +132,7 @@ def private_gains(
     gained = besides.sum(axis=1)
     if evidence.exercises.alone:
         dead = np.where(shown.behind < 1.5, told, 0.0)[:, 0]
-        stuck = gained * condition.works
+        stuck = gained * (shown.behind[:, 0] > 0.5)  # what nothing reaches shows nothing when it is stuck
     elif frame.kind == "switch":
         lost = np.where(shown.behind < 1.5, told, 0.0)
         dead = _behind(condition, lost, evidence.exercises.closed) * condition.works

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -16,13 +16,12 @@ from matrixcheck.layout.reading import Mark, Reading
 
 
 def cell_states(
-    layout: Layout, readings: Sequence[Reading], found: Iterable[tuple[Problem, Posterior]]
+    layout: Layout, readings: Sequence[Reading], private: Mapping[CellKey, float]
 ) -> tuple[CellState, ...]:
-    """One state a fitted cell, in the layout's order; `found`: what was searched apart, with its posterior."""
+    """One state a fitted cell, in the layout's order; `private`: the chance of a cause of its own, where it is known."""
     marks = marks_of(readings)
-    private = {cell: chance for pair in found for cell, chance in _private_chances(*pair).items()}
     return tuple(
-        CellState(
+        CellState.model_construct(
             cell=cell.key,
             number=cell.number,
             name=cell.name,
@@ -35,7 +34,8 @@ def cell_states(
     )
 
 
-def _private_chances(problem: Problem, posterior: Posterior) -> dict[CellKey, float]:
+def private_chances(problem: Problem, posterior: Posterior) -> dict[CellKey, float]:
+    """For each cell of what was searched: the chance of a cause of its own."""
     found: dict[CellKey, float] = {}
     for place, subject in enumerate(problem.subjects):
         total = np.zeros(subject.frame.shape)

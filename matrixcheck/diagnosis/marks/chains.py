@@ -1,0 +1,133 @@
+"""Breaks on lines whose chain isn't known: any proper subset of a line's cells may lie beyond.
+
+Every count of cells beyond the break is as likely, and every subset of that count. What all of them together say is a
+sum over subsets, which elementary symmetric polynomials of the cells' likelihood ratios give in one pass. A subset that
+takes one tested cell is that cell's own affair, and one that takes none shows nothing: neither is counted here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cache
+from itertools import combinations, product
+from math import comb, exp, inf, log
+from typing import NamedTuple
+
+import numpy as np
+
+from matrixcheck.diagnosis.frame import Floats
+
+FEWEST = 2
+"""Tested cells that a break must take to count."""
+SHARED = 6
+"""Up to so many cells in which broken lines cross are summed over exactly."""
+DOUBTED, ADDED = 10, 4
+"""The likeliest subsets leave out some of so many dead cells, and take in one of so many others."""
+
+
+@cache
+def shares(count: int, untested: int, covered: int = 0) -> tuple[float, ...]:
+    """For each number of tested cells that a break takes, without `covered` ones: the chance of one such subset, among
+    the breaks of a line of `count` cells, whatever it does to the untested and the covered ones."""
+    named = count - untested - covered
+    found = []
+    for taken in range(named + 1):
+        total = 0.0
+        for hidden, besides in product(range(covered + 1), range(untested + 1)):
+            size = taken + hidden + besides
+            if taken + hidden >= FEWEST and 0 < size < count:
+                total += comb(covered, hidden) * comb(untested, besides) / ((count - 1) * comb(count, size))
+        found.append(total)
+    return tuple(found)
+
+
+def lone_share(count: int, untested: int) -> float:
+    """The chance of a break that takes one given tested cell and no other tested one."""
+    if count < FEWEST:
+        return 0.0
+    return sum(
+        comb(untested, besides) / ((count - 1) * comb(count, 1 + besides))
+        for besides in range(untested + 1)
+        if 1 + besides < count
+    )
+
+
+def log_sums(spared: Floats, taken: Floats, share: Floats) -> Floats:
+    """For each line: log of the sum over subsets of the share of its size times the product over cells.
+
+    `spared`, `taken` [line, cell]: log factor of a cell that is not, or is, in the subset (0 and -inf fill up).
+    `share[line, size]`.
+    """
+    scale = np.maximum(spared, taken)
+    out, into = np.exp(spared - scale), np.exp(taken - scale)
+    sums = np.zeros((len(share), share.shape[1]))
+    sums[:, 0] = 1.0
+    for cell in range(out.shape[1]):
+        longer = sums[:, :-1] * into[:, cell, None]
+        sums *= out[:, cell, None]
+        sums[:, 1:] += longer
+    with np.errstate(divide="ignore"):
+        found: Floats = np.log((sums * share).sum(axis=1)) + scale.sum(axis=1)
+    return found
+
+
+class Loose(NamedTuple):
+    """A line of unknown chain: the places of its tested cells among those looked at, and the shares by size."""
+
+    places: tuple[int, ...]
+    share: tuple[float, ...]
+
+
+def log_together(lines: Sequence[Loose], ratios: Floats) -> tuple[float, bool]:
+    """Log of the sum over subsets of all these broken lines at once, and whether it is exact. A cell that two of them
+    take is dead once. `ratios[line, place]`: log likelihood ratio of a cell that is taken. Beyond SHARED such cells it
+    is an upper bound."""
+    seen: dict[int, list[int]] = {}
+    for number, line in enumerate(lines):
+        for place in line.places:
+            seen.setdefault(place, []).append(number)
+    shared = [place for place, there in seen.items() if len(there) > 1 and ratios[:, place].any()]
+    if len(shared) > SHARED:
+        softened = ratios.copy()
+        softened[:, shared] = np.where(ratios[:, shared] < 0, ratios[:, shared] / 2, ratios[:, shared])
+        return sum(_log_one(*pair, {}, frozenset()) for pair in zip(lines, softened, strict=True)), False
+    total = -inf
+    for choice in product((False, True), repeat=len(shared)):
+        by_first = dict(zip(shared, choice, strict=True))
+        gone = frozenset(place for place, is_taken in by_first.items() if is_taken)
+        value = 0.0
+        for number, (line, its) in enumerate(zip(lines, ratios, strict=True)):
+            forced = {place: by_first[place] for place in shared if seen[place][0] == number}
+            value += _log_one(line, its, forced, gone - forced.keys())
+        total = np.logaddexp(total, value)
+    return float(total), True
+
+
+def _log_one(line: Loose, ratios: Floats, forced: dict[int, bool], gone: frozenset[int]) -> float:
+    spared, taken = np.zeros((1, len(line.places))), np.empty((1, len(line.places)))
+    for at, place in enumerate(line.places):
+        taken[0, at] = 0.0 if place in gone else ratios[place]
+        if place in forced:
+            (spared if forced[place] else taken)[0, at] = -inf
+    return float(log_sums(spared, taken, np.array([line.share]))[0])
+
+
+def likeliest(places: Sequence[int], ratios: Floats, share: Sequence[float], most: int) -> list[tuple[tuple[int, ...], float]]:
+    """The subsets of places that a break most likely takes, with the log of each one's weight."""
+    ranked = sorted(places, key=lambda place: -ratios[place])
+    dead = [place for place in ranked if ratios[place] > 0]
+    doubted, others = dead[-DOUBTED:], [place for place in ranked if ratios[place] <= 0][:ADDED]
+    found: dict[frozenset[int], float] = {}
+    for left_out in (subset for size in range(3) for subset in combinations(doubted, size)):
+        for added in ((), *((other,) for other in others)):
+            subset = frozenset(dead).difference(left_out).union(added)
+            weight = share[len(subset)]
+            if weight > 0:
+                found[subset] = log(weight) + sum(float(ratios[place]) for place in subset)
+    best = sorted(found.items(), key=lambda entry: (-entry[1], sorted(entry[0])))[:most]
+    return [(tuple(sorted(subset)), weight) for subset, weight in best]
+
+
+def chance_of(weight: float, total: float) -> float:
+    """A share of a whole, both as logs, kept at 1 against rounding."""
+    return min(exp(weight - total), 1.0)

@@ -1,0 +1,379 @@
+"""The sets of shared faults of one component that account for its marks, most probable first, and a bound on the rest.
+
+Sets are built up from larger faults to smaller ones. A fault that changes nothing beside the ones that are there stays
+open: it may be there or not, and both are summed. Every other set is visited in the order of an upper bound of all sets
+that go on from it: cells that were made worse stay so, cells that may yet become better are counted once where few
+faults compete for them, and fault by fault where each is unlikely.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from heapq import heappop, heappush
+from math import exp, inf, log, log1p
+from typing import NamedTuple
+
+import numpy as np
+
+from matrixcheck.diagnosis.frame import Bools, Floats, Ints
+from matrixcheck.diagnosis.marks.chains import Loose, log_sums, log_together
+from matrixcheck.diagnosis.marks.component import Component, LooseLine
+
+HOPELESS = 24.0
+"""Faults all of whose sets lie this far below the best known one, in nats, are given up."""
+SLIGHT = -1.0
+"""Faults that gain less than this at best are bounded one by one, all others by the cells they take as well."""
+MIXTURES = (0.0, 0.06, 0.12, 0.25, 0.5, 1.0)
+"""How much of a bound goes by faults rather than by cells."""
+TINY = 1e-5
+"""Sets of less than this share of the best known one are counted without looking at what goes on from them."""
+MISSING = 1e-4
+"""The search ends when no more than this share of the probability is missing."""
+MOST_SETS = 1500
+LOOK_EVERY = 8
+
+
+class Leaf(NamedTuple):
+    """One set: log of its weight with all that may hide behind it, and without what the choice of cells on its broken
+    loose lines is worth; its items and broken loose lines; what every cell is in without these; and the items that may
+    be there besides without a trace."""
+
+    weight: float
+    base: float
+    items: tuple[int, ...]
+    loose: tuple[int, ...]
+    code: Ints
+    free: tuple[int, ...]
+
+
+class Found(NamedTuple):
+    """The sets that were visited, best first; log of their total weight; and log of a bound on the weight of others."""
+
+    leaves: tuple[Leaf, ...]
+    total: float
+    missing: float
+
+
+class _Node(NamedTuple):
+    """A set that was not visited yet: what its parent's cells are in, what is added, and what stays open."""
+
+    code: Ints
+    item: int
+    broken: int
+    base: float
+    items: tuple[int, ...]
+    loose: tuple[int, ...]
+    open: Ints
+    free: tuple[int, ...]
+    idle: frozenset[int] = frozenset()
+
+
+class _Loose(NamedTuple):
+    """What breaking each loose line is worth as it is, and at best; and which lines have no cell left to lose."""
+
+    worth: Floats
+    hope: Floats
+    idle: frozenset[int]
+
+
+def explore(component: Component, late: Callable[[], bool]) -> Found:
+    """All sets of the component but for a negligible rest, or as many as time allows."""
+    return _Search(component, late).run()
+
+
+class _Search:
+    def __init__(self, component: Component, late: Callable[[], bool]) -> None:
+        self.component = component
+        self.late = late
+        count, width = component.gains.shape
+        self.offset = np.arange(count) * width
+        self.gains, self.best_gains = component.gains.ravel(), component.best.ravel()
+        self.touched = component.codes > 0
+        self.log_there = np.logaddexp(0.0, component.odds)
+        self.leaves: list[Leaf] = []
+        self.heap: list[tuple[float, int, _Node]] = []
+        self.pushed = 0
+        self.lost: list[float] = []
+        self._lay_out_loose()
+        self.clashes = component.clash.any(axis=1)
+        self.best = self._greedy()
+
+    def run(self) -> Found:
+        nothing = np.zeros(self.component.codes.shape[1], dtype=np.int64)
+        self._visit(_Node(nothing, -1, -1, 0.0, (), (), np.arange(len(self.component.codes)), ()))
+        visits = 0
+        while self.heap:
+            visits += 1
+            if visits % LOOK_EVERY == 0 and (self.late() or visits > MOST_SETS or self._enough()):
+                break
+            self._visit(heappop(self.heap)[2])
+        total = _log_sum([leaf.weight for leaf in self.leaves])
+        missing = _log_sum([*self.lost, *(-entry[0] for entry in self.heap)])
+        return Found(tuple(sorted(self.leaves, key=lambda leaf: -leaf.weight)), total, missing)
+
+    def _enough(self) -> bool:
+        if -self.heap[0][0] > self.best + log(MISSING) / 2:
+            return False
+        total = sum(exp(leaf.weight - self.best) for leaf in self.leaves)
+        left = sum(exp(-entry[0] - self.best) for entry in self.heap)
+        return left < MISSING * total
+
+    def _greedy(self) -> float:
+        """A set that is good: the best addition, again and again."""
+        component = self.component
+        code, score = np.zeros(component.codes.shape[1], dtype=np.int64), 0.0
+        while len(component.codes):
+            gain = (self.gains[self.offset + (component.codes | code)] - self.gains[self.offset + code]).sum(axis=1)
+            gain += component.odds
+            chosen = int(gain.argmax())
+            if gain[chosen] <= 0:
+                break
+            score += float(gain[chosen])
+            code = code | component.codes[chosen]
+        return score
+
+    def _visit(self, node: _Node) -> None:
+        component = self.component
+        code = node.code if node.item < 0 else node.code | component.codes[node.item]
+        value = float(self.gains[self.offset + code].sum())
+        if node.broken >= 0:
+            self._leaf(node, code, value)
+            self._more_loose(node, code, value)
+            return
+        new = component.codes[node.open] | code
+        idle = (new == code).all(axis=1)
+        free = (*node.free, *node.open[idle].tolist())
+        base = node.base + float(self.log_there[node.open[idle]].sum())
+        hidden = self._loose(code).idle
+        base += sum(float(np.logaddexp(0.0, self.loose_odds[number])) for number in hidden - node.idle)
+        node = node._replace(base=base, free=free, open=node.open[~idle], idle=hidden)
+        self._leaf(node, code, value)
+        self._more_items(node, code, value, new[~idle])
+        self._more_loose(node, code, value)
+
+    def _leaf(self, node: _Node, code: Ints, value: float) -> None:
+        weight, exact = node.base + value, True
+        if node.loose:
+            summed, exact = log_together(
+                [Loose(line.places, line.share) for line in self._lines(node.loose)], self._ratios(code, node.loose)
+            )
+            weight += summed
+        if exact:
+            self.best = max(self.best, weight)
+            self.leaves.append(Leaf(weight, node.base + value, node.items, node.loose, code, node.free))
+        else:
+            self.lost.append(weight)
+
+    def _more_items(self, node: _Node, code: Ints, value: float, new: Ints) -> None:
+        """Queues every set that is larger by one item, or counts it at once where it is hardly worth a visit."""
+        if not len(node.open):
+            return
+        score = node.base + value
+        outlook = self._outlook(code, node.open, new)
+        keep = np.arange(len(node.open))
+        while len(keep):
+            bound = score + outlook.own[keep] + outlook.others(keep)
+            hopeless = bound < self.best - HOPELESS
+            if not hopeless.any():
+                break
+            self.lost.append(_log_sum(bound[hopeless].tolist()))
+            keep = keep[~hopeless]
+        if not len(keep):
+            return
+        bounds = score + outlook.own[keep] + outlook.later(keep)
+        opened, weights = node.open[keep], score + outlook.gain[keep]
+        slight = bounds < self.best + log(TINY)
+        for at in np.flatnonzero(~slight).tolist():
+            item, rest = int(opened[at]), opened[at + 1 :]
+            if self.clashes[item]:
+                rest = rest[~self.component.clash[item][rest]]
+            base = node.base + float(self.component.odds[item])
+            self._push(
+                float(bounds[at]), _Node(code, item, -1, base, (*node.items, item), (), rest, node.free, node.idle)
+            )
+        for at in np.flatnonzero(slight).tolist():
+            items = (*node.items, int(opened[at]))
+            self._count(Leaf(float(weights[at]), float(weights[at]), items, (), new[keep[at]], node.free), float(bounds[at]))
+
+    def _count(self, leaf: Leaf, bound: float) -> None:
+        """Takes a set for visited; what may go on from it is lost."""
+        self.leaves.append(leaf)
+        if bound > leaf.weight:
+            self.lost.append(bound + log1p(-exp(leaf.weight - bound)))
+
+    def _outlook(self, code: Ints, opened: Ints, new: Ints) -> _Outlook:
+        odds = self.component.odds[opened]
+        now = self.gains[self.offset + code]
+        hope = self.best_gains[self.offset + code] - now
+        touched = self.touched[opened]
+        change = np.where(touched, self.best_gains[self.offset + new] - now, 0.0)
+        gain = (self.gains[self.offset + new] - now).sum(axis=1) + odds
+        most = np.maximum(change, 0.0).sum(axis=1)
+        return _Outlook(hope, touched, odds, change.sum(axis=1) + odds, most, gain, self._background(code, 0))
+
+    def _background(self, code: Ints, first: int) -> _Background:
+        """What the loose lines from the first on may add."""
+        loose = self._loose(code)
+        there = np.array([number not in loose.idle for number in range(len(loose.hope))], dtype=bool)
+        there[:first] = False
+        wide = there & (loose.hope >= SLIGHT)
+        most = np.maximum(loose.hope - self.loose_odds, 0.0)
+        part = np.array(MIXTURES)[:, None] * most[wide] + self.loose_odds[wide]
+        covered = self.loose_touched[wide].any(axis=0)
+        single = float(np.logaddexp(0.0, loose.hope[there & ~wide]).sum())
+        return _Background(covered, single, np.logaddexp(0.0, part).sum(axis=1))
+
+    def _push(self, bound: float, node: _Node) -> None:
+        self.pushed += 1
+        heappush(self.heap, (-bound, self.pushed, node))
+
+    def _lay_out_loose(self) -> None:
+        lines = self.component.loose
+        longest = max((len(line.places) for line in lines), default=0)
+        count = self.component.gains.shape[0]
+        self.loose_places = np.full((len(lines), longest), count, dtype=np.int64)
+        self.loose_share = np.zeros((len(lines), longest + 1))
+        for row, line in enumerate(lines):
+            self.loose_places[row, : len(line.places)] = line.places
+            self.loose_share[row, : len(line.share)] = line.share
+        self.loose_odds = np.array([line.odds for line in lines])
+        self.loose_touched = np.zeros((len(lines), count), dtype=bool)
+        for row, line in enumerate(lines):
+            self.loose_touched[row, list(line.places)] = True
+        self.known_loose: dict[bytes, _Loose] = {}
+        self.known_after: dict[tuple[bytes, int], float] = {}
+        crossings = np.bincount(self.loose_places.ravel(), minlength=count + 1)
+        self.crossed = crossings[:count] > 1
+
+    def _lines(self, numbers: tuple[int, ...]) -> list[LooseLine]:
+        return [self.component.loose[number] for number in numbers]
+
+    def _ratios(self, code: Ints, numbers: tuple[int, ...]) -> Floats:
+        """[line, place]: what a cell gains when that line's break takes it."""
+        now = self.gains[self.offset + code]
+        return np.array([self.gains[self.offset + (code | line.bit)] - now for line in self._lines(numbers)])
+
+    def _loose_values(self, code: Ints, at_best: bool) -> Floats:
+        """For each loose line: what breaking it is worth, or may be at best."""
+        lines = self.component.loose
+        now = self.gains[self.offset + code]
+        taken = np.empty((len(lines), len(code) + 1))
+        for bit in {line.bit for line in lines}:
+            rows = [row for row, line in enumerate(lines) if line.bit == bit]
+            gains = self.best_gains if at_best else self.gains
+            ratio = gains[self.offset + (code | bit)] - now
+            taken[rows, :-1] = np.where((ratio < 0) & self.crossed, ratio / 2, ratio) if at_best else ratio
+        taken[:, -1] = -inf
+        along = np.take_along_axis(taken, self.loose_places, axis=1)
+        return self.loose_odds + log_sums(np.zeros(along.shape), along, self.loose_share)
+
+    def _loose(self, code: Ints) -> _Loose:
+        key = code.tobytes()
+        if key not in self.known_loose:
+            lines = self.component.loose
+            worth, hope = (self._loose_values(code, at_best) for at_best in (False, True)) if lines else [np.zeros(0)] * 2
+            idle = [number for number, line in enumerate(lines) if self._is_idle(code, line)]
+            self.known_loose[key] = _Loose(worth, hope, frozenset(idle))
+        return self.known_loose[key]
+
+    def _is_idle(self, code: Ints, line: LooseLine) -> bool:
+        there = code[list(line.places)]
+        return bool(((there | line.bit) == there).all())
+
+    def _more_loose(self, node: _Node, code: Ints, value: float) -> None:
+        """Queues every set that is larger by one broken line of unknown chain, or counts it at once."""
+        loose, broken = self._loose(code), list(node.loose)
+        so_far = node.base + value + float((loose.hope - self.loose_odds)[broken].sum())
+        for number in range(node.broken + 1, len(self.component.loose)):
+            if number in loose.idle:
+                continue
+            bound = so_far + float(loose.hope[number]) + self._after(code, number)
+            if bound < self.best - HOPELESS:
+                self.lost.append(bound)
+            elif not broken and bound < self.best + log(TINY):
+                weight = node.base + value + float(loose.worth[number])
+                base = node.base + value + float(self.loose_odds[number])
+                self._count(Leaf(weight, base, node.items, (number,), code, node.free), bound)
+            else:
+                base = node.base + float(self.loose_odds[number])
+                there = (*node.loose, number)
+                self._push(bound, _Node(code, -1, number, base, node.items, there, node.open[:0], node.free, node.idle))
+
+    def _after(self, code: Ints, number: int) -> float:
+        """A bound on what the loose lines after one may add."""
+        key = code.tobytes(), number
+        if key not in self.known_after:
+            background = self._background(code, number + 1)
+            hope = self.best_gains[self.offset + code] - self.gains[self.offset + code]
+            covered = float(hope[background.covered].sum())
+            self.known_after[key] = background.single + float(
+                ((1 - np.array(MIXTURES)) * covered + background.mixed).min()
+            )
+        return self.known_after[key]
+
+
+class _Background(NamedTuple):
+    """What loose lines may add: the cells that those of them may take that are worth it, what the others weigh one by
+    one, and what the former weigh for every mixture."""
+
+    covered: Bools
+    single: float
+    mixed: Floats
+
+
+class _Outlook(NamedTuple):
+    """What open items may add to a set. `hope[place]`: what each cell may gain yet; `touched[item, place]`;
+    `own[item]`: the best change in all the cells of an item with its odds, `most[item]`: in those that may be better
+    off, `gain[item]`: what it adds as it is."""
+
+    hope: Floats
+    touched: Bools
+    odds: Floats
+    own: Floats
+    most: Floats
+    gain: Floats
+    background: _Background
+
+    def others(self, items: Ints) -> Floats:
+        """For each item: a bound on what all the others may add, besides its own cells."""
+        touched = self.touched[items]
+        slight, single, mixed = self._shares(items)
+        covered = self.hope * (touched[~slight].any(axis=0) | self.background.covered)
+        besides = covered.sum() - (touched * covered).sum(axis=1)
+        return single.sum() - single + self._best_mix(besides, mixed.sum(axis=1)[:, None] - mixed)
+
+    def later(self, items: Ints) -> Floats:
+        """For each item: a bound on what those after it may add."""
+        touched = self.touched[items]
+        slight, single, mixed = self._shares(items)
+        after = np.zeros_like(touched)
+        after[:-1] = np.logical_or.accumulate((touched & ~slight[:, None])[::-1], axis=0)[::-1][1:]
+        covered = (self.hope * ((after | self.background.covered) & ~touched)).sum(axis=1)
+        return _suffix(single) + self._best_mix(covered, _suffix(mixed))
+
+    def _shares(self, items: Ints) -> tuple[Bools, Floats, Floats]:
+        """Which items are slight; what each of these may weigh by itself; and for every mixture what the others may."""
+        worth = self.odds[items] + self.most[items]
+        slight = worth < SLIGHT
+        single = np.where(slight, np.logaddexp(0.0, worth), 0.0)
+        part = np.array(MIXTURES)[:, None] * self.most[items] + self.odds[items]
+        return slight, single, np.where(slight, 0.0, np.logaddexp(0.0, part))
+
+    def _best_mix(self, covered: Floats, mixed: Floats) -> Floats:
+        """Cells are worth what they may gain, or items what theirs may: any mean of the two is a bound."""
+        mixed = mixed + self.background.mixed[:, None]
+        least: Floats = ((1 - np.array(MIXTURES))[:, None] * covered + mixed).min(axis=0)
+        return least + self.background.single
+
+
+def _suffix(values: Floats) -> Floats:
+    """The sum of what comes after each, along the last axis."""
+    found: Floats = values[..., ::-1].cumsum(axis=-1)[..., ::-1] - values
+    return found
+
+
+def _log_sum(values: list[float]) -> float:
+    if not values:
+        return -inf
+    top = max(values)
+    return top + log(sum(exp(value - top) for value in values)) if top > -inf else -inf

@@ -1,0 +1,94 @@
+"""Marks alone, from readings to an answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from math import exp
+from typing import NamedTuple
+
+import numpy as np
+
+from matrixcheck.diagnosis.likelihood import Subject
+from matrixcheck.diagnosis.marks.component import components_of
+from matrixcheck.diagnosis.marks.machine import machine_of
+from matrixcheck.diagnosis.marks.problem import Problem, problem_of
+from matrixcheck.diagnosis.marks.search import explore
+from matrixcheck.diagnosis.marks.sieve import sieve
+from matrixcheck.diagnosis.marks.stories import own_chances, stories_of
+from matrixcheck.diagnosis.marks.tell import Answer, Part, tell
+from matrixcheck.diagnosis.marks.ways import ways_of
+from matrixcheck.diagnosis.marks.weights import private_chances
+from matrixcheck.diagnosis.rates import Rates
+from matrixcheck.layout.model import Layout
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Finding, Reading
+
+
+SAME = 1e-9
+"""Explanations whose probabilities differ by less are as probable as each other."""
+
+
+class Solved(NamedTuple):
+    """An answer; the chance of a cause of its own of each cell; and `missing`, a bound on the probability of all sets
+    of faults that were not visited."""
+
+    answer: Answer
+    private: dict[CellKey, float]
+    missing: float
+
+    @property
+    def exact(self) -> bool:
+        """Whether nothing that is missing could change the ranking: neighbours lie further apart, or are the same by
+        symmetry."""
+        chances = [explanation.probability for explanation in self.answer.explanations]
+        steps = [before - after for before, after in zip(chances, [*chances[1:], 0.0], strict=True)]
+        return all(step > self.missing or step < SAME for step in steps)
+
+
+def is_marks_alone(subjects: Sequence[Subject]) -> bool:
+    """Whether marks are all that was read, and flags say all of them: no fuse was seen to go, and no bank has more than
+    two sides behind relays."""
+    return bool(subjects) and all(
+        subject.evidence.exercises.alone and not subject.evidence.blew and _has_two_sides(subject)
+        for subject in subjects
+    )
+
+
+def _has_two_sides(subject: Subject) -> bool:
+    frame = subject.frame
+    return frame.kind != "coil" or frame.rest_slot < 0 or frame.shape[1] <= 2
+
+
+def solve(
+    layout: Layout,
+    readings: Sequence[Reading],
+    findings: Sequence[Finding],
+    rates: Rates,
+    late: Callable[[], bool],
+) -> Solved:
+    """The most probable explanations of marks alone."""
+    problem = problem_of(machine_of(layout), readings, findings, rates)
+    sieved = sieve(problem)
+    parts, total, missing = [], 0.0, 0.0
+    for component in components_of(problem, sieved):
+        found = explore(component, late)
+        ways = ways_of(problem, component, found)
+        parts.append(Part(component, ways, stories_of(problem, component, ways)))
+        total += found.total
+        missing += _share(found.missing - found.total)
+    missing += _share(sieved.left_out - total)
+    answer = tell(problem, parts, readings, rates, missing, sieved.idle)
+    return Solved(answer, _private(problem, parts), min(missing, 1.0))
+
+
+def _share(log_ratio: float) -> float:
+    return exp(min(log_ratio, 50.0))
+
+
+def _private(problem: Problem, parts: Sequence[Part]) -> dict[CellKey, float]:
+    everything = np.arange(len(problem.base))
+    dead, stuck = private_chances(problem.weights, everything, problem.base, problem.dead, problem.stuck)
+    chances = np.minimum(dead + stuck, 1.0)
+    for part in parts:
+        chances[part.component.cells] = own_chances(problem, part.component, part.ways)
+    return dict(zip(problem.machine.cells, chances.tolist(), strict=True))

@@ -1,0 +1,190 @@
+"""From ways it may be to explanations: what looks the same with as many faults is one, and faults that can take each
+other's place without changing a mark are one suspect."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from matrixcheck.diagnosis.evidence import DARK, LIT
+from matrixcheck.diagnosis.explain import MOST, SPEAKS_FOR
+from matrixcheck.diagnosis.frame import Bools, Floats, Ints, States
+from matrixcheck.diagnosis.marks.component import Component
+from matrixcheck.diagnosis.marks.problem import Problem
+from matrixcheck.diagnosis.marks.ways import Cut, Way, code_of, without_idle
+from matrixcheck.diagnosis.marks.weights import private_chances
+
+SHOWS_DEAD, SHOWS_STUCK = DARK * 4 + DARK, LIT * 4 + LIT
+MOST_STORIES = MOST + 6
+
+
+class Group(NamedTuple):
+    """Faults that no mark tells apart in their set: items and cuts of the component, or what is one cell's own (`place`,
+    dead or `stuck`)."""
+
+    items: frozenset[int]
+    cuts: frozenset[Cut]
+    place: int | None = None
+    stuck: bool = False
+
+
+class Story(NamedTuple):
+    """One explanation of a component's marks: its probability there; its groups, of which those that are a cell's own
+    come last, with what speaks for each in nats; and the way that stands for it."""
+
+    probability: float
+    groups: tuple[Group, ...]
+    strength: tuple[float, ...]
+    way: Way
+
+
+class Own(NamedTuple):
+    """The cells that call for a cause of their own, by place, whether stuck, and how loudly."""
+
+    place: int
+    stuck: bool
+    strength: float
+
+
+def stories_of(problem: Problem, component: Component, ways: Sequence[Way]) -> tuple[Story, ...]:
+    """The explanations of a component, most probable first."""
+    classes: dict[tuple[bytes, int], list[int]] = {}
+    stories: list[Story] = []
+    for way in ways:
+        reduced = without_idle(component, way)
+        own = own_causes(problem, component.cells, component.states[np.arange(len(way.code)), reduced.code])
+        shown = _shown(component, reduced.code, own)
+        alike = classes.setdefault((shown.tobytes(), len(reduced.items) + len(reduced.cuts) + len(own)), [])
+        for at in alike:
+            if _is_told_by(stories[at], reduced):
+                stories[at] = stories[at]._replace(probability=stories[at].probability + way.probability)
+                break
+        else:
+            if len(stories) < MOST_STORIES:
+                alike.append(len(stories))
+                groups = _groups(component, reduced, own, shown)
+                strength = (*([np.inf] * (len(groups) - len(own))), *(one.strength for one in own))
+                stories.append(Story(way.probability, groups, strength, reduced))
+    return tuple(sorted(stories, key=lambda story: -story.probability))
+
+
+def own_causes(problem: Problem, cells: Ints, states: Ints) -> list[Own]:
+    """What these cells call for in these states, the loudest first."""
+    dead, stuck = problem.weights.dead[cells, states], problem.weights.stuck[cells, states]
+    dead, stuck = np.where(problem.marks.tested[cells], dead, 0.0), np.where(problem.marks.tested[cells], stuck, 0.0)
+    places = np.flatnonzero(np.maximum(dead, stuck) > SPEAKS_FOR)
+    found = [Own(int(at), bool(stuck[at] > dead[at]), float(max(dead[at], stuck[at]))) for at in places]
+    return sorted(found, key=lambda one: -one.strength)
+
+
+def _shown(component: Component, code: Ints, own: Sequence[Own]) -> States:
+    shown: States = component.shown[np.arange(len(code)), code]
+    for one in own:
+        shown[one.place] = SHOWS_STUCK if one.stuck else SHOWS_DEAD
+    return shown
+
+
+def _is_told_by(story: Story, way: Way) -> bool:
+    """Whether each fault of the way stands in a group of its own in the story."""
+    shared = [group for group in story.groups if group.place is None]
+    parts = [*way.items, *way.cuts]
+    if len(parts) != len(shared):
+        return False
+    holds = [[_holds(group, part) for group in shared] for part in parts]
+    return _matches(holds, frozenset())
+
+
+def _holds(group: Group, part: int | Cut) -> bool:
+    return part in group.items if isinstance(part, int) else part in group.cuts
+
+
+def _matches(holds: Sequence[Sequence[bool]], taken: frozenset[int]) -> bool:
+    if not holds:
+        return True
+    return any(
+        fits and at not in taken and _matches(holds[1:], taken | {at}) for at, fits in enumerate(holds[0])
+    )
+
+
+def _groups(component: Component, way: Way, own: Sequence[Own], shown: States) -> tuple[Group, ...]:
+    """What may take the place of each fault: swapped in, it leaves every mark as it was, and needs the others still."""
+    parts = [*(((item,), ()) for item in way.items), *(((), (cut,)) for cut in way.cuts)]
+    found = []
+    for at, (items, cuts) in enumerate(parts):
+        others = [part for other, part in enumerate(parts) if other != at]
+        swaps = _swaps(component, others, own, shown)
+        found.append(Group(frozenset(items) | swaps.items, frozenset(cuts) | swaps.cuts))
+    for one in own:
+        swaps = _swaps(component, parts, [other for other in own if other is not one], shown)
+        found.append(Group(swaps.items, frozenset(), one.place, one.stuck))
+    return tuple(found)
+
+
+def _swaps(component: Component, others: Sequence[tuple[Sequence[int], Sequence[Cut]]], own: Sequence[Own], shown: States) -> Group:
+    """What completes the others to what is shown, without making any of them idle."""
+    rest = _joined(component, others)
+    fits = _completes(component, rest, own, shown)
+    for at in range(len(others)):
+        fewer = _joined(component, [*others[:at], *others[at + 1 :]])
+        fits &= ~_completes(component, fewer, own, shown)
+    cuts = set()
+    needed = np.flatnonzero(_shown(component, rest, own) != shown).tolist()
+    for number, line in enumerate(component.loose):
+        if len(needed) > 1 and set(needed) <= set(line.places):
+            code = rest.copy()
+            code[needed] |= line.bit
+            if (_shown(component, code, own) == shown).all():
+                cuts.add((number, frozenset(needed)))
+    return Group(frozenset(np.flatnonzero(fits).tolist()), frozenset(cuts))
+
+
+def _joined(component: Component, parts: Sequence[tuple[Sequence[int], Sequence[Cut]]]) -> Ints:
+    return code_of(component, [item for items, _ in parts for item in items], [cut for _, cuts in parts for cut in cuts])
+
+
+def _completes(component: Component, rest: Ints, own: Sequence[Own], shown: States) -> Bools:
+    """For each item: whether with it, what is shown is shown."""
+    if not len(component.codes):
+        return np.zeros(0, dtype=bool)
+    found = component.shown[np.arange(len(rest)), component.codes | rest]
+    same = found == shown
+    same[:, [one.place for one in own]] = True
+    every: Bools = same.all(axis=1)
+    return every
+
+
+def chance_of(problem: Problem, component: Component, ways: Sequence[Way], group: Group) -> float:
+    """The probability that any fault of a group is there."""
+    chances = 1 / (1 + np.exp(-component.odds))
+    total = 0.0
+    for way in ways:
+        if group.items.intersection(way.items) or group.cuts.intersection(way.cuts):
+            total += way.probability
+            continue
+        hidden = [chances[item] for item in group.items.intersection(way.free)]
+        there = 1 - float(np.prod([1 - chance for chance in hidden]))
+        if group.place is not None:
+            there += (1 - there) * _own_chance(problem, component, way, group)
+        total += way.probability * there
+    return min(total, 1.0)
+
+
+def _own_chance(problem: Problem, component: Component, way: Way, group: Group) -> float:
+    place = group.place or 0
+    cell = component.cells[[place]]
+    state = component.states[[place], way.code[[place]]].astype(np.int64)
+    dead, stuck = private_chances(problem.weights, cell, state, problem.dead, problem.stuck)
+    return float((stuck if group.stuck else dead)[0])
+
+
+def own_chances(problem: Problem, component: Component, ways: Sequence[Way]) -> Floats:
+    """For each place of the component: the chance of a cause of the cell's own, dead or stuck."""
+    total, found = 0.0, np.zeros(len(component.cells))
+    for way in ways:
+        states = component.states[np.arange(len(way.code)), way.code].astype(np.int64)
+        dead, stuck = private_chances(problem.weights, component.cells, states, problem.dead, problem.stuck)
+        found += way.probability * (dead + stuck)
+        total += way.probability
+    return found / total if total else found
