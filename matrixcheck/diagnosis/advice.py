@@ -39,7 +39,9 @@ def advise(
 
     `shares[id]` weighs the members of a suspect against each other.
     """
-    ways = hypotheses([each for each in explanations if each.probability >= LIKELY], suspects, shares)
+    large = [matrix.id for matrix in layout.matrices if max(matrix.size) > LARGEST_PLANNED]
+    likely = [each for each in explanations if each.probability >= LIKELY]
+    ways = hypotheses(likely, suspects, shares, large=large)
     tests = next_tests(layout, readings, ways, Predictor(layout).outcomes, holds=hold_rounds(layout, readings))
     return tests, bench_checks(layout, [each for each in suspects if each.probability >= LIKELY], shares)
 

@@ -55,7 +55,7 @@ def diagnose(
     else:
         pool = heed(layout, candidates(layout, rates), findings)
         problem = problem_of(subjects, pool, rates, lambda: clock() > started + WEIGH_SHARE * cap_seconds)
-        found = _found(layout, readings, problem, started, cap_seconds, clock)
+        found = _found(layout, readings, problem, _search(apart(problem), started, cap_seconds, clock))
     explanations, suspects = with_plain_causes(layout, readings, found.explanations, found.suspects)
     tests, checks = advise(layout, readings, explanations, suspects, found.shares)
     return Diagnosis(
@@ -81,9 +81,9 @@ class _Found(NamedTuple):
 
 
 def _found(
-    layout: Layout, readings: Sequence[Reading], problem: Problem, started: float, cap_seconds: float, clock: Clock
+    layout: Layout, readings: Sequence[Reading], problem: Problem, searched: tuple[tuple[Region, ...], bool]
 ) -> _Found:
-    regions, finished = _search(apart(problem), started, cap_seconds, clock)
+    regions, finished = searched
     explanations, suspects = _assemble(layout, readings, together(regions))
     stories = [story for region in regions for story in region.stories]
     shares = {suspect.id: _shares(stories, suspect) for suspect in suspects}

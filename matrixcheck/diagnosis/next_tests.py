@@ -7,7 +7,7 @@ gain comes first. Where nothing is left to be told apart, lines that nobody test
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Hashable, Iterator, Mapping, Sequence
 from heapq import heappop, heappush, merge
 from itertools import islice
 from math import log2, prod
@@ -19,7 +19,7 @@ from matrixcheck.diagnosis.holds import HoldRound
 from matrixcheck.diagnosis.names import cell_words, numbers_words
 from matrixcheck.diagnosis.result import Explanation, Fault, FaultClass, NextTest, Suspect
 from matrixcheck.diagnosis.shares import Shares, spread
-from matrixcheck.layout.model import Layout
+from matrixcheck.layout.model import Layout, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
 
@@ -31,6 +31,9 @@ _LOSES_ITS_CELLS = frozenset(
 )
 
 _SEEN_WHEN_HELD = frozenset({FaultClass.DIODE_SHORTED, FaultClass.DIODE_REVERSED})
+
+MOST_WEIGHED, MOST_EXERCISED, LEAST_SHARE = 120, 24, 1e-3
+"""In matrices of more cells than the first, so many are weighed: those that the causes disagree on most, if at all."""
 
 LEAST_GAIN = 0.01
 """Bits below which an exercise tells nothing worth the walk."""
@@ -71,14 +74,16 @@ def hypotheses(
     suspects: Sequence[Suspect],
     shares: Shares | None = None,
     limit: int = 64,
+    large: Collection[str] = (),
 ) -> tuple[Hypothesis, ...]:
     """The likeliest ways it may be: each explanation with one member of each of its suspects, likeliest first.
 
     `shares[id]` weighs a suspect's members against each other; they weigh the same where it is not given. Members that
-    no untested cell tells apart stand as one.
+    no untested cell tells apart stand as one; in `large` matrices reversed diodes stand with the open ones, as what
+    comes round through them takes long to work out.
     """
     known = {suspect.id: suspect for suspect in suspects}
-    choices = {suspect.id: _choices(suspect, shares or {}) for suspect in suspects}
+    choices = {suspect.id: _choices(suspect, shares or {}, large) for suspect in suspects}
     ways = (_ways(explanation, known, choices) for explanation in explanations)
     return tuple(islice(merge(*ways, key=lambda way: -way.weight), limit))
 
@@ -190,17 +195,37 @@ def _exercises(
     for matrix in layout.matrices:
         if matrix.id in touched:
             found += [Exercise(matrix.id, None)] if matrix.id not in looked else []
-            found += [Exercise(matrix.id, cell.key) for cell in matrix.in_walk_order]
+            found += [Exercise(matrix.id, cell) for cell in _worth_asking(matrix, readings, ways)]
     hidden = {cell for fault in causes if fault.fault in _SEEN_WHEN_HELD for cell in fault.cells}
     found += [Exercise(cell.matrix, cell, each.held) for each in holds for cell in each.exposes if cell in hidden]
     return found
 
 
-def _choices(suspect: Suspect, shares: Shares) -> list[tuple[float, Fault]]:
+def _worth_asking(matrix: Matrix, readings: Sequence[Reading], ways: Sequence[Hypothesis]) -> list[CellKey]:
+    """All cells of a matrix in its walk's order; of a large one those of which most nearly half of the ways take
+    hold."""
+    cells = [cell.key for cell in matrix.in_walk_order]
+    if len(cells) <= MOST_WEIGHED:
+        return cells
+    taken: dict[CellKey, float] = {}
+    for way in ways:
+        for cell in {cell for fault in way.faults for cell in fault.cells if cell.matrix == matrix.id}:
+            taken[cell] = taken.get(cell, 0.0) + way.weight
+    total = sum(way.weight for way in ways)
+    tested = {reading.cell for reading in readings}
+    open_ones = [cell for cell in cells if LEAST_SHARE < taken.get(cell, 0.0) / total < 1 - LEAST_SHARE]
+    return sorted(open_ones, key=lambda cell: (round(abs(taken[cell] / total - 0.5), 3), cell in tested))[
+        :MOST_EXERCISED
+    ]
+
+
+def _choices(suspect: Suspect, shares: Shares, large: Collection[str]) -> list[tuple[float, Fault]]:
     """Members with their share of the suspect, likeliest first; those that take hold of the same cells as one."""
     alike: dict[object, tuple[float, Fault]] = {}
     for share, fault in zip(spread(suspect, shares), suspect.members, strict=True):
-        taken = fault.cells if fault.fault in _LOSES_ITS_CELLS else fault
+        loses = fault.fault in _LOSES_ITS_CELLS
+        loses = loses or (fault.fault is FaultClass.DIODE_REVERSED and fault.cells[0].matrix in large)
+        taken = fault.cells if loses else fault
         weight, first = alike.get(taken, (0.0, fault))
         alike[taken] = (weight + share, first)
     return sorted(alike.values(), key=lambda choice: -choice[0])

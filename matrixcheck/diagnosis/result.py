@@ -107,7 +107,8 @@ class BenchCheck(_Shape):
 
 
 class Searched(_Shape):
-    """How far the search went: `exact` when nothing unexplored could change the ranking; else `gap` bounds it."""
+    """How far the search went: `exact` when nothing unexplored could change the ranking of the explanations. Else
+    `gap`, where it is known, is a bound on the probability of everything unexplored together, from 0 to 1."""
 
     exact: bool
     seconds: float

@@ -15,10 +15,8 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
 
 
-def cell_states(
-    layout: Layout, readings: Sequence[Reading], private: Mapping[CellKey, float]
-) -> tuple[CellState, ...]:
-    """One state a fitted cell, in the layout's order; `private`: the chance of a cause of its own, where it is known."""
+def cell_states(layout: Layout, readings: Sequence[Reading], private: Mapping[CellKey, float]) -> tuple[CellState, ...]:
+    """One state a fitted cell, in the layout's order; `private`: the chance of a cause of its own, if known."""
     marks = marks_of(readings)
     return tuple(
         CellState.model_construct(

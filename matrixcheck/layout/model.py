@@ -222,10 +222,17 @@ class Matrix(_Frozen):
 
     def cells_of(self, line: LineKey) -> tuple[Cell, ...]:
         """The fitted cells of a line, in its chain's order where that is known, else by number."""
-        at = 1 if line.side == "row" else 2
-        found = [cell for cell in self.fitted if cell.key[at] == line.place and line.matrix == self.id]
+        found = self._on_lines.get(line, [])
         chain = self.lines[line].chain if line in self.lines else None
         return tuple(sorted(found, key=lambda cell: chain.index(cell.number)) if chain else found)
+
+    @cached_property
+    def _on_lines(self) -> dict[LineKey, list[Cell]]:
+        found: dict[LineKey, list[Cell]] = {}
+        for cell in self.fitted:
+            found.setdefault(cell.row_line, []).append(cell)
+            found.setdefault(cell.column_line, []).append(cell)
+        return found
 
     def contains(self, key: CellKey) -> bool:
         """Whether the place lies within the grid, fitted or not."""

@@ -130,7 +130,7 @@ def test_a_healthy_bank_has_no_suspects() -> None:
     layout = bank(4, 4)
     diagnosis = diagnose(layout, marked(layout, set()))
     assert diagnosis.explanations[0].suspects == ()
-    assert diagnosis.explanations[0].probability == pytest.approx(1.0, abs=1e-6)
+    assert diagnosis.explanations[0].probability == pytest.approx(1.0, abs=1e-5)  # a break, and two wrong marks
 
 
 def test_relabelling_rows_changes_nothing_but_names() -> None:

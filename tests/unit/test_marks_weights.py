@@ -1,4 +1,4 @@
-"""Marks alone: flags of cells say the same as the forward model, for any set of faults that doesn't lead lines astray."""
+"""Marks alone: flags of cells say the same as the forward model, for sets of faults that don't lead lines astray."""
 
 from __future__ import annotations
 
@@ -9,9 +9,9 @@ import pytest
 
 from matrixcheck.diagnosis.condition import Fuse, Setting
 from matrixcheck.diagnosis.likelihood import Private, Subject
+from matrixcheck.diagnosis.marks.flags import effects
 from matrixcheck.diagnosis.marks.machine import Machine, Source, machine_of
 from matrixcheck.diagnosis.marks.weights import marks_of_cells, weights_of
-from matrixcheck.diagnosis.marks.flags import effects
 from matrixcheck.diagnosis.pool import subjects_of
 from matrixcheck.diagnosis.rates import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
@@ -32,13 +32,12 @@ def marked(rng: random.Random, layout: Layout) -> list[Reading]:
     """Marks of every sort, a cell now and then marked twice or not at all."""
     found = []
     for cell in layout.matrices[0].fitted:
-        for _ in range(rng.choice((0, 1, 1, 1, 1, 2))):
-            mark = rng.choices((Mark.WORKING, Mark.DEAD, Mark.STUCK), (6, 3, 1))[0]
-            found.append(Reading(matrix=cell.key.matrix, cell=cell.key, mark=mark))
+        mark = rng.choices((Mark.WORKING, Mark.DEAD, Mark.STUCK), (6, 3, 1))[0]
+        found += [Reading(matrix=cell.key.matrix, cell=cell.key, mark=mark)] * rng.choice((0, 1, 1, 1, 1, 2))
     return found
 
 
-def settings(chosen: list[Source], machine: Machine) -> Setting:
+def settings(chosen: list[Source]) -> Setting:
     """Whether a grounded line takes its fuse with it, as the pieces of the set have it."""
     gone = any(source.members[0].fault_class is FaultClass.GROUNDED and _takes_fuse(source) for source in chosen)
     return Setting(Fuse.GONE if gone else Fuse.HOLDS)
@@ -63,7 +62,11 @@ def fits_together(chosen: list[Source], machine: Machine) -> bool:
                 return False
             if first in LEADS_ASTRAY and also.members[0].fault_class in LEADS_ASTRAY:
                 return False
-            if first is FaultClass.GROUNDED and any(flag & 8 for _, flag, _ in source.pieces) and lines[at] & lines[other]:
+            if (
+                first is FaultClass.GROUNDED
+                and any(flag & 8 for _, flag, _ in source.pieces)
+                and lines[at] & lines[other]
+            ):
                 return machine.frames[0].kind == "switch"
             if first is also.members[0].fault_class is FaultClass.GROUNDED:
                 return machine.frames[0].kind == "switch"
@@ -84,8 +87,10 @@ def log_by_flags(machine: Machine, readings: list[Reading], chosen: list[Source]
 
 
 def log_by_the_forward_model(machine: Machine, subject: Subject, chosen: list[Source], private: Private) -> float:
-    faults = [machine.completed(source.members[0]) if source.members[0].lines else source.members[0] for source in chosen]
-    return subject.fit(faults, settings(chosen, machine)).log(private)
+    faults = [
+        machine.completed(source.members[0]) if source.members[0].lines else source.members[0] for source in chosen
+    ]
+    return subject.fit(faults, settings(chosen)).log(private)
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -112,7 +112,9 @@ def _log_one(line: Loose, ratios: Floats, forced: dict[int, bool], gone: frozens
     return float(log_sums(spared, taken, np.array([line.share]))[0])
 
 
-def likeliest(places: Sequence[int], ratios: Floats, share: Sequence[float], most: int) -> list[tuple[tuple[int, ...], float]]:
+def likeliest(
+    places: Sequence[int], ratios: Floats, share: Sequence[float], most: int
+) -> list[tuple[tuple[int, ...], float]]:
     """The subsets of places that a break most likely takes, with the log of each one's weight."""
     ranked = sorted(places, key=lambda place: -ratios[place])
     dead = [place for place in ranked if ratios[place] > 0]

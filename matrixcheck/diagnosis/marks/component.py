@@ -36,8 +36,9 @@ class Component(NamedTuple):
     `best`: the most that it may come to with more flags. `states`, `shown` [place, code]: the cell's state, and what of
     it marks can tell.
 
-    `codes[item, place]`: what each item does, `flags` as the machine has it; `odds[item]`; `members[item]`: the sources that do the same. Larger items
-    come first. `clash[item, item]`: two crossings of one line. `loose`: lines of unknown chain.
+    `codes[item, place]`: what each item does, `flags`: as the machine has it; `odds[item]`; `members[item]`: the
+    sources that do the same. Larger items come first. `clash[item, item]`: two crossings of one line. `loose`: lines of
+    unknown chain.
     """
 
     cells: Ints
@@ -51,6 +52,11 @@ class Component(NamedTuple):
     members: tuple[tuple[int, ...], ...]
     clash: Bools
     loose: tuple[LooseLine, ...]
+
+    def states_of(self, code: Ints) -> Ints:
+        """The state of every cell where they are in these."""
+        found: Ints = self.states[np.arange(len(code)), code].astype(np.int64)
+        return found
 
 
 def components_of(problem: Problem, sieved: Sieved) -> tuple[Component, ...]:

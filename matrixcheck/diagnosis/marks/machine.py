@@ -88,7 +88,6 @@ class Machine(NamedTuple):
         return fault._replace(cells=tuple(sorted(self.cells[cell] for cell in found)))
 
 
-
 class Pieces(NamedTuple):
     """The pieces of all sources, one after the other: whose it is, which line, which row of `flags`, from which cell
     on. `flags`: every code of flags in use; `states[flag, site]`: the state that it brings about by itself."""
@@ -340,4 +339,3 @@ class _Building:
         owner, line, flag, start = np.array(listed, dtype=np.int64).reshape(-1, 4).T
         states = np.array([[table[code] for table in tables] for code in flags], dtype=np.int64)
         return Pieces(owner, line, flag, start, flags, states.reshape(len(flags), len(tables))), tuple(kept)
-

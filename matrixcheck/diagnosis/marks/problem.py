@@ -31,9 +31,9 @@ LIKELIEST = 0.95
 
 
 class Problem(NamedTuple):
-    """`sources`, `unknown`: the machine's, at the rates that findings leave them; `chances`, `log_odds`,
-    `crosses`: of each source. `dead`, `stuck`: chances of private causes by cell; `own`: the sources among them, by cell and whether it is
-    stuck. `base[cell]`: the state without faults; `gains[cell, state]`: log-likelihood against that.
+    """`sources`, `unknown`: the machine's, at the rates that findings leave them; `chances`, `log_odds`, `crosses`: of
+    each source. `dead`, `stuck`: chances of private causes by cell; `own`: the sources among them, by cell and whether
+    it is stuck. `base[cell]`: the state without faults; `gains[cell, state]`: log-likelihood against that.
     `visible`: the sources that are shared and show. `loose[n]`: a break of the n-th unknown chain may be and show;
     `loose_odds`, `loose_shares` of each."""
 
@@ -131,7 +131,9 @@ def _heeded(
     if not findings:
         return machine.sources, machine.unknown, dead, stuck
     cells = _named_cells(machine, findings, rates)
-    breaks = [Candidate(FaultClass.BREAK, None, (machine.lines[one.line],), (), rate=one.rate) for one in machine.unknown]
+    breaks = [
+        Candidate(FaultClass.BREAK, None, (machine.lines[one.line],), (), rate=one.rate) for one in machine.unknown
+    ]
     members = [member for source in machine.sources for member in source.members]
     moved = heed(machine.layout, (*members, *breaks, *cells), findings)
     left = iter(moved)

@@ -95,7 +95,7 @@ class _Search:
         self.pushed = 0
         self.lost: list[float] = []
         self._lay_out_loose()
-        self.clashes = component.clash.any(axis=1)
+        self.clashes = component.clash.sum(axis=1) > 0
         self.best = self._greedy()
 
     def run(self) -> Found:
@@ -182,18 +182,21 @@ class _Search:
             return
         bounds = score + outlook.own[keep] + outlook.later(keep)
         opened, weights = node.open[keep], score + outlook.gain[keep]
-        slight = bounds < self.best + log(TINY)
+        slight: Bools = np.asarray(bounds < self.best + log(TINY))
         for at in np.flatnonzero(~slight).tolist():
             item, rest = int(opened[at]), opened[at + 1 :]
             if self.clashes[item]:
-                rest = rest[~self.component.clash[item][rest]]
+                apart: Bools = np.logical_not(self.component.clash[item, rest])
+                rest = rest[apart]
             base = node.base + float(self.component.odds[item])
             self._push(
                 float(bounds[at]), _Node(code, item, -1, base, (*node.items, item), (), rest, node.free, node.idle)
             )
         for at in np.flatnonzero(slight).tolist():
             items = (*node.items, int(opened[at]))
-            self._count(Leaf(float(weights[at]), float(weights[at]), items, (), new[keep[at]], node.free), float(bounds[at]))
+            self._count(
+                Leaf(float(weights[at]), float(weights[at]), items, (), new[keep[at]], node.free), float(bounds[at])
+            )
 
     def _count(self, leaf: Leaf, bound: float) -> None:
         """Takes a set for visited; what may go on from it is lost."""
@@ -216,10 +219,10 @@ class _Search:
         loose = self._loose(code)
         there = np.array([number not in loose.idle for number in range(len(loose.hope))], dtype=bool)
         there[:first] = False
-        wide = there & (loose.hope >= SLIGHT)
+        wide: Bools = there & (loose.hope >= SLIGHT)
         most = np.maximum(loose.hope - self.loose_odds, 0.0)
         part = np.array(MIXTURES)[:, None] * most[wide] + self.loose_odds[wide]
-        covered = self.loose_touched[wide].any(axis=0)
+        covered: Bools = self.loose_touched[wide].sum(axis=0) > 0
         single = float(np.logaddexp(0.0, loose.hope[there & ~wide]).sum())
         return _Background(covered, single, np.logaddexp(0.0, part).sum(axis=1))
 
@@ -265,13 +268,16 @@ class _Search:
             taken[rows, :-1] = np.where((ratio < 0) & self.crossed, ratio / 2, ratio) if at_best else ratio
         taken[:, -1] = -inf
         along = np.take_along_axis(taken, self.loose_places, axis=1)
-        return self.loose_odds + log_sums(np.zeros(along.shape), along, self.loose_share)
+        values: Floats = self.loose_odds + log_sums(np.zeros(along.shape), along, self.loose_share)
+        return values
 
     def _loose(self, code: Ints) -> _Loose:
         key = code.tobytes()
         if key not in self.known_loose:
             lines = self.component.loose
-            worth, hope = (self._loose_values(code, at_best) for at_best in (False, True)) if lines else [np.zeros(0)] * 2
+            worth, hope = (
+                (self._loose_values(code, at_best) for at_best in (False, True)) if lines else [np.zeros(0)] * 2
+            )
             idle = [number for number, line in enumerate(lines) if self._is_idle(code, line)]
             self.known_loose[key] = _Loose(worth, hope, frozenset(idle))
         return self.known_loose[key]
@@ -340,7 +346,8 @@ class _Outlook(NamedTuple):
         slight, single, mixed = self._shares(items)
         covered = self.hope * (touched[~slight].any(axis=0) | self.background.covered)
         besides = covered.sum() - (touched * covered).sum(axis=1)
-        return single.sum() - single + self._best_mix(besides, mixed.sum(axis=1)[:, None] - mixed)
+        found: Floats = single.sum() - single + self._best_mix(besides, mixed.sum(axis=1)[:, None] - mixed)
+        return found
 
     def later(self, items: Ints) -> Floats:
         """For each item: a bound on what those after it may add."""

@@ -92,7 +92,7 @@ class _Pass:
         found = tails(self.problem.machine, better)[self.flag, self.line, self.start]
         chains = self.problem.machine.chains[self.loose_line]
         padded = np.concatenate([better, np.zeros((len(better), 1))], axis=1)
-        on_loose = padded[self._loose_rows()[:, None], chains].any(axis=1)
+        on_loose: Bools = padded[self._loose_rows()[:, None], chains].sum(axis=1) > 0
         return np.bincount(self.owner, found, len(self.sources)) > 0, on_loose
 
     def beside(self, sources: Bools, loose: Bools) -> float:

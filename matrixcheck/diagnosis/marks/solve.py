@@ -23,7 +23,6 @@ from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Finding, Reading
 
-
 SAME = 1e-9
 """Explanations whose probabilities differ by less are as probable as each other."""
 
@@ -77,7 +76,7 @@ def solve(
         total += found.total
         missing += _share(found.missing - found.total)
     missing += _share(sieved.left_out - total)
-    answer = tell(problem, parts, readings, rates, missing, sieved.idle)
+    answer = tell(problem, parts, readings, rates, missing=missing, idle=sieved.idle)
     return Solved(answer, _private(problem, parts), min(missing, 1.0))
 
 

@@ -21,8 +21,8 @@ MOST_STORIES = MOST + 6
 
 
 class Group(NamedTuple):
-    """Faults that no mark tells apart in their set: items and cuts of the component, or what is one cell's own (`place`,
-    dead or `stuck`)."""
+    """Faults that no mark tells apart in their set: items and cuts of the component, or what is one cell's own
+    (`place`, dead or `stuck`)."""
 
     items: frozenset[int]
     cuts: frozenset[Cut]
@@ -54,7 +54,7 @@ def stories_of(problem: Problem, component: Component, ways: Sequence[Way]) -> t
     stories: list[Story] = []
     for way in ways:
         reduced = without_idle(component, way)
-        own = own_causes(problem, component.cells, component.states[np.arange(len(way.code)), reduced.code])
+        own = own_causes(problem, component.cells, component.states_of(reduced.code))
         shown = _shown(component, reduced.code, own)
         alike = classes.setdefault((shown.tobytes(), len(reduced.items) + len(reduced.cuts) + len(own)), [])
         for at in alike:
@@ -89,7 +89,7 @@ def _shown(component: Component, code: Ints, own: Sequence[Own]) -> States:
 def _is_told_by(story: Story, way: Way) -> bool:
     """Whether each fault of the way stands in a group of its own in the story."""
     shared = [group for group in story.groups if group.place is None]
-    parts = [*way.items, *way.cuts]
+    parts: list[int | Cut] = [*way.items, *way.cuts]
     if len(parts) != len(shared):
         return False
     holds = [[_holds(group, part) for group in shared] for part in parts]
@@ -103,9 +103,7 @@ def _holds(group: Group, part: int | Cut) -> bool:
 def _matches(holds: Sequence[Sequence[bool]], taken: frozenset[int]) -> bool:
     if not holds:
         return True
-    return any(
-        fits and at not in taken and _matches(holds[1:], taken | {at}) for at, fits in enumerate(holds[0])
-    )
+    return any(fits and at not in taken and _matches(holds[1:], taken | {at}) for at, fits in enumerate(holds[0]))
 
 
 def _groups(component: Component, way: Way, own: Sequence[Own], shown: States) -> tuple[Group, ...]:
@@ -122,7 +120,9 @@ def _groups(component: Component, way: Way, own: Sequence[Own], shown: States) -
     return tuple(found)
 
 
-def _swaps(component: Component, others: Sequence[tuple[Sequence[int], Sequence[Cut]]], own: Sequence[Own], shown: States) -> Group:
+def _swaps(
+    component: Component, others: Sequence[tuple[Sequence[int], Sequence[Cut]]], own: Sequence[Own], shown: States
+) -> Group:
     """What completes the others to what is shown, without making any of them idle."""
     rest = _joined(component, others)
     fits = _completes(component, rest, own, shown)
@@ -141,7 +141,9 @@ def _swaps(component: Component, others: Sequence[tuple[Sequence[int], Sequence[
 
 
 def _joined(component: Component, parts: Sequence[tuple[Sequence[int], Sequence[Cut]]]) -> Ints:
-    return code_of(component, [item for items, _ in parts for item in items], [cut for _, cuts in parts for cut in cuts])
+    return code_of(
+        component, [item for items, _ in parts for item in items], [cut for _, cuts in parts for cut in cuts]
+    )
 
 
 def _completes(component: Component, rest: Ints, own: Sequence[Own], shown: States) -> Bools:
@@ -183,7 +185,7 @@ def own_chances(problem: Problem, component: Component, ways: Sequence[Way]) -> 
     """For each place of the component: the chance of a cause of the cell's own, dead or stuck."""
     total, found = 0.0, np.zeros(len(component.cells))
     for way in ways:
-        states = component.states[np.arange(len(way.code)), way.code].astype(np.int64)
+        states = component.states_of(way.code)
         dead, stuck = private_chances(problem.weights, component.cells, states, problem.dead, problem.stuck)
         found += way.probability * (dead + stuck)
         total += way.probability

@@ -43,7 +43,7 @@ class Answer(NamedTuple):
 
 
 def tell(
-    problem: Problem, parts: Sequence[Part], readings: Sequence[Reading], rates: Rates, missing: float, idle: float
+    problem: Problem, parts: Sequence[Part], readings: Sequence[Reading], rates: Rates, *, missing: float, idle: float
 ) -> Answer:
     """The likeliest explanations of all components at once, those left out that are no likelier than all that is
     missing. `idle`: what faults that no mark speaks for weigh beside any of them."""
@@ -102,7 +102,9 @@ class _Telling:
         found = []
         for own in own_causes(problem, cells, problem.base[cells])[:MOST_PRIVATE]:
             cell = int(cells[own.place])
-            chances = private_chances(problem.weights, cells[[own.place]], problem.base[[cell]], problem.dead, problem.stuck)
+            chances = private_chances(
+                problem.weights, cells[[own.place]], problem.base[[cell]], problem.dead, problem.stuck
+            )
             key = problem.machine.cells[cell]
             members = _likeliest_first(self._own_members(cell, own.stuck))
             found.append(_Named(own.strength, self._suspect(members, float(chances[own.stuck][0]), (key,), ())))
@@ -187,7 +189,9 @@ class _Telling:
     def _completed(self, member: Candidate) -> Candidate:
         return self.problem.machine.completed(member) if member.lines else member
 
-    def _account(self, component: Component, story: Story, group: Group) -> tuple[tuple[CellKey, ...], tuple[CellKey, ...]]:
+    def _account(
+        self, component: Component, story: Story, group: Group
+    ) -> tuple[tuple[CellKey, ...], tuple[CellKey, ...]]:
         """The cells that a suspect accounts for, and those that speak against it: marks that are as they should be with
         it and not without it, and the other way about."""
         at = story.groups.index(group)

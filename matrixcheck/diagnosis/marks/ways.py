@@ -7,9 +7,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.frame import Floats, Ints
-from matrixcheck.diagnosis.marks.chains import likeliest, shares
-from matrixcheck.diagnosis.marks.component import Component, LooseLine
+from matrixcheck.diagnosis.frame import Ints
+from matrixcheck.diagnosis.marks.chains import FEWEST, likeliest, shares
+from matrixcheck.diagnosis.marks.component import Component
 from matrixcheck.diagnosis.marks.problem import Problem
 from matrixcheck.diagnosis.marks.search import Found
 
@@ -34,24 +34,24 @@ class Way(NamedTuple):
 
 def ways_of(problem: Problem, component: Component, found: Found) -> tuple[Way, ...]:
     """The ways behind the best sets, most probable first."""
-    gains = component.gains
     ways = []
     for leaf in found.leaves:
         if leaf.weight < found.leaves[0].weight - NEGLIGIBLE:
             break
-        lines = [component.loose[number] for number in leaf.loose]
-        for weight, cuts, code in _cut(problem, gains, leaf.base, leaf.code, lines, leaf.loose):
+        for weight, cuts, code in _cut(problem, component, leaf.base, leaf.code, leaf.loose):
             ways.append(Way(float(np.exp(weight - found.total)), leaf.items, cuts, code, leaf.free))
     return tuple(sorted(ways, key=lambda way: -way.probability))
 
 
 def _cut(
-    problem: Problem, gains: Floats, weight: float, code: Ints, lines: Sequence[LooseLine], numbers: Sequence[int]
+    problem: Problem, component: Component, weight: float, code: Ints, numbers: Sequence[int]
 ) -> list[tuple[float, tuple[Cut, ...], Ints]]:
-    """The likeliest choices of cells for each of the lines in turn: what one took, the next can't."""
-    if not lines:
+    """The likeliest choices of cells for each of the lines in turn: what one took, the next can't. What is left of one
+    that others hide is nothing, or looks like that cell's own."""
+    if not numbers:
         return [(weight, (), code)]
-    line, places = lines[0], np.array(lines[0].places)
+    line, gains = component.loose[numbers[0]], component.gains
+    places = np.array(line.places)
     ratios = np.zeros(len(code))
     now = gains[places, code[places]]
     ratios[places] = gains[places, code[places] | line.bit] - now
@@ -60,10 +60,10 @@ def _cut(
     share = shares(count, count - len(line.places), len(line.places) - len(left))
     found = []
     for taken, gained in likeliest(left, ratios, share, MOST_SUBSETS):
-        lost = code.copy()
-        lost[list(taken)] |= line.bit
-        for total, cuts, final in _cut(problem, gains, weight + gained, lost, lines[1:], numbers[1:]):
-            found.append((total, ((numbers[0], frozenset(taken)), *cuts), final))
+        lost, cut = code.copy(), ((numbers[0], frozenset(taken)),) if len(taken) >= FEWEST else ()
+        lost[list(taken) if cut else []] |= line.bit
+        for total, cuts, final in _cut(problem, component, weight + gained, lost, numbers[1:]):
+            found.append((total, (*cut, *cuts), final))
     return found
 
 
@@ -89,4 +89,3 @@ def code_of(component: Component, items: Sequence[int], cuts: Sequence[Cut]) -> 
     for number, places in cuts:
         code[list(places)] |= component.loose[number].bit
     return code
-

@@ -58,13 +58,16 @@ def marks_of_cells(machine: Machine, readings: Sequence[Reading], rates: Rates) 
     dead, working, stuck = tally.T[:, :, None]
     told[:, 0] = dead * dark + (working + stuck) * lit
     told[:, 1] = (dead + working) * dark + stuck * lit
-    return Marks(tally.any(axis=1), seen, told)
+    tested: Bools = tally.sum(axis=1) > 0
+    return Marks(tested, seen, told)
 
 
 def weights_of(marks: Marks, dead: Floats, stuck: Floats) -> Weights:
     """Every cell in every state. `dead`, `stuck`: chances of a private cause, by cell."""
     exercised, resting = marks.told[:, 0][:, EXERCISED], marks.told[:, 1][:, RESTING]
-    lost = np.where((EXERCISED == GLOWS) | ((EXERCISED == ON) & SINGLE), marks.told[:, 0, NOT][:, None] - exercised, 0.0)
+    lost = np.where(
+        (EXERCISED == GLOWS) | ((EXERCISED == ON) & SINGLE), marks.told[:, 0, NOT][:, None] - exercised, 0.0
+    )
     held = np.where(EXERCISED == ON, 0.0, marks.told[:, 0, ON][:, None] - exercised)
     held = held + np.where(RESTING == ON, 0.0, marks.told[:, 1, ON][:, None] - resting)
     held = np.where(EXERCISED == ON, held, 0.0)
