@@ -19,16 +19,25 @@ from matrixcheck.diagnosis.frame import Bools, Floats, Ints
 from matrixcheck.diagnosis.marks.chains import Loose, log_sums, log_together
 from matrixcheck.diagnosis.marks.component import Component, LooseLine
 
-HOPELESS = 24.0
-"""Faults all of whose sets lie this far below the best known one, in nats, are given up."""
 SLIGHT = -1.0
 """Faults that gain less than this at best are bounded one by one, all others by the cells they take as well."""
 MIXTURES = (0.0, 0.06, 0.12, 0.25, 0.5, 1.0)
 """How much of a bound goes by faults rather than by cells."""
-TINY = 1e-5
-"""Sets of less than this share of the best known one are counted without looking at what goes on from them."""
-MISSING = 1e-4
-"""The search ends when no more than this share of the probability is missing."""
+
+
+class Care(NamedTuple):
+    """How far a search goes. It ends when no more than the share `missing` of the probability is. Sets of less than the
+    share `tiny` of the best known one are counted without looking at what goes on from them; faults all of whose sets
+    lie `hopeless` nats below it are given up."""
+
+    missing: float
+    tiny: float
+    hopeless: float
+
+
+FEW = 40
+CAREFUL, USUAL = Care(1e-9, 1e-9, 36.0), Care(1e-4, 1e-5, 24.0)
+"""For components of so few faults, and for others."""
 MOST_SETS = 1500
 LOOK_EVERY = 8
 
@@ -85,6 +94,7 @@ class _Search:
     def __init__(self, component: Component, late: Callable[[], bool]) -> None:
         self.component = component
         self.late = late
+        self.care = CAREFUL if len(component.codes) + len(component.loose) <= FEW else USUAL
         count, width = component.gains.shape
         self.offset = np.arange(count) * width
         self.gains, self.best_gains = component.gains.ravel(), component.best.ravel()
@@ -112,11 +122,11 @@ class _Search:
         return Found(tuple(sorted(self.leaves, key=lambda leaf: -leaf.weight)), total, missing)
 
     def _enough(self) -> bool:
-        if -self.heap[0][0] > self.best + log(MISSING) / 2:
+        if -self.heap[0][0] > self.best + log(self.care.missing) / 2:
             return False
         total = sum(exp(leaf.weight - self.best) for leaf in self.leaves)
         left = sum(exp(-entry[0] - self.best) for entry in self.heap)
-        return left < MISSING * total
+        return left < self.care.missing * total
 
     def _greedy(self) -> float:
         """A set that is good: the best addition, again and again."""
@@ -173,7 +183,7 @@ class _Search:
         keep = np.arange(len(node.open))
         while len(keep):
             bound = score + outlook.own[keep] + outlook.others(keep)
-            hopeless = bound < self.best - HOPELESS
+            hopeless = bound < self.best - self.care.hopeless
             if not hopeless.any():
                 break
             self.lost.append(_log_sum(bound[hopeless].tolist()))
@@ -182,7 +192,7 @@ class _Search:
             return
         bounds = score + outlook.own[keep] + outlook.later(keep)
         opened, weights = node.open[keep], score + outlook.gain[keep]
-        slight: Bools = np.asarray(bounds < self.best + log(TINY))
+        slight: Bools = np.asarray(bounds < self.best + log(self.care.tiny))
         for at in np.flatnonzero(~slight).tolist():
             item, rest = int(opened[at]), opened[at + 1 :]
             if self.clashes[item]:
@@ -294,9 +304,9 @@ class _Search:
             if number in loose.idle:
                 continue
             bound = so_far + float(loose.hope[number]) + self._after(code, number)
-            if bound < self.best - HOPELESS:
+            if bound < self.best - self.care.hopeless:
                 self.lost.append(bound)
-            elif not broken and bound < self.best + log(TINY):
+            elif not broken and bound < self.best + log(self.care.tiny):
                 weight = node.base + value + float(loose.worth[number])
                 base = node.base + value + float(self.loose_odds[number])
                 self._count(Leaf(weight, base, node.items, (number,), code, node.free), bound)
