@@ -18,6 +18,8 @@ from matrixcheck.tui.widgets.lines import Lines
 class AskScreen(Page[bool], ModalScreen[bool]):
     """Hands back whether the answer was yes."""
 
+    DEFAULT_CLASSES = "over"
+
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "answer(True)", "yes", key_display="Enter"),
         Binding("escape", "answer(False)", "no", key_display="Esc"),

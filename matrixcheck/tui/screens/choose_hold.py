@@ -29,6 +29,7 @@ Held = tuple[CellKey, ...]
 class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
     """Hands back the switches to hold: a set that the analyser proposes, or one that was typed."""
 
+    DEFAULT_CLASSES = "over"
     DIGITS_PICK = False
 
     BINDINGS: ClassVar[list[BindingType]] = [

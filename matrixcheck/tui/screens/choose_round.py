@@ -25,6 +25,8 @@ AIRY = 30
 class ChooseRoundScreen(PickPage[Sort | None], ModalScreen[Sort | None]):
     """Hands back the sort of round that is wanted, or None."""
 
+    DEFAULT_CLASSES = "over"
+
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "pick", "start", key_display="Enter"),
         Binding("up", "step(-1)", "above", key_display="↑"),

@@ -25,6 +25,7 @@ MOST = 8
 class FindScreen(PickPage[int | None], ModalScreen[int | None]):
     """Hands back the place of a name among those given, or None. With nothing typed the first names are offered."""
 
+    DEFAULT_CLASSES = "over"
     DIGITS_PICK = False
 
     BINDINGS: ClassVar[list[BindingType]] = [

@@ -22,6 +22,7 @@ from matrixcheck.tui.widgets.picks import Pick, Picks
 class WordsScreen(PickPage[str | None], ModalScreen[str | None]):
     """Hands back what was typed, else the words pointed at, else "" where `may_be_empty`; None when it was left."""
 
+    DEFAULT_CLASSES = "over"
     DIGITS_PICK = False
 
     BINDINGS: ClassVar[list[BindingType]] = [
