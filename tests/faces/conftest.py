@@ -51,13 +51,16 @@ def run(bench: CannedBench, job: str) -> Run:
     async def running(
         size: tuple[int, int] = WIDE,
         at: str = "job",
+        *,
         on: Bench | None = None,
         matrix: str | None = None,
         clock: Callable[[], float] = time.monotonic,
+        of: str | None = None,
     ) -> AsyncIterator[Machine]:
-        app = MatrixCheckApp(on or bench, job if at == "job" else None, matrix, clock)
+        opened = of or job
+        app = MatrixCheckApp(on or bench, opened if at == "job" else None, matrix, clock)
         async with app.run_test(size=size) as pilot:
-            machine = Machine(app, pilot, on or bench, job)
+            machine = Machine(app, pilot, on or bench, opened)
             await machine.settle()
             yield machine
 

@@ -3,15 +3,19 @@ needed for numbers."""
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from pilots import PHONE, CannedBench, Clock, Machine, Run, column_three, with_hold
 from textual.containers import VerticalScroll
 
+from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
 from matrixcheck.tui.screens.help import HelpScreen
 from matrixcheck.tui.screens.page import Page
 from matrixcheck.tui.text.spans import plain
+from matrixcheck.tui.widgets.grid import MatrixGrid
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
 from matrixcheck.tui.widgets.lines import Lines
 
@@ -139,3 +143,23 @@ async def tap_key(machine: Machine, word: str) -> None:
                 return
             x += len(text)
     raise AssertionError(f"no key {word!r}: {plain(bar.rows)}")
+
+
+async def test_of_a_grid_too_wide_a_part_is_shown_and_a_tap_above_it_turns_over(run: Run, tmp_path: Path) -> None:
+    names = [[f"place {row}-{column}" for column in range(1, 17)] for row in range(1, 17)]
+    matrix = {"id": "wide", "kind": "switch", "numbering": "down-columns", "cells": names}
+    other = CannedBench(tmp_path / "wide.book")
+    wide = other.new_job(Layout.model_validate({"format": 1, "name": "Wide", "matrix": [matrix]}), "Invented")
+    async with run(PHONE, on=other, of=wide) as machine:
+        grid = machine.app.screen.query_one(MatrixGrid)
+        shown = grid.geometry.columns
+        assert 7 <= shown < 16
+        assert "«" not in machine.text()
+        await machine.tap("»")
+        await machine.tap(f"{16 * shown + 3}∙")
+        assert grid.cursor == CellKey("wide", 3, shown + 1)
+        await machine.tap("dead")
+        assert machine.reader().state(wide).standings[CellKey("wide", 3, shown + 1)].mark is Mark.DEAD
+        await machine.tap("«")
+        assert "  1" in machine.text().split("\n")[2]
+        assert "«" not in machine.text()

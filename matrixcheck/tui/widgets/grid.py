@@ -138,9 +138,13 @@ class MatrixGrid(Horizontal):
                 return
 
     def tapped(self, place: int, y: int) -> None:
-        """A click at line `y` of the column shown at `place`."""
+        """A click at line `y` of the column shown at `place`; one above the tiles turns over to columns not shown."""
+        if y < HEADER:
+            shown = self._geometry.columns
+            self._shift(0, shown if 2 * place >= shown else -shown)
+            return
         row_ = (y - HEADER) // self._geometry.pitch_y
-        if y < HEADER or row_ >= self._geometry.rows:
+        if row_ >= self._geometry.rows:
             return
         key = CellKey(self.matrix.id, self._origin[0] + row_ + 1, self._origin[1] + place + 1)
         if key in self._faces:
@@ -152,19 +156,26 @@ class MatrixGrid(Horizontal):
         pitch = self._geometry.pitch_x
         column = self._origin[1] + place + 1
         if y < HEADER:
-            line = self.matrix.columns[column - 1]
-            head = (
-                f"{line.label} {line.wire}"
-                if line.wire and pitch > len(line.label) + len(line.wire) + 2
-                else line.label
-            )
-            return row(f" {head}"[:pitch].ljust(pitch), "quiet")
+            return self._column_label(place, column)
         shown_row, line_of_tile = divmod(y - HEADER, self._geometry.pitch_y)
         key = CellKey(self.matrix.id, self._origin[0] + shown_row + 1, column)
         face = self._faces.get(key)
         if shown_row >= self._geometry.rows or face is None:
             return row(" " * pitch)
         return drawn(face, self._geometry, key == self.cursor and key != self._blinking)[line_of_tile]
+
+    def _column_label(self, place: int, column: int) -> Row:
+        """A column's label; at the edges, signs that there are columns beyond."""
+        pitch, line = self._geometry.pitch_x, self.matrix.columns[column - 1]
+        head = line.label
+        if line.wire and pitch > len(line.label) + len(line.wire) + 2:
+            head = f"{line.label} {line.wire}"
+        text = f" {head}"[:pitch].ljust(pitch)
+        if place == 0 and column > 1:
+            return ("«", "key"), (text[1:], "quiet")
+        if place == self._geometry.columns - 1 and column < self.matrix.size[1]:
+            return (text[:-1], "quiet"), ("»", "key")
+        return row(text, "quiet")
 
     def on_mouse_scroll_down(self, event: events.MouseScrollDown) -> None:
         """Show the part below."""
