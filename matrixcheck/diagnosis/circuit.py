@@ -202,6 +202,8 @@ def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
     live = _live(frame, pull, exercises)
     if frame.is_strings:
         return _strings(frame, condition, live)
+    if condition.fed_directly:
+        count = np.maximum(count, frame.warm_leds[:, None, :] * _sunk(condition, exercises)[:, :, None])
     if condition.sunk is not None:
         count = count + 9 * condition.sunk[:, None, None] * live[None]
     if condition.held_on is not None:
@@ -215,6 +217,12 @@ def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
     if condition.shorted or condition.reversed_:
         return _with_sneaks(frame, condition, exercises, pull, Shown(on, None, glow, count, live))
     return Shown(on, None, glow, count, live)
+
+
+def _sunk(condition: Condition, exercises: Exercises) -> Floats:
+    """[wire, exercise]: the sensed wires that the command of an exercise sinks, whichever line it is for."""
+    commanded: Floats = exercises.closed.max(axis=2)
+    return commanded if condition.sense is None else condition.sense.T @ commanded
 
 
 def _strings(frame: Frame, condition: Condition, live: Floats) -> Shown:

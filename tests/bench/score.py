@@ -109,7 +109,7 @@ def _fault(member: Mapping[str, Any]) -> Fault:
     lines = tuple(line.split(".")[1] for line in member["lines"])
     other = (member.get("with") or "").rpartition(".")[2]
     cells = tuple(place_of(cell.split(".")[1]) for cell in member["cells"])
-    of_cells = member["fault"].startswith(("device", "diode"))
+    of_cells = not lines
     return Fault(
         member["fault"],
         member.get("part"),

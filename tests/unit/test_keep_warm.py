@@ -5,9 +5,16 @@ from __future__ import annotations
 import pytest
 from diagnosis_case import TOML, machine
 
+from matrixcheck.diagnosis.circuit import exercises_of, shows
+from matrixcheck.diagnosis.condition import condition_of
+from matrixcheck.diagnosis.evidence import DARK, GLOW, LIT
+from matrixcheck.diagnosis.faults import as_candidate
+from matrixcheck.diagnosis.frame import Frame
 from matrixcheck.diagnosis.keep_warm import current_words, glow_faults, glows, standing_current
+from matrixcheck.diagnosis.likelihood import state_of
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.files import parse_layout
+from matrixcheck.layout.places import CellKey
 
 
 @pytest.mark.parametrize(
@@ -32,6 +39,17 @@ def test_the_range_of_forward_drops_brackets_the_current() -> None:
     (glow, _) = glows(machine().matrix("coils"))
     assert glow.least < standing_current(24, 330, 2.6) < glow.largest
     assert glow.visible
+
+
+def test_an_led_that_is_fed_past_the_relay_is_at_full_light_when_its_row_is_commanded_on_the_other_side() -> None:
+    """At rest it glows, bright or faint; with its row sunk it has its whole current."""
+    frame = Frame(machine().matrix("coils"))
+    (fault,) = glow_faults(machine())
+    led, twin = frame.at(fault.cells[0]), CellKey("coils", fault.cells[0].row, 1)
+    laid = exercises_of(frame, [(None, ()), (twin, ())])
+    for faults, states in (([], (DARK, DARK)), ([as_candidate(fault)], (GLOW, LIT))):
+        state = state_of(shows(frame, condition_of(frame, faults), laid))
+        assert tuple(state[led[0], :, led[1]]) == states
 
 
 def test_a_current_too_small_to_be_seen_is_no_cause() -> None:
