@@ -85,7 +85,7 @@ class BenchScreen(Page[None]):
             self._complain(error)
 
     def _open(self, job: str | None) -> None:
-        if job is None:
+        if job is None or not self.is_top:
             return
         try:
             self.app.push_screen(JobScreen(Desk(self._bench, job, self._clock)))

@@ -63,6 +63,7 @@ class GridScreen(Page[None]):
         self._matrix_id = matrix_id
         self._grid_height: int | str = "1fr"
         self._pad = False
+        self._away = False
 
     @property
     def desk(self) -> Desk:
@@ -160,6 +161,17 @@ class GridScreen(Page[None]):
     def on_mount(self) -> None:
         """Draw what the journal says."""
         self.draw()
+
+    def on_screen_suspend(self) -> None:
+        """Another screen comes before this one."""
+        self._away = True
+
+    def on_screen_resume(self) -> None:
+        """Show what happened meanwhile."""
+        if self._away:
+            self._away = False
+            self._desk.reload()
+            self.after_change()
 
     def on_resize(self) -> None:
         """Show the keys that there is room for, and share the height out anew."""

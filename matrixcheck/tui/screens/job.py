@@ -86,7 +86,7 @@ class JobScreen(GridScreen):
         self._cursors: dict[str, CellKey] = {}
         self._analysed: int | None = None
         self._analysing = False
-        self._away = False
+        self._gone_on = False
 
     def header(self) -> Sequence[Widget]:
         """The job in a line, and the tabs."""
@@ -146,18 +146,11 @@ class JobScreen(GridScreen):
         """Say how to begin. The analysis waits for the first paint, and so does a round that is still open."""
         if not self._desk.state.current:
             self.entry.say(FIRST_HINT if self.app.size.width >= PHONE else FIRST_HINT_ON_A_PHONE, "quiet")
-        self.call_after_refresh(self._go_on)
-
-    def on_screen_suspend(self) -> None:
-        """Another screen comes before this one."""
-        self._away = True
 
     def on_screen_resume(self) -> None:
-        """Tell a page in front of the program where it is, and show what happened meanwhile."""
+        """Tell a page in front of the program where it is."""
         tell_place(self.app, self._desk.job, self._matrix_id)
-        if self._away:
-            self._away = False
-            self.after_change()
+        self.call_after_refresh(self._go_on)
 
     def action_mark(self, mark: str) -> None:
         """Mark the cell under the cursor."""
@@ -273,6 +266,10 @@ class JobScreen(GridScreen):
         tell_place(self.app, self._desk.job, matrix_id)
 
     def _go_on(self) -> None:
+        """Once, after the first paint: take up a round that was left open, unless a quick key leads elsewhere."""
+        if self._gone_on or not self.is_top:
+            return
+        self._gone_on = True
         if self._desk.state.round is not None:
             self.ways.resume()
         self.set_timer(BREATH, self._analyse)

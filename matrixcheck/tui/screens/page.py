@@ -34,9 +34,10 @@ class Page(TonedScreen[Result]):
         await self.run_action(cap.action)
 
     async def on_key_bar_pressed(self, message: KeyBar.Pressed) -> None:
-        """A key was tapped."""
+        """A key was tapped; the second of two quick taps, which the first has already answered, does nothing."""
         message.stop()
-        await self.press(message.cap)
+        if self.is_top:
+            await self.press(message.cap)
 
     def on_resize(self) -> None:
         """Lay the key bar out for fingers on a phone."""

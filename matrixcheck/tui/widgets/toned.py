@@ -6,6 +6,7 @@ from typing import Any, ClassVar, TypeVar
 
 from rich.segment import Segment
 from rich.style import Style
+from textual.await_complete import AwaitComplete
 from textual.screen import Screen
 from textual.strip import Strip
 from textual.widget import Widget
@@ -19,6 +20,15 @@ class TonedScreen(Screen[Result]):
     """A screen whose widgets may ask it for tones."""
 
     COMPONENT_CLASSES: ClassVar[set[str]] = {f"tone--{tone}" for tone in TONES}
+
+    def dismiss(self, result: Result | None = None) -> AwaitComplete:
+        """Leave the screen, once: Textual would take the second of two quick taps for the screen below."""
+        return super().dismiss(result) if self.is_top else AwaitComplete()
+
+    @property
+    def is_top(self) -> bool:
+        """Whether no other screen lies over this one, and it wasn't left."""
+        return self.app.screen is self
 
 
 class Toned(Widget):

@@ -1,0 +1,88 @@
+"""Quick hands: two taps where one was meant, a key before a screen stands, another process in between."""
+
+from __future__ import annotations
+
+import pytest
+from pilots import PHONE, CannedBench, Run
+from textual import events
+
+from matrixcheck.record.events import RoundStarted
+from matrixcheck.tui.app import MatrixCheckApp
+from matrixcheck.tui.screens.bench import BenchScreen
+from matrixcheck.tui.screens.choose_round import ChooseRoundScreen
+from matrixcheck.tui.screens.job import JobScreen
+from matrixcheck.tui.screens.roll import RollScreen
+from matrixcheck.tui.screens.walk import WalkScreen
+from matrixcheck.tui.widgets.job_list import JobList
+from matrixcheck.tui.widgets.picks import Picks
+
+
+async def test_two_quick_taps_on_a_sort_of_round_begin_one(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("g")
+        picks = machine.app.screen.query_one(Picks)
+        picks.pick(0)
+        picks.pick(0)
+        await machine.settle()
+        assert isinstance(machine.app.screen, RollScreen)
+        history = machine.reader().state(machine.job).history
+        assert sum(isinstance(one.event, RoundStarted) for one in history) == 1
+        await machine.press("escape")
+        assert isinstance(machine.app.screen, JobScreen)
+
+
+async def test_two_quick_taps_on_a_button_open_one_sheet(run: Run) -> None:
+    async with run(PHONE) as machine:
+        lines = machine.text().split("\n")
+        row = next(y for y, line in enumerate(lines) if "round   matrix" in line)
+        await machine.pilot.click(offset=(lines[row].index("round"), row), times=2)
+        await machine.settle()
+        assert isinstance(machine.app.screen, ChooseRoundScreen)
+        await machine.press("escape")
+        assert isinstance(machine.app.screen, JobScreen)
+
+
+async def test_two_quick_taps_on_a_job_open_it_once(run: Run) -> None:
+    async with run(at="bench") as machine:
+        jobs = machine.app.screen.query_one(JobList)
+        jobs.open()
+        jobs.open()
+        await machine.settle()
+        assert isinstance(machine.app.screen, JobScreen)
+        await machine.press("b")
+        assert isinstance(machine.app.screen, BenchScreen)
+
+
+async def test_a_key_before_an_open_round_is_taken_up_leads_to_its_own_screen_and_then_back_into_the_round(
+    run: Run, bench: CannedBench, job: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def hurry(app: MatrixCheckApp) -> None:
+        app.post_message(events.Key("g", "g"))
+
+    bench.start_round(job, "switches", "roll")
+    monkeypatch.setattr(MatrixCheckApp, "on_load", hurry, raising=False)
+    async with run() as machine:
+        assert isinstance(machine.app.screen, ChooseRoundScreen)
+        await machine.press("escape")
+        assert isinstance(machine.app.screen, RollScreen)
+        await machine.press("escape")
+        assert isinstance(machine.app.screen, JobScreen)
+
+
+async def test_a_round_that_ends_elsewhere_while_a_sheet_lies_over_it_ends_with_the_sheet(run: Run) -> None:
+    async with run(matrix="lamps") as machine:
+        await machine.press("g", "1", "o")
+        machine.reader().end_round(machine.job)
+        await machine.settle()
+        await machine.press("escape")
+        assert isinstance(machine.app.screen, JobScreen)
+
+
+async def test_what_another_process_keeps_while_a_sheet_lies_over_a_round_is_shown_after_it(run: Run) -> None:
+    async with run(matrix="lamps") as machine:
+        await machine.press("g", "1", "o")
+        machine.reader().mark(machine.job, "lamps", "9-")
+        await machine.settle()
+        await machine.press("escape")
+        assert isinstance(machine.app.screen, WalkScreen)
+        assert " 9 ✗" in machine.text()
