@@ -26,7 +26,7 @@ from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Finding, Reading
 
-WEIGH_SHARE, SEARCH_SHARE, EXPLAIN_SHARE, OVERDUE_SHARE = 0.4, 0.55, 0.7, 0.8
+WEIGH_SHARE, SEARCH_SHARE, EXPLAIN_SHARE, OVERDUE_SHARE = 0.4, 0.62, 0.8, 0.88
 """Shares of the time allowed after which the weighing of single faults, the search, and the sorting of its explanations
 come to an end, of the likeliest one too."""
 

@@ -312,14 +312,16 @@ class _Laying:
         if self.relay is not None:
             selected = list(self.frame.selected)
             reach[selected] = reach[self.relay]
-        wires = list(side.grounded_wires())
-        blowing = frozenset(map(int, np.flatnonzero(reach[:, wires].any(axis=1) | always[wires].any())))
-        if self.frame.kind == "switch":
-            always[wires] = 1.0
-        else:
-            always[wires] = 0.0
-            reach[:, wires] = 0.0
-        return reach, always if always.any() else None, blowing
+        blowing: frozenset[int] = frozenset()
+        if side.grounded:
+            wires = list(side.grounded_wires())
+            blowing = frozenset(map(int, np.flatnonzero(reach[:, wires].any(axis=1) | always[wires].any())))
+            if self.frame.kind == "switch":
+                always[wires] = 1.0
+            else:
+                always[wires] = 0.0
+                reach[:, wires] = 0.0
+        return reach, always if side.stuck or side.grounded else None, blowing
 
     def _sensed(self) -> tuple[Floats | None, Floats | None, Floats | None]:
         """Which input sees which wire, which inputs always read low, and which wires are always sunk: a driver that is
@@ -328,6 +330,8 @@ class _Laying:
         if side.plain and not side.stuck and not side.grounded:
             return None, None, None
         reach = side.reach()
+        if not side.stuck and not side.grounded:
+            return side.heard(reach), None, None
         sunk = np.zeros(side.count)
         if self.frame.kind != "switch":
             for index in side.stuck:

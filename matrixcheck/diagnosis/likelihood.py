@@ -15,9 +15,10 @@ import numpy as np
 
 from matrixcheck.diagnosis.circuit import Shown, either, pull_of, shows
 from matrixcheck.diagnosis.condition import USUAL, Condition, Fuse, Setting, condition_of
-from matrixcheck.diagnosis.evidence import FAINT, GLOW, LIT, Evidence
+from matrixcheck.diagnosis.evidence import DARK, FAINT, GLOW, LIT, Evidence
 from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.frame import Floats, Frame, States
+from matrixcheck.layout.places import CellKey
 
 RULED_OUT = 100.0
 """Nats against a dead device beside an odd diode: what leads round through the diode would be gone with it."""
@@ -70,6 +71,21 @@ class Subject(NamedTuple):
         dead, stuck = private_gains(self.frame, condition, self.evidence, shown, told)
         bare = self.evidence.base + float(told.sum()) + _of_the_fuse(self.evidence, condition, setting.fuse)
         return Fit(bare - changes * log(2), dead, stuck, state_of(shown))
+
+    @property
+    def lights_by_cell(self) -> bool:
+        """Whether in a healthy matrix each place shows by one cell only, and no lamp is kept warm."""
+        return self.frame.has_diodes and not self.frame.is_strings and not self.frame.warm_leds.any()
+
+    def without(self, healthy: Fit, cells: Iterable[CellKey]) -> Fit:
+        """The fit when just these cells do nothing, from that of a healthy matrix where each lights by itself."""
+        dead, stuck, state = healthy.dead.copy(), healthy.stuck.copy(), healthy.state.copy()
+        gained = 0.0
+        for sensed, driven in map(self.frame.at, cells):
+            gained += float(dead[sensed, driven])
+            dead[sensed, driven] = stuck[sensed, driven] = 0.0
+            state[sensed, :, driven] = DARK
+        return Fit(healthy.bare + gained, dead, stuck, state)
 
     def shows(self, faults: Iterable[Candidate], setting: Setting = USUAL) -> States:
         """What these faults show in this matrix, DARK, FAINT, LIT or GLOW; less work than a fit."""

@@ -98,19 +98,24 @@ def operating_points(frame: Frame, condition: Condition, fed: Floats, sunk: Floa
     around = condition.works[rows].tobytes() + condition.works[:, columns].tobytes()
     if condition.held_on is not None:
         around += condition.held_on[:, columns].tobytes()
+    if np.isfinite(devices.warm).any():
+        around += condition.lit.tobytes()
     moves = moved(condition, frame.shape) if condition.stubs else {}
     on_stub = any(one.place in moves for one in odd)
     joined = (condition.joined_sensed, condition.joined_driven)
     bank = (tuple(odd), around, *joined, condition.earthed, condition.stubs if on_stub else ())
     ends = np.hstack([fed, sunk]).astype(np.uint8)
-    keys = [(bank, each.tobytes()) for each in ends]
-    wanted = {key: index for index, key in enumerate(keys) if key not in frame.solved}
-    if wanted:
-        at = list(wanted.values())
-        solve = _solve_with_stubs if on_stub else _solve
-        for key, levels in zip(wanted, solve(condition, devices, odd, fed[at], sunk[at]), strict=True):
-            frame.solved[key] = levels
-    levels = np.stack([frame.solved[key] for key in keys], axis=1)
+    asked = (bank, ends.tobytes())
+    if asked not in frame.solved:
+        keys = [(bank, each.tobytes()) for each in ends]
+        wanted = {key: index for index, key in enumerate(keys) if key not in frame.solved}
+        if wanted:
+            at = list(wanted.values())
+            solve = _solve_with_stubs if on_stub else _solve
+            for key, levels in zip(wanted, solve(condition, devices, odd, fed[at], sunk[at]), strict=True):
+                frame.solved[key] = levels[:, None]
+        frame.solved[asked] = np.concatenate([frame.solved[key] for key in keys], axis=1)
+    levels = frame.solved[asked]
     return Sneaked(levels == FAINT, levels == BRIGHT, levels == EITHER)
 
 

@@ -1,0 +1,37 @@
+"""The short way to weigh faults that only silence cells gives what the forward model gives."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from matrixcheck.diagnosis.condition import USUAL
+from matrixcheck.diagnosis.faults import candidates
+from matrixcheck.diagnosis.pool import SILENCED_CELLS, alone, strikes, subjects_of
+from matrixcheck.diagnosis.rates import shipped_rates
+from matrixcheck.layout.files import parse_layout
+from matrixcheck.record.readings import read_readings
+from tests.bench.cases import draw_case
+from tests.spice.simulate import written
+
+
+@pytest.mark.parametrize("marks", [0.0, 1.0], ids=["lists", "marks"])
+@pytest.mark.parametrize("kind", ["switch", "lamp", "coil"])
+def test_silencing_cells_by_hand_is_what_the_forward_model_says(kind: str, marks: float) -> None:
+    rates, compared = shipped_rates(), 0
+    for seed in range(6):
+        case = draw_case(f"silenced {seed}", kind, 2, wrong=0.05, marks=marks)
+        layout = parse_layout(case.layout, "a drawn bank")
+        readings = read_readings(written(case.readings), layout, "drawn readings")
+        for subject in subjects_of(layout, readings, rates):
+            healthy = subject.fit(())
+            for candidate in candidates(layout, rates):
+                told_short = candidate.fault_class in SILENCED_CELLS and subject.lights_by_cell
+                if told_short and strikes(candidate, subject.frame.matrix.id):
+                    short, whole = alone(subject, candidate, USUAL, healthy), subject.fit((candidate,), USUAL)
+                    np.testing.assert_allclose(short.bare, whole.bare, rtol=1e-12, atol=1e-9)
+                    np.testing.assert_allclose(short.dead, whole.dead, rtol=1e-12, atol=1e-9)
+                    np.testing.assert_allclose(short.stuck, whole.stuck, rtol=1e-12, atol=1e-9)
+                    np.testing.assert_array_equal(short.state, whole.state)
+                    compared += 1
+    assert compared > 100
