@@ -13,9 +13,8 @@ import numpy as np
 
 from matrixcheck.diagnosis.evidence import DARK, FAINT, LIT
 from matrixcheck.diagnosis.frame import Bools, Floats, Ints, States
-from matrixcheck.diagnosis.items import log_odds
 from matrixcheck.diagnosis.marks.flags import GLOWS, ON, alike, effects
-from matrixcheck.diagnosis.marks.problem import Problem
+from matrixcheck.diagnosis.marks.problem import Problem, log_odds_of
 from matrixcheck.diagnosis.marks.sieve import Sieved
 from matrixcheck.diagnosis.marks.weights import EXERCISED, RESTING
 
@@ -37,8 +36,9 @@ class Component(NamedTuple):
     it marks can tell.
 
     `codes[item, place]`: what each item does, `flags`: as the machine has it; `odds[item]`; `members[item]`: the
-    sources that do the same. Larger items come first. `clash[item, item]`: two crossings of one line. `loose`: lines of
-    unknown chain.
+    sources that do the same. Larger items come first. `clash[item, item]`: two crossings of one line.
+    `group[item]`: of items of one group no two are kept together, as they clash or the larger makes the other idle.
+    `loose`: lines of unknown chain.
     """
 
     cells: Ints
@@ -51,6 +51,7 @@ class Component(NamedTuple):
     odds: Floats
     members: tuple[tuple[int, ...], ...]
     clash: Bools
+    group: Ints
     loose: tuple[LooseLine, ...]
 
     def states_of(self, code: Ints) -> Ints:
@@ -155,6 +156,7 @@ def _component(
         )
         for number, there in loose
     )
+    clash = _clash(problem, members)
     return Component(
         cells,
         gains,
@@ -163,9 +165,10 @@ def _component(
         _shown(problem, cells, states),
         codes,
         flagged,
-        np.array([log_odds(chances[at]) for at in order]),
+        log_odds_of(np.array([chances[at] for at in order])),
         members,
-        _clash(problem, members),
+        clash,
+        _groups(codes, clash),
         lines,
     )
 
@@ -227,3 +230,24 @@ def _clash(problem: Problem, members: Sequence[tuple[int, ...]]) -> Bools:
         clash[np.ix_(items, items)] = True
     np.fill_diagonal(clash, False)
     return clash
+
+
+def _groups(codes: Ints, clash: Bools) -> Ints:
+    """A number for each item, so that of those with the same one no two are kept together."""
+    apart = clash.copy()
+    for item, code in enumerate(codes):
+        idle = ((codes | code) == code).all(axis=1)
+        apart[item] |= idle
+        apart[:, item] |= idle
+    found = np.zeros(len(codes), dtype=np.int64)
+    fits = np.zeros((0, len(codes)), dtype=bool)
+    for item in range(len(codes)):
+        open_groups = np.flatnonzero(fits[:, item])
+        if len(open_groups):
+            number = int(open_groups[0])
+        else:
+            number = len(fits)
+            fits = np.concatenate([fits, np.ones((1, len(codes)), dtype=bool)])
+        found[item] = number
+        fits[number] &= apart[item]
+    return found

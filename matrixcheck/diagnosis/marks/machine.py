@@ -52,7 +52,8 @@ class Machine(NamedTuple):
     """`cells`: every fitted cell, in the layout's order; `place[cell]`: its number. `site[cell]`: its place in `sites`.
 
     `lines`: the lines; `chains[line, n]`: its cells, plug outwards where that is known, filled up with the count of
-    all cells. `single_dead`, `single_stuck`: chances that a cell fails by itself. `sources`: what is shared.
+    all cells. `single_dead`, `single_stuck`: chances that a cell fails by itself. `sources`: what is shared, and
+    `chances` of each.
     """
 
     layout: Layout
@@ -71,6 +72,7 @@ class Machine(NamedTuple):
     sources: tuple[Source, ...]
     unknown: tuple[Unknown, ...]
     pieces: Pieces
+    chances: Floats
 
     def cells_of(self, piece: Piece) -> Ints:
         """The cells of a stretch of a line."""
@@ -98,6 +100,11 @@ class Pieces(NamedTuple):
     start: Ints
     flags: tuple[int, ...]
     states: Ints
+
+
+def chances_of(sources: Sequence[Source]) -> Floats:
+    """For each source: the chance that any of its members is there."""
+    return np.array([min(sum(member.rate for member in source.members), 1.0) for source in sources])
 
 
 class _Layout:
@@ -162,6 +169,7 @@ class _Building:
             sources,
             unknown,
             pieces,
+            chances_of(sources),
         )
 
     def _sites(self) -> list[Site]:

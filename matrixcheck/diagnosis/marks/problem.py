@@ -16,10 +16,9 @@ from numpy.typing import NDArray
 from matrixcheck.diagnosis.faults import DEAD_CELL, PRIVATE, Candidate
 from matrixcheck.diagnosis.findings import heed
 from matrixcheck.diagnosis.frame import Bools, Floats, Ints
-from matrixcheck.diagnosis.items import log_odds
 from matrixcheck.diagnosis.marks.chains import lone_share, shares
 from matrixcheck.diagnosis.marks.flags import NOT, ON, STATES, Site, effects
-from matrixcheck.diagnosis.marks.machine import Machine, Source, Unknown
+from matrixcheck.diagnosis.marks.machine import Machine, Source, Unknown, chances_of
 from matrixcheck.diagnosis.marks.weights import Marks, Weights, marks_of_cells, weights_of
 from matrixcheck.diagnosis.rates import Rates
 from matrixcheck.diagnosis.result import FaultClass
@@ -60,7 +59,7 @@ def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence
     """The problem that marks alone of a machine pose."""
     marks = marks_of_cells(machine, readings, rates)
     sources, unknown, dead, stuck = _heeded(machine, findings, rates)
-    chances = np.array([min(sum(member.rate for member in source.members), 1.0) for source in sources])
+    chances = chances_of(sources) if findings else machine.chances
     base = np.array([int(effects(site)[0]) for site in machine.sites], dtype=np.int64)[machine.site]
     count, alone = _shown_by(machine, marks, base)
     own = _own(machine, count, alone)
@@ -81,8 +80,8 @@ def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence
         sources,
         unknown,
         chances,
-        np.array([log_odds(chance) for chance in chances]),
-        np.array([source.crosses for source in sources], dtype=bool),
+        log_odds_of(chances),
+        np.array([source.members[0].fault_class is FaultClass.CROSSED for source in sources], dtype=bool),
         dead,
         stuck,
         own,
@@ -90,9 +89,16 @@ def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence
         weights.joint - np.take_along_axis(weights.joint, base[:, None], axis=1),
         np.flatnonzero(seen),
         np.array([length - left > 1 for length, left in zip(lengths, untested, strict=True)], dtype=bool),
-        np.array([log_odds(one.rate) for one in unknown]),
+        log_odds_of(np.array([one.rate for one in unknown])),
         tuple(shares(length, left) for length, left in zip(lengths, untested, strict=True)),
     )
+
+
+def log_odds_of(chances: Floats) -> Floats:
+    """log(p / (1 - p)) of each chance, kept off 0 and 1."""
+    kept = np.clip(chances, 1e-12, 1 - 1e-6)
+    found: Floats = np.log(kept) - np.log1p(-kept)
+    return found
 
 
 def tails(machine: Machine, values: Floats) -> Floats:

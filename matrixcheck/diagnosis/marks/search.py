@@ -25,6 +25,10 @@ MIXTURES = (0.0, 0.06, 0.12, 0.25, 0.5, 1.0)
 """How much of a bound goes by faults rather than by cells."""
 
 
+LARGEST = 600.0
+"""Weights of more nats than half of this are not reckoned with: other mixtures give closer bounds."""
+
+
 class Care(NamedTuple):
     """How far a search goes. It ends when no more than the share `missing` of the probability is. Sets of less than the
     share `tiny` of the best known one are counted without looking at what goes on from them; faults all of whose sets
@@ -36,9 +40,10 @@ class Care(NamedTuple):
 
 
 FEW = 40
-CAREFUL, USUAL = Care(1e-9, 1e-9, 36.0), Care(1e-4, 1e-5, 24.0)
-"""For components of so few faults, and for others."""
-MOST_SETS = 1500
+CAREFUL, USUAL, HASTY = Care(1e-9, 1e-9, 36.0), Care(1e-4, 1e-5, 24.0), Care(2e-3, 1e-4, 24.0)
+"""For components of so few faults at first, for others, and for what takes longer."""
+PATIENT, IMPATIENT, MOST_SETS = 100, 400, 1000
+"""After so many sets a search takes less care, still less, and ends."""
 LOOK_EVERY = 8
 
 
@@ -106,7 +111,7 @@ class _Search:
         self.lost: list[float] = []
         self._lay_out_loose()
         self.clashes = component.clash.sum(axis=1) > 0
-        self.best = self._greedy()
+        self.best = max(self._greedy(0), self._greedy(2))
 
     def run(self) -> Found:
         nothing = np.zeros(self.component.codes.shape[1], dtype=np.int64)
@@ -114,6 +119,10 @@ class _Search:
         visits = 0
         while self.heap:
             visits += 1
+            if visits == PATIENT:
+                self.care = USUAL
+            elif visits == IMPATIENT:
+                self.care = HASTY
             if visits % LOOK_EVERY == 0 and (self.late() or visits > MOST_SETS or self._enough()):
                 break
             self._visit(heappop(self.heap)[2])
@@ -128,14 +137,16 @@ class _Search:
         left = sum(exp(-entry[0] - self.best) for entry in self.heap)
         return left < self.care.missing * total
 
-    def _greedy(self) -> float:
-        """A set that is good: the best addition, again and again."""
+    def _greedy(self, power: int) -> float:
+        """The weight of a set that is good: the best addition, again and again, by what it gains, or by that as a share
+        of what it might."""
         component = self.component
         code, score = np.zeros(component.codes.shape[1], dtype=np.int64), 0.0
         while len(component.codes):
-            gain = (self.gains[self.offset + (component.codes | code)] - self.gains[self.offset + code]).sum(axis=1)
-            gain += component.odds
-            chosen = int(gain.argmax())
+            change = self.gains[self.offset + (component.codes | code)] - self.gains[self.offset + code]
+            gain = change.sum(axis=1) + component.odds
+            might = np.maximum(np.maximum(change, 0.0).sum(axis=1), 1.0)
+            chosen = int((gain * np.maximum(gain / might, 0.0) ** power).argmax())
             if gain[chosen] <= 0:
                 break
             score += float(gain[chosen])
@@ -180,14 +191,7 @@ class _Search:
             return
         score = node.base + value
         outlook = self._outlook(code, node.open, new)
-        keep = np.arange(len(node.open))
-        while len(keep):
-            bound = score + outlook.own[keep] + outlook.others(keep)
-            hopeless = bound < self.best - self.care.hopeless
-            if not hopeless.any():
-                break
-            self.lost.append(_log_sum(bound[hopeless].tolist()))
-            keep = keep[~hopeless]
+        keep = self._hopeful(score, outlook)
         if not len(keep):
             return
         bounds = score + outlook.own[keep] + outlook.later(keep)
@@ -214,6 +218,18 @@ class _Search:
         if bound > leaf.weight:
             self.lost.append(bound + log1p(-exp(leaf.weight - bound)))
 
+    def _hopeful(self, score: float, outlook: _Outlook) -> Ints:
+        """Which of the open items may yet lead near the best set; what the others might have weighed is lost."""
+        keep = np.arange(len(outlook.odds))
+        while len(keep):
+            bound = score + outlook.own[keep] + outlook.others(keep)
+            hopeless = bound < self.best - self.care.hopeless
+            if not hopeless.any():
+                break
+            self.lost.append(_log_sum(bound[hopeless].tolist()))
+            keep = keep[~hopeless]
+        return keep
+
     def _outlook(self, code: Ints, opened: Ints, new: Ints) -> _Outlook:
         odds = self.component.odds[opened]
         now = self.gains[self.offset + code]
@@ -222,7 +238,9 @@ class _Search:
         change = np.where(touched, self.best_gains[self.offset + new] - now, 0.0)
         gain = (self.gains[self.offset + new] - now).sum(axis=1) + odds
         most = np.maximum(change, 0.0).sum(axis=1)
-        return _Outlook(hope, touched, odds, change.sum(axis=1) + odds, most, gain, self._background(code, 0))
+        own = change.sum(axis=1) + odds
+        group = self.component.group[opened]
+        return _Outlook(hope, touched, odds, own, most, gain, group, self._background(code, 0))
 
     def _background(self, code: Ints, first: int) -> _Background:
         """What the loose lines from the first on may add."""
@@ -340,7 +358,7 @@ class _Background(NamedTuple):
 class _Outlook(NamedTuple):
     """What open items may add to a set. `hope[place]`: what each cell may gain yet; `touched[item, place]`;
     `own[item]`: the best change in all the cells of an item with its odds, `most[item]`: in those that may be better
-    off, `gain[item]`: what it adds as it is."""
+    off, `gain[item]`: what it adds as it is. `group[item]`: of those of one group, a set holds one at most."""
 
     hope: Floats
     touched: Bools
@@ -348,38 +366,47 @@ class _Outlook(NamedTuple):
     own: Floats
     most: Floats
     gain: Floats
+    group: Ints
     background: _Background
 
     def others(self, items: Ints) -> Floats:
         """For each item: a bound on what all the others may add, besides its own cells."""
         touched = self.touched[items]
-        slight, single, mixed = self._shares(items)
+        slight, single, part, here = self._shares(items)
+        groups = np.log1p(part @ here)
         covered = self.hope * (touched[~slight].any(axis=0) | self.background.covered)
         besides = covered.sum() - (touched * covered).sum(axis=1)
-        found: Floats = single.sum() - single + self._best_mix(besides, mixed.sum(axis=1)[:, None] - mixed)
+        mixed = groups.sum(axis=1)[:, None] - groups @ here.T
+        found: Floats = single.sum() - single + self._best_mix(besides, mixed)
         return found
 
     def later(self, items: Ints) -> Floats:
         """For each item: a bound on what those after it may add."""
         touched = self.touched[items]
-        slight, single, mixed = self._shares(items)
+        slight, single, part, here = self._shares(items)
         after = np.zeros_like(touched)
         after[:-1] = np.logical_or.accumulate((touched & ~slight[:, None])[::-1], axis=0)[::-1][1:]
         covered = (self.hope * ((after | self.background.covered) & ~touched)).sum(axis=1)
-        return _suffix(single) + self._best_mix(covered, _suffix(mixed))
+        groups = np.log1p((part[:, ::-1, None] * here[::-1]).cumsum(axis=1)[:, ::-1])
+        mixed = groups.sum(axis=2) - (groups * here).sum(axis=2)
+        return _suffix(single) + self._best_mix(covered, mixed)
 
-    def _shares(self, items: Ints) -> tuple[Bools, Floats, Floats]:
-        """Which items are slight; what each of these may weigh by itself; and for every mixture what the others may."""
+    def _shares(self, items: Ints) -> tuple[Bools, Floats, Floats, Floats]:
+        """Which items are slight; what each of these may weigh by itself; for every mixture what the others may; and
+        which group each is of."""
         worth = self.odds[items] + self.most[items]
         slight = worth < SLIGHT
         single = np.where(slight, np.logaddexp(0.0, worth), 0.0)
         part = np.array(MIXTURES)[:, None] * self.most[items] + self.odds[items]
-        return slight, single, np.where(slight, 0.0, np.logaddexp(0.0, part))
+        number = np.unique(self.group[items], return_inverse=True)[1]
+        here = (number[:, None] == np.arange(number.max(initial=0) + 1)).astype(np.float64)
+        return slight, single, np.where(slight, 0.0, np.exp(np.minimum(part, LARGEST))), here
 
     def _best_mix(self, covered: Floats, mixed: Floats) -> Floats:
         """Cells are worth what they may gain, or items what theirs may: any mean of the two is a bound."""
-        mixed = mixed + self.background.mixed[:, None]
-        least: Floats = ((1 - np.array(MIXTURES))[:, None] * covered + mixed).min(axis=0)
+        by_items = np.where(mixed < LARGEST / 2, mixed, np.inf) + self.background.mixed[:, None]
+        by_items[0] = mixed[0] + self.background.mixed[0]
+        least: Floats = ((1 - np.array(MIXTURES))[:, None] * covered + by_items).min(axis=0)
         return least + self.background.single
 
 

@@ -68,14 +68,13 @@ def solve(
     """The most probable explanations of marks alone."""
     problem = problem_of(machine_of(layout), readings, findings, rates)
     sieved = sieve(problem)
-    parts, total, missing = [], 0.0, 0.0
-    for component in components_of(problem, sieved):
-        found = explore(component, late)
+    explored = [(component, explore(component, late)) for component in components_of(problem, sieved)]
+    parts = []
+    for component, found in explored:
         ways = ways_of(problem, component, found)
         parts.append(Part(component, ways, stories_of(problem, component, ways)))
-        total += found.total
-        missing += _share(found.missing - found.total)
-    missing += _share(sieved.left_out - total)
+    missing = sum(_share(found.missing - found.total) for _, found in explored)
+    missing += _share(sieved.left_out - sum(found.total for _, found in explored))
     answer = tell(problem, parts, readings, rates, missing=missing, idle=sieved.idle)
     return Solved(answer, _private(problem, parts), min(missing, 1.0))
 
