@@ -132,13 +132,14 @@ def _component(
     tables = np.array([effects(one)[full] for one in machine.sites])
     states = tables[site]
     gains = problem.gains[cells[:, None], states]
-    codes = np.zeros((len(items), len(cells)), dtype=np.int64)
-    flagged = np.zeros_like(codes)
-    for row, (_, there, flags) in enumerate(items):
-        places = np.searchsorted(cells, there)
-        flagged[row, places] = flags
-        for flag, bit in bit_of.items():
-            codes[row, places] |= np.where(flags & flag, bit, 0)
+    flagged = np.zeros((len(items), len(cells)), dtype=np.int64)
+    if items:
+        rows = np.repeat(np.arange(len(items)), [len(there) for _, there, _ in items])
+        places = np.searchsorted(cells, np.concatenate([there for _, there, _ in items]))
+        flagged[rows, places] = np.concatenate([flags for _, _, flags in items])
+    codes = np.zeros_like(flagged)
+    for flag, bit in bit_of.items():
+        codes |= np.where(flagged & flag, bit, 0)
     merged = _alike(codes, flagged)
     first = [rows[0] for rows in merged]
     codes, flagged = codes[first], flagged[first]

@@ -168,7 +168,7 @@ class _Pass:
     def _summed(self, worth: Floats) -> Floats:
         """For each source: the sum over its cells of [flags, cell]."""
         on_piece = tails(self.problem.machine, worth)[self.flag, self.line, self.start]
-        found: Floats = np.bincount(self.owner, on_piece, len(self.sources))
+        found: Floats = np.bincount(self.owner, on_piece, len(self.sources)).astype(np.float64)
         return found
 
     def _exactly(self, codes: Ints) -> float:
@@ -179,8 +179,8 @@ class _Pass:
         return float(self.problem.gains[cells, states].sum())
 
     def bound(self, known: float, explained: Bools, most: int) -> _Bound:
-        """What may be in a set that weighs no less than LEAST below a known one, at most so many sources; and a bound on
-        the rest."""
+        """What may be in a set that weighs no less than LEAST below a known one, at most so many sources; and a bound
+        on the rest."""
         charged, credited = self._best()
         charged = np.minimum(charged, 0.0) / np.maximum(self._takers(), 1)
         credit = np.where(charged < 0, 0.0, np.maximum(credited, 0.0))
