@@ -37,6 +37,7 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--cap", type=float, default=1.0, help="seconds a diagnosis may take")
     parser.add_argument("--beside", action="store_true", help="the tables of mixed faults in a process of their own")
     options = parser.parse_args(argv)
+    print(f"`python -m tests.bench diagnosis {' '.join(argv)}`", flush=True)
     if not options.beside:
         _marks(options)
         _mixed(options)

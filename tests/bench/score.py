@@ -19,7 +19,8 @@ class Score:
 
     For a machine whose faults show nothing: the best explanation (one of the first three) is empty but for keep-warm
     glow. `missed` are the visible faults that the best explanation lacks, `extra` its suspects that hold no injected
-    fault. A cell that was judged wrongly reads as one that is dead or stuck: naming it is neither.
+    fault; `best` all of its suspects. A cell that was judged wrongly reads as one that is dead or stuck: naming it is
+    neither.
     """
 
     top: bool
@@ -27,6 +28,7 @@ class Score:
     missed: tuple[Mapping[str, Any], ...]
     extra: tuple[Mapping[str, Any], ...]
     probability: float
+    best: tuple[Mapping[str, Any], ...] = ()
 
     @property
     def alarm(self) -> bool:
@@ -58,7 +60,7 @@ def score(
         if not any(_holds(fault, suspect, chains) for fault in injected) and not _only_glow(suspect)
     )
     first = diagnosis["explanations"][0]["probability"] if diagnosis["explanations"] else 0.0
-    return Score(good[0], any(good), missed, extra, first)
+    return Score(good[0], any(good), missed, extra, first, tuple(best))
 
 
 def _explains(seen: Sequence[Mapping[str, Any]], best: Sequence[Mapping[str, Any]], chains: bool) -> bool:
