@@ -54,7 +54,7 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
         )
         with VerticalScroll(id="sheet", can_focus=False):
             yield Lines([row("A hold round", "title"), *wrapped(asked, width), row()], classes="sheet-line")
-            yield Picks([Pick(self._named(held)) for held in self._proposed], numbered=False)
+            yield Picks([self._pick(held) for held in self._proposed], numbered=False, airy=False)
             yield EntryLine("numbers to hold")
             yield KeyBar(self._caps())
 
@@ -97,6 +97,8 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
             return
         self.dismiss(held)
 
-    def _named(self, held: Held) -> str:
+    def _pick(self, held: Held) -> Pick:
+        """Numbers and names, however many lines these take: each of the switches must be closed."""
         cells = [self._matrix.by_key[key] for key in held if key in self._matrix.by_key]
-        return ", ".join(f"{cell.number} {cell.name}" for cell in cells)
+        numbers = " ".join(str(cell.number) for cell in cells)
+        return Pick(numbers, ", ".join(cell.name for cell in cells))

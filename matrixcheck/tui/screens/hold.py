@@ -16,7 +16,7 @@ class HoldScreen(RollScreen):
 
     NAME = "hold round"
     TITLE_OF_HELP = "Hold round"
-    HINT = "the switch that you press, with + and whatever else answers"
+    HINT = "pressed, with + what else answers"
 
     def more(self, width: int) -> Sequence[Row]:
         """What is kept closed, and what is left to press."""
