@@ -39,6 +39,16 @@ def diagnose(
             metavar="READINGS", help="A file of readings in JSON Lines; - reads standard input.", show_default=False
         ),
     ],
+    celsius: Annotated[
+        float,
+        typer.Option(
+            "--celsius",
+            metavar="DEGREES",
+            min=-40,
+            max=150,
+            help="Temperature of the coils when they were measured; their resistance is brought to 20.",
+        ),
+    ] = 20.0,
     as_json: AsJson = False,
 ) -> None:
     """Name the faults that would explain a readings file. Needs no job."""
@@ -48,8 +58,9 @@ def diagnose(
 
     taken = read_readings(text, machine, source)
     from matrixcheck.diagnosis.analyse import diagnose as analyse
+    from matrixcheck.diagnosis.ohms import brought_to_20
 
-    _show(analyse(machine, taken), machine, as_json)
+    _show(analyse(machine, brought_to_20(taken, celsius)), machine, as_json)
 
 
 def predict(

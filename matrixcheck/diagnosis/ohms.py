@@ -29,6 +29,14 @@ def at_20(ohms: float, celsius: float) -> float:
     return ohms / (1 + COPPER_PER_KELVIN * (celsius - REFERENCE_CELSIUS))
 
 
+def brought_to_20(readings: Iterable[Reading], celsius: float) -> tuple[Reading, ...]:
+    """The readings with every resistance as it would be at 20 degrees Celsius, measured at `celsius`."""
+    return tuple(
+        reading if reading.ohms is None else reading.model_copy(update={"ohms": at_20(reading.ohms, celsius)})
+        for reading in readings
+    )
+
+
 def measured(readings: Iterable[Reading]) -> dict[CellKey, float]:
     """The last resistance that was measured at each cell, in ohms."""
     return {reading.cell: reading.ohms for reading in readings if reading.cell is not None and reading.ohms is not None}

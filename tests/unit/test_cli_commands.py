@@ -205,6 +205,16 @@ def test_predicted_readings_name_what_is_held_and_keep_to_one_matrix(run: Run, l
     assert len(exercised) == len(set(exercised)) == 1 + 10 - 2
 
 
+def test_a_coil_that_was_measured_warm_is_judged_at_20_degrees(run: Run, tmp_path: Path) -> None:
+    """4.2 ohms are due: 5.1 are too many at 20 degrees, and just right at 75 (IEC 60028)."""
+    readings = tmp_path / "x.jsonl"
+    readings.write_text('{"matrix": "coils", "cell": 2, "ohms": 5.1}\n')
+    words = ("diagnose", "saltmarsh-tram", str(readings), "--json")
+    cold, warm = (json.loads(run(*words, "--celsius", celsius)) for celsius in ("20", "75"))
+    assert [each["members"][0]["fault"] for each in cold["suspects"]] == ["wrong-device"]
+    assert warm["suspects"] == []
+
+
 def test_a_diagnosis_needs_no_book(run: Run, layout_file: Path, tmp_path: Path, book: Path) -> None:
     readings = tmp_path / "x.jsonl"
     readings.write_text('{"matrix": "switches", "cell": 1, "answered": [1]}\n')
