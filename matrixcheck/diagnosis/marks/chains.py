@@ -119,13 +119,15 @@ def likeliest(
     ranked = sorted(places, key=lambda place: -ratios[place])
     dead = [place for place in ranked if ratios[place] > 0]
     doubted, others = dead[-DOUBTED:], [place for place in ranked if ratios[place] <= 0][:ADDED]
+    subsets = {frozenset(ranked[:size]) for size in range(len(ranked) + 1)}  # of each size the best
+    for left_out in (some for size in range(3) for some in combinations(doubted, size)):
+        fewer = frozenset(dead).difference(left_out)
+        subsets.update((fewer, *(fewer | {other} for other in others)))
     found: dict[frozenset[int], float] = {}
-    for left_out in (subset for size in range(3) for subset in combinations(doubted, size)):
-        for added in ((), *((other,) for other in others)):
-            subset = frozenset(dead).difference(left_out).union(added)
-            weight = share[len(subset)]
-            if weight > 0:
-                found[subset] = log(weight) + sum(float(ratios[place]) for place in subset)
+    for subset in subsets:
+        weight = share[len(subset)]
+        if weight > 0:
+            found[subset] = log(weight) + sum(float(ratios[place]) for place in subset)
     best = sorted(found.items(), key=lambda entry: (-entry[1], sorted(entry[0])))[:most]
     return [(tuple(sorted(subset)), weight) for subset, weight in best]
 

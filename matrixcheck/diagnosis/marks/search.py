@@ -90,16 +90,18 @@ class _Loose(NamedTuple):
     idle: frozenset[int]
 
 
-def explore(component: Component, late: Callable[[], bool]) -> Found:
-    """All sets of the component but for a negligible rest, or as many as time allows."""
-    return _Search(component, late).run()
+def explore(component: Component, late: Callable[[], bool], care: Care | None = None) -> Found:
+    """All sets of the component but for a negligible rest, or as many as time allows. `care`: how far to go, however
+    many sets that takes."""
+    return _Search(component, late, care).run()
 
 
 class _Search:
-    def __init__(self, component: Component, late: Callable[[], bool]) -> None:
+    def __init__(self, component: Component, late: Callable[[], bool], care: Care | None) -> None:
         self.component = component
         self.late = late
-        self.care = CAREFUL if len(component.codes) + len(component.loose) <= FEW else USUAL
+        self.demanded = care
+        self.care = care or (CAREFUL if len(component.codes) + len(component.loose) <= FEW else USUAL)
         count, width = component.gains.shape
         self.offset = np.arange(count) * width
         self.gains, self.best_gains = component.gains.ravel(), component.best.ravel()
@@ -119,16 +121,22 @@ class _Search:
         visits = 0
         while self.heap:
             visits += 1
-            if visits == PATIENT:
-                self.care = USUAL
-            elif visits == IMPATIENT:
-                self.care = HASTY
-            if visits % LOOK_EVERY == 0 and (self.late() or visits > MOST_SETS or self._enough()):
+            if self.demanded is None and self._wearies(visits):
+                break
+            if visits % LOOK_EVERY == 0 and (self.late() or self._enough()):
                 break
             self._visit(heappop(self.heap)[2])
         total = _log_sum([leaf.weight for leaf in self.leaves])
         missing = _log_sum([*self.lost, *(-entry[0] for entry in self.heap)])
         return Found(tuple(sorted(self.leaves, key=lambda leaf: -leaf.weight)), total, missing)
+
+    def _wearies(self, visits: int) -> bool:
+        """Takes less care after many visits; whether there were too many."""
+        if visits == PATIENT:
+            self.care = USUAL
+        elif visits == IMPATIENT:
+            self.care = HASTY
+        return visits > MOST_SETS
 
     def _enough(self) -> bool:
         if -self.heap[0][0] > self.best + log(self.care.missing) / 2:
