@@ -64,7 +64,7 @@ class _Telling:
         self.readings = readings
         self.rates = rates
         self.layout = problem.machine.layout
-        self.tested = {reading.cell for reading in readings if reading.cell is not None}
+        self.tested = {problem.machine.cells[cell] for cell in np.flatnonzero(problem.marks.tested)}
         self.suspects: dict[tuple[Candidate, ...], Suspect] = {}
         self.shares: dict[str, tuple[float, ...]] = {}
 
