@@ -44,7 +44,7 @@ class BenchScreen(Page[None]):
 
     def compose(self) -> ComposeResult:
         """Head, jobs, what went wrong, keys."""
-        yield Lines([(("The bench", "title"), ("  every job, and how much of it is tested", "quiet"))], id="head")
+        yield Lines([(("The bench", "title"), ("  every job, how far tested", "quiet"))], id="head")
         yield JobList(id="jobs")
         yield Lines(id="trouble")
         yield KeyBar(caps_of(self.BINDINGS), id="keys")

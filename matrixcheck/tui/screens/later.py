@@ -9,7 +9,7 @@ from textual.binding import Binding, BindingType
 
 from matrixcheck.tui.desk import Desk
 from matrixcheck.tui.messages import BookChanged
-from matrixcheck.tui.screens.page import PickPage
+from matrixcheck.tui.screens.page import PHONE, PickPage
 from matrixcheck.tui.text.later import Waiting, waiting
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
 from matrixcheck.tui.widgets.lines import Lines
@@ -56,6 +56,7 @@ class LaterScreen(PickPage[Waiting | None]):
     def _show(self) -> None:
         items = self._desk.bench.later(self._desk.job)
         self._groups = waiting(items)
-        said = f"{len(items)} to test, fewest set-ups first" if items else "Nothing is left to test."
+        order = ", fewest set-ups first" if self.app.size.width >= PHONE else ""
+        said = f"{len(items)} to test{order}" if items else "Nothing is left to test."
         self.query_one("#head", Lines).show([(("The later list", "title"), (f"  {said}", "quiet"))])
         self.query_one(Picks).offer([Pick(group.name, group.says) for group in self._groups])

@@ -8,7 +8,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 
-from matrixcheck.tui.screens.page import read_on
+from matrixcheck.tui.screens.page import PHONE, read_on
 from matrixcheck.tui.screens.record_page import RecordPage
 from matrixcheck.tui.text.log import log_rows
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
@@ -32,7 +32,7 @@ class LogScreen(RecordPage):
 
     def compose(self) -> ComposeResult:
         """Head, lines, what was kept, keys."""
-        yield Lines([(("The log", "title"), ("  newest first; nothing is ever erased", "quiet"))], id="head")
+        yield Lines([(("The log", "title"), ("  newest first", "quiet"))], id="head")
         with VerticalScroll(id="log", can_focus=False):
             yield Lines(id="log-lines")
         yield Lines(id="said")
@@ -40,8 +40,8 @@ class LogScreen(RecordPage):
 
     def show(self) -> None:
         """The log as the journal has it."""
-        lines = self._desk.bench.log(self._desk.job)
-        self.query_one("#log-lines", Lines).show(log_rows(lines, self.app.size.width - 5))
+        lines, width = self._desk.bench.log(self._desk.job), self.app.size.width
+        self.query_one("#log-lines", Lines).show(log_rows(lines, width - (5 if width < PHONE else 8)))
 
     def on_resize(self) -> None:
         """Fit the lines to the room."""

@@ -11,7 +11,7 @@ from matrixcheck.tui.messages import BookChanged
 from matrixcheck.tui.screens.page import Page
 from matrixcheck.tui.screens.words import WordsScreen
 from matrixcheck.tui.text.job import undone_words
-from matrixcheck.tui.text.spans import row
+from matrixcheck.tui.text.spans import wrapped
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Picks
 
@@ -63,15 +63,15 @@ class RecordPage(Page[None]):
 
     def record(self, keep: Callable[[], str]) -> None:
         """Do what keeps something, and say what it answers; or what was refused."""
-        said = self.query_one("#said", Lines)
+        said, width = self.query_one("#said", Lines), self.app.size.width - 2
         try:
             words = keep()
         except MatrixCheckError as error:
-            said.show([row(f"! {error}", "alert")])
+            said.show(wrapped(f"! {error}", width, "alert"))
             return
         self._desk.reload()
         self.show()
-        said.show([row(words, "strong")])
+        said.show(wrapped(words, width, "strong"))
 
     def _keep_note(self, text: str) -> str:
         self._desk.bench.note(self._desk.job, text)

@@ -36,7 +36,7 @@ def place_words(place: str, layout: Layout) -> str:
     """A place with its name, where the layout gives one."""
     if (key := parse_cell(place, "")) is not None:
         cell = layout.cell(key)
-        return f"{place}  {cell.number} {cell.name}: device, diode, own wire"
+        return f"{place}  {cell.number} {cell.name}"
     if (line := parse_line(place, "")) is not None:
         return f"{place}  the wire of {line.side} {layout.line(line).label}"
     part = layout.part_by_ref.get(place) or layout.part_by_ref.get(place.partition("-")[0])
