@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from functools import partial
+from math import isnan, nan
 from time import perf_counter
 from typing import NamedTuple
 
@@ -70,7 +71,7 @@ def diagnose(
 
 class _Found(NamedTuple):
     """What a search came to. `shares`: how a suspect's probability spreads over its members, by its id. `private`: the
-    chance of a cause of its own, by cell. `gap`: a bound on what was not searched, where it isn't exact."""
+    chance of a cause of its own, by cell. `gap`: the probability of what was not searched, where it isn't exact."""
 
     explanations: tuple[Explanation, ...]
     suspects: tuple[Suspect, ...]
@@ -81,30 +82,38 @@ class _Found(NamedTuple):
 
 
 def _found(
-    layout: Layout, readings: Sequence[Reading], problem: Problem, searched: tuple[tuple[Region, ...], bool]
+    layout: Layout,
+    readings: Sequence[Reading],
+    problem: Problem,
+    searched: tuple[tuple[Region, ...], bool, float | None],
 ) -> _Found:
-    regions, finished = searched
+    regions, proven, gap = searched
     explanations, suspects = _assemble(layout, readings, together(regions))
     stories = [story for region in regions for story in region.stories]
     shares = {suspect.id: _shares(stories, suspect) for suspect in suspects}
     private: dict[CellKey, float] = {}
     for region in regions:
         private |= private_chances(region.problem, region.posterior)
-    return _Found(explanations, suspects, shares, private, finished and problem.whole)
+    if proven and problem.whole:
+        return _Found(explanations, suspects, shares, private, exact=True)
+    return _Found(explanations, suspects, shares, private, exact=False, gap=gap if problem.whole else None)
 
 
 def _search(
     problems: Sequence[Problem], started: float, cap_seconds: float, clock: Clock
-) -> tuple[tuple[Region, ...], bool]:
-    """Every region with what the search found there, and whether all of it ended by itself. Each has its share of the
-    time that is left: what one doesn't need is the others'."""
+) -> tuple[tuple[Region, ...], bool, float | None]:
+    """Every region with what the search found there; whether the best of each is proven to be the best; and the
+    probability of what was left aside. Each has its share of the time that is left: what one doesn't need is the
+    others'."""
     regions: list[Region] = []
-    finished = True
+    proven, kept = True, 1.0
     for left, problem in zip(range(len(problems), 0, -1), problems, strict=True):
         begun = clock()
         enough = begun + max(started + SEARCH_SHARE * cap_seconds - begun, 0.0) / left
         explored = search(problem, enough, clock)
-        finished = finished and explored.finished
+        proven = proven and explored.proven
+        gap = explored.gap
+        kept = kept * (1 - gap) if gap is not None else nan
         posterior = posterior_of(explored)
         regions.append(Region(problem, posterior, ()))
     overdue = partial(_past, clock, started + OVERDUE_SHARE * cap_seconds)
@@ -113,7 +122,7 @@ def _search(
         enough = begun + max(started + EXPLAIN_SHARE * cap_seconds - begun, 0.0) / (len(regions) - place)
         stories = stories_of(region.problem, region.posterior, partial(_past, clock, enough), overdue)
         regions[place] = region._replace(stories=stories)
-    return tuple(regions), finished
+    return tuple(regions), proven, None if isnan(kept) else 1 - kept
 
 
 def _past(clock: Clock, moment: float) -> bool:

@@ -107,8 +107,9 @@ class BenchCheck(_Shape):
 
 
 class Searched(_Shape):
-    """How far the search went: `exact` when nothing unexplored could change the ranking of the explanations. Else
-    `gap`, where it is known, is a bound on the probability of everything unexplored together, from 0 to 1."""
+    """How far the search went: `exact` when nothing unexplored could come before the best explanation. Else `gap`, from
+    0 to 1, is the probability of everything unexplored together: a bound where marks alone were told, an estimate for
+    readings of other sorts; None where the search was cut off before it knew."""
 
     exact: bool
     seconds: float

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from itertools import combinations, zip_longest
+from math import exp, inf
 from time import perf_counter
 from typing import NamedTuple
 
@@ -64,10 +65,21 @@ class Scored(NamedTuple):
 
 @dataclass
 class Explored:
-    """Every set that was scored. `finished`: the search ended by itself, not at its deadline."""
+    """Every set that was scored. `finished`: the search ended by itself, not at its deadline. `proven`: no set that was
+    not scored can be the best. `left_out`: the log-posterior, estimated, of all that was thought of and not scored."""
 
     sets: dict[FaultSet, Scored] = field(default_factory=dict)
     finished: bool = True
+    proven: bool = False
+    left_out: float = -inf
+
+    @property
+    def gap(self) -> float | None:
+        """The probability of what was not scored, as estimated; None where the deadline cut the search off."""
+        if not self.finished:
+            return None
+        known = float(np.logaddexp.reduce([scored.score for scored in self.sets.values()]))
+        return 1 / (1 + exp(min(known - self.left_out, 700.0)))
 
     def best(self, count: int | None = None) -> list[Scored]:
         """Sets by falling score."""
@@ -98,7 +110,8 @@ class _Search:
         self._score(frozenset())
         for index in self.alone:
             self._score(frozenset((index,)))
-        if len(self.alone) <= EXHAUSTIVE:
+        small = len(self.alone) <= EXHAUSTIVE
+        if small:
             self._score_all(
                 frozenset(chosen) for size in range(2, len(self.alone) + 1) for chosen in combinations(self.alone, size)
             )
@@ -106,7 +119,13 @@ class _Search:
             self._grow()
             self._swap()
         self._settle()
+        self.explored.proven = self.explored.finished and (small or self._beyond_all_pairs())
         return self.explored
+
+    def _beyond_all_pairs(self) -> bool:
+        """Whether no set of two faults or more could be better than the best, even if it explained every reading."""
+        heaviest = sorted((item.weight for item in self.problem.items), reverse=True)[:2]
+        return self.ceiling + sum(heaviest) < self.best
 
     def _grow(self) -> None:
         """From sets of one size to sets of the next, while these could come near the best."""
@@ -207,6 +226,10 @@ class _Search:
         if place < WIDELY and any(self.problem.items[index].lead.fault_class in DISPLACING for index in scored.faults):
             most_tried = MANY_ADDITIONS
         tried = [int(place) for place in order[:most_tried]]
+        aside = self.lookout.alone.copy()
+        aside[[*tried, *scored.faults]] = False
+        estimated = scored.score + np.minimum(outlook.expected[aside], 0.0)
+        self.explored.left_out = float(np.logaddexp.reduce([self.explored.left_out, *estimated]))
         return list(dict.fromkeys([*tried, *self.company.drained(scored.faults)]))
 
     def _apart(self, faults: FaultSet) -> Bools:

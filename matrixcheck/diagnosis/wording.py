@@ -17,6 +17,8 @@ from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
 
+WORTH_SAYING = 0.005
+"""What was not searched is passed over in words where it weighs no more than this."""
 _DEAD = DEAD_CELL | {FaultClass.OPEN, FaultClass.UNPLUGGED, FaultClass.BREAK, FaultClass.FUSE_BLOWN}
 _LOW = frozenset({FaultClass.STUCK_ON, FaultClass.GROUNDED})
 _TOLD_BY_ITSELF = frozenset({FaultClass.KEEP_WARM_GLOW, FaultClass.WRONG_DEVICE})
@@ -152,8 +154,9 @@ def _reach(diagnosis: Diagnosis) -> str:
     searched = diagnosis.searched
     if searched.exact:
         return ""
-    stopped = f"; the search was cut off after {searched.seconds:.2g} s"
-    return stopped if searched.gap is None else f"{stopped}, what it left out may weigh {percent(searched.gap)}"
+    if searched.gap is None:
+        return f"; the search was cut off after {searched.seconds:.2g} s"
+    return f"; what was not searched may weigh {percent(searched.gap)}" if searched.gap > WORTH_SAYING else ""
 
 
 def _capital(text: str) -> str:

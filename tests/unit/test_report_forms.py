@@ -94,7 +94,7 @@ def test_the_page_tells_what_was_kept() -> None:
         "Evening at the pond", "Reed Warbler", "=7/12", "Invented Club", "mains lead FAILED sheath cut",
         "earth bond of the coin door passed", "Driver Q2 is open", "94 %", "What else it could be",
         "a diode drop", "isolate first", "Q2 good swapped with Q1", "switches.r2c3 repaired new leaf",
-        "ball stuck there", "retest due: switches.r2c3", "the search was cut off", "Signature", "GN/BN",
+        "ball stuck there", "retest due: switches.r2c3", "what was not searched", "Signature", "GN/BN",
         "local codes and a licensed person's judgement come first",
     ):  # fmt: skip
         assert told in words, told

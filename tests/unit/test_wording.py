@@ -190,7 +190,8 @@ CASES = {
         "ddsu", {("stuck driver or grounded wire", "crossed", "dead switch"): 0.61, (): 0.1}
     ),
     "cut off": diagnosis("ddwu", {("a chip",): 0.999}, exact=False),
-    "cut off with a bound": diagnosis("ddwu", {("a chip",): 0.004}, exact=False, gap=0.12),
+    "not all searched": diagnosis("ddwu", {("a chip",): 0.004}, exact=False, gap=0.12),
+    "next to all searched": diagnosis("ddwu", {("a chip",): 0.999}, exact=False, gap=0.001),
 }
 
 

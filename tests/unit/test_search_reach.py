@@ -1,0 +1,83 @@
+"""How far a search says it went is how far it went."""
+
+from __future__ import annotations
+
+from itertools import combinations
+from math import inf
+
+import numpy as np
+import pytest
+
+from matrixcheck.diagnosis.faults import candidates
+from matrixcheck.diagnosis.pool import Problem, problem_of, subjects_of
+from matrixcheck.diagnosis.rates import shipped_rates
+from matrixcheck.diagnosis.search import FaultSet, search
+from matrixcheck.layout.files import parse_layout
+from matrixcheck.record.readings import read_readings
+from tests.bench.cases import draw_case
+from tests.spice.simulate import written
+
+
+def _problem(seed: int, kind: str, faults: int) -> Problem:
+    case = draw_case(f"reach {seed}", kind, faults)
+    layout = parse_layout(case.layout, "a drawn bank")
+    rates = shipped_rates()
+    readings = read_readings(written(case.readings), layout, "drawn readings")
+    return problem_of(subjects_of(layout, readings, rates), candidates(layout, rates), rates)
+
+
+def _score(problem: Problem, faults: FaultSet) -> float:
+    """The log-posterior of a set, by the definition."""
+    chosen = [problem.items[index] for index in faults]
+    loose = frozenset().union(*(item.setting.loose for item in chosen))
+    fuse = max((item.setting.fuse for item in chosen), default=None)
+    setting = chosen[0].setting._replace(
+        fuse=fuse,
+        loose=loose,
+        both_ways=any(item.setting.both_ways for item in chosen),
+        high_inputs=any(item.setting.high_inputs for item in chosen),
+    )
+    fits = problem.fits([item.lead for item in chosen], setting)
+    told = sum(fit.log(private) for fit, private in zip(fits, problem.private, strict=True))
+    return told + sum(item.weight for item in chosen)
+
+
+@pytest.mark.parametrize("kind", ["switch", "lamp", "coil"])
+@pytest.mark.parametrize("seed", range(3))
+def test_where_the_best_is_proven_no_pair_of_faults_is_better(kind: str, seed: int) -> None:
+    problem = _problem(seed, kind, 1)
+    explored = search(problem, inf)
+    if not explored.proven:
+        pytest.skip("not proven")
+    best = explored.best(1)[0].score
+    places = sorted(range(len(problem.items)), key=lambda index: -problem.items[index].weight)[:40]
+    assert all(_score(problem, frozenset(pair)) <= best + 1e-9 for pair in combinations(places, 2))
+
+
+def test_most_machines_with_one_fault_are_proven_and_some_with_two_are_not() -> None:
+    one = [search(_problem(seed, "switch", 1), inf).proven for seed in range(8)]
+    two = [search(_problem(seed, "lamp", 2), inf).proven for seed in range(8)]
+    assert sum(one) >= 5
+    assert not all(two)
+
+
+def test_what_is_left_aside_is_near_what_it_weighs() -> None:
+    """The estimate against all pairs scored: within a factor of 30 or under a thousandth."""
+    for seed in range(4):
+        problem = _problem(seed, "coil", 2)
+        explored = search(problem, inf)
+        gap = explored.gap
+        assert gap is not None
+        alone = [index for index, item in enumerate(problem.items) if item.role == 0]
+        unscored = [frozenset(pair) for pair in combinations(alone, 2) if frozenset(pair) not in explored.sets]
+        missed = float(np.logaddexp.reduce([_score(problem, pair) for pair in unscored[:600]] or [-inf]))
+        known = float(np.logaddexp.reduce([scored.score for scored in explored.sets.values()]))
+        truth = 1 / (1 + np.exp(min(known - missed, 700.0)))
+        assert truth < max(30 * gap, 1e-3)
+
+
+def test_a_search_that_was_cut_off_knows_no_gap() -> None:
+    explored = search(_problem(1, "switch", 2), -inf)
+    assert not explored.finished
+    assert not explored.proven
+    assert explored.gap is None
