@@ -8,13 +8,17 @@ possible, so that it can be told how much a search gives away.
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable, Mapping
+import time
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from math import log, log1p
 from typing import Any
 
 from matrixcheck.diagnosis.faults import DEAD_CELL, Candidate, candidates
+from matrixcheck.diagnosis.marks.machine import machine_of
+from matrixcheck.diagnosis.marks.problem import problem_of
+from matrixcheck.diagnosis.marks.solve import search_sets
 from matrixcheck.diagnosis.rates import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.files import parse_layout
@@ -77,25 +81,47 @@ def draw_marked(seed: str, size: int = 8, known: bool = True, shared: int | None
     return Marked(layout, marks, frozenset(covers))
 
 
+Group = frozenset[Cover]
+"""The covers of one suspect's members: any of them may be meant."""
+
+
 def right(truth: frozenset[Cover], told: Iterable[Cover]) -> bool:
     """Whether an explanation names what happened: nothing that was not there, and everything that shows.
 
     A fault whose cells others take out as well leaves no trace and need not be named; one that takes out a single
     tested cell is that cell's own affair.
     """
-    named = {cover for cover in told if len(cover) > 1}
+    return right_groups(truth, [frozenset({cover}) for cover in told])
+
+
+def right_groups(truth: frozenset[Cover], told: Sequence[Group]) -> bool:
+    """The same for suspects that are ambiguity groups: each must hold something that was there, unless it may be a
+    cell's own affair, and everything that shows must be held by one of them."""
     shows = {cover for cover in truth if cover - frozenset().union(*(other for other in truth if other != cover))}
-    return shows <= named <= truth
+    shared = [group for group in told if all(len(cover) > 1 for cover in group)]
+    return all(group & truth for group in shared) and shows <= frozenset().union(*told)
 
 
-def covers_of(answer: Mapping[str, Any], suspects: Iterable[str], tested: Iterable[CellKey]) -> list[Cover]:
-    """The tested cells that each suspect of an explanation takes out."""
+def groups_of(answer: Mapping[str, Any], suspects: Iterable[str], tested: Iterable[CellKey]) -> list[Group]:
+    """For each suspect of an explanation, the tested cells that each of its members takes out."""
     cells = {str(cell): cell for cell in tested}
     named = {suspect["id"]: suspect for suspect in answer["suspects"]}
     return [
-        frozenset(cells[cell] for cell in named[suspect]["members"][0]["cells"] if cell in cells)
+        frozenset(
+            frozenset(cells[cell] for cell in member["cells"] if cell in cells) for member in named[suspect]["members"]
+        )
         for suspect in suspects
     ]
+
+
+def seconds_of_search(machine: Marked) -> float:
+    """How long the search for the most probable sets takes by itself, once the layout is prepared."""
+    prepared = machine_of(machine.layout)
+    started = time.perf_counter()
+    search_sets(
+        problem_of(prepared, machine.readings, (), shipped_rates()), lambda: time.perf_counter() > started + 0.5
+    )
+    return time.perf_counter() - started
 
 
 def _own_rate(layout: Layout) -> float:

@@ -9,11 +9,11 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.likelihood import Subject
-from matrixcheck.diagnosis.marks.component import components_of
+from matrixcheck.diagnosis.marks.component import Component, components_of
 from matrixcheck.diagnosis.marks.machine import machine_of
 from matrixcheck.diagnosis.marks.problem import Problem, problem_of
-from matrixcheck.diagnosis.marks.search import explore
-from matrixcheck.diagnosis.marks.sieve import sieve
+from matrixcheck.diagnosis.marks.search import Found, explore
+from matrixcheck.diagnosis.marks.sieve import Sieved, sieve
 from matrixcheck.diagnosis.marks.stories import own_chances, stories_of
 from matrixcheck.diagnosis.marks.tell import Answer, Part, tell
 from matrixcheck.diagnosis.marks.ways import ways_of
@@ -67,8 +67,7 @@ def solve(
 ) -> Solved:
     """The most probable explanations of marks alone."""
     problem = problem_of(machine_of(layout), readings, findings, rates)
-    sieved = sieve(problem)
-    explored = [(component, explore(component, late)) for component in components_of(problem, sieved)]
+    sieved, explored = search_sets(problem, late)
     parts = []
     for component, found in explored:
         ways = ways_of(problem, component, found)
@@ -77,6 +76,12 @@ def solve(
     missing += _share(sieved.left_out - sum(found.total for _, found in explored))
     answer = tell(problem, parts, readings, rates, missing=missing, idle=sieved.idle)
     return Solved(answer, _private(problem, parts), min(missing, 1.0))
+
+
+def search_sets(problem: Problem, late: Callable[[], bool]) -> tuple[Sieved, list[tuple[Component, Found]]]:
+    """What the sieve left, and the most probable sets of each component of it."""
+    sieved = sieve(problem)
+    return sieved, [(component, explore(component, late)) for component in components_of(problem, sieved)]
 
 
 def _share(log_ratio: float) -> float:
