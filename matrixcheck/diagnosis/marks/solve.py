@@ -14,7 +14,7 @@ from matrixcheck.diagnosis.marks.machine import machine_of
 from matrixcheck.diagnosis.marks.problem import Problem, problem_of
 from matrixcheck.diagnosis.marks.search import Found, explore
 from matrixcheck.diagnosis.marks.sieve import Sieved, sieve
-from matrixcheck.diagnosis.marks.stories import own_chances, stories_of
+from matrixcheck.diagnosis.marks.stories import posterior_of, stories_of
 from matrixcheck.diagnosis.marks.tell import Answer, Part, tell
 from matrixcheck.diagnosis.marks.ways import ways_of
 from matrixcheck.diagnosis.marks.weights import private_chances
@@ -71,7 +71,8 @@ def solve(
     parts = []
     for component, found in explored:
         ways = ways_of(problem, component, found)
-        parts.append(Part(component, ways, stories_of(problem, component, ways)))
+        posterior = posterior_of(problem, component, ways)
+        parts.append(Part(component, posterior, stories_of(problem, component, ways)))
     missing = sum(_share(found.missing - found.total) for _, found in explored)
     missing += _share(sieved.left_out - sum(found.total for _, found in explored))
     answer = tell(problem, parts, readings, rates, missing=missing, idle=sieved.idle)
@@ -93,5 +94,5 @@ def _private(problem: Problem, parts: Sequence[Part]) -> dict[CellKey, float]:
     dead, stuck = private_chances(problem.weights, everything, problem.base, problem.dead, problem.stuck)
     chances = np.minimum(dead + stuck, 1.0)
     for part in parts:
-        chances[part.component.cells] = own_chances(problem, part.component, part.ways)
+        chances[part.component.cells] = part.posterior.of_cells()
     return dict(zip(problem.machine.cells, chances.tolist(), strict=True))

@@ -18,6 +18,8 @@ from matrixcheck.diagnosis.marks.weights import private_chances
 
 SHOWS_DEAD, SHOWS_STUCK = DARK * 4 + DARK, LIT * 4 + LIT
 MOST_STORIES = MOST + 6
+CLOSELY = 6
+"""For so many explanations it is looked at what may take the place of their faults in them."""
 
 
 class Group(NamedTuple):
@@ -64,7 +66,9 @@ def stories_of(problem: Problem, component: Component, ways: Sequence[Way]) -> t
         else:
             if len(stories) < MOST_STORIES:
                 alike.append(len(stories))
-                groups = _groups(component, reduced, own, shown)
+                groups = (
+                    _groups(component, reduced, own, shown) if len(stories) < CLOSELY else _as_they_are(reduced, own)
+                )
                 strength = (*([np.inf] * (len(groups) - len(own))), *(one.strength for one in own))
                 stories.append(Story(way.probability, groups, strength, reduced))
     return tuple(sorted(stories, key=lambda story: -story.probability))
@@ -120,6 +124,14 @@ def _groups(component: Component, way: Way, own: Sequence[Own], shown: States) -
     return tuple(found)
 
 
+def _as_they_are(way: Way, own: Sequence[Own]) -> tuple[Group, ...]:
+    """Each fault by itself."""
+    nothing: frozenset[int] = frozenset()
+    items = [Group(frozenset({item}), frozenset()) for item in way.items]
+    cuts = [Group(nothing, frozenset({cut})) for cut in way.cuts]
+    return (*items, *cuts, *(Group(nothing, frozenset(), one.place, one.stuck) for one in own))
+
+
 def _swaps(
     component: Component, others: Sequence[tuple[Sequence[int], Sequence[Cut]]], own: Sequence[Own], shown: States
 ) -> Group:
@@ -157,36 +169,42 @@ def _completes(component: Component, rest: Ints, own: Sequence[Own], shown: Stat
     return every
 
 
-def chance_of(problem: Problem, component: Component, ways: Sequence[Way], group: Group) -> float:
+class Posterior(NamedTuple):
+    """The ways of a component as arrays: the probability of each [way]; whether an item is there, or may be without a
+    trace [way, item]; the chances that a cell is dead, or stuck, for a reason of its own [way, place]; and the cuts."""
+
+    probability: Floats
+    there: Bools
+    hidden: Bools
+    dead: Floats
+    stuck: Floats
+    cuts: tuple[frozenset[Cut], ...]
+
+    def of_cells(self) -> Floats:
+        """For each place: the chance of a cause of its own."""
+        total = self.probability.sum()
+        found: Floats = self.probability @ (self.dead + self.stuck) / total if total else self.probability @ self.dead
+        return found
+
+
+def posterior_of(problem: Problem, component: Component, ways: Sequence[Way]) -> Posterior:
+    """The ways of a component as arrays."""
+    there, hidden = np.zeros((2, len(ways), len(component.codes)), dtype=bool)
+    for at, way in enumerate(ways):
+        there[at, list(way.items)] = True
+        hidden[at, list(way.free)] = True
+    codes = np.array([way.code for way in ways]).reshape(len(ways), len(component.cells))
+    states = component.states[np.arange(len(component.cells)), codes].astype(np.int64)
+    dead, stuck = private_chances(problem.weights, component.cells, states, problem.dead, problem.stuck)
+    probability = np.array([way.probability for way in ways])
+    return Posterior(probability, there, hidden, dead, stuck, tuple(frozenset(way.cuts) for way in ways))
+
+
+def chance_of(component: Component, posterior: Posterior, group: Group) -> float:
     """The probability that any fault of a group is there."""
-    chances = 1 / (1 + np.exp(-component.odds))
-    total = 0.0
-    for way in ways:
-        if group.items.intersection(way.items) or group.cuts.intersection(way.cuts):
-            total += way.probability
-            continue
-        hidden = [chances[item] for item in group.items.intersection(way.free)]
-        there = 1 - float(np.prod([1 - chance for chance in hidden]))
-        if group.place is not None:
-            there += (1 - there) * _own_chance(problem, component, way, group)
-        total += way.probability * there
-    return min(total, 1.0)
-
-
-def _own_chance(problem: Problem, component: Component, way: Way, group: Group) -> float:
-    place = group.place or 0
-    cell = component.cells[[place]]
-    state = component.states[[place], way.code[[place]]].astype(np.int64)
-    dead, stuck = private_chances(problem.weights, cell, state, problem.dead, problem.stuck)
-    return float((stuck if group.stuck else dead)[0])
-
-
-def own_chances(problem: Problem, component: Component, ways: Sequence[Way]) -> Floats:
-    """For each place of the component: the chance of a cause of the cell's own, dead or stuck."""
-    total, found = 0.0, np.zeros(len(component.cells))
-    for way in ways:
-        states = component.states_of(way.code)
-        dead, stuck = private_chances(problem.weights, component.cells, states, problem.dead, problem.stuck)
-        found += way.probability * (dead + stuck)
-        total += way.probability
-    return found / total if total else found
+    items = sorted(group.items)
+    named = posterior.there[:, items].any(axis=1) | np.array([bool(group.cuts & cuts) for cuts in posterior.cuts])
+    none = np.where(posterior.hidden[:, items], 1 / (1 + np.exp(component.odds[items])), 1.0).prod(axis=1)
+    if group.place is not None:
+        none = none * (1 - (posterior.stuck if group.stuck else posterior.dead)[:, group.place])
+    return min(float(posterior.probability @ np.where(named, 1.0, 1 - none)), 1.0)

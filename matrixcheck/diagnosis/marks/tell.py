@@ -15,8 +15,8 @@ from matrixcheck.diagnosis.frame import Bools, Ints, States
 from matrixcheck.diagnosis.marks.component import Component
 from matrixcheck.diagnosis.marks.flags import GLOWS, NOT, ON
 from matrixcheck.diagnosis.marks.problem import Problem
-from matrixcheck.diagnosis.marks.stories import Group, Own, Story, chance_of, own_causes
-from matrixcheck.diagnosis.marks.ways import Way, code_of
+from matrixcheck.diagnosis.marks.stories import Group, Own, Posterior, Story, chance_of, own_causes
+from matrixcheck.diagnosis.marks.ways import code_of
 from matrixcheck.diagnosis.marks.weights import EXERCISED, RESTING, private_chances
 from matrixcheck.diagnosis.rates import Rates
 from matrixcheck.diagnosis.result import Explanation, FaultClass, Suspect
@@ -30,7 +30,7 @@ class Part(NamedTuple):
     """A component with what was found in it."""
 
     component: Component
-    ways: tuple[Way, ...]
+    posterior: Posterior
     stories: tuple[Story, ...]
 
 
@@ -61,7 +61,10 @@ class _Telling:
     def __init__(self, problem: Problem, parts: Sequence[Part], readings: Sequence[Reading], rates: Rates) -> None:
         self.problem = problem
         self.parts = parts
-        self.readings = readings
+        self.heard: dict[CellKey, list[Reading]] = {}
+        for reading in readings:
+            if reading.cell is not None:
+                self.heard.setdefault(reading.cell, []).append(reading)
         self.rates = rates
         self.layout = problem.machine.layout
         self.tested = {problem.machine.cells[cell] for cell in np.flatnonzero(problem.marks.tested)}
@@ -115,7 +118,7 @@ class _Telling:
         if members in self.suspects:
             return self.suspects[members].id
         explains, contradicts = self._account(part.component, story, group)
-        return self._suspect(members, chance_of(self.problem, part.component, part.ways, group), explains, contradicts)
+        return self._suspect(members, chance_of(part.component, part.posterior, group), explains, contradicts)
 
     def _suspect(
         self,
@@ -128,7 +131,8 @@ class _Telling:
         untested = tuple(sorted(reach - self.tested))
         name = f"s{len(self.suspects) + 1}"
         faults = tuple(member.fault for member in members)
-        says = suspect_sentence(self.layout, faults, explains, contradicts, untested, readings=self.readings)
+        heard = [reading for cell in reach for reading in self.heard.get(cell, ())]
+        says = suspect_sentence(self.layout, faults, explains, contradicts, untested, readings=heard)
         self.suspects[members] = Suspect(
             id=name,
             probability=chance,

@@ -15,7 +15,7 @@ from matrixcheck.diagnosis.marks.search import Found
 
 NEGLIGIBLE = 12.0
 """Sets this far below the best, in nats, are told no further."""
-MOST_SUBSETS = 8
+MOST_SUBSETS, MOST_WAYS = 8, 400
 
 Cut = tuple[int, frozenset[int]]
 """A broken loose line, and the tested cells that it lost (places in the component)."""
@@ -35,21 +35,32 @@ class Way(NamedTuple):
 def ways_of(problem: Problem, component: Component, found: Found) -> tuple[Way, ...]:
     """The ways behind the best sets, most probable first."""
     ways = []
-    for leaf in found.leaves:
-        if leaf.weight < found.leaves[0].weight - NEGLIGIBLE:
+    least = found.leaves[0].weight - NEGLIGIBLE
+    for leaf in found.leaves[:MOST_WAYS]:
+        if leaf.weight < least:
             break
-        for weight, cuts, code in _cut(problem, component, leaf.base, leaf.code, leaf.loose):
+        for weight, cuts, code in _cut(problem, component, _Start(leaf.base, leaf.code, least), leaf.loose):
             ways.append(Way(float(np.exp(weight - found.total)), leaf.items, cuts, code, leaf.free))
-    return tuple(sorted(ways, key=lambda way: -way.probability))
+    return tuple(sorted(ways, key=lambda way: -way.probability)[:MOST_WAYS])
+
+
+class _Start(NamedTuple):
+    """A set before its broken lines have lost any cells: log of its weight, what every cell is in, and the least weight
+    that is told."""
+
+    weight: float
+    code: Ints
+    least: float
 
 
 def _cut(
-    problem: Problem, component: Component, weight: float, code: Ints, numbers: Sequence[int]
+    problem: Problem, component: Component, start: _Start, numbers: Sequence[int]
 ) -> list[tuple[float, tuple[Cut, ...], Ints]]:
     """The likeliest choices of cells for each of the lines in turn: what one took, the next can't. What is left of one
     that others hide is nothing, or looks like that cell's own."""
+    weight, code, least = start
     if not numbers:
-        return [(weight, (), code)]
+        return [(weight, (), code)] if weight >= least else []
     line, gains = component.loose[numbers[0]], component.gains
     places = np.array(line.places)
     ratios = np.zeros(len(code))
@@ -62,7 +73,7 @@ def _cut(
     for taken, gained in likeliest(left, ratios, share, MOST_SUBSETS):
         lost, cut = code.copy(), ((numbers[0], frozenset(taken)),) if len(taken) >= FEWEST else ()
         lost[list(taken) if cut else []] |= line.bit
-        for total, cuts, final in _cut(problem, component, weight + gained, lost, numbers[1:]):
+        for total, cuts, final in _cut(problem, component, _Start(weight + gained, lost, least), numbers[1:]):
             found.append((total, (*cut, *cuts), final))
     return found
 
