@@ -137,19 +137,20 @@ def _swaps(
 ) -> Group:
     """What completes the others to what is shown, without making any of them idle."""
     rest = _joined(component, others)
-    fits = _completes(component, rest, own, shown)
+    needed = np.flatnonzero(_shown(component, rest, own) != shown).tolist()
+    items = np.flatnonzero((component.codes[:, needed] > 0).all(axis=1))
+    items = items[_completes(component, items, rest, own, shown)]
     for at in range(len(others)):
         fewer = _joined(component, [*others[:at], *others[at + 1 :]])
-        fits &= ~_completes(component, fewer, own, shown)
+        items = items[~_completes(component, items, fewer, own, shown)]
     cuts = set()
-    needed = np.flatnonzero(_shown(component, rest, own) != shown).tolist()
     for number, line in enumerate(component.loose):
         if len(needed) > 1 and set(needed) <= set(line.places):
             code = rest.copy()
             code[needed] |= line.bit
             if (_shown(component, code, own) == shown).all():
                 cuts.add((number, frozenset(needed)))
-    return Group(frozenset(np.flatnonzero(fits).tolist()), frozenset(cuts))
+    return Group(frozenset(items.tolist()), frozenset(cuts))
 
 
 def _joined(component: Component, parts: Sequence[tuple[Sequence[int], Sequence[Cut]]]) -> Ints:
@@ -158,14 +159,11 @@ def _joined(component: Component, parts: Sequence[tuple[Sequence[int], Sequence[
     )
 
 
-def _completes(component: Component, rest: Ints, own: Sequence[Own], shown: States) -> Bools:
-    """For each item: whether with it, what is shown is shown."""
-    if not len(component.codes):
-        return np.zeros(0, dtype=bool)
-    found = component.shown[np.arange(len(rest)), component.codes | rest]
-    same = found == shown
+def _completes(component: Component, items: Ints, rest: Ints, own: Sequence[Own], shown: States) -> Bools:
+    """For each of the items: whether with it, what is shown is shown."""
+    same = component.shown[np.arange(len(rest)), component.codes[items] | rest] == shown
     same[:, [one.place for one in own]] = True
-    every: Bools = same.all(axis=1)
+    every: Bools = np.logical_and.reduce(same, axis=1)
     return every
 
 
