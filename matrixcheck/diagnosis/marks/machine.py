@@ -16,7 +16,7 @@ import numpy as np
 
 from matrixcheck.diagnosis.condition import fused_with
 from matrixcheck.diagnosis.faults import DEAD_CELL, Candidate, is_common, whole_faults
-from matrixcheck.diagnosis.frame import Floats, Frame, Ints
+from matrixcheck.diagnosis.frame import Bools, Floats, Frame, Ints
 from matrixcheck.diagnosis.marks.flags import Flag, Site, effects, sites_of
 from matrixcheck.diagnosis.rates import Rates, shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
@@ -52,8 +52,8 @@ class Machine(NamedTuple):
     """`cells`: every fitted cell, in the layout's order; `place[cell]`: its number. `site[cell]`: its place in `sites`.
 
     `lines`: the lines; `chains[line, n]`: its cells, plug outwards where that is known, filled up with the count of
-    all cells. `single_dead`, `single_stuck`: chances that a cell fails by itself. `sources`: what is shared, and
-    `chances` of each.
+    all cells. `single_dead`, `single_stuck`: chances that a cell fails by itself. `sources`: what is shared, with
+    the `chances` of each, and whether it `crosses` two lines.
     """
 
     layout: Layout
@@ -73,6 +73,7 @@ class Machine(NamedTuple):
     unknown: tuple[Unknown, ...]
     pieces: Pieces
     chances: Floats
+    crosses: Bools
 
     def cells_of(self, piece: Piece) -> Ints:
         """The cells of a stretch of a line."""
@@ -170,6 +171,7 @@ class _Building:
             unknown,
             pieces,
             chances_of(sources),
+            np.array([source.crosses for source in sources], dtype=bool),
         )
 
     def _sites(self) -> list[Site]:

@@ -81,7 +81,7 @@ def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence
         unknown,
         chances,
         log_odds_of(chances),
-        np.array([source.members[0].fault_class is FaultClass.CROSSED for source in sources], dtype=bool),
+        machine.crosses,
         dead,
         stuck,
         own,
@@ -196,14 +196,23 @@ def _own(machine: Machine, count: Ints, alone: Ints) -> dict[tuple[int, bool], t
     for at in np.flatnonzero(count == 1).tolist():
         cell = int(alone[at])
         site = machine.sites[machine.site[cell]]
-        code = 0
-        for piece in machine.sources[at].pieces:
-            code |= piece[1] if cell in machine.cells_of(piece) else 0
+        code = _flags_at(machine, at, cell)
         state = int(effects(site)[code])
         shown = state // 6, state // 2 % 3
         if shown in ((NOT, NOT), (ON, ON)):
             found.setdefault((cell, shown == (ON, ON)), []).append(at)
     return {key: tuple(there) for key, there in found.items()}
+
+
+def _flags_at(machine: Machine, source: int, cell: int) -> int:
+    """The flags that a source sets upon one of its cells."""
+    pieces = machine.sources[source].pieces
+    if len(pieces) == 1:
+        return pieces[0][1]
+    code = 0
+    for piece in pieces:
+        code |= piece[1] if cell in machine.cells_of(piece) else 0
+    return code
 
 
 def _lengths(machine: Machine, marks: Marks) -> tuple[list[int], list[int]]:

@@ -40,10 +40,11 @@ class Care(NamedTuple):
 
 
 FEW = 40
-CAREFUL, USUAL, HASTY = Care(1e-9, 1e-9, 36.0), Care(1e-4, 1e-5, 24.0), Care(2e-3, 1e-4, 24.0)
+CAREFUL, USUAL, HASTY = Care(1e-7, 1e-8, 30.0), Care(1e-4, 1e-5, 24.0), Care(2e-3, 1e-4, 24.0)
 """For components of so few faults at first, for others, and for what takes longer."""
-PATIENT, IMPATIENT, MOST_SETS = 100, 400, 1000
-"""After so many sets a search takes less care, still less, and ends."""
+PATIENT, IMPATIENT, MOST_SETS = 100, 300, 700
+"""After so many sets a search takes less care, still less, and ends; where chains are unknown, which takes longer, after
+a third of that."""
 LOOK_EVERY = 8
 
 
@@ -132,11 +133,12 @@ class _Search:
 
     def _wearies(self, visits: int) -> bool:
         """Takes less care after many visits; whether there were too many."""
-        if visits == PATIENT:
-            self.care = USUAL
-        elif visits == IMPATIENT:
+        worn = visits * 3 if self.component.loose else visits
+        if worn >= IMPATIENT:
             self.care = HASTY
-        return visits > MOST_SETS
+        elif worn >= PATIENT:
+            self.care = USUAL
+        return worn > MOST_SETS
 
     def _enough(self) -> bool:
         if -self.heap[0][0] > self.best + log(self.care.missing) / 2:

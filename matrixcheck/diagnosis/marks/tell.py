@@ -25,6 +25,9 @@ from matrixcheck.diagnosis.wording import suspect_sentence
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
 
+AMPLY = 20.0
+"""Explanations after the first are told if they are so many times as likely as all that is missing."""
+
 
 class Part(NamedTuple):
     """A component with what was found in it."""
@@ -76,7 +79,7 @@ class _Telling:
         for part in self.parts:
             longer = [(chance * story.probability, (*picks, story)) for chance, picks in told for story in part.stories]
             told = sorted(longer, key=lambda each: -each[0])[:MOST]
-        told = [told[0], *(each for each in told[1:] if each[0] > missing)]
+        told = [told[0], *(each for each in told[1:] if each[0] > missing * AMPLY)]
         background = self._background()
         explanations = []
         for chance, picks in told:
