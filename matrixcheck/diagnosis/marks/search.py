@@ -43,8 +43,8 @@ FEW = 40
 CAREFUL, USUAL, HASTY = Care(1e-7, 1e-8, 30.0), Care(1e-4, 1e-5, 24.0), Care(2e-3, 1e-4, 24.0)
 """For components of so few faults at first, for others, and for what takes longer."""
 PATIENT, IMPATIENT, MOST_SETS = 100, 300, 700
-"""After so many sets a search takes less care, still less, and ends; where chains are unknown, which takes longer, after
-a third of that."""
+"""After so many sets a search takes less care, still less, and ends; where chains are unknown, which takes longer,
+after a third of that."""
 LOOK_EVERY = 8
 
 
