@@ -20,6 +20,7 @@ from matrixcheck.diagnosis.result import Diagnosis, Suspect, to_json
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.reading import Finding
 from matrixcheck.record.entry import parse_places
+from matrixcheck.report.ranking import ranked
 from matrixcheck.report.sheet import Sheet
 
 ENOUGH_SECONDS = 10.0
@@ -37,9 +38,11 @@ class Planted(_Told):
     fault: dict[str, Any]
 
     def suspect_in(self, diagnosis: Diagnosis) -> Suspect | None:
-        """The suspect of the most probable explanation that names this fault, None where none does."""
-        best = (diagnosis.suspect(name) for name in diagnosis.explanations[0].suspects)
-        return next((one for one in best if any(map(self._is, one.members))), None)
+        """The suspect of the most probable explanation that names this fault, or what lights by itself; None where
+        neither does."""
+        first = ranked(diagnosis)
+        told = (*first.shared, *first.private, *first.glow)
+        return next((one for one in told if any(map(self._is, one.members))), None)
 
     def _is(self, member: object) -> bool:
         told = to_json(member)

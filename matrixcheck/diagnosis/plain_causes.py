@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from matrixcheck.diagnosis.keep_warm import glow_faults
 from matrixcheck.diagnosis.ohms import coil_faults
-from matrixcheck.diagnosis.result import Explanation, Fault, Suspect
+from matrixcheck.diagnosis.result import Explanation, Fault, FaultClass, Suspect
 from matrixcheck.diagnosis.wording import suspect_sentence
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
@@ -35,7 +35,7 @@ def with_plain_causes(
     found: list[Explanation] = []
     for explanation in explanations:
         chosen = [known[name] for name in explanation.suspects]
-        explained = {cell for suspect in chosen for cell in suspect.explains}
+        explained = {cell for suspect in chosen if not _feeds_a_side(suspect) for cell in suspect.explains}
         searched = {member for suspect in chosen for member in suspect.members}
         for fault, seen in glowing.items():
             if not set(seen) <= explained and fault not in searched:
@@ -47,6 +47,11 @@ def with_plain_causes(
     glows = [suspect for fault, suspect in added.items() if fault in glowing]
     coils = [suspect for fault, suspect in added.items() if fault not in glowing]
     return tuple(found), (*glows, *suspects, *coils)
+
+
+def _feeds_a_side(suspect: Suspect) -> bool:
+    """Whether the suspect keeps a side of a bank live: what glows there does so through its resistors all the same."""
+    return any(member.fault is FaultClass.RELAY_STUCK for member in suspect.members)
 
 
 def _lit_by_themselves(fault: Fault, readings: Sequence[Reading]) -> tuple[CellKey, ...]:

@@ -90,7 +90,7 @@ def test_the_demonstration_finds_what_was_planted_and_keeps_book_and_report(
     told = capsys.readouterr()
     assert told.err == ""
     assert "Everything in this demonstration is invented" in told.out
-    assert "Planted faults that were looked for: 12. Not found: 0." in told.out
+    assert "Planted faults that were looked for: 14. Not found: 0." in told.out
     assert "For later" in told.out
     folder = tmp_path / "new" / "folder"
     assert sorted(path.name for path in folder.iterdir() if path.suffix in (".book", ".html")) == [

@@ -44,21 +44,32 @@ def test_an_led_that_is_lit_by_itself_brings_in_all_such_leds_of_its_bank(readin
     assert "about 65 mA" in glow.says
 
 
+def test_glow_that_a_relay_feeds_is_told_beside_it() -> None:
+    explanations, suspects = _beside("relay-stuck:K1:pulled")
+    assert [each.suspects for each in explanations] == [(), ("s1",)]
+    assert suspects[0].probability == pytest.approx(1.0, rel=1e-12, abs=0)
+
+
 def test_glow_that_another_suspect_explains_is_not_explained_twice() -> None:
-    relay = Suspect(
+    explanations, suspects = _beside("stuck-on:coils.r1")
+    assert [each.suspects for each in explanations] == [(), ("s1",)]
+    assert [suspect.id for suspect in suspects] == ["s2", "s1"]
+    assert suspects[0].probability == pytest.approx(0.6, rel=1e-12, abs=0)
+
+
+def _beside(fault: str) -> tuple[tuple[Explanation, ...], tuple[Suspect, ...]]:
+    """A fault that may explain why an LED is lit, or nothing does."""
+    suspect = Suspect(
         id="s1",
         probability=0.4,
-        members=(parse_fault("relay-stuck:K1:pulled", LAYOUT),),
+        members=(parse_fault(fault, LAYOUT),),
         explains=(LEFT, KICKER),
         contradicts=(),
         untested=(),
         says="",
     )
     ranked = (Explanation(probability=0.6, suspects=()), Explanation(probability=0.4, suspects=("s1",)))
-    explanations, suspects = with_plain_causes(LAYOUT, [Reading(matrix="coils", answered=(LEFT,))], ranked, (relay,))
-    assert [each.suspects for each in explanations] == [(), ("s1",)]
-    assert [suspect.id for suspect in suspects] == ["s2", "s1"]
-    assert suspects[0].probability == pytest.approx(0.6, rel=1e-12, abs=0)
+    return with_plain_causes(LAYOUT, [Reading(matrix="coils", answered=(LEFT,))], ranked, (suspect,))
 
 
 def test_a_wrong_coil_stands_in_every_explanation_with_what_it_does_to_the_kick() -> None:
