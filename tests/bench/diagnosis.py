@@ -33,7 +33,7 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--healthy", type=int, default=300, help="machines without any fault")
     parser.add_argument("--sized", type=int, default=40, help="machines for each size from 8 to 64")
     parser.add_argument("--unusual", type=int, default=40, help="machines for each less usual bank and way to tell")
-    parser.add_argument("--ranked", type=int, default=60, help="how many mixed ones Ochiai ranks as well")
+    parser.add_argument("--ranked", type=int, default=40, help="how many mixed ones Ochiai ranks as well")
     parser.add_argument("--cap", type=float, default=1.0, help="seconds a diagnosis may take")
     parser.add_argument("--beside", action="store_true", help="the tables of mixed faults in a process of their own")
     options = parser.parse_args(argv)
