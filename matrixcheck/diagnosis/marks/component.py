@@ -235,11 +235,10 @@ def _clash(problem: Problem, members: Sequence[tuple[int, ...]]) -> Bools:
 
 def _groups(codes: Ints, clash: Bools) -> Ints:
     """A number for each item, so that of those with the same one no two are kept together."""
-    apart = clash.copy()
-    for item, code in enumerate(codes):
-        idle = ((codes | code) == code).all(axis=1)
-        apart[item] |= idle
-        apart[:, item] |= idle
+    bits = range(int(codes.max(initial=0)).bit_length())
+    each = np.concatenate([codes >> bit & 1 for bit in bits], axis=1).astype(np.float32) if bits else codes
+    within = each @ each.T >= each.sum(axis=1)
+    apart: Bools = clash | within | within.T
     found = np.zeros(len(codes), dtype=np.int64)
     fits = np.zeros((0, len(codes)), dtype=bool)
     for item in range(len(codes)):

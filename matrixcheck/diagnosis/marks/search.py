@@ -124,7 +124,7 @@ class _Search:
             visits += 1
             if self.demanded is None and self._wearies(visits):
                 break
-            if visits % LOOK_EVERY == 0 and (self.late() or self._enough()):
+            if self.late() or (visits % LOOK_EVERY == 0 and self._enough()):
                 break
             self._visit(heappop(self.heap)[2])
         total = _log_sum([leaf.weight for leaf in self.leaves])

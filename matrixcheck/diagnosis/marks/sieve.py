@@ -24,11 +24,11 @@ from matrixcheck.diagnosis.marks.problem import Problem, claims, tails
 
 LEAST = 18.0
 """Faults all of whose sets lie this far below a known one, in nats, are left out."""
-FEW, MOST = 50, 600
+FEW, MOST = 50, 400
 """So few faults are all looked at; so many at most."""
 PASSES = 4
 MOST_GREEDY, MOST_PROMISING = 8, 150
-PARTS = (1.0, 0.3, 0.1, 0.0)
+PARTS = (1.0, 0.2, 0.0)
 """How much of what a good set explains is credited to lines; the rest counts once for all."""
 _STICKY = Flag.STUCK_SENSED | Flag.GROUNDED_SENSED
 _WIDE = Flag.EVERYTHING | Flag.FED | Flag.CHOSEN | Flag.UNCHOSEN | Flag.STUCK_DRIVEN
@@ -62,7 +62,7 @@ def sieve(problem: Problem) -> Sieved:
         left_out = float(np.logaddexp(left_out, bound.left_out))
         fewer = len(bound.sources) < len(kept.sources) or len(bound.unknown) < len(kept.unknown)
         kept = _Pass(problem, bound.sources, bound.unknown)
-        if not fewer and len(bound.sources) <= MOST:
+        if len(bound.sources) <= FEW or (not fewer and len(bound.sources) <= MOST):
             break
     return Sieved(kept.sources, kept.unknown, left_out, passive, idle)
 
