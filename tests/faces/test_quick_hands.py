@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from pilots import PHONE, CannedBench, Run
+from pilots import PHONE, CannedBench, Machine, Run
 from textual import events
 
+from matrixcheck.layout.reading import Mark
 from matrixcheck.record.events import RoundStarted
 from matrixcheck.tui.app import MatrixCheckApp
 from matrixcheck.tui.screens.bench import BenchScreen
@@ -51,6 +52,38 @@ async def test_two_quick_taps_on_a_job_open_it_once(run: Run) -> None:
         assert isinstance(machine.app.screen, JobScreen)
         await machine.press("b")
         assert isinstance(machine.app.screen, BenchScreen)
+
+
+@pytest.mark.parametrize(
+    ("matrix", "typed", "kept"),
+    [
+        ("switches", [*"g1", *"24", "enter", *"31-", "enter", "escape"], {24: Mark.WORKING, 31: Mark.DEAD}),
+        (
+            "lamps",
+            [*"g1", "enter", "minus", "enter", "escape"],
+            {1: Mark.WORKING, 2: Mark.DEAD, 3: Mark.WORKING},
+        ),
+    ],
+)
+async def test_keys_faster_than_the_screens_come_find_the_screens_they_are_for(
+    run: Run, matrix: str, typed: list[str], kept: dict[int, Mark]
+) -> None:
+    async with run(matrix=matrix) as machine:
+        for key in typed:
+            character = {"enter": "\r", "minus": "-"}.get(key, key if len(key) == 1 else None)
+            machine.app.post_message(events.Key({"-": "minus"}.get(key, key), character))
+        await machine.until(lambda: marks(machine, matrix) == kept)
+        await machine.settle()
+        assert isinstance(machine.app.screen, JobScreen)
+        assert machine.app.screen.entry.text == ""
+
+
+def marks(machine: Machine, matrix: str) -> dict[int, Mark]:
+    """What the journal holds of a matrix, by number."""
+    found = machine.reader().state(machine.job).standings.values()
+    return {
+        one.cell.number: one.mark for one in found if one.cell.key.matrix == matrix and one.mark is not Mark.UNTESTED
+    }
 
 
 async def test_a_key_before_an_open_round_is_taken_up_leads_to_its_own_screen_and_then_back_into_the_round(

@@ -22,6 +22,7 @@ from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Pick, Picks
+from matrixcheck.tui.widgets.toned import taken
 
 Held = tuple[CellKey, ...]
 
@@ -54,22 +55,22 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
         )
         with VerticalScroll(id="sheet", can_focus=False):
             yield Lines([row("A hold round", "title"), *wrapped(asked, width), row()], classes="sheet-line")
-            yield Picks([self._pick(held) for held in self._proposed], numbered=False, airy=False)
+            yield Picks([self._offered(held) for held in self._proposed], numbered=False, airy=False)
             yield EntryLine("numbers to hold")
             yield KeyBar(self._caps())
 
-    def on_key(self, event: events.Key) -> None:
+    async def on_key(self, event: events.Key) -> None:
         """Digits and blanks are numbers to hold."""
         entry = self.query_one(EntryLine)
         if event.key == "enter" and entry.text.strip():
-            event.stop()
+            taken(event)
             self._take(entry.text)
         elif event.key not in {"escape", "enter"} and entry.take(event.key, event.character):
-            event.stop()
+            taken(event)
 
-    def on_picks_picked(self, message: Picks.Picked) -> None:
+    def picked(self, place: int) -> None:
         """That set."""
-        self.dismiss(self._proposed[message.place])
+        self.dismiss(self._proposed[place])
 
     def action_type(self, sign: str) -> None:
         """A key of the keypad on the screen."""
@@ -97,7 +98,7 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
             return
         self.dismiss(held)
 
-    def _pick(self, held: Held) -> Pick:
+    def _offered(self, held: Held) -> Pick:
         """Numbers and names, however many lines these take: each of the switches must be closed."""
         cells = [self._matrix.by_key[key] for key in held if key in self._matrix.by_key]
         numbers = " ".join(str(cell.number) for cell in cells)

@@ -57,9 +57,9 @@ class ChooseRoundScreen(PickPage[Sort | None], ModalScreen[Sort | None]):
             )
             yield KeyBar(caps_of(self.BINDINGS))
 
-    def on_picks_picked(self, message: Picks.Picked) -> None:
+    def picked(self, place: int) -> None:
         """That one."""
-        self.dismiss(self._sorts[message.place])
+        self.dismiss(self._sorts[place])
 
 
 def _heading(matrix: Matrix, some: int) -> str:

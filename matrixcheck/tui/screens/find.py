@@ -18,6 +18,7 @@ from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Pick, Picks
+from matrixcheck.tui.widgets.toned import taken
 
 MOST = 8
 
@@ -49,18 +50,18 @@ class FindScreen(PickPage[int | None], ModalScreen[int | None]):
             yield Picks(self._offered(), numbered=False, id="found")
             yield KeyBar(caps_of(self.BINDINGS))
 
-    def on_key(self, event: events.Key) -> None:
+    async def on_key(self, event: events.Key) -> None:
         """Everything that can be typed looks for a name."""
         entry = self.query_one(EntryLine)
         if event.key not in {"escape", "enter"} and entry.take(event.key, event.character):
-            event.stop()
+            taken(event)
             everything = tuple(range(min(len(self._choices), MOST)))
             self._places = alike(entry.text, self._choices, MOST) if entry.text.strip() else everything
             self.query_one(Picks).offer(self._offered())
 
-    def on_picks_picked(self, message: Picks.Picked) -> None:
+    def picked(self, place: int) -> None:
         """That one."""
-        self.dismiss(self._places[message.place])
+        self.dismiss(self._places[place])
 
     def _offered(self) -> list[Pick]:
         return [Pick(self._choices[place]) for place in self._places]

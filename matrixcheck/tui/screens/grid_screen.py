@@ -28,6 +28,7 @@ from matrixcheck.tui.text.tile import Light
 from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.grid import MatrixGrid
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.toned import taken
 
 WIDE = 84
 PANE = 33
@@ -178,14 +179,14 @@ class GridScreen(Page[None]):
         self.query_one(KeyBar).use(self.caps())
         self.call_after_refresh(self.fit)
 
-    def on_key(self, event: events.Key) -> None:
+    async def on_key(self, event: events.Key) -> None:
         """Hand keys that belong to the entry line over to it."""
         entry = self.entry
         if event.key == "enter" and entry.text.strip():
-            event.stop()
+            taken(event)
             self.submit(entry.text.strip())
         elif (entry.text or self.wants(event)) and entry.take(event.key, event.character):
-            event.stop()
+            taken(event)
             entry.say(self.foretell(entry.text) if entry.text else "", "quiet")
 
     async def press(self, cap: Cap) -> None:

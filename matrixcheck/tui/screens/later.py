@@ -49,9 +49,9 @@ class LaterScreen(PickPage[Waiting | None]):
         message.stop()
         self._show()
 
-    def on_picks_picked(self, message: Picks.Picked) -> None:
+    def picked(self, place: int) -> None:
         """A round through this group."""
-        self.dismiss(self._groups[message.place])
+        self.dismiss(self._groups[place])
 
     def _show(self) -> None:
         items = self._desk.bench.later(self._desk.job)

@@ -19,6 +19,7 @@ from matrixcheck.tui.text.spans import row, wrapped
 from matrixcheck.tui.widgets.choices import Choices
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
 from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.toned import taken
 
 ASKED = {
     "layout": "Layout: choose one that comes with the program, or type the path of your own file",
@@ -72,10 +73,10 @@ class NewJobScreen(Page[str | None]):
         """Enter goes on to the next line; on the last one, or with all that is needed, it starts the job."""
         self.action_start()
 
-    def on_key(self, event: events.Key) -> None:
+    async def on_key(self, event: events.Key) -> None:
         """Arrows move between the lines even while one is being typed in."""
         if event.key in {"up", "down"}:
-            event.stop()
+            taken(event)
             self.action_onward(1 if event.key == "down" else -1)
 
     def action_start(self) -> None:

@@ -12,7 +12,7 @@ from matrixcheck.tui.text.keys import Cap
 from matrixcheck.tui.text.spans import Row
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
 from matrixcheck.tui.widgets.picks import Picks
-from matrixcheck.tui.widgets.toned import TonedScreen
+from matrixcheck.tui.widgets.toned import TonedScreen, taken
 
 Result = TypeVar("Result")
 
@@ -78,15 +78,30 @@ class PickPage(Page[Result]):
 
     DIGITS_PICK: ClassVar[bool] = True
 
-    def on_key(self, event: events.Key) -> None:
+    def picked(self, place: int) -> None:
+        """The line at this place is wanted."""
+
+    def on_picks_picked(self, message: Picks.Picked) -> None:
+        """A line was tapped."""
+        message.stop()
+        self.picked(message.place)
+
+    async def on_key(self, event: events.Key) -> None:
         """A digit picks its line, where digits are not typed for anything else."""
         if self.DIGITS_PICK and event.character and event.character.isdecimal():
-            event.stop()
-            self.query_one(Picks).pick(int(event.character) - 1)
+            taken(event)
+            self._pick(int(event.character) - 1)
 
     def action_pick(self) -> None:
         """Pick the line pointed at."""
-        self.query_one(Picks).pick()
+        self._pick(self.query_one(Picks).here)
+
+    def _pick(self, place: int) -> None:
+        """At once, and by no message that a quick key could overtake."""
+        picks = self.query_one(Picks)
+        if 0 <= place < picks.count:
+            picks.point(place)
+            self.picked(place)
 
     def action_step(self, by: int) -> None:
         """Point at another line."""

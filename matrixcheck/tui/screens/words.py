@@ -17,6 +17,7 @@ from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Pick, Picks
+from matrixcheck.tui.widgets.toned import taken
 
 
 class WordsScreen(PickPage[str | None], ModalScreen[str | None]):
@@ -50,15 +51,15 @@ class WordsScreen(PickPage[str | None], ModalScreen[str | None]):
                 yield Lines([row()], classes="sheet-line")
             yield KeyBar([cap for cap in caps_of(self.BINDINGS) if self._offered or cap.key not in "↑↓"])
 
-    def on_key(self, event: events.Key) -> None:
+    async def on_key(self, event: events.Key) -> None:
         """Everything that can be typed is typed."""
         entry = self.query_one(EntryLine)
         if event.key not in {"escape", "enter"} and entry.take(event.key, event.character):
-            event.stop()
+            taken(event)
 
-    def on_picks_picked(self, message: Picks.Picked) -> None:
+    def picked(self, place: int) -> None:
         """These words."""
-        self.dismiss(self._offered[message.place])
+        self.dismiss(self._offered[place])
 
     def action_keep(self) -> None:
         """Hand the words back."""

@@ -52,6 +52,11 @@ class Picks(Lines):
         """The place pointed at."""
         return self._here
 
+    @property
+    def count(self) -> int:
+        """How many there are."""
+        return len(self._picks)
+
     def offer(self, picks: Sequence[Pick]) -> None:
         """Show other picks."""
         self._picks = tuple(picks)

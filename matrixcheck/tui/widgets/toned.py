@@ -6,6 +6,7 @@ from typing import Any, ClassVar, TypeVar
 
 from rich.segment import Segment
 from rich.style import Style
+from textual import events
 from textual.await_complete import AwaitComplete
 from textual.screen import Screen
 from textual.strip import Strip
@@ -16,6 +17,12 @@ from matrixcheck.tui.text.spans import TONES, Row, Tone
 Result = TypeVar("Result")
 
 
+def taken(event: events.Key) -> None:
+    """Nobody else gets the key."""
+    event.stop()
+    event.prevent_default()
+
+
 class TonedScreen(Screen[Result]):
     """A screen whose widgets may ask it for tones."""
 
@@ -24,6 +31,21 @@ class TonedScreen(Screen[Result]):
     def dismiss(self, result: Result | None = None) -> AwaitComplete:
         """Leave the screen, once: Textual would take the second of two quick taps for the screen below."""
         return super().dismiss(result) if self.is_top else AwaitComplete()
+
+    async def on_event(self, event: events.Event) -> None:
+        """A key that was on its way here when another screen came before this one goes on to that."""
+        if isinstance(event, events.Key) and not self.is_top:
+            (self.app.focused or self.app.screen).post_message(event)
+        else:
+            await super().on_event(event)
+
+    async def on_key(self, event: events.Key) -> None:
+        """Do what the key is bound to. Textual would let keys pass by here and look them up later, by then out of the
+        order in which they were typed."""
+        bound = self.active_bindings.get(event.key)
+        if bound is not None and bound.enabled:
+            taken(event)
+            await self.app.run_action(bound.binding.action, bound.node)
 
     @property
     def is_top(self) -> bool:
