@@ -202,8 +202,9 @@ def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
     live = _live(frame, pull, exercises)
     if frame.is_strings:
         return _strings(frame, condition, live)
-    if condition.fed_directly:
-        count = np.maximum(count, frame.warm_leds[:, None, :] * _sunk(condition, exercises)[:, :, None])
+    if condition.fed_directly is not None:
+        led_fed = frame.warm_leds * condition.fed_directly
+        count = np.maximum(count, led_fed[:, None, :] * _sunk(condition, exercises)[:, :, None])
     if condition.sunk is not None:
         count = count + 9 * condition.sunk[:, None, None] * live[None]
     if condition.held_on is not None:
@@ -212,7 +213,7 @@ def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
     on = count > 0.5
     glow = None
     if frame.warm_leds.any():
-        fed = np.ones_like(live) if condition.fed_directly else live
+        fed = live if condition.fed_directly is None else np.maximum(live, condition.fed_directly)
         glow = ((frame.warm_leds * condition.lit)[:, None, :] * fed[None] > 0.5) & ~on
     if condition.shorted or condition.reversed_:
         return _with_sneaks(frame, condition, exercises, pull, Shown(on, None, glow, count, live))

@@ -32,7 +32,7 @@ class Condition(NamedTuple):
     `earthed`: driven wires of lamps or coils that lie at ground. `everything`: every switch reads closed.
     `lit[sensed, driven]`: the device passes a keep-warm current, whatever its diode does.
     `both_ways`: LEDs pass current both ways. `high_inputs`: see `Setting`.
-    `fed_directly`: keep-warm resistors pass current whatever line is live.
+    `fed_directly[driven]`: keep-warm resistors of this line pass current whatever line is live.
     `blowing`: the driven lines whose feed takes the fuse, after which the matrix is in the condition `after`.
     `stubs`: what breaks cut off.
     """
@@ -52,7 +52,7 @@ class Condition(NamedTuple):
     everything: bool
     lit: Floats
     both_ways: bool
-    fed_directly: bool = False
+    fed_directly: Floats | None = None
     blowing: frozenset[int] = frozenset()
     high_inputs: bool = False
     after: Condition | None = None
@@ -186,6 +186,7 @@ class _Laying:
         self.relay: int | None = None
         self.everything = False
         self.fed_directly = False
+        self.without_fuse: set[int] = set()
         self.stubs: list[Stub] = []
         self.out_of_order: set[Place] = set()
 
@@ -240,6 +241,8 @@ class _Laying:
             self.everything = True
         for side, place in places:
             side.parted.add(place)
+            if side is self.driven:
+                self.without_fuse.add(place)
 
     def _cell(self, fault: Candidate) -> None:
         place = self.frame.at(fault.cells[0])
@@ -290,11 +293,18 @@ class _Laying:
             self.everything,
             self.frame.fitted if self.lit is None else self.lit,
             self.setting.both_ways,
-            self.fed_directly,
+            self._fed_directly(),
             blowing,
             high_inputs=self.setting.high_inputs and self.frame.fuse_reads_closed,
             stubs=tuple(stub._replace(places=stub.places - self.out_of_order) for stub in self.stubs),
         )
+
+    def _fed_directly(self) -> Floats | None:
+        if not self.fed_directly:
+            return None
+        fed = np.ones(self.driven.count)
+        fed[list(self.without_fuse)] = 0.0
+        return fed
 
     def _driven(self) -> tuple[Floats | None, Floats | None, frozenset[int]]:
         """Which command drives which wire, which wires are always driven, and which commands feed a grounded one."""

@@ -197,6 +197,9 @@ def test_keep_warm_leds_that_are_fed_past_the_relay_show_what_the_simulator_says
     bank = next(bank for bank in iter(lambda: draw_bank(rng, "coil", (8, 2)), None) if warm_leds(bank))
     glow = draw_fault(rng, bank, "keep-warm-glow")
     assert _found(bank, (glow,), _plans(rng, bank), _board(bank)) == []
+    blown = Fault("fuse-blown", "F9", ("c1", "c2"))
+    fused = replace(bank, supply=("F9",))
+    assert _found(fused, (glow, blown), _plans(rng, fused), _board(fused)) == []
 
 
 def test_listed_a_coil_of_the_wrong_resistance_shows_in_its_resistance_alone() -> None:
