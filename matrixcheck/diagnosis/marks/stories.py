@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.evidence import DARK, LIT
-from matrixcheck.diagnosis.explain import MOST, SPEAKS_FOR
+from matrixcheck.diagnosis.explain import MOST, MOST_PRIVATE, SPEAKS_FOR
 from matrixcheck.diagnosis.frame import Bools, Floats, Ints, States
 from matrixcheck.diagnosis.marks.component import Component
 from matrixcheck.diagnosis.marks.problem import Problem
@@ -115,12 +115,13 @@ def _groups(component: Component, way: Way, own: Sequence[Own], shown: States) -
     parts = [*(((item,), ()) for item in way.items), *(((), (cut,)) for cut in way.cuts)]
     found = []
     for at, (items, cuts) in enumerate(parts):
-        others = [part for other, part in enumerate(parts) if other != at]
-        swaps = _swaps(component, others, own, shown)
+        besides = [part for other, part in enumerate(parts) if other != at]
+        swaps = _swaps(component, besides, own, shown)
         found.append(Group(frozenset(items) | swaps.items, frozenset(cuts) | swaps.cuts))
-    for one in own:
-        swaps = _swaps(component, parts, [other for other in own if other is not one], shown)
-        found.append(Group(swaps.items, frozenset(), one.place, one.stuck))
+    for at, one in enumerate(own):
+        others_own = [other for other in own if other is not one]
+        others = _swaps(component, parts, others_own, shown).items if at < MOST_PRIVATE else frozenset[int]()
+        found.append(Group(others, frozenset(), one.place, one.stuck))
     return tuple(found)
 
 

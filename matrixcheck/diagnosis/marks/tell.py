@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import partial
 from math import comb
 from typing import NamedTuple
 
@@ -53,13 +54,6 @@ def tell(
     return _Telling(problem, parts, readings, rates).answer(missing, 1 / (1 + idle))
 
 
-class _Named(NamedTuple):
-    """A suspect's place in an explanation: what speaks for it, and its id."""
-
-    strength: float
-    name: str
-
-
 class _Telling:
     def __init__(self, problem: Problem, parts: Sequence[Part], readings: Sequence[Reading], rates: Rates) -> None:
         self.problem = problem
@@ -81,40 +75,42 @@ class _Telling:
             told = sorted(longer, key=lambda each: -each[0])[:MOST]
         told = [told[0], *(each for each in told[1:] if each[0] > missing * AMPLY)]
         background = self._background()
-        explanations = []
-        for chance, picks in told:
-            shared: list[str] = []
-            own = list(background)
-            for part, story in zip(self.parts, picks, strict=True):
-                for group, strength in zip(story.groups, story.strength, strict=True):
-                    name = self._named(part, story, group)
-                    if group.place is None:
-                        shared.append(name)
-                    else:
-                        own.append(_Named(strength, name))
-            named = [one.name for one in sorted(own, key=lambda one: -one.strength)[:MOST_PRIVATE]]
-            explanations.append(Explanation(probability=min(chance, 1.0), suspects=(*shared, *named)))
-        used = {name for explanation in explanations for name in explanation.suspects}
-        suspects = tuple(suspect for suspect in self.suspects.values() if suspect.id in used)
-        return Answer(tuple(explanations), suspects, self.shares)
+        explanations = [
+            Explanation(probability=min(chance, 1.0), suspects=self._suspects_of(picks, background))
+            for chance, picks in told
+        ]
+        return Answer(tuple(explanations), tuple(self.suspects.values()), self.shares)
 
-    def _background(self) -> list[_Named]:
-        """The causes of their own of cells that no shared fault bears on."""
+    def _suspects_of(self, picks: Sequence[Story], background: Sequence[Own]) -> tuple[str, ...]:
+        """The suspects of an explanation: what is shared, then the cells that call loudest for a cause of their own."""
+        each = [
+            (strength, partial(self._named, part, story, group), group.place is None)
+            for part, story in zip(self.parts, picks, strict=True)
+            for group, strength in zip(story.groups, story.strength, strict=True)
+        ]
+        own = [(strength, name) for strength, name, is_shared in each if not is_shared]
+        own += [(one.strength, partial(self._by_itself, one)) for one in background]
+        loudest = sorted(own, key=lambda entry: -entry[0])[:MOST_PRIVATE]
+        return (*(name() for _, name, is_shared in each if is_shared), *(name() for _, name in loudest))
+
+    def _background(self) -> list[Own]:
+        """The cells on which no shared fault bears that call for causes of their own; `place` is the machine's."""
         problem = self.problem
         alone = problem.marks.tested.copy()
         for part in self.parts:
             alone[part.component.cells] = False
         cells = np.flatnonzero(alone)
-        found = []
-        for own in own_causes(problem, cells, problem.base[cells])[:MOST_PRIVATE]:
-            cell = int(cells[own.place])
-            chances = private_chances(
-                problem.weights, cells[[own.place]], problem.base[[cell]], problem.dead, problem.stuck
-            )
-            key = problem.machine.cells[cell]
-            members = _likeliest_first(self._own_members(cell, own.stuck))
-            found.append(_Named(own.strength, self._suspect(members, float(chances[own.stuck][0]), (key,), ())))
-        return found
+        found = own_causes(problem, cells, problem.base[cells])[:MOST_PRIVATE]
+        return [one._replace(place=int(cells[one.place])) for one in found]
+
+    def _by_itself(self, own: Own) -> str:
+        problem = self.problem
+        members = _likeliest_first(self._own_members(own.place, own.stuck))
+        if members in self.suspects:
+            return self.suspects[members].id
+        cells = np.array([own.place])
+        chances = private_chances(problem.weights, cells, problem.base[cells], problem.dead, problem.stuck)
+        return self._suspect(members, float(chances[own.stuck][0]), (problem.machine.cells[own.place],), ())
 
     def _named(self, part: Part, story: Story, group: Group) -> str:
         members = _likeliest_first(self._members(part.component, group))

@@ -39,42 +39,46 @@ def ways_of(problem: Problem, component: Component, found: Found) -> tuple[Way, 
     for leaf in found.leaves[:MOST_WAYS]:
         if leaf.weight < least:
             break
-        for weight, cuts, code in _cut(problem, component, _Start(leaf.base, leaf.code, least), leaf.loose):
-            ways.append(Way(float(np.exp(weight - found.total)), leaf.items, cuts, code, leaf.free))
+        for partial in _cut(problem, component, _Partial(leaf.base, (), leaf.code), leaf.loose):
+            if partial.weight >= least:
+                chance = float(np.exp(partial.weight - found.total))
+                ways.append(Way(chance, leaf.items, partial.cuts, partial.code, leaf.free))
     return tuple(sorted(ways, key=lambda way: -way.probability)[:MOST_WAYS])
 
 
-class _Start(NamedTuple):
-    """A set before its broken lines have lost any cells: log of its weight, what every cell is in, and the least weight
-    that is told."""
+class _Partial(NamedTuple):
+    """A set some of whose broken lines have lost their cells: log of its weight, the cuts, what every cell is in."""
 
     weight: float
+    cuts: tuple[Cut, ...]
     code: Ints
-    least: float
 
 
-def _cut(
-    problem: Problem, component: Component, start: _Start, numbers: Sequence[int]
-) -> list[tuple[float, tuple[Cut, ...], Ints]]:
-    """The likeliest choices of cells for each of the lines in turn: what one took, the next can't. What is left of one
-    that others hide is nothing, or looks like that cell's own."""
-    weight, code, least = start
-    if not numbers:
-        return [(weight, (), code)] if weight >= least else []
-    line, gains = component.loose[numbers[0]], component.gains
+def _cut(problem: Problem, component: Component, start: _Partial, numbers: Sequence[int]) -> list[_Partial]:
+    """The likeliest choices of cells for the lines one after the other: what one took, the next can't. What is left of
+    one that others hide is nothing, or looks like that cell's own."""
+    found = [start]
+    for number in numbers:
+        longer = [one for partial in found for one in _cut_one(problem, component, partial, number)]
+        found = sorted(longer, key=lambda one: -one.weight)[:MOST_SUBSETS]
+    return found
+
+
+def _cut_one(problem: Problem, component: Component, partial: _Partial, number: int) -> list[_Partial]:
+    line, gains, code = component.loose[number], component.gains, partial.code
     places = np.array(line.places)
     ratios = np.zeros(len(code))
-    now = gains[places, code[places]]
-    ratios[places] = gains[places, code[places] | line.bit] - now
+    ratios[places] = gains[places, code[places] | line.bit] - gains[places, code[places]]
     left = [place for place in line.places if code[place] | line.bit != code[place]]
     count = int(problem.machine.lengths[problem.unknown[line.number].line])
     share = shares(count, count - len(line.places), len(line.places) - len(left))
     found = []
     for taken, gained in likeliest(left, ratios, share, MOST_SUBSETS):
-        lost, cut = code.copy(), ((numbers[0], frozenset(taken)),) if len(taken) >= FEWEST else ()
-        lost[list(taken) if cut else []] |= line.bit
-        for total, cuts, final in _cut(problem, component, _Start(weight + gained, lost, least), numbers[1:]):
-            found.append((total, (*cut, *cuts), final))
+        lost, cuts = code, partial.cuts
+        if len(taken) >= FEWEST:
+            lost, cuts = code.copy(), (*cuts, (number, frozenset(taken)))
+            lost[list(taken)] |= line.bit
+        found.append(_Partial(partial.weight + gained, cuts, lost))
     return found
 
 
