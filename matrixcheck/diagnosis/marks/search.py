@@ -18,15 +18,7 @@ import numpy as np
 from matrixcheck.diagnosis.frame import Bools, Floats, Ints
 from matrixcheck.diagnosis.marks.chains import Loose, log_sums, log_together
 from matrixcheck.diagnosis.marks.component import Component, LooseLine
-
-SLIGHT = -1.0
-"""Faults that gain less than this at best are bounded one by one, all others by the cells they take as well."""
-MIXTURES = (0.0, 0.06, 0.12, 0.25, 0.5, 1.0)
-"""How much of a bound goes by faults rather than by cells."""
-
-
-LARGEST = 600.0
-"""Weights of more nats than half of this are not reckoned with: other mixtures give closer bounds."""
+from matrixcheck.diagnosis.marks.prospect import MIXTURES, SLIGHT, Background, Outlook
 
 
 class Care(NamedTuple):
@@ -228,7 +220,7 @@ class _Search:
         if bound > leaf.weight:
             self.lost.append(bound + log1p(-exp(leaf.weight - bound)))
 
-    def _hopeful(self, score: float, outlook: _Outlook) -> Ints:
+    def _hopeful(self, score: float, outlook: Outlook) -> Ints:
         """Which of the open items may yet lead near the best set; what the others might have weighed is lost."""
         keep = np.arange(len(outlook.odds))
         while len(keep):
@@ -240,7 +232,7 @@ class _Search:
             keep = keep[~hopeless]
         return keep
 
-    def _outlook(self, code: Ints, opened: Ints, new: Ints) -> _Outlook:
+    def _outlook(self, code: Ints, opened: Ints, new: Ints) -> Outlook:
         odds = self.component.odds[opened]
         now = self.gains[self.offset + code]
         hope = self.best_gains[self.offset + code] - now
@@ -250,9 +242,9 @@ class _Search:
         most = np.maximum(change, 0.0).sum(axis=1)
         own = change.sum(axis=1) + odds
         group = self.component.group[opened]
-        return _Outlook(hope, touched, odds, own, most, gain, group, self._background(code, 0))
+        return Outlook(hope, touched, odds, own, most, gain, group, self._background(code, 0))
 
-    def _background(self, code: Ints, first: int) -> _Background:
+    def _background(self, code: Ints, first: int) -> Background:
         """What the loose lines from the first on may add."""
         loose = self._loose(code)
         there = np.array([number not in loose.idle for number in range(len(loose.hope))], dtype=bool)
@@ -262,7 +254,7 @@ class _Search:
         part = np.array(MIXTURES)[:, None] * most[wide] + self.loose_odds[wide]
         covered: Bools = self.loose_touched[wide].sum(axis=0) > 0
         single = float(np.logaddexp(0.0, loose.hope[there & ~wide]).sum())
-        return _Background(covered, single, np.logaddexp(0.0, part).sum(axis=1))
+        return Background(covered, single, np.logaddexp(0.0, part).sum(axis=1))
 
     def _push(self, bound: float, node: _Node) -> None:
         self.pushed += 1
@@ -354,76 +346,6 @@ class _Search:
                 ((1 - np.array(MIXTURES)) * covered + background.mixed).min()
             )
         return self.known_after[key]
-
-
-class _Background(NamedTuple):
-    """What loose lines may add: the cells that those of them may take that are worth it, what the others weigh one by
-    one, and what the former weigh for every mixture."""
-
-    covered: Bools
-    single: float
-    mixed: Floats
-
-
-class _Outlook(NamedTuple):
-    """What open items may add to a set. `hope[place]`: what each cell may gain yet; `touched[item, place]`;
-    `own[item]`: the best change in all the cells of an item with its odds, `most[item]`: in those that may be better
-    off, `gain[item]`: what it adds as it is. `group[item]`: of those of one group, a set holds one at most."""
-
-    hope: Floats
-    touched: Bools
-    odds: Floats
-    own: Floats
-    most: Floats
-    gain: Floats
-    group: Ints
-    background: _Background
-
-    def others(self, items: Ints) -> Floats:
-        """For each item: a bound on what all the others may add, besides its own cells."""
-        touched = self.touched[items]
-        slight, single, part, here = self._shares(items)
-        groups = np.log1p(part @ here)
-        covered = self.hope * (touched[~slight].any(axis=0) | self.background.covered)
-        besides = covered.sum() - (touched * covered).sum(axis=1)
-        mixed = groups.sum(axis=1)[:, None] - groups @ here.T
-        found: Floats = single.sum() - single + self._best_mix(besides, mixed)
-        return found
-
-    def later(self, items: Ints) -> Floats:
-        """For each item: a bound on what those after it may add."""
-        touched = self.touched[items]
-        slight, single, part, here = self._shares(items)
-        after = np.zeros_like(touched)
-        after[:-1] = np.logical_or.accumulate((touched & ~slight[:, None])[::-1], axis=0)[::-1][1:]
-        covered = (self.hope * ((after | self.background.covered) & ~touched)).sum(axis=1)
-        groups = np.log1p((part[:, ::-1, None] * here[::-1]).cumsum(axis=1)[:, ::-1])
-        mixed = groups.sum(axis=2) - (groups * here).sum(axis=2)
-        return _suffix(single) + self._best_mix(covered, mixed)
-
-    def _shares(self, items: Ints) -> tuple[Bools, Floats, Floats, Floats]:
-        """Which items are slight; what each of these may weigh by itself; for every mixture what the others may; and
-        which group each is of."""
-        worth = self.odds[items] + self.most[items]
-        slight = worth < SLIGHT
-        single = np.where(slight, np.logaddexp(0.0, worth), 0.0)
-        part = np.array(MIXTURES)[:, None] * self.most[items] + self.odds[items]
-        number = np.unique(self.group[items], return_inverse=True)[1]
-        here = (number[:, None] == np.arange(number.max(initial=0) + 1)).astype(np.float64)
-        return slight, single, np.where(slight, 0.0, np.exp(np.minimum(part, LARGEST))), here
-
-    def _best_mix(self, covered: Floats, mixed: Floats) -> Floats:
-        """Cells are worth what they may gain, or items what theirs may: any mean of the two is a bound."""
-        by_items = np.where(mixed < LARGEST / 2, mixed, np.inf) + self.background.mixed[:, None]
-        by_items[0] = mixed[0] + self.background.mixed[0]
-        least: Floats = ((1 - np.array(MIXTURES))[:, None] * covered + by_items).min(axis=0)
-        return least + self.background.single
-
-
-def _suffix(values: Floats) -> Floats:
-    """The sum of what comes after each, along the last axis."""
-    found: Floats = values[..., ::-1].cumsum(axis=-1)[..., ::-1] - values
-    return found
 
 
 def _log_sum(values: list[float]) -> float:
