@@ -14,6 +14,7 @@ from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
+from msgspec.structs import replace
 
 from matrixcheck.diagnosis.condition import USUAL, Condition, Setting, condition_of
 from matrixcheck.diagnosis.faults import as_candidate
@@ -297,7 +298,7 @@ def predict(
         update: dict[str, object] = {"answered": _cells(frame, on), "faint": _cells(frame, shown.faint), "mark": None}
         if exercise.cell in odd:
             update["ohms"] = wrong_ohms(frame.matrix.by_key[exercise.cell])
-        answers.append(exercise.model_copy(update=update))
+        answers.append(replace(exercise, **update))
     return tuple(answers)
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from msgspec.structs import replace
+
 from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.layout.model import Cell, Layout
 from matrixcheck.layout.places import CellKey
@@ -32,8 +34,7 @@ def at_20(ohms: float, celsius: float) -> float:
 def brought_to_20(readings: Iterable[Reading], celsius: float) -> tuple[Reading, ...]:
     """The readings with every resistance as it would be at 20 degrees Celsius, measured at `celsius`."""
     return tuple(
-        reading if reading.ohms is None else reading.model_copy(update={"ohms": at_20(reading.ohms, celsius)})
-        for reading in readings
+        reading if reading.ohms is None else replace(reading, ohms=at_20(reading.ohms, celsius)) for reading in readings
     )
 
 

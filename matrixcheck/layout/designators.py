@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import re
-from typing import Annotated
-
-from pydantic import AfterValidator, WithJsonSchema
 
 CLASS_LETTERS = {
     "U": "integrated circuit",
@@ -60,12 +57,3 @@ def nearest_ref(text: str) -> str | None:
     letters = "D" if found["letters"] == "CR" else found["letters"]
     ref = letters + re.sub("[^A-Z0-9]+", "-", found["rest"])
     return ref if is_ref(ref) else None
-
-
-def _checked(ref: str) -> str:
-    part_class(ref)
-    return ref
-
-
-_PATTERN = "^({})[0-9]{{1,4}}(-[A-Z0-9]{{1,4}})?$".format("|".join(CLASS_LETTERS))
-Ref = Annotated[str, AfterValidator(_checked), WithJsonSchema({"type": "string", "pattern": _PATTERN})]

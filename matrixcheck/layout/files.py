@@ -10,6 +10,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from matrixcheck.errors import InputError, UsageError
+from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.locate import line_numbers, line_of
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.problems import Flaw, Problem, key_of, nearest
@@ -109,7 +110,7 @@ def _judged(text: str, source: str) -> _Examined:
         return None, (Problem(source, None, "", "not a layout: a number has too many digits"),)
     flaws = list(rule_flaws(content))
     try:
-        layout = Layout.model_validate(content, by_alias=True, by_name=False)
+        layout = layout_in(content)
     except ValidationError as error:
         flaws += shape_flaws(error)
     else:

@@ -7,7 +7,7 @@ from itertools import chain
 from typing import Any
 
 from matrixcheck.layout.designators import is_ref, part_class
-from matrixcheck.layout.model import LARGEST_SIDE
+from matrixcheck.layout.form import LARGEST_SIDE
 from matrixcheck.layout.problems import Flaw, Loc, shown
 from matrixcheck.layout.raw import Grid, Table, integers, tables, texts
 

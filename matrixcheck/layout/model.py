@@ -1,32 +1,22 @@
-"""The layout of one machine as frozen models: the shape of a layout file, and the look-ups every other room needs.
+"""The layout of one machine as frozen shapes, and the look-ups every other room needs.
 
-Nothing unknown is invented: a line without a path has none, a chain that the layout doesn't give is None.
+They are made from a layout file by way of its form (`form.py`), which refuses what is wrong with it, and read back from
+the journal as they were. Nothing unknown is invented: a line without a path has none, a chain that the layout doesn't
+give is None.
 """
 
 from __future__ import annotations
 
 from enum import StrEnum
 from functools import cached_property
-from typing import Annotated, Any, Literal, Self
+from typing import Literal
 
-from pydantic import (
-    AfterValidator,
-    BaseModel,
-    BeforeValidator,
-    ConfigDict,
-    Field,
-    StrictBool,
-    StrictInt,
-    model_validator,
-)
+from msgspec import field
 
 from matrixcheck.errors import UsageError
-from matrixcheck.layout.designators import Ref
+from matrixcheck.layout.frozen import Frozen
 from matrixcheck.layout.numbering import Numbering, number_of
 from matrixcheck.layout.places import CellKey, LineKey, Side
-from matrixcheck.layout.wires import Wire
-
-LARGEST_SIDE = 128
 
 
 class Kind(StrEnum):
@@ -39,72 +29,52 @@ class Kind(StrEnum):
 
 Position = Literal["rest", "pulled"]
 Device = Literal["switch", "lamp", "coil", "flash lamp"]
-Positive = Annotated[float, Field(gt=0, strict=True, allow_inf_nan=False)]
-Fraction = Annotated[float, Field(gt=0, lt=1, strict=True)]
 
 
-def _one_line(text: str) -> str:
-    if not text.isprintable():
-        raise ValueError("holds a line break or another invisible character: use plain letters, marks and blanks")
-    return text
-
-
-def _counted(value: Any) -> Any:
-    return str(value) if isinstance(value, int) and not isinstance(value, bool) else value
-
-
-Text = Annotated[str, AfterValidator(_one_line)]
-Label = Annotated[Text, BeforeValidator(_counted, json_schema_input_type=str | int)]
-
-
-class _Frozen(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
-
-
-class Part(_Frozen):
+class Part(Frozen, frozen=True, kw_only=True):
     """Something that can fail and be replaced. Every key but `ref` is optional."""
 
-    ref: Ref
-    name: Text = ""
-    place: Text = ""
-    rating: Text = Field("", description="of a fuse, as printed on it")
-    rate: Fraction | None = Field(None, description="chance that it is found faulty, from your own records")
+    ref: str
+    name: str = ""
+    place: str = ""
+    rating: str = ""
+    rate: float | None = None
 
 
-class KeepWarm(_Frozen):
+class KeepWarm(Frozen, frozen=True, kw_only=True):
     """A resistor that passes a standing current through a flash lamp: `ohms`, and the supply in `volts`."""
 
-    ohms: Positive
-    volts: Positive
+    ohms: float
+    volts: float
 
 
-class Line(_Frozen):
+class Line(Frozen, frozen=True, kw_only=True):
     """One row or column as the layout gives it. `chain` holds cell numbers, plug outwards; None when unknown."""
 
-    label: Label = ""
-    name: Text = ""
-    wire: Wire | None = None
-    path: tuple[Ref, ...] = Field((), description="parts from the logic outwards")
-    chain: tuple[StrictInt, ...] | None = Field(None, description="cell numbers from the plug outwards")
-    supply: tuple[Ref, ...] = Field((), description="parts that all of this line needs")
-    select: Ref | None = Field(None, description="the changeover relay that selects this column")
-    when: Position | None = Field(None, description="the position of that relay in which this column is selected")
+    label: str = ""
+    name: str = ""
+    wire: str | None = None
+    path: tuple[str, ...] = ()
+    chain: tuple[int, ...] | None = None
+    supply: tuple[str, ...] = ()
+    select: str | None = None
+    when: Position | None = None
 
 
-class CellNotes(_Frozen):
+class CellNotes(Frozen, frozen=True, kw_only=True):
     """What the layout says of one cell beyond its name; every key is optional."""
 
-    zone: Text = ""
-    reach: Text = Field("", description="how to get at it: hand, ball, door open, glass off, playfield up ...")
+    zone: str = ""
+    reach: str = ""
     rest: Literal["open", "closed"] = "open"
     device: Device | None = None
     fitted: Literal["filament", "led"] | None = None
     keep_warm: KeepWarm | None = None
-    ohms: Positive | None = Field(None, description="resistance at 20 degrees Celsius, ohms")
-    tolerance: Fraction | None = Field(None, description="of `ohms`, as a fraction")
+    ohms: float | None = None
+    tolerance: float | None = None
 
 
-class Cell(_Frozen):
+class Cell(Frozen, frozen=True, kw_only=True):
     """A fitted crossing with all that is known of it."""
 
     key: CellKey
@@ -124,43 +94,25 @@ class Cell(_Frozen):
         return LineKey(self.key.matrix, "column", self.key.column)
 
 
-class Matrix(_Frozen):
+class Matrix(Frozen, frozen=True, kw_only=True, dict=True):
     """A grid of cells. `cells[r][c]` is a name, "" where nothing is fitted; `rows` and `columns` are always complete:
     a line that the layout leaves out stands there with its count as its label and nothing else."""
 
-    id: str = Field(pattern=r"^[A-Za-z][\w-]*$")
+    id: str
     kind: Kind
-    name: Text = ""
+    name: str = ""
     numbering: Numbering = "down-columns"
-    numbers: tuple[tuple[StrictInt, ...], ...] = Field((), description="of a listed matrix; 0 where nothing is")
+    numbers: tuple[tuple[int, ...], ...] = ()
     strobe: Side = "column"
-    diodes: StrictBool | None = Field(
-        None, description="one in series with each device; by default where rows are shared"
-    )
-    volts: Positive | None = Field(None, description="nominal")
-    supply: tuple[Ref, ...] = Field((), description="parts that everything in this matrix needs")
-    rows_shared: StrictBool = Field(True, description="false for direct inputs and lighting strings")
-    walk: tuple[StrictInt, ...] = Field((), description="the order of the machine's own test, if not by number")
-    cells: tuple[tuple[Text, ...], ...]
-    columns: tuple[Line, ...] = Field((), alias="column")
-    rows: tuple[Line, ...] = Field((), alias="row")
-    notes: dict[int, CellNotes] = Field(default_factory=dict, alias="cell")
-
-    @model_validator(mode="before")
-    @classmethod
-    def _complete_lines(cls, given: Any) -> Any:
-        """Every line of the grid gets its place, so that no reader has to ask whether one is missing."""
-        if not isinstance(given, dict) or not _is_grid(given.get("cells")):
-            return given
-        filled = dict(given)
-        grid = given["cells"]
-        for side, count in (("column", max((len(row) for row in grid), default=0)), ("row", len(grid))):
-            name = f"{side}s" if f"{side}s" in given else side
-            lines = given.get(name, ())
-            if isinstance(lines, list | tuple):
-                filled[name] = [_labelled(line, place) for place, line in enumerate(lines, 1)]
-                filled[name] += [{"label": str(place)} for place in range(len(lines) + 1, count + 1)]
-        return filled
+    diodes: bool | None = None
+    volts: float | None = None
+    supply: tuple[str, ...] = ()
+    rows_shared: bool = True
+    walk: tuple[int, ...] = ()
+    cells: tuple[tuple[str, ...], ...]
+    columns: tuple[Line, ...] = field(default=(), name="column")
+    rows: tuple[Line, ...] = field(default=(), name="row")
+    notes: dict[int, CellNotes] = field(default_factory=dict, name="cell")
 
     @property
     def size(self) -> tuple[int, int]:
@@ -240,13 +192,13 @@ class Matrix(_Frozen):
         return key.matrix == self.id and 1 <= key.row <= rows and 1 <= key.column <= columns
 
 
-class Layout(_Frozen):
+class Layout(Frozen, frozen=True, kw_only=True, dict=True):
     """One machine."""
 
     format: Literal[1]
-    name: Text = Field(min_length=1)
-    parts: tuple[Part, ...] = Field((), alias="part")
-    matrices: tuple[Matrix, ...] = Field((), alias="matrix")
+    name: str
+    parts: tuple[Part, ...] = field(default=(), name="part")
+    matrices: tuple[Matrix, ...] = field(default=(), name="matrix")
 
     def matrix(self, matrix_id: str) -> Matrix:
         """The matrix of that id. Raises UsageError, with the ids that there are, for any other."""
@@ -302,23 +254,3 @@ class Layout(_Frozen):
         refs = [ref for line in lines for ref in (*line.path, *line.supply, *filter(None, [line.select]))]
         refs.extend(matrix.supply)
         return frozenset(name for ref in refs for name in (ref, ref.partition("-")[0]))
-
-    @model_validator(mode="after")
-    def _ids_differ(self) -> Self:
-        if len(set(self.matrix_ids)) < len(self.matrices):
-            raise ValueError("two matrices have the same id")
-        return self
-
-
-def _is_grid(cells: Any) -> bool:
-    """Whether it is a list of rows, each a list, with no side longer than a matrix can be."""
-    return (
-        isinstance(cells, list | tuple)
-        and len(cells) <= LARGEST_SIDE
-        and all(isinstance(row, list | tuple) and len(row) <= LARGEST_SIDE for row in cells)
-    )
-
-
-def _labelled(line: Any, place: int) -> Any:
-    nameless = isinstance(line, dict) and line.get("label", "") == ""
-    return line | {"label": str(place)} if nameless else line

@@ -6,8 +6,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict
-
+from matrixcheck.layout.frozen import Frozen
 from matrixcheck.layout.places import CellKey
 
 
@@ -20,7 +19,7 @@ class Mark(StrEnum):
     UNTESTED = "untested"
 
 
-class Reading(BaseModel):
+class Reading(Frozen, frozen=True, kw_only=True):
     """One exercise and what showed while it lasted.
 
     `cell` is the exercised cell, None for a rest scan. `held` are the cells kept closed meanwhile. `answered` are all
@@ -28,8 +27,6 @@ class Reading(BaseModel):
     `mark` is set where the person judged the cell outright. `ohms` is a resistance measured at the device, in ohms.
     `blew` is true when a fuse went during the reading, or that fuse's designator.
     """
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
     matrix: str
     cell: CellKey | None = None
@@ -43,11 +40,9 @@ class Reading(BaseModel):
     blew: bool | str = False
 
 
-class Finding(BaseModel):
+class Finding(Frozen, frozen=True, kw_only=True):
     """What a bench check or a repair says of one place: a designator (`Q3`, `X5-4`), a line (`switches.c3`: its wire)
     or a cell (`switches.r1c3`: device, diode and its own wire)."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
     place: str
     verdict: Literal["good", "faulty", "replaced"]

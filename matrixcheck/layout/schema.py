@@ -1,6 +1,6 @@
 """The JSON schema of a layout file, for editors that check TOML as it is typed.
 
-It is made from the models: `python -m matrixcheck.layout.schema layouts/layout.schema.json` writes it anew.
+It is made from the form: `python -m matrixcheck.layout.schema layouts/layout.schema.json` writes it anew.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ import json
 import sys
 from pathlib import Path
 
-from matrixcheck.layout.model import Layout
+from matrixcheck.layout.form import Layout
 
 
 def layout_schema() -> str:

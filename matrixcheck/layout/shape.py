@@ -10,7 +10,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from matrixcheck.layout.designators import nearest_ref
-from matrixcheck.layout.model import CellNotes, KeepWarm, Layout, Line, Matrix, Part
+from matrixcheck.layout.form import CellNotes, KeepWarm, Layout, Line, Matrix, Part
 from matrixcheck.layout.problems import Flaw, Loc, nearest, shown
 from matrixcheck.layout.wires import nearest_wire
 

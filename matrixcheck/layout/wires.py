@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import re
-from typing import Annotated
-
-from pydantic import AfterValidator, WithJsonSchema
 
 COLOURS = {
     "BK": "black",
@@ -43,12 +40,3 @@ def nearest_wire(wire: str) -> str | None:
     if len(words) == 1 and len(words[0]) == 4 and words[0] not in COLOURS:
         words = [words[0][:2], words[0][2:]]
     return "/".join(words) if len(words) <= 2 and all(word in COLOURS for word in words) else None
-
-
-def _checked(wire: str) -> str:
-    colour_words(wire)
-    return wire
-
-
-_PATTERN = "^({0})(/({0}))?$".format("|".join(COLOURS))
-Wire = Annotated[str, AfterValidator(_checked), WithJsonSchema({"type": "string", "pattern": _PATTERN})]

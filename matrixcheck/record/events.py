@@ -6,10 +6,11 @@ A class's `kind` is the name that the journal stores beside the event's JSON. An
 from __future__ import annotations
 
 from datetime import datetime
-from typing import ClassVar, Literal, NamedTuple
+from typing import Annotated, ClassVar, Literal, NamedTuple
 
-from pydantic import BaseModel, ConfigDict, Field
+from msgspec import Meta
 
+from matrixcheck.layout.frozen import Frozen, from_json, to_json
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Finding, Reading
@@ -19,18 +20,16 @@ WalkManner = Literal["stepped", "paced", "all-lit"]
 """How a walk goes: by hand from device to device, by the machine's own beat, or with everything lit at once."""
 
 
-class _Event(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
+class _Event(Frozen, frozen=True, kw_only=True):
     kind: ClassVar[str]
     undoable: ClassVar[bool] = True
 
 
-class JobOpened(_Event):
+class JobOpened(_Event, frozen=True, kw_only=True):
     """A machine came onto the bench. Its layout is kept with it, so that later edits of the file change no history."""
 
-    kind = "job-opened"
-    undoable = False
+    kind: ClassVar[str] = "job-opened"
+    undoable: ClassVar[bool] = False
 
     name: str
     serial: str = ""
@@ -38,12 +37,12 @@ class JobOpened(_Event):
     layout: Layout
 
 
-class RoundStarted(_Event):
+class RoundStarted(_Event, frozen=True, kw_only=True):
     """A round through one matrix began, over `cells` of it, or over all where there are none; `held` are the switches
     kept closed meanwhile. `manner` is a walk's."""
 
-    kind = "round-started"
-    undoable = False
+    kind: ClassVar[str] = "round-started"
+    undoable: ClassVar[bool] = False
 
     matrix: str
     round: RoundKind
@@ -52,83 +51,83 @@ class RoundStarted(_Event):
     manner: WalkManner = "stepped"
 
 
-class RoundPaced(_Event):
+class RoundPaced(_Event, frozen=True, kw_only=True):
     """The beat of a paced walk was set, put right or stopped: now it shows the device at `place` of the round, from 0,
     and goes on every `seconds` unless it is paused."""
 
-    kind = "round-paced"
-    undoable = False
+    kind: ClassVar[str] = "round-paced"
+    undoable: ClassVar[bool] = False
 
-    seconds: float = Field(gt=0, allow_inf_nan=False)
-    place: int = Field(ge=0)
+    seconds: Annotated[float, Meta(gt=0)]
+    place: Annotated[int, Meta(ge=0)]
     paused: bool = False
 
 
-class RoundEnded(_Event):
+class RoundEnded(_Event, frozen=True, kw_only=True):
     """The open round was closed."""
 
-    kind = "round-ended"
-    undoable = False
+    kind: ClassVar[str] = "round-ended"
+    undoable: ClassVar[bool] = False
 
 
-class Read(_Event):
+class Read(_Event, frozen=True, kw_only=True):
     """Something was exercised, or a rest scan made."""
 
-    kind = "reading"
+    kind: ClassVar[str] = "reading"
 
     reading: Reading
 
 
-class Deferred(_Event):
+class Deferred(_Event, frozen=True, kw_only=True):
     """A cell was put off, with the reason given."""
 
-    kind = "deferral"
+    kind: ClassVar[str] = "deferral"
 
     cell: CellKey
     reason: str = ""
 
 
-class Found(_Event):
+class Found(_Event, frozen=True, kw_only=True):
     """A bench check said something of a place."""
 
-    kind = "finding"
+    kind: ClassVar[str] = "finding"
 
     finding: Finding
     note: str = ""
 
 
-class Repaired(_Event):
+class Repaired(_Event, frozen=True, kw_only=True):
     """A place (designator, line or cell) was repaired or replaced."""
 
-    kind = "repair"
+    kind: ClassVar[str] = "repair"
 
     place: str
     note: str = ""
 
 
-class SafetyChecked(_Event):
+class SafetyChecked(_Event, frozen=True, kw_only=True):
     """A safety check was made."""
 
-    kind = "safety-check"
+    kind: ClassVar[str] = "safety-check"
 
     item: str
     passed: bool
     note: str = ""
 
 
-class Noted(_Event):
+class Noted(_Event, frozen=True, kw_only=True):
     """A note in the technician's words."""
 
-    kind = "note"
+    kind: ClassVar[str] = "note"
 
     text: str
 
 
-class Withdrawn(_Event):
+class Withdrawn(_Event, frozen=True, kw_only=True):
     """Everything that was recorded together as `batch` no longer counts."""
 
-    kind = "withdrawal"
-    undoable = False
+    kind: ClassVar[str] = "withdrawal"
+    undoable: ClassVar[bool] = False
 
     batch: int
 
@@ -177,10 +176,11 @@ class Recorded(NamedTuple):
 
 
 def body_of(event: Event) -> str:
-    """The event as JSON, without its kind and without what it leaves at its default."""
-    return event.model_dump_json(by_alias=True, exclude_defaults=True)
+    """The event as JSON, without its kind and without what it leaves at its default. Raises ValueError for one that no
+    journal could give back."""
+    return to_json(event)
 
 
 def event_from(kind: str, body: str) -> Event:
-    """The event that `body_of` wrote. Raises KeyError for an unknown kind, pydantic.ValidationError for a bad body."""
-    return BY_KIND[kind].model_validate_json(body)
+    """The event that `body_of` wrote. Raises KeyError for an unknown kind, ValueError for a bad body."""
+    return from_json(BY_KIND[kind], body)

@@ -126,7 +126,7 @@ def _reading(body: Mapping[str, Any], layout: Layout) -> Reading:
     grid = Grid(matrix)
     cell = body.get("cell")
     answered = body.get("answered")
-    reading = Reading.model_construct(
+    reading = Reading(
         matrix=matrix.id,
         cell=None if cell is None else _place(grid, cell, "cell"),
         held=_places(grid, body.get("held", []), "held"),

@@ -8,8 +8,6 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from pydantic import ValidationError
-
 from matrixcheck.errors import BookError
 from matrixcheck.record.events import Event, Recorded, body_of, event_from
 from matrixcheck.record.schema import FIRST_HASH, fresh_schema, link, schema_of
@@ -108,7 +106,7 @@ def _recorded(path: Path, row: Sequence[Any]) -> Recorded:
     seq, job, batch, at, kind, body = row
     try:
         return Recorded(seq, job, batch, datetime.fromisoformat(at), event_from(kind, body))
-    except (KeyError, ValueError, ValidationError) as error:
+    except (KeyError, ValueError) as error:
         raise _bad(path, seq, f"holds a '{kind}' that can't be read") from error
 
 

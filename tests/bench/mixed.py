@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from msgspec import convert
+
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Finding, Reading
@@ -82,7 +84,7 @@ _NAMES = {"inputs": "direct inputs", "strings": "lighting strings", "bare": "swi
 
 
 def _ours(case: Case, layout: Layout, readings: Sequence[Reading], cap: float) -> tuple[Score, float]:
-    answer, seconds = asked(layout, readings, cap, [Finding.model_validate(each) for each in case.findings])
+    answer, seconds = asked(layout, readings, cap, [convert(each, Finding) for each in case.findings])
     return score(case.injected(), bool(case.known), answer, case.misjudged), seconds
 
 

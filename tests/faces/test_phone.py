@@ -9,7 +9,7 @@ import pytest
 from pilots import PHONE, CannedBench, Clock, Machine, Run, column_three, with_hold
 from textual.containers import VerticalScroll
 
-from matrixcheck.layout.model import Layout
+from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
 from matrixcheck.tui.screens.help import HelpScreen
@@ -149,7 +149,7 @@ async def test_of_a_grid_too_wide_a_part_is_shown_and_a_tap_above_it_turns_over(
     names = [[f"place {row}-{column}" for column in range(1, 17)] for row in range(1, 17)]
     matrix = {"id": "wide", "kind": "switch", "numbering": "down-columns", "cells": names}
     other = CannedBench(tmp_path / "wide.book")
-    wide = other.new_job(Layout.model_validate({"format": 1, "name": "Wide", "matrix": [matrix]}), "Invented")
+    wide = other.new_job(layout_in({"format": 1, "name": "Wide", "matrix": [matrix]}), "Invented")
     async with run(PHONE, on=other, of=wide) as machine:
         grid = machine.app.screen.query_one(MatrixGrid)
         shown = grid.geometry.columns

@@ -15,6 +15,7 @@ from matrixcheck.diagnosis.pool import problem_of, subjects_of
 from matrixcheck.diagnosis.rates import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.diagnosis.search import search
+from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Mark, Reading
 
@@ -32,7 +33,7 @@ def wired(conflicts: list[set[str]]) -> tuple[Layout, dict[str, str]]:
         "cells": [[f"conflict {r}" if r == c else "" for c in range(count)] for r in range(count)],
         "row": [{"path": sorted(refs[name] for name in conflict)} for conflict in conflicts],
     }
-    return Layout.model_validate({"format": 1, "name": "conflicts", "matrix": [matrix]}), refs
+    return layout_in({"format": 1, "name": "conflicts", "matrix": [matrix]}), refs
 
 
 def explored(conflicts: list[set[str]], rate: float) -> list[tuple[frozenset[str], float, bool]]:

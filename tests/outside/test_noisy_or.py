@@ -22,7 +22,7 @@ from matrixcheck.diagnosis.likelihood import Private, Subject
 from matrixcheck.diagnosis.pool import subjects_of
 from matrixcheck.diagnosis.rates import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
-from matrixcheck.layout.model import Layout
+from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.places import CellKey, LineKey
 from matrixcheck.layout.reading import Mark, Reading
 
@@ -41,7 +41,7 @@ Given = tuple[bool, ...]
 def subject() -> Subject:
     """Three switches of one row, the first two marked dead, the third working."""
     matrix = {"id": "m", "kind": "switch", "cells": [["f1", "f2", "f3"]]}
-    layout = Layout.model_validate({"format": 1, "name": "three findings", "matrix": [matrix]})
+    layout = layout_in({"format": 1, "name": "three findings", "matrix": [matrix]})
     readings = [
         Reading(matrix="m", cell=cell, mark=Mark.DEAD if dead else Mark.WORKING)
         for cell, dead in zip(CELLS, PRESENT, strict=True)

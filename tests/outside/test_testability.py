@@ -12,7 +12,7 @@ import pytest
 from matrixcheck.diagnosis.analyse import diagnose
 from matrixcheck.diagnosis.circuit import predict
 from matrixcheck.diagnosis.faults import faults_of
-from matrixcheck.layout.model import Layout
+from matrixcheck.layout.form import layout_in
 from tests.bench.circle import everything
 from tests.bench.testability import Failure, detected, failures_of, isolated
 
@@ -43,7 +43,7 @@ def test_an_ambiguity_group_of_the_diagnosis_holds_all_that_give_the_same_readin
         "cells": [[f"cell {r} {c}" for c in range(3)] for r in range(3)],
         "column": [{"path": ["U1-1", f"Q{c + 1}", f"X1-{c + 1}"]} for c in range(3)],
     }
-    layout = Layout.model_validate({"format": 1, "name": "small", "matrix": [matrix]})
+    layout = layout_in({"format": 1, "name": "small", "matrix": [matrix]})
     exercises = everything(layout)
     failures = failures_of(layout, exercises)
     assert detected(failures) < 1

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime, timedelta
 
 from hypothesis import strategies as st
+from msgspec import convert
 
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.places import CellKey
@@ -87,7 +88,7 @@ def at(row: int, column: int, matrix: str = "switches") -> CellKey:
 def read(cell: CellKey | None, answered: Iterable[CellKey] | None = None, **rest: object) -> Read:
     """A reading as an event; a rest scan of the switches without a cell."""
     body = {"matrix": cell.matrix if cell else "switches", "cell": cell, "answered": answered, **rest}
-    return Read(reading=Reading.model_validate({name: value for name, value in body.items() if value is not None}))
+    return Read(reading=convert({name: value for name, value in body.items() if value is not None}, Reading))
 
 
 def marked(cell: CellKey, mark: Mark, **rest: object) -> Read:

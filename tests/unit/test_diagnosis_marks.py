@@ -16,6 +16,7 @@ from matrixcheck.diagnosis.pool import problem_of, subjects_of
 from matrixcheck.diagnosis.rates import shipped_rates
 from matrixcheck.diagnosis.result import Diagnosis, FaultClass
 from matrixcheck.diagnosis.search import search
+from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
@@ -30,7 +31,7 @@ def bank(rows: int, columns: int) -> Layout:
         "cells": [[f"cell {r} {c}" for c in range(columns)] for r in range(rows)],
         "column": [{"path": [f"Q{c + 1}"]} for c in range(columns)],
     }
-    return Layout.model_validate({"format": 1, "name": "small", "matrix": [matrix]})
+    return layout_in({"format": 1, "name": "small", "matrix": [matrix]})
 
 
 def marked(layout: Layout, dead: set[Place], untested: frozenset[Place] = frozenset()) -> list[Reading]:

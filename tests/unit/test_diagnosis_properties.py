@@ -10,6 +10,7 @@ from math import exp, inf, log, log1p, prod
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from matrixcheck.diagnosis.analyse import diagnose
 from matrixcheck.diagnosis.circuit import predict
@@ -20,6 +21,7 @@ from matrixcheck.diagnosis.pool import problem_of, subjects_of
 from matrixcheck.diagnosis.rates import shipped_rates
 from matrixcheck.diagnosis.result import Diagnosis, Fault, FaultClass
 from matrixcheck.diagnosis.search import search
+from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
@@ -41,7 +43,7 @@ def bank(kind: str, rows: int, columns: int) -> Layout:
         ],
         "row": [{"chain": row} for row in numbers],
     }
-    return Layout.model_validate({"format": 1, "name": "small", "matrix": [matrix]})
+    return layout_in({"format": 1, "name": "small", "matrix": [matrix]})
 
 
 def exercises(layout: Layout, held: tuple[CellKey, ...] = ()) -> list[Reading]:
@@ -133,12 +135,12 @@ def spoiled(readings: list[Reading], how: str) -> list[Reading]:
         return readings
     if how == "an echo":
         first = readings[1]
-        return [readings[0], first.model_copy(update={"answered": (*(first.answered or ()), odd)}), *readings[2:]]
+        return [readings[0], replace(first, answered=(*(first.answered or ()), odd)), *readings[2:]]
     found = []
     for reading in readings:
         answered = set(reading.answered or ())
         answered = answered - {odd} if how == "a dead cell" else answered | {odd}
-        found.append(reading.model_copy(update={"answered": tuple(sorted(answered))}))
+        found.append(replace(reading, answered=tuple(sorted(answered))))
     return found
 
 
@@ -261,11 +263,10 @@ def test_relabelling_rows_and_columns_changes_nothing_but_names(
         return CellKey("m", rows[cell.row - 1], columns[cell.column - 1])
 
     there = [
-        each.model_copy(
-            update={
-                "cell": each.cell and moved_cell(each.cell),
-                "answered": None if each.answered is None else tuple(sorted(map(moved_cell, each.answered))),
-            }
+        replace(
+            each,
+            cell=each.cell and moved_cell(each.cell),
+            answered=None if each.answered is None else tuple(sorted(map(moved_cell, each.answered))),
         )
         for each in readings
     ]
@@ -289,4 +290,4 @@ def relabelled(rows: Sequence[int], columns: Sequence[int]) -> Layout:
         "column": [{"path": [f"Q{c}", f"X1-{c}"], "chain": column_chains[c]} for c in (1, 2, 3)],
         "row": [{"chain": row_chains[r]} for r in (1, 2, 3)],
     }
-    return Layout.model_validate({"format": 1, "name": "moved", "matrix": [matrix]})
+    return layout_in({"format": 1, "name": "moved", "matrix": [matrix]})

@@ -7,7 +7,8 @@ from pydantic import ValidationError
 
 from matrixcheck.errors import UsageError
 from matrixcheck.layout.files import parse_layout
-from matrixcheck.layout.model import Layout, Line
+from matrixcheck.layout.form import layout_in
+from matrixcheck.layout.model import Line
 from matrixcheck.layout.places import CellKey, LineKey, parse_cell, parse_line
 
 BED = parse_layout(
@@ -190,4 +191,4 @@ def test_line_addresses_are_read_as_they_are_written(text: str, key: LineKey | N
 def test_two_matrices_of_one_id_are_no_layout() -> None:
     matrix = {"id": "m", "kind": "lamp", "cells": [["a"]]}
     with pytest.raises(ValidationError, match="same id"):
-        Layout.model_validate({"format": 1, "name": "x", "matrix": [matrix, matrix]})
+        layout_in({"format": 1, "name": "x", "matrix": [matrix, matrix]})

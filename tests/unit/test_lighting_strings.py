@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import pytest
+from msgspec.structs import replace
 
 from matrixcheck.diagnosis.analyse import diagnose
 from matrixcheck.diagnosis.circuit import predict
@@ -88,7 +89,7 @@ def test_a_fault_of_a_string_is_named(layout: Layout, fault: str, named: str) ->
 
 def test_lamps_that_nobody_lists_beside_the_judged_one_are_not_taken_for_dark(layout: Layout) -> None:
     own = [
-        reading.model_copy(update={"answered": tuple(cell for cell in reading.answered or () if cell == reading.cell)})
+        replace(reading, answered=tuple(cell for cell in reading.answered or () if cell == reading.cell))
         for reading in listed(layout)
     ]
     assert first(layout, own) == set()
@@ -96,7 +97,7 @@ def test_lamps_that_nobody_lists_beside_the_judged_one_are_not_taken_for_dark(la
 
 def test_lighting_that_nothing_switches_off_is_no_fault(layout: Layout) -> None:
     everything = tuple(cell.key for cell in layout.matrix("strings").fitted)
-    always = [reading.model_copy(update={"answered": everything}) for reading in asked(layout)]
+    always = [replace(reading, answered=everything) for reading in asked(layout)]
     assert first(layout, always) == set()
 
 

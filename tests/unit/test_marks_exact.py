@@ -25,6 +25,7 @@ from matrixcheck.diagnosis.marks.solve import solve
 from matrixcheck.diagnosis.marks.weights import weights_of
 from matrixcheck.diagnosis.rates import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
+from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Mark, Reading
 from tests.bench.marks import Model, draw_marked
@@ -45,7 +46,7 @@ def small(kind: str, rows: int, columns: int) -> Layout:
         "column": [{"chain": [c * rows + r + 1 for r in range(rows)]} for c in range(columns)],
         "row": [{"chain": [c * rows + r + 1 for c in range(columns)]} for r in range(rows)],
     }
-    return Layout.model_validate({"format": 1, "name": "small", "matrix": [matrix]})
+    return layout_in({"format": 1, "name": "small", "matrix": [matrix]})
 
 
 def readings_of(layout: Layout, seen: tuple[int, ...]) -> list[Reading]:

@@ -8,6 +8,7 @@ from pathlib import Path
 from random import Random
 
 import pytest
+from msgspec import convert
 from numpy import argwhere
 
 from matrixcheck.diagnosis.analyse import diagnose
@@ -186,7 +187,7 @@ def test_a_healthy_machine_gives_no_alarm(kind: str) -> None:
         case = draw_case(f"sound {i}", kind, 0, marks=0.3, found=0.3)
         layout = parse_layout(case.layout, case.name)
         readings = read_readings(written(case.readings), layout, case.name)
-        findings = [Finding.model_validate(each) for each in case.findings]
+        findings = [convert(each, Finding) for each in case.findings]
         answer = to_json(diagnose(layout, readings, findings, cap_seconds=30))
         assert score((), bool(case.known), answer).extra == (), case.name
         assert answer["explanations"][0]["suspects"] == [], case.name

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import cast
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec import convert
 from record_case import BATCHES, LAYOUT, START, at, marked, read, recorded, state_after, withdrawal_of
 
 from matrixcheck.layout.places import CellKey
@@ -213,7 +215,7 @@ def test_current_readings_are_neither_withdrawn_nor_outdated() -> None:
 
 def test_findings_hold_until_their_place_is_checked_again_or_repaired() -> None:
     def found(place: str, verdict: str) -> Found:
-        return Found(finding=Finding.model_validate({"place": place, "verdict": verdict}))
+        return Found(finding=convert({"place": place, "verdict": verdict}, Finding))
 
     assert [one.verdict for one in state_after(found("Q2", "good"), found("Q2", "faulty")).findings] == ["faulty"]
     assert state_after(found("X5-2", "faulty"), Repaired(place="X5")).findings == ()
@@ -333,3 +335,36 @@ def test_what_stands_rests_on_current_readings_only(batches: list[tuple[Event, .
 
 def test_the_opening_time_is_the_first_events() -> None:
     assert (state_after().opened_at - START).total_seconds() == 1
+
+
+@pytest.mark.parametrize(
+    "event",
+    [
+        RoundPaced(seconds=0.0, place=0),
+        RoundPaced(seconds=2.0, place=-1),
+        RoundPaced(seconds=float("inf"), place=0),
+        Noted(text=cast(str, 3)),
+        Repaired(place=cast(str, None)),
+    ],
+)
+def test_an_event_that_no_journal_could_give_back_is_not_put_into_one(event: Event) -> None:
+    with pytest.raises(ValueError, match=r"\$\.|back"):
+        body_of(event)
+
+
+@pytest.mark.parametrize(
+    ("kind", "body"),
+    [
+        ("note", '{"text":3}'),
+        ("note", '{"text":"x","more":1}'),
+        ("note", "{}"),
+        ("note", '{"text":"x"'),
+        ("reading", '{"reading":{"matrix":"m","mark":"well"}}'),
+        ("reading", '{"reading":{"matrix":"m","cell":["m",1]}}'),
+        ("round-paced", '{"seconds":0,"place":0}'),
+        ("job-opened", '{"name":"x","layout":{"format":2,"name":"x"}}'),
+    ],
+)
+def test_a_body_that_is_not_as_its_kind_has_it_is_refused(kind: str, body: str) -> None:
+    with pytest.raises(ValueError, match=r"\S"):
+        event_from(kind, body)

@@ -14,6 +14,7 @@ from matrixcheck.diagnosis.pool import Problem, never, problem_of, subjects_of
 from matrixcheck.diagnosis.rates import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.diagnosis.search import search
+from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
@@ -30,7 +31,7 @@ def two_banks(shared: str = "", rows: int = 2, columns: int = 3) -> Layout:
         }
         for name, plug, first in (("upper", "X1", 1), ("lower", "X2", columns + 1))
     ]
-    return Layout.model_validate({"format": 1, "name": "two banks", "matrix": matrices})
+    return layout_in({"format": 1, "name": "two banks", "matrix": matrices})
 
 
 def marked(layout: Layout, dead: set[str]) -> list[Reading]:

@@ -9,6 +9,7 @@ from matrixcheck.diagnosis.circuit import predict
 from matrixcheck.diagnosis.condition import Setting
 from matrixcheck.diagnosis.extent import fault_at
 from matrixcheck.diagnosis.result import FaultClass
+from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
@@ -17,7 +18,7 @@ from matrixcheck.layout.reading import Reading
 def bank(volts: float) -> Layout:
     cells = [[f"cell {r} {c}" for c in range(5)] for r in range(4)]
     matrix = {"id": "m", "kind": "switch", "volts": volts, "cells": cells}
-    return Layout.model_validate({"format": 1, "name": "small", "matrix": [matrix]})
+    return layout_in({"format": 1, "name": "small", "matrix": [matrix]})
 
 
 HELD = (CellKey("m", 2, 4), CellKey("m", 3, 3))

@@ -1,0 +1,27 @@
+"""What the first paint of a job must not wait for."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+from matrixcheck.bench import Bench
+from matrixcheck.layout.files import find_layout, read_layout
+
+
+def test_a_job_is_read_and_its_screen_made_without_anything_heavy(tmp_path: Path) -> None:
+    bench = Bench(tmp_path / "bench.book")
+    job = bench.new_job(read_layout(find_layout("saltmarsh-tram")), "Invented")
+    bench.mark(job, "switches", "c1 c2-")
+    bench.close()
+    code = (
+        "import sys; from pathlib import Path; from matrixcheck.bench import Bench; "
+        "from matrixcheck.tui.desk import Desk; "
+        "from matrixcheck.tui.app import MatrixCheckApp; from matrixcheck.tui.screens.job import JobScreen; "
+        f"JobScreen(Desk(Bench(Path({str(bench.path)!r})), {job!r})); print(*sys.modules)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    loaded = {name.partition(".")[0] for name in done.stdout.split()}
+    assert "textual" in loaded
+    assert loaded & {"pydantic", "numpy", "rapidfuzz", "tomllib", "typer", "jinja2"} == set()
