@@ -8,13 +8,13 @@ from __future__ import annotations
 import os
 import threading
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from functools import reduce
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import platformdirs
+from msgspec import Struct
 
 from matrixcheck.errors import UsageError
 from matrixcheck.layout.model import Layout
@@ -62,8 +62,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class JobSummary:
+class JobSummary(Struct, frozen=True):
     """A job as a list shows it. `machine` is the layout's name; `coverage` goes by matrix id, in the layout's order."""
 
     id: str
@@ -75,8 +74,7 @@ class JobSummary:
     coverage: dict[str, Coverage]
 
 
-@dataclass(frozen=True, slots=True)
-class Kept:
+class Kept(Struct, frozen=True):
     """Something that was recorded. `cell` and `number` are None for a rest scan. `mark` is how the cell stands now,
     `before` how it stood; `deferred` is the reason it is put off for, None when it isn't."""
 
@@ -89,8 +87,7 @@ class Kept:
     deferred: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Undone:
+class Undone(Struct, frozen=True):
     """What an undo withdrew, in words, and the cells concerned."""
 
     seq: int

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Any, NamedTuple
+
+from msgspec import Struct
 
 Loc = tuple[str | int, ...]
 LONGEST_SHOWN = 40
@@ -22,8 +23,7 @@ class Flaw(NamedTuple):
     nearest: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
+class Problem(Struct, frozen=True):
     """Something wrong in a layout file. `path` is the file, `line` counts from 1 (None where it has no line), `key`
     is written as in `matrix[2].column[3].path`, with positions counted from 1, and is empty where none is to blame.
 

@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from matrixcheck.errors import InputError
 from matrixcheck.layout.model import Matrix
@@ -41,8 +42,7 @@ class Verb(StrEnum):
     OHMS = "="
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(Struct, frozen=True):
     """One entry for one cell. `others` answered too or instead; `ohms` is the resistance measured, in ohms."""
 
     cell: CellKey

@@ -14,9 +14,11 @@ Such a cell is due for a retest and stands untested until then.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any, Literal
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from matrixcheck.layout.designators import owner as owning_part
 from matrixcheck.layout.model import Layout
@@ -41,8 +43,7 @@ from matrixcheck.record.events import (
 from matrixcheck.record.standing import AtRest, Seen, Standing, Standings, judge
 
 
-@dataclass(frozen=True, slots=True)
-class Pace:
+class Pace(Struct, frozen=True):
     """The beat of a paced walk as it was at a time: the device at `place` of the round showed, and it went on every
     `seconds` unless it was `paused`."""
 
@@ -52,8 +53,7 @@ class Pace:
     at: datetime
 
 
-@dataclass(frozen=True, slots=True)
-class Round:
+class Round(Struct, frozen=True):
     """The open round. `held` are the switches kept closed, `cells` those it goes through (none: all of the matrix);
     `manner` and `pace` are a walk's. `seq` is where it began."""
 
@@ -67,8 +67,7 @@ class Round:
     pace: Pace | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class FindingMade:
+class FindingMade(Struct, frozen=True):
     """What a bench check said of a place."""
 
     place: str
@@ -77,8 +76,7 @@ class FindingMade:
     at: datetime
 
 
-@dataclass(frozen=True, slots=True)
-class RepairMade:
+class RepairMade(Struct, frozen=True):
     """A place that was repaired or replaced. `seq` is its place in the journal."""
 
     place: str
@@ -87,8 +85,7 @@ class RepairMade:
     seq: int
 
 
-@dataclass(frozen=True, slots=True)
-class SafetyCheckMade:
+class SafetyCheckMade(Struct, frozen=True):
     """A safety check and how it came out."""
 
     item: str
@@ -97,16 +94,14 @@ class SafetyCheckMade:
     at: datetime
 
 
-@dataclass(frozen=True, slots=True)
-class NoteMade:
+class NoteMade(Struct, frozen=True):
     """A note in the technician's words."""
 
     text: str
     at: datetime
 
 
-@dataclass(frozen=True, slots=True)
-class JobState:
+class JobState(Struct, frozen=True):
     """A job as its events leave it.
 
     `standings` has every fitted cell; `at_rest` goes by matrix id. `findings` are the bench checks that still hold.

@@ -19,9 +19,10 @@ intermittent; so does being stuck at rest in one scan and not in the next.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from typing import NamedTuple
+
+from msgspec import Struct
 
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
@@ -36,8 +37,7 @@ class Seen(NamedTuple):
     reading: Reading
 
 
-@dataclass(frozen=True, slots=True)
-class Standing:
+class Standing(Struct, frozen=True):
     """How a cell stands.
 
     `mark` is untested while a retest is due; `before_repair` then keeps what the cell was. `echoed`,
@@ -77,8 +77,7 @@ class Judged(NamedTuple):
     ohms: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class AtRest:
+class AtRest(Struct, frozen=True):
     """What is known of one matrix with nothing exercised: its current rest scans, oldest first, and the cells that
     stand stuck."""
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import datetime
+
+from msgspec import Struct
 
 from matrixcheck.layout.model import Layout, Matrix
 from matrixcheck.layout.places import CellKey
@@ -33,8 +34,7 @@ MANNER_WORDS = {"stepped": "", "paced": "paced ", "all-lit": "all-at-once "}
 ROUND_WORDS = {"walk": "walk", "roll": "roll", "hold": "hold round", "rest": "rest scan round"}
 
 
-@dataclass(frozen=True, slots=True)
-class Coverage:
+class Coverage(Struct, frozen=True):
     """Counts of one matrix's fitted cells. The four marks add up to `total`. Cells due for a retest count as untested;
     `retest_due` says how many of them there are. `deferred` cells may stand anyhow."""
 
@@ -47,8 +47,7 @@ class Coverage:
     total: int
 
 
-@dataclass(frozen=True, slots=True)
-class LaterItem:
+class LaterItem(Struct, frozen=True):
     """A cell still to be tested. `reach` is the layout's, "" where it gives none. `reason` is `untested`,
     `deferred: ...` or `retest due: ...` with the place that was repaired."""
 
@@ -59,8 +58,7 @@ class LaterItem:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class LogLine:
+class LogLine(Struct, frozen=True):
     """One event in words. `withdrawn` when an undo took it back since."""
 
     seq: int

@@ -44,7 +44,9 @@ class MatrixCheckApp(App[None]):
         self._clock = clock
         self.register_theme(DARK)
         self.register_theme(LIGHT)
-        self.theme = DARK.name
+        # Not by setting `theme`: that would parse every style a second time before the first paint.
+        self.set_reactive(MatrixCheckApp.theme, DARK.name)
+        self.stylesheet.set_variables(self.get_css_variables())
         self._bench = bench
         self._job = job
         self._matrix = matrix

@@ -4,9 +4,11 @@ itself. It knows no screen and no clock: the time comes in as seconds of any ste
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import takewhile
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
@@ -52,8 +54,7 @@ def entry_for(cells: Sequence[Cell], sign: str = "") -> str:
     return " ".join(f"{cell.key.address}{sign}" for cell in cells)
 
 
-@dataclass(frozen=True, slots=True)
-class Beat:
+class Beat(Struct, frozen=True):
     """A test that steps by itself: it showed its first device at `began` and goes on every `seconds`.
 
     `paused_at` is the time at which it was stopped, None while it runs.

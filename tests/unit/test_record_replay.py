@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import cast
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from msgspec import convert
+from msgspec.structs import replace
 from record_case import BATCHES, LAYOUT, START, at, marked, read, recorded, state_after, withdrawal_of
 
 from matrixcheck.layout.places import CellKey
