@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import time
 from collections.abc import Callable
 from pathlib import Path, PurePath
@@ -107,5 +108,7 @@ def run(book: Path, job: str | None = None, matrix: str | None = None) -> int:
     if job is not None:
         job = bench.state(job).id
     app = MatrixCheckApp(bench, job, matrix)
+    # What was imported stays. Looking through it for garbage would hold up the first paint, and now and then a mark.
+    gc.freeze()
     app.run()
     return app.return_code or 0
