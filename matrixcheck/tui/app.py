@@ -72,6 +72,7 @@ class MatrixCheckApp(App[None]):
             self._show_bench()
         else:
             self.push_screen(JobScreen(Desk(self._bench, self._job, self._clock), self._matrix), self._show_bench)
+        self.call_after_refresh(gc.enable)
         early, self._early = self._early or [], None
         for key in early:
             await self.on_event(key)
@@ -108,7 +109,12 @@ def run(book: Path, job: str | None = None, matrix: str | None = None) -> int:
     if job is not None:
         job = bench.state(job).id
     app = MatrixCheckApp(bench, job, matrix)
-    # What was imported stays. Looking through it for garbage would hold up the first paint, and now and then a mark.
+    # What was imported stays, and what the first paint is made of as well: looking through all that for garbage would
+    # hold up the paint, and now and then a mark.
     gc.freeze()
-    app.run()
+    gc.disable()
+    try:
+        app.run()
+    finally:
+        gc.enable()
     return app.return_code or 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from typing import Any
 
 import pytest
 from pilots import NARROW, PHONE, WIDE, CannedBench, Run, column_three, silent
@@ -12,7 +13,7 @@ from matrixcheck.diagnosis.result import Diagnosis
 from matrixcheck.errors import BookError
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
-from matrixcheck.tui.screens.job import FIRST_HINT, FIRST_HINT_ON_A_PHONE
+from matrixcheck.tui.screens.job import FIRST_HINT, FIRST_HINT_ON_A_PHONE, JobScreen
 from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.grid import GridColumn, MatrixGrid
 
@@ -201,6 +202,23 @@ async def test_a_chosen_suspect_lights_its_cells_until_it_is_let_go(run: Run, mo
         assert "◆" not in machine.text()
         await machine.tap("Column 3 is open")
         assert machine.text().count("◆3") == 6
+
+
+@pytest.mark.parametrize(("size", "width"), [(WIDE, "-wide"), (NARROW, "-narrow"), (PHONE, "-phone")])
+async def test_the_first_layout_is_made_for_the_width_that_there_is(
+    run: Run, monkeypatch: pytest.MonkeyPatch, size: tuple[int, int], width: str
+) -> None:
+    found: list[frozenset[str]] = []
+    laid_out = JobScreen._refresh_layout
+
+    def noted(screen: JobScreen, *given: Any, **named: Any) -> None:
+        found.append(screen.classes)
+        laid_out(screen, *given, **named)
+
+    monkeypatch.setattr(JobScreen, "_refresh_layout", noted)
+    async with run(size):
+        assert found
+        assert all(classes & {"-wide", "-narrow", "-phone"} == {width} for classes in found)
 
 
 async def test_one_mark_repaints_its_tile_and_no_other(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
