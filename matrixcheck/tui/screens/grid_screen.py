@@ -159,6 +159,13 @@ class GridScreen(Page[None]):
         """The entry line."""
         return self.query_one(EntryLine)
 
+    def on_compose(self) -> None:
+        """Take the class of the screen's width at once. Textual gives it with the first size only, after a first paint
+        that is laid out for another width."""
+        passed = [point for point in self.app.HORIZONTAL_BREAKPOINTS or () if point[0] <= self.app.size.width]
+        if passed:
+            self.set_class(True, max(passed)[1], update=False)
+
     def on_mount(self) -> None:
         """Draw what the journal says."""
         self.draw()

@@ -29,13 +29,6 @@ class Page(TonedScreen[Result]):
         """What the help says beside the keys."""
         return ()
 
-    def on_compose(self) -> None:
-        """Take the class of the screen's width at once. Textual gives it with the first size only, after a first paint
-        that is laid out for another width."""
-        passed = [point for point in self.app.HORIZONTAL_BREAKPOINTS or () if point[0] <= self.app.size.width]
-        if passed:
-            self.set_class(True, max(passed)[1], update=False)
-
     async def press(self, cap: Cap) -> None:
         """Do what a tapped key does."""
         await self.run_action(cap.action)

@@ -33,12 +33,14 @@ class KeyBar(Lines):
     def use(self, caps: Sequence[Cap]) -> None:
         """Show these keys from now on."""
         self._caps = tuple(caps)
-        self._place(self.size.width)
+        if self.size.width:
+            self._place(self.size.width)
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
-        """As high as the keys need at that width."""
+        """As high as the keys need at that width; they are laid out for it at once, for the first paint."""
         del container, viewport
-        return len(key_rows(placed(self._caps, width, self.tall)))
+        self._rows = key_rows(placed(self._caps, width, self.tall))
+        return len(self._rows)
 
     def on_resize(self) -> None:
         """Lay the keys out anew."""
