@@ -126,7 +126,7 @@ def machine_of(layout: Layout) -> Machine:
     return _machine(_Layout(layout))
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=8)
 def _machine(known: _Layout) -> Machine:
     return _Building(known.layout, shipped_rates()).machine()
 
