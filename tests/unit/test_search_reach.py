@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import combinations
+from itertools import combinations, count
 from math import inf
 
 import numpy as np
@@ -76,3 +76,16 @@ def test_a_search_that_was_cut_off_knows_no_gap() -> None:
     assert not explored.finished
     assert not explored.proven
     assert explored.gap is None
+
+
+@pytest.mark.parametrize("fault_class", ["open", "device-stuck", "device-dead"])
+def test_a_plain_fault_is_weighed_however_late_it_is(fault_class: str) -> None:
+    drawn = (draw_case(f"late {seed}", "switch", 1, classes=(fault_class,)) for seed in count())
+    case = next(case for case in drawn if case.injected()[0]["visible"])
+    layout = parse_layout(case.layout, "a drawn bank")
+    rates = shipped_rates()
+    readings = read_readings(written(case.readings), layout, "drawn readings")
+    problem = problem_of(subjects_of(layout, readings, rates), candidates(layout, rates), rates, lambda: True)
+    assert not problem.whole
+    weighed = [*problem.items, *problem.private_items]
+    assert any(member.fault_class == fault_class for item in weighed for member in item.members)
