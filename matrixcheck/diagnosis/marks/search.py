@@ -18,7 +18,7 @@ import numpy as np
 from matrixcheck.diagnosis.frame import Bools, Floats, Ints
 from matrixcheck.diagnosis.marks.chains import Loose, log_sums, log_together
 from matrixcheck.diagnosis.marks.component import Component, LooseLine
-from matrixcheck.diagnosis.marks.entries import Entries, entries_of
+from matrixcheck.diagnosis.marks.entries import Entries
 from matrixcheck.diagnosis.marks.prospect import MIXTURES, SLIGHT, Background, Outlook, ranked
 
 
@@ -113,7 +113,7 @@ class _Search:
         count, width = component.gains.shape
         self.offset = np.arange(count) * width
         self.gains, self.best_gains = component.gains.ravel(), component.best.ravel()
-        self.entries = entries_of(component.codes)
+        self.entries = component.entries
         self.ranked = ranked(component.group)
         self.log_there = np.logaddexp(0.0, component.odds)
         self.leaves: list[Leaf] = []
