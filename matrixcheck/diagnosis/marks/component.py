@@ -256,15 +256,13 @@ def _groups(codes: Ints, clash: Bools) -> Ints:
         one = (codes >> bit & 1).astype(np.float32)
         within &= one @ one.T >= one.sum(axis=1)
     apart: Bools = clash | within | within.T
-    found = np.zeros(len(codes), dtype=np.int64)
-    fits = np.zeros((0, len(codes)), dtype=bool)
-    for item in range(len(codes)):
-        open_groups = np.flatnonzero(fits[:, item])
-        if len(open_groups):
-            number = int(open_groups[0])
-        else:
-            number = len(fits)
-            fits = np.concatenate([fits, np.ones((1, len(codes)), dtype=bool)])
-        found[item] = number
-        fits[number] &= apart[item]
-    return found
+    found: list[int] = []
+    fits: list[int] = []
+    for item, row in enumerate(np.packbits(apart, axis=1, bitorder="little")):
+        others = int.from_bytes(row.tobytes(), "little")
+        number = next((at for at, group in enumerate(fits) if group >> item & 1), len(fits))
+        if number == len(fits):
+            fits.append(others)
+        fits[number] &= others
+        found.append(number)
+    return np.array(found, dtype=np.int64)

@@ -32,7 +32,9 @@ class Entries(NamedTuple):
     def keep(self, items: Bools) -> Entries:
         """Those of some of the items."""
         there = items[self.row]
-        return _laid_out(self.place[there], self.bits[there], self.lengths[items])
+        lengths = self.lengths[items]
+        row = (items.cumsum() - 1)[self.row[there]]
+        return Entries(row, self.place[there], self.bits[there], lengths, lengths.cumsum() - lengths)
 
     def of(self, items: Ints) -> Entries:
         """Those of these items, by number, in ascending order."""
@@ -46,8 +48,5 @@ class Entries(NamedTuple):
 def entries_of(codes: Ints) -> Entries:
     """Those of [item, place] codes, each item of which does something somewhere."""
     rows, places = np.nonzero(codes)
-    return _laid_out(places, codes[rows, places], np.bincount(rows, minlength=len(codes)))
-
-
-def _laid_out(place: Ints, bits: Ints, lengths: Ints) -> Entries:
-    return Entries(np.repeat(np.arange(len(lengths)), lengths), place, bits, lengths, np.cumsum(lengths) - lengths)
+    lengths = np.bincount(rows, minlength=len(codes))
+    return Entries(rows, places, codes[rows, places], lengths, lengths.cumsum() - lengths)

@@ -115,12 +115,12 @@ def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence
     )
 
 
-def tails(machine: Machine, values: NDArray[Value]) -> NDArray[Value]:
+def tails(inwards: Ints, values: NDArray[Value]) -> NDArray[Value]:
     """[.., end]: the sum of [.., cell] values over the cells of a line from some cell on, where the `end` of a piece
-    says."""
+    says. `inwards`: the machine's, of all lines or of some."""
     padded = np.zeros((*values.shape[:-1], values.shape[-1] + 1), dtype=values.dtype)
     padded[..., :-1] = values
-    along: NDArray[Value] = padded.take(machine.inwards, axis=-1)
+    along: NDArray[Value] = padded.take(inwards, axis=-1)
     found = np.zeros((*along.shape[:-1], along.shape[-1] + 1), dtype=values.dtype)
     np.cumsum(along, axis=-1, out=found[..., 1:])
     return found.reshape(*values.shape[:-1], -1)
@@ -221,7 +221,7 @@ def _shown_by(machine: Machine, marks: Marks, base: Ints) -> tuple[Ints, Ints]:
     shows = (pieces.states // 2)[:, machine.site] != base // 2
     shows &= marks.tested
     step = (len(base) + 1) * machine.chains.shape[1]
-    summed = tails(machine, shows * (step + np.arange(1, len(base) + 1)))[pieces.flag, pieces.end]
+    summed = tails(machine.inwards, shows * (step + np.arange(1, len(base) + 1)))[pieces.flag, pieces.end]
     each, sums = np.divmod(summed, step)
     count = np.bincount(pieces.owner, each, len(machine.sources))
     alone = np.where(each == 1, sums - 1, -1).astype(np.int64)

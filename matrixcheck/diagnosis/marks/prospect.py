@@ -17,6 +17,7 @@ MIXTURES = (0.0, 0.06, 0.12, 0.25, 0.5, 1.0)
 
 LARGEST = 600.0
 """Weights of more nats than half of this are not reckoned with: other mixtures give closer bounds."""
+_MIXTURES = np.array(MIXTURES)
 
 
 class Background(NamedTuple):
@@ -51,10 +52,33 @@ def ranked(group: Ints) -> Ranked:
     return Ranked(group, rank, len(counts), int(counts.max(initial=0)))
 
 
+class Worth(NamedTuple):
+    """Which items are `slight`; what each of these may weigh by itself, `single[item]`; for every mixture what the
+    others may, `part[mixture, item]`."""
+
+    slight: Bools
+    single: Floats
+    part: Floats
+
+    def of(self, items: Bools) -> Worth:
+        """The same for some of the items."""
+        return Worth(self.slight[items], self.single[items], self.part[:, items])
+
+
+def worth_of(odds: Floats, most: Floats) -> Worth:
+    """What items of these odds may weigh that gain so much at most."""
+    worth = odds + most
+    slight = worth < SLIGHT
+    single = np.where(slight, np.logaddexp(0.0, worth), 0.0)
+    part = np.multiply.outer(_MIXTURES, most) + odds
+    return Worth(slight, single, np.where(slight, 0.0, np.exp(np.minimum(part, LARGEST))))
+
+
 class Outlook(NamedTuple):
     """What open items may add to a set. `hope[place]`: what each cell may gain yet; `entries`: of the items;
     `own[item]`: the best change in all the cells of an item with its odds, `most[item]`: in those that may be better
-    off, `gain[item]`: what it adds as it is. `ranked`: of those of one group, a set holds one at most."""
+    off, `gain[item]`: what it adds as it is. `ranked`: of those of one group, a set holds one at most. `worth`: of
+    each item in either way of bounding."""
 
     hope: Floats
     entries: Entries
@@ -63,6 +87,7 @@ class Outlook(NamedTuple):
     most: Floats
     gain: Floats
     ranked: Ranked
+    worth: Worth
     background: Background
 
     def keep(self, items: Bools) -> Outlook:
@@ -75,25 +100,26 @@ class Outlook(NamedTuple):
             self.most[items],
             self.gain[items],
             self.ranked.of(items),
+            self.worth.of(items),
             self.background,
         )
 
     def others(self) -> Floats:
         """For each item: a bound on what all the others may add, besides its own cells."""
-        slight, single, part = self._shares()
+        slight, single, part = self.worth
         entries = self.entries
         there = self.background.covered.copy()
         there[entries.place[~slight[entries.row]]] = True
         covered = np.where(there, self.hope, 0.0)
         besides = covered.sum() - entries.sums(covered[entries.place])
-        groups = np.log1p(self._by_group(part).sum(axis=2))
+        groups = np.log1p(self._of_groups(part))
         mixed = groups.sum(axis=1)[:, None] - groups[:, self.ranked.group]
         found: Floats = single.sum() - single + self._best_mix(besides, mixed)
         return found
 
     def later(self) -> Floats:
         """For each item: a bound on what those after it may add."""
-        slight, single, part = self._shares()
+        slight, single, part = self.worth
         entries, count = self.entries, len(self.odds)
         last = np.where(self.background.covered, count, 0)
         heavy = ~slight[entries.row]
@@ -109,13 +135,14 @@ class Outlook(NamedTuple):
         mixed = suffix_sum(with_it - after_it) - after_it
         return suffix_sum(single) + self._best_mix(covered, mixed)
 
-    def _shares(self) -> tuple[Bools, Floats, Floats]:
-        """Which items are slight; what each of these may weigh by itself; for every mixture what the others may."""
-        worth = self.odds + self.most
-        slight = worth < SLIGHT
-        single = np.where(slight, np.logaddexp(0.0, worth), 0.0)
-        part = np.multiply.outer(_MIXTURES, self.most) + self.odds
-        return slight, single, np.where(slight, 0.0, np.exp(np.minimum(part, LARGEST)))
+    def _of_groups(self, part: Floats) -> Floats:
+        """[mixture, group]: the sums of what is given by [mixture, item]."""
+        count = self.ranked.groups
+        at = self.ranked.group + np.arange(0, len(part) * count, count)[:, None]
+        found: Floats = (
+            np.bincount(at.ravel(), part.ravel(), len(part) * count).reshape(len(part), count).astype(np.float64)
+        )
+        return found
 
     def _by_group(self, part: Floats) -> Floats:
         """[mixture, group, rank]: what is given by [mixture, item]."""
@@ -129,9 +156,6 @@ class Outlook(NamedTuple):
         by_items[0] = mixed[0] + self.background.mixed[0]
         least: Floats = (np.multiply.outer(1 - _MIXTURES, covered) + by_items).min(axis=0)
         return least + self.background.single
-
-
-_MIXTURES = np.array(MIXTURES)
 
 
 def suffix_sum(values: Floats) -> Floats:

@@ -19,7 +19,7 @@ from matrixcheck.diagnosis.frame import Bools, Floats, Ints
 from matrixcheck.diagnosis.marks.chains import Loose, log_sums, log_together
 from matrixcheck.diagnosis.marks.component import Component, LooseLine
 from matrixcheck.diagnosis.marks.entries import Entries
-from matrixcheck.diagnosis.marks.prospect import MIXTURES, SLIGHT, Background, Outlook, ranked
+from matrixcheck.diagnosis.marks.prospect import MIXTURES, SLIGHT, Background, Outlook, ranked, worth_of
 
 
 class Care(NamedTuple):
@@ -121,6 +121,7 @@ class _Search:
         self.heap: list[tuple[float, int, _Node]] = []
         self.pushed = 0
         self.lost: list[float] = []
+        self.no_background = Background(np.zeros(count, dtype=bool), 0.0, np.zeros(len(MIXTURES)))
         self._lay_out_loose()
         self.clashes = component.clash.sum(axis=1) > 0
         self.best = max(self._greedy(0), self._greedy(2))
@@ -214,7 +215,7 @@ class _Search:
             free = (*free, *opened[idle].tolist())
             base += float(self.log_there[opened[idle]].sum())
             opened, entries = opened[~idle], entries.keep(~idle)
-        hidden = self._loose(code).idle
+        hidden = self._loose(code).idle if self.component.loose else node.idle
         base += sum(float(np.logaddexp(0.0, self.loose_odds[number])) for number in hidden - node.idle)
         node = node._replace(base=base, free=free, open=opened, idle=hidden)
         self._leaf(node, code, value)
@@ -273,7 +274,7 @@ class _Search:
             hopeless = bound < self.best - self.care.hopeless
             if not hopeless.any():
                 break
-            self.lost.append(_log_sum(bound[hopeless].tolist()))
+            self.lost.append(float(np.logaddexp.reduce(bound[hopeless])))
             opened, outlook = opened[~hopeless], outlook.keep(~hopeless)
         return opened, outlook
 
@@ -287,10 +288,13 @@ class _Search:
         gain = entries.sums(self.gains[at] - there) + odds
         most = entries.sums(np.maximum(change, 0.0))
         own = entries.sums(change) + odds
-        return Outlook(hope, entries, odds, own, most, gain, self.ranked.of(opened), self._background(code, 0))
+        ranks, worth = self.ranked.of(opened), worth_of(odds, most)
+        return Outlook(hope, entries, odds, own, most, gain, ranks, worth, self._background(code, 0))
 
     def _background(self, code: Ints, first: int) -> Background:
         """What the loose lines from the first on may add."""
+        if not self.component.loose:
+            return self.no_background
         loose = self._loose(code)
         there = np.array([number not in loose.idle for number in range(len(loose.hope))], dtype=bool)
         there[:first] = False
@@ -363,6 +367,8 @@ class _Search:
 
     def _more_loose(self, node: _Node, code: Ints, value: float) -> None:
         """Queues every set that is larger by one broken line of unknown chain, or counts it at once."""
+        if not self.component.loose:
+            return
         loose, broken = self._loose(code), list(node.loose)
         so_far = node.base + value + float((loose.hope - self.loose_odds)[broken].sum())
         for number in range(node.broken + 1, len(self.component.loose)):

@@ -107,7 +107,9 @@ class _Pass:
         number = np.full(len(among), -1)
         number[sources] = np.arange(len(sources))
         self.owner, self.line = number[pieces.owner[here]], pieces.line[here]
-        self.end, flag = pieces.end[here], pieces.flag[here]
+        flag, taken = pieces.flag[here], np.bincount(self.line, minlength=len(problem.machine.lines)) > 0
+        self.inwards = problem.machine.inwards[taken]
+        self.end = pieces.end[here] - ((~taken).cumsum() * (self.inwards.shape[1] + 1))[self.line]
         self.group = self.line * KINDS + _kinds(pieces.flags)[flag]
         self.count = np.bincount(self.owner, minlength=len(sources))
         broken = [problem.machine.unknown[at] for at in unknown]
@@ -122,7 +124,7 @@ class _Pass:
         """Whether any mark speaks for each source, and for each unknown chain."""
         _, credited = self._best()
         better = (credited > 0).astype(np.float64)
-        found = tails(self.problem.machine, better)[self.row, self.end]
+        found = tails(self.inwards, better)[self.row, self.end]
         chains = self.problem.machine.chains[self.loose_line]
         padded = np.concatenate([better, np.zeros((len(better), 1))], axis=1)
         on_loose: Bools = padded[self.loose_row[:, None], chains].sum(axis=1) > 0
@@ -186,7 +188,7 @@ class _Pass:
 
     def _summed(self, worth: Floats) -> Floats:
         """For each source: the sum over its cells of [flags, cell]."""
-        on_piece = tails(self.problem.machine, worth)[self.row, self.end]
+        on_piece = tails(self.inwards, worth)[self.row, self.end]
         found: Floats = np.bincount(self.owner, on_piece, len(self.sources)).astype(np.float64)
         return found
 
@@ -219,7 +221,7 @@ class _Pass:
         every line is credited and charged with; `constant`: what is credited once for all."""
         self.worth = worth
         odds = self.problem.log_odds[self.sources]
-        on_piece = tails(self.problem.machine, worth)[self.row, self.end]
+        on_piece = tails(self.inwards, worth)[self.row, self.end]
         count = self.count
         single = count[self.owner] == 1
         value = odds.copy()
