@@ -85,7 +85,7 @@ def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence
     count, alone = _shown_by(machine, marks, base)
     own = _own(machine, count, alone)
     for (cell, is_stuck), there in own.items():
-        (stuck if is_stuck else dead)[cell] += chances[list(there)].sum()
+        (stuck if is_stuck else dead)[cell] += sum(chances[at] for at in there)
     lengths, untested = _lengths(machine, marks)
     for one, length, left in zip(unknown, lengths, untested, strict=True):
         cells = machine.cells_of((one.line, 0, 0))

@@ -18,6 +18,7 @@ MIXTURES = (0.0, 0.06, 0.12, 0.25, 0.5, 1.0)
 LARGEST = 600.0
 """Weights of more nats than half of this are not reckoned with: other mixtures give closer bounds."""
 _MIXTURES = np.array(MIXTURES)
+_BY_CELLS = 1 - _MIXTURES[:, None]
 
 
 class Background(NamedTuple):
@@ -70,7 +71,7 @@ def worth_of(odds: Floats, most: Floats) -> Worth:
     worth = odds + most
     slight = worth < SLIGHT
     single = np.where(slight, np.logaddexp(0.0, worth), 0.0)
-    part = np.multiply.outer(_MIXTURES, most) + odds
+    part = _MIXTURES[:, None] * most + odds
     return Worth(slight, single, np.where(slight, 0.0, np.exp(np.minimum(part, LARGEST))))
 
 
@@ -152,9 +153,9 @@ class Outlook(NamedTuple):
 
     def _best_mix(self, covered: Floats, mixed: Floats) -> Floats:
         """Cells are worth what they may gain, or items what theirs may: any mean of the two is a bound."""
-        by_items = np.where(mixed < LARGEST / 2, mixed, np.inf) + self.background.mixed[:, None]
-        by_items[0] = mixed[0] + self.background.mixed[0]
-        least: Floats = (np.multiply.outer(1 - _MIXTURES, covered) + by_items).min(axis=0)
+        by_items = _BY_CELLS * covered + mixed + self.background.mixed[:, None]
+        by_items[1:][mixed[1:] >= LARGEST / 2] = np.inf
+        least: Floats = by_items.min(axis=0)
         return least + self.background.single
 
 

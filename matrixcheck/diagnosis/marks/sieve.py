@@ -76,6 +76,14 @@ class _Bound(NamedTuple):
     left_out: float
 
 
+class _Some(NamedTuple):
+    """Some of the pieces: their numbers, whose they are, and the line and kind that each is of."""
+
+    piece: Ints
+    owner: Ints
+    group: Ints
+
+
 class _Promising(NamedTuple):
     """Sources that gain by themselves, by number; the tested `cells` that any of them has; their flags and what they
     gain there [source, n]."""
@@ -201,6 +209,7 @@ class _Pass:
     def bound(self, known: float, explained: Bools, most: int) -> _Bound:
         """What may be in a set that weighs no less than LEAST below a known one, at most so many sources; and a bound
         on the rest."""
+        self._part()
         charged, credited = self._best()
         charged = np.minimum(charged, 0.0) / np.maximum(self._takers(), 1)
         credit = np.where(charged < 0, 0.0, np.maximum(credited, 0.0))
@@ -220,29 +229,38 @@ class _Pass:
         """Bounds on the weight of all sets that hold each source, and each broken chain. `worth[flags, cell]`: what
         every line is credited and charged with; `constant`: what is credited once for all."""
         self.worth = worth
-        odds = self.problem.log_odds[self.sources]
+        own, shared = self.own, self.shared
         on_piece = tails(self.inwards, worth)[self.row, self.end]
-        count = self.count
-        single = count[self.owner] == 1
-        value = odds.copy()
-        value[self.owner[single]] += on_piece[single]
+        value = self.odds.copy()
+        value[own.owner] += on_piece[own.piece]
         loose = self._loose_values()
-        groups = self.problem.machine.chains.shape[0] * KINDS
         of_line = _log_one_plus(
-            np.concatenate([self.group[single], self.loose_line * KINDS]),
-            np.concatenate([value[self.owner[single]], loose]),
-            groups,
+            np.concatenate([own.group, self.loose_line * KINDS]),
+            np.concatenate([value[own.owner], loose]),
+            len(self.problem.machine.lines) * KINDS,
         )
-        several = ~single
-        share = on_piece[several] - of_line[self.group[several]]
-        rivals = np.bincount(self.group[several], minlength=groups)
-        crossing = self.problem.crosses[self.sources][self.owner[several]]
-        apart = np.bincount(self.group[several][~crossing], minlength=groups) + (rivals > 0)
-        share = np.where(share < 0, share / np.maximum(apart[self.group[several]], 1), share)
-        value += np.bincount(self.owner[several], share, len(self.sources))
-        value[self.owner[single]] -= of_line[self.group[single]]
-        everything = of_line.sum() + np.logaddexp(0.0, value[count > 1]).sum() + np.logaddexp(0.0, odds).sum()
+        share = on_piece[shared.piece] - of_line[shared.group]
+        share = np.where(share < 0, share / self.apart, share)
+        value += np.bincount(shared.owner, share, len(self.sources))
+        value[own.owner] -= of_line[own.group]
+        everything = of_line.sum() + np.logaddexp(0.0, value[self.count > 1]).sum() + self.all_odds
         return _Weighed(constant + everything + value, constant + everything + loose - of_line[self.loose_line * KINDS])
+
+    def _part(self) -> None:
+        """Parts the pieces into those that are all that their source has, and others; how many faults that are kept
+        together may share the charge of a line."""
+        single = self.count[self.owner] == 1
+        self.own, self.shared = (self._some(np.flatnonzero(which)) for which in (single, ~single))
+        groups = len(self.problem.machine.lines) * KINDS
+        rivals = np.bincount(self.shared.group, minlength=groups)
+        crossing = self.problem.crosses[self.sources][self.shared.owner]
+        apart = np.bincount(self.shared.group[~crossing], minlength=groups) + (rivals > 0)
+        self.apart = np.maximum(apart[self.shared.group], 1)
+        self.odds = self.problem.log_odds[self.sources]
+        self.all_odds = float(np.logaddexp(0.0, self.odds).sum())
+
+    def _some(self, pieces: Ints) -> _Some:
+        return _Some(pieces, self.owner[pieces], self.group[pieces])
 
     def _best(self) -> tuple[Floats, Floats]:
         """[flags, cell]: what a cell may be worth when it is flagged so, and what of that is owed to the flag."""
