@@ -173,15 +173,23 @@ def _behind(condition: Condition, lost: Floats, closed: Floats) -> Floats:
 
 
 def _onto(condition: Condition, gained: Floats) -> Floats:
-    """The weight of every dark place that each switch would show if it were stuck. What speaks for that is credited to
-    the switch at the place itself only: lines that are joined would let two switches claim it. Nothing shows on a line
-    that is open."""
+    """The weight of every dark place that each switch would show if it were stuck. Where lines are joined, what speaks
+    for that is credited to the switch at the place itself only: else two switches would claim it. Nothing shows on a
+    line that is open."""
     pull = pull_of(condition, gained.shape[1])
     if condition.sense is None and pull is None:
         return gained
     harm, good = np.minimum(gained, 0.0), np.maximum(gained, 0.0)
     if condition.sense is not None:
-        harm, good = condition.sense.T @ harm, good * condition.sense.any(axis=1, keepdims=True)
+        harm = condition.sense.T @ harm
+        apart = _one_each(condition.sense)
+        good = condition.sense.T @ good if apart else good * condition.sense.any(axis=1, keepdims=True)
     if pull is not None:
-        harm, good = harm @ pull, good * pull.any(axis=1)
+        harm = harm @ pull
+        good = good @ pull if _one_each(pull) else good * pull.any(axis=1)
     return harm + good
+
+
+def _one_each(reach: Floats) -> bool:
+    """Whether each line end has one wire at most, and each wire one end."""
+    return bool(reach.sum(axis=0).max() <= 1 and reach.sum(axis=1).max() <= 1)

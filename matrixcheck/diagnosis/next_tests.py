@@ -35,6 +35,9 @@ _SEEN_WHEN_HELD = frozenset({FaultClass.DIODE_SHORTED, FaultClass.DIODE_REVERSED
 MOST_WEIGHED, MOST_EXERCISED, LEAST_SHARE = 120, 24, 1e-3
 """In matrices of more cells than the first, so many are weighed: those that the causes disagree on most, if at all."""
 
+LEAST_WAY = 0.003
+"""Ways less likely than this share of the likeliest change no gain worth naming."""
+
 LEAST_GAIN = 0.01
 """Bits below which an exercise tells nothing worth the walk."""
 
@@ -85,7 +88,8 @@ def hypotheses(
     known = {suspect.id: suspect for suspect in suspects}
     choices = {suspect.id: _choices(suspect, shares or {}, large) for suspect in suspects}
     ways = (_ways(explanation, known, choices) for explanation in explanations)
-    return tuple(islice(merge(*ways, key=lambda way: -way.weight), limit))
+    likeliest_first = list(islice(merge(*ways, key=lambda way: -way.weight), limit))
+    return tuple(way for way in likeliest_first if way.weight >= likeliest_first[0].weight * LEAST_WAY)
 
 
 def next_tests(

@@ -41,7 +41,7 @@ FIRST = (
     FaultClass.RELAY_STUCK,
     FaultClass.STUCK_ON,
 )
-"""What is weighed however late it is: faults of banks, parts and lines, of which there are few."""
+"""What is weighed first, with the cells' own causes, and however late it is: faults of banks, parts and lines."""
 COMES_AND_GOES = (FaultClass.UNPLUGGED, FaultClass.BREAK, FaultClass.DEVICE_DEAD)
 OWN = (FaultClass.DEVICE_DEAD, FaultClass.DEVICE_STUCK)
 SILENCED_CELLS = (FaultClass.BREAK, FaultClass.DEVICE_DEAD, FaultClass.DIODE_OPEN)
@@ -129,6 +129,13 @@ def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate], rates: 
     )
 
 
+def _turn(candidate: Candidate) -> int:
+    """When a candidate is weighed: what must be, what else there is, and odd diodes, of which each takes long."""
+    if candidate.fault_class in (*FIRST, *OWN):
+        return 0
+    return 2 if candidate.fault_class in ODD_DIODE else 1
+
+
 class _Weighed(NamedTuple):
     """A candidate as it looks alone."""
 
@@ -156,9 +163,9 @@ class _Sorting:
         where = touched(self.subjects, self.healthy)
         nothing = signature_of(self.subjects, self.healthy)
         unsteady = wavering([reading for subject in self.subjects for reading in subject.evidence.readings])
-        for candidate in everyone:
+        for candidate in sorted(everyone, key=_turn):
             if worth_a_look(candidate, where):
-                if candidate.fault_class not in FIRST and late():
+                if _turn(candidate) and late():
                     return False
                 for setting in _settings(candidate, self.subjects, unsteady):
                     fits = self._alone(candidate, setting)

@@ -83,7 +83,7 @@ def sets(*texts: str) -> Sets:
         # Greiner, Smith, Wilkerson, A correction to the algorithm in Reiter's theory of diagnosis, AIJ 41 (1989).
         # Computed; family from memory.
         (["a b", "b c", "a c", "b d", "b"], sets("a b", "b c")),
-        # de Kleer, Williams, Diagnosing multiple faults, AIJ 32 (1987). Computed; circuit from memory.
+        # de Kleer et al., Diagnosing multiple faults, AIJ 32 (1987). Computed; circuit from memory.
         (["A1 M1 M2", "A1 A2 M1 M3"], sets("A1", "M1", "A2 M2", "M2 M3")),
     ],
 )
@@ -91,7 +91,7 @@ def test_the_minimal_diagnoses_of_the_literature_are_found(conflicts: list[str],
     assert minimal(explored([set(conflict.split()) for conflict in conflicts], rate=0.2)) == diagnoses
 
 
-def test_de_kleer_and_williams_probabilities_hold_over_the_sets_that_explain_everything() -> None:
+def test_the_published_probabilities_hold_over_the_sets_that_explain_everything() -> None:
     """P(A1) = P(M1) = 0.478 with p = 0.01 each (computed; circuit from memory), over sets that account for all.
 
     A1 and M1 stand in the same conflicts: the search takes them for one item and leaves out that both are broken.
@@ -110,7 +110,7 @@ def test_more_components_in_a_set_of_equal_reach_are_less_probable() -> None:
     assert all(best[small] > best[large] for small, large in pairwise(sorted(best)))
 
 
-def test_de_kleer_and_williams_best_probe_is_x() -> None:
+def test_the_published_best_probe_is_x() -> None:
     """Of the points X, Y, Z between multipliers and adders the gain in bits is greatest at X (computed; circuit from
     memory): with inputs 3, 2, 2, 3, 3 each should read 6, and the minimal candidates say which would not."""
     odd = {("A1",): "", ("M1",): "X", ("A2", "M2"): "Y", ("M2", "M3"): "YZ"}

@@ -92,6 +92,13 @@ def seen(layout: Layout, faults: list[Fault], untested: set[str], held: tuple[st
         ),
         pytest.param(
             SWITCHES,
+            ["crossed:m.c1:m.c3", "device-stuck:m.r2c1"],
+            set(),
+            (),
+            id="a stuck switch shows where its line is crossed to",
+        ),
+        pytest.param(
+            SWITCHES,
             ["shorted-together:m.c1:m.c2", "break:m.c1:3"],
             {"r4c1"},
             (),

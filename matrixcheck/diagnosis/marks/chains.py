@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import cache
-from itertools import combinations, product
+from itertools import accumulate, combinations, product
 from math import comb, exp, inf, log
 from typing import NamedTuple
 
@@ -21,6 +21,8 @@ FEWEST = 2
 """Tested cells that a break must take to count."""
 SHARED = 6
 """Up to so many cells in which broken lines cross are summed over exactly."""
+SAME = 1e-9
+"""Weights that differ by less, in nats, are the same but for rounding."""
 DOUBTED, ADDED = 10, 4
 """The likeliest subsets leave out some of so many dead cells, and take in one of so many others."""
 
@@ -117,19 +119,31 @@ def likeliest(
 ) -> list[tuple[tuple[int, ...], float]]:
     """The subsets of places that a break most likely takes, with the log of each one's weight."""
     ranked = sorted(places, key=lambda place: -ratios[place])
-    dead = [place for place in ranked if ratios[place] > 0]
-    doubted, others = dead[-DOUBTED:], [place for place in ranked if ratios[place] <= 0][:ADDED]
-    subsets = {frozenset(ranked[:size]) for size in range(len(ranked) + 1)}  # of each size the best
-    for left_out in (some for size in range(3) for some in combinations(doubted, size)):
-        fewer = frozenset(dead).difference(left_out)
-        subsets.update((fewer, *(fewer | {other} for other in others)))
-    found: dict[frozenset[int], float] = {}
-    for subset in subsets:
-        weight = share[len(subset)]
+    gain = {place: float(ratios[place]) for place in ranked}
+    dead = [place for place in ranked if gain[place] > 0]
+    doubted, others = dead[-DOUBTED:], [place for place in ranked if gain[place] <= 0][:ADDED]
+    so_far = [0.0, *accumulate(gain[place] for place in ranked)]
+    found: list[tuple[float, Sequence[int], tuple[int, ...], tuple[int, ...]]] = []
+
+    def weigh(size: int, less: tuple[int, ...] = (), more: tuple[int, ...] = ()) -> None:
+        weight = share[size - len(less) + len(more)]
         if weight > 0:
-            found[subset] = log(weight) + sum(float(ratios[place]) for place in subset)
-    best = sorted(found.items(), key=lambda entry: (-entry[1], sorted(entry[0])))[:most]
-    return [(tuple(sorted(subset)), weight) for subset, weight in best]
+            gained = so_far[size] - sum(gain[place] for place in less) + sum(gain[place] for place in more)
+            found.append((log(weight) + gained, ranked[:size], less, more))
+
+    for size in range(len(ranked) + 1):  # of each size the best
+        weigh(size)
+    for less in (some for size in range(3) for some in combinations(doubted, size)):
+        for more in ((), *((other,) for other in others)):
+            weigh(len(dead), less, more)
+    found.sort(key=lambda one: -one[0])
+    least = found[min(most + ADDED + 4, len(found)) - 1][0] - SAME if found else 0.0
+    subsets: dict[tuple[int, ...], float] = {}
+    for gained, whole, less, more in found:
+        if gained < least:
+            break
+        subsets.setdefault(tuple(sorted({*whole, *more}.difference(less))), gained)
+    return sorted(subsets.items(), key=lambda entry: (-entry[1], entry[0]))[:most]
 
 
 def chance_of(weight: float, total: float) -> float:

@@ -13,8 +13,10 @@ import numpy as np
 
 from matrixcheck.diagnosis.evidence import DARK, FAINT, LIT
 from matrixcheck.diagnosis.frame import Bools, Floats, Ints, States
+from matrixcheck.diagnosis.marks.entries import Entries, entries_of
 from matrixcheck.diagnosis.marks.flags import GLOWS, ON, alike, effects
-from matrixcheck.diagnosis.marks.problem import Problem, log_odds_of
+from matrixcheck.diagnosis.marks.machine import log_odds_of
+from matrixcheck.diagnosis.marks.problem import Flagged, Problem, flagged
 from matrixcheck.diagnosis.marks.sieve import Sieved
 from matrixcheck.diagnosis.marks.weights import EXERCISED, RESTING
 
@@ -35,7 +37,7 @@ class Component(NamedTuple):
     `best`: the most that it may come to with more flags. `states`, `shown` [place, code]: the cell's state, and what of
     it marks can tell.
 
-    `codes[item, place]`: what each item does, `flags`: as the machine has it; `odds[item]`; `members[item]`: the
+    `codes[item, place]`: what each item does, `entries`: the same by entries; `odds[item]`; `members[item]`: the
     sources that do the same. Larger items come first. `clash[item, item]`: two crossings of one line.
     `group[item]`: of items of one group no two are kept together, as they clash or the larger makes the other idle.
     `loose`: lines of unknown chain.
@@ -47,7 +49,7 @@ class Component(NamedTuple):
     states: States
     shown: States
     codes: Ints
-    flags: Ints
+    entries: Entries
     odds: Floats
     members: tuple[tuple[int, ...], ...]
     clash: Bools
@@ -62,37 +64,34 @@ class Component(NamedTuple):
 
 def components_of(problem: Problem, sieved: Sieved) -> tuple[Component, ...]:
     """The faults that are left, parted into those that have no tested cell in common."""
-    flagged = [_flagged(problem, at) for at in sieved.sources.tolist()]
+    whole = flagged(problem, sieved.sources)
+    lengths = np.bincount(whole.item, minlength=len(sieved.sources))
     on_lines = [_on_line(problem, at) for at in sieved.unknown.tolist()]
-    labels = _labels([*(cells for cells, _ in flagged), *on_lines], len(problem.machine.cells))
+    labels = _labels(
+        np.concatenate([whole.cell, *on_lines]),
+        np.concatenate([lengths, np.array([len(cells) for cells in on_lines], dtype=np.int64)]),
+        len(problem.machine.cells),
+    )
     found = []
-    for label in dict.fromkeys(labels):
-        sources = [at for at in range(len(flagged)) if labels[at] == label]
-        loose = [at for at in range(len(on_lines)) if labels[len(flagged) + at] == label]
-        found.append(
-            _component(
-                problem,
-                [(int(sieved.sources[at]), *flagged[at]) for at in sources],
-                [(int(sieved.unknown[at]), on_lines[at]) for at in loose],
-            )
+    for label in dict.fromkeys(labels.tolist()):
+        there = labels == label
+        sources, loose = there[: len(lengths)], np.flatnonzero(there[len(lengths) :]).tolist()
+        entries = sources[whole.item]
+        items = _Items(
+            sieved.sources[sources],
+            np.cumsum(lengths[sources]),
+            Flagged(*(values[entries] for values in whole)),
         )
+        found.append(_component(problem, items, [(int(sieved.unknown[at]), on_lines[at]) for at in loose]))
     return tuple(found)
 
 
-def _flagged(problem: Problem, source: int) -> tuple[Ints, Ints]:
-    """The tested cells that a source flags, and their flags."""
-    machine = problem.machine
-    pieces = problem.sources[source].pieces
-    if len(pieces) == 1:
-        cells = machine.cells_of(pieces[0])
-        cells = cells[problem.marks.tested[cells]]
-        return cells, np.full(len(cells), pieces[0][1], dtype=np.int64)
-    codes = np.zeros(len(machine.cells), dtype=np.int64)
-    for piece in pieces:
-        codes[machine.cells_of(piece)] |= piece[1]
-    codes[~problem.marks.tested] = 0
-    cells = np.flatnonzero(codes)
-    return cells, codes[cells]
+class _Items(NamedTuple):
+    """Sources of a component; where the entries of each end; and these, their items by the number among all."""
+
+    sources: Ints
+    ends: Ints
+    flagged: Flagged
 
 
 def _on_line(problem: Problem, number: int) -> Ints:
@@ -100,64 +99,57 @@ def _on_line(problem: Problem, number: int) -> Ints:
     return cells[problem.marks.tested[cells]]
 
 
-def _labels(groups: Sequence[Ints], count: int) -> list[int]:
-    """A label for each group of cells; those that have cells in common, over however many others, bear the same."""
-    if not groups:
-        return []
-    lengths = [len(group) for group in groups]
-    cells = np.concatenate(groups)
-    starts = np.concatenate([[0], np.cumsum(lengths)[:-1]])
-    labels = np.arange(len(groups))
+def _labels(cells: Ints, lengths: Ints, count: int) -> Ints:
+    """A label for each group of cells, given one after the other; groups that have cells in common, over however many
+    others, bear the same."""
+    labels = np.arange(len(lengths))
+    if not len(labels):
+        return labels
+    group, starts = np.repeat(labels, lengths), np.cumsum(lengths) - lengths
     while True:
-        lowest = np.full(count, len(groups))
-        np.minimum.at(lowest, cells, np.repeat(labels, lengths))
+        lowest = np.full(count, len(lengths))
+        np.minimum.at(lowest, cells, labels[group])
         lower = np.minimum.reduceat(lowest[cells], starts)
         if (lower == labels).all():
-            return [int(label) for label in labels]
+            return labels
         labels = lower
 
 
-def _component(
-    problem: Problem, items: Sequence[tuple[int, Ints, Ints]], loose: Sequence[tuple[int, Ints]]
-) -> Component:
+def _component(problem: Problem, items: _Items, loose: Sequence[tuple[int, Ints]]) -> Component:
     machine = problem.machine
-    cells = np.unique(np.concatenate([*(there for _, there, _ in items), *(there for _, there in loose)]))
+    here = np.zeros(len(machine.cells), dtype=bool)
+    here[np.concatenate([items.flagged.cell, *(there for _, there in loose)])] = True
+    cells = np.flatnonzero(here)
+    place_of = np.cumsum(here) - 1
     cuts = [problem.unknown[number].flag for number, _ in loose]
-    atoms = _atoms([*(flags for _, _, flags in items), np.array(cuts, dtype=np.int64)])
+    atoms = _atoms(np.append(items.flagged.flags, np.array(cuts, dtype=np.int64)))
     site = machine.site[cells]
-    same = alike(tuple(machine.sites[at] for at in np.unique(site).tolist()), atoms)
+    same = alike(tuple(machine.sites[at] for at in np.flatnonzero(np.bincount(site))), atoms)
     kept = [flag for flag in dict.fromkeys(same) if flag]
     bit_of = {flag: (1 << kept.index(one) if one else 0) for flag, one in zip(atoms, same, strict=True)}
     full = _full_codes(kept)
     tables = np.array([effects(one)[full] for one in machine.sites])
     states = tables[site]
     gains = problem.gains[cells[:, None], states]
-    flagged = np.zeros((len(items), len(cells)), dtype=np.int64)
-    if items:
-        rows = np.repeat(np.arange(len(items)), [len(there) for _, there, _ in items])
-        places = np.searchsorted(cells, np.concatenate([there for _, there, _ in items]))
-        flagged[rows, places] = np.concatenate([flags for _, _, flags in items])
-    codes = np.zeros_like(flagged)
+    bits = np.zeros(len(items.flagged.cell), dtype=np.int64)
     for flag, bit in bit_of.items():
-        codes |= np.where(flagged & flag, bit, 0)
-    merged = _alike(codes, flagged)
-    first = [rows[0] for rows in merged]
-    codes, flagged = codes[first], flagged[first]
-    members = tuple(tuple(items[row][0] for row in rows) for rows in merged)
-    chances = [min(sum(problem.chances[one] for one in there), 1.0) for there in members]
-    order = sorted(range(len(codes)), key=lambda at: (-int((codes[at] > 0).sum()), -chances[at]))
-    codes, flagged, members = codes[order], flagged[order], tuple(members[at] for at in order)
+        bits[items.flagged.flags & flag > 0] |= bit
+    merged = _merged(problem, items, bits)
+    members, chances = tuple(one.members for one in merged), [one.chance for one in merged]
+    codes = np.zeros((len(merged), len(cells)), dtype=np.int64)
+    for row, one in zip(codes, merged, strict=True):
+        row[place_of[items.flagged.cell[one.entries]]] = bits[one.entries]
     lines = tuple(
         LooseLine(
             number,
-            tuple(np.searchsorted(cells, there).tolist()),
+            tuple(place_of[there].tolist()),
             bit_of[problem.unknown[number].flag],
             problem.loose_shares[number],
             float(problem.loose_odds[number]),
         )
         for number, there in loose
     )
-    clash = _clash(problem, members)
+    clash, entries = _clash(problem, members), entries_of(codes)
     return Component(
         cells,
         gains,
@@ -165,8 +157,8 @@ def _component(
         states,
         _shown(problem, cells, states),
         codes,
-        flagged,
-        log_odds_of(np.array([chances[at] for at in order])),
+        entries,
+        log_odds_of(np.array(chances)),
         members,
         clash,
         _groups(codes, clash),
@@ -174,8 +166,8 @@ def _component(
     )
 
 
-def _atoms(flags: Sequence[Ints]) -> tuple[int, ...]:
-    every = int(np.bitwise_or.reduce(np.concatenate(flags))) if flags else 0
+def _atoms(flags: Ints) -> tuple[int, ...]:
+    every = int(np.bitwise_or.reduce(flags))
     return tuple(1 << at for at in range(every.bit_length()) if every & 1 << at)
 
 
@@ -187,13 +179,37 @@ def _full_codes(flags: Sequence[int]) -> Ints:
     return found
 
 
-def _alike(codes: Ints, flags: Ints) -> list[list[int]]:
-    """The rows that are the same in both, together; those that do nothing are left out."""
-    found: dict[bytes, list[int]] = {}
-    for row, (code, flag) in enumerate(zip(codes, flags, strict=True)):
-        if code.any():
-            found.setdefault(flag.tobytes(), []).append(row)
-    return list(found.values())
+class _Merged(NamedTuple):
+    """Sources that flag the same cells alike: which of the entries are theirs, to how many cells they do something, and
+    the chance of any of them."""
+
+    members: tuple[int, ...]
+    entries: slice
+    size: int
+    chance: float
+
+
+def _merged(problem: Problem, items: _Items, bits: Ints) -> list[_Merged]:
+    """What does anything, the largest and likeliest first."""
+    cells, flags = items.flagged.cell, items.flagged.flags
+    sources, ends = items.sources.tolist(), items.ends.tolist()
+    same: dict[tuple[bytes, bytes], list[int]] = {}
+    starts = [0, *ends][:-1]
+    for at, (start, end) in enumerate(zip(starts, ends, strict=True)):
+        same.setdefault((cells[start:end].tobytes(), flags[start:end].tobytes()), []).append(at)
+    sizes = np.diff(np.append(0, np.cumsum(bits > 0)[items.ends - 1])).tolist()
+    chances = problem.chances[items.sources].tolist()
+    found = [
+        _Merged(
+            tuple(sources[at] for at in there),
+            slice(starts[there[0]], ends[there[0]]),
+            sizes[there[0]],
+            min(sum(chances[at] for at in there), 1.0),
+        )
+        for there in same.values()
+        if sizes[there[0]]
+    ]
+    return sorted(found, key=lambda one: (-one.size, -one.chance))
 
 
 def _best(gains: Floats) -> Floats:
@@ -235,19 +251,18 @@ def _clash(problem: Problem, members: Sequence[tuple[int, ...]]) -> Bools:
 
 def _groups(codes: Ints, clash: Bools) -> Ints:
     """A number for each item, so that of those with the same one no two are kept together."""
-    bits = range(int(codes.max(initial=0)).bit_length())
-    each = np.concatenate([codes >> bit & 1 for bit in bits], axis=1).astype(np.float32) if bits else codes
-    within = each @ each.T >= each.sum(axis=1)
+    within = np.ones((len(codes), len(codes)), dtype=bool)
+    for bit in range(int(codes.max(initial=0)).bit_length()):
+        one = (codes >> bit & 1).astype(np.float32)
+        within &= one @ one.T >= one.sum(axis=1)
     apart: Bools = clash | within | within.T
-    found = np.zeros(len(codes), dtype=np.int64)
-    fits = np.zeros((0, len(codes)), dtype=bool)
-    for item in range(len(codes)):
-        open_groups = np.flatnonzero(fits[:, item])
-        if len(open_groups):
-            number = int(open_groups[0])
-        else:
-            number = len(fits)
-            fits = np.concatenate([fits, np.ones((1, len(codes)), dtype=bool)])
-        found[item] = number
-        fits[number] &= apart[item]
-    return found
+    found: list[int] = []
+    fits: list[int] = []
+    for item, row in enumerate(np.packbits(apart, axis=1, bitorder="little")):
+        others = int.from_bytes(row.tobytes(), "little")
+        number = next((at for at, group in enumerate(fits) if group >> item & 1), len(fits))
+        if number == len(fits):
+            fits.append(others)
+        fits[number] &= others
+        found.append(number)
+    return np.array(found, dtype=np.int64)

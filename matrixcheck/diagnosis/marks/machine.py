@@ -52,8 +52,8 @@ class Machine(NamedTuple):
     """`cells`: every fitted cell, in the layout's order; `place[cell]`: its number. `site[cell]`: its place in `sites`.
 
     `lines`: the lines; `chains[line, n]`: its cells, plug outwards where that is known, filled up with the count of
-    all cells. `single_dead`, `single_stuck`: chances that a cell fails by itself. `sources`: what is shared, with
-    the `chances` of each, and whether it `crosses` two lines.
+    all cells; `inwards`: the same from the other end. `single_dead`, `single_stuck`: chances that a cell fails by
+    itself. `sources`: what is shared, with the `chances` of each and their `log_odds`, and whether it `crosses` lines.
     """
 
     layout: Layout
@@ -66,6 +66,7 @@ class Machine(NamedTuple):
     lines: tuple[LineKey, ...]
     line_at: dict[LineKey, int]
     chains: Ints
+    inwards: Ints
     lengths: Ints
     single_dead: Floats
     single_stuck: Floats
@@ -73,6 +74,7 @@ class Machine(NamedTuple):
     unknown: tuple[Unknown, ...]
     pieces: Pieces
     chances: Floats
+    log_odds: Floats
     crosses: Bools
 
     def cells_of(self, piece: Piece) -> Ints:
@@ -93,12 +95,14 @@ class Machine(NamedTuple):
 
 class Pieces(NamedTuple):
     """The pieces of all sources, one after the other: whose it is, which line, which row of `flags`, from which cell
-    on. `flags`: every code of flags in use; `states[flag, site]`: the state that it brings about by itself."""
+    on; `end`: where `tails` has it. `flags`: every code of flags in use; `states[flag, site]`: the state that it brings
+    about by itself."""
 
     owner: Ints
     line: Ints
     flag: Ints
     start: Ints
+    end: Ints
     flags: tuple[int, ...]
     states: Ints
 
@@ -106,6 +110,13 @@ class Pieces(NamedTuple):
 def chances_of(sources: Sequence[Source]) -> Floats:
     """For each source: the chance that any of its members is there."""
     return np.array([min(sum(member.rate for member in source.members), 1.0) for source in sources])
+
+
+def log_odds_of(chances: Floats) -> Floats:
+    """log(p / (1 - p)) of each chance, kept off 0 and 1."""
+    kept = np.clip(chances, 1e-12, 1 - 1e-6)
+    found: Floats = np.log(kept) - np.log1p(-kept)
+    return found
 
 
 class _Layout:
@@ -126,7 +137,7 @@ def machine_of(layout: Layout) -> Machine:
     return _machine(_Layout(layout))
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=8)
 def _machine(known: _Layout) -> Machine:
     return _Building(known.layout, shipped_rates()).machine()
 
@@ -153,6 +164,7 @@ class _Building:
             self._add(self._whole(candidate.lines, Flag.CROSSED_DRIVEN, Flag.CROSSED_SENSED), candidate)
         unknown = self._breaks(lengths)
         pieces, sources = self._pieces(kinds, site, chains, lengths, [one.flag for one in unknown])
+        chances = chances_of(sources)
         return Machine(
             self.layout,
             tuple(self.frames.values()),
@@ -164,13 +176,15 @@ class _Building:
             tuple(key for key, _ in self.known),
             self.at,
             chains,
+            np.ascontiguousarray(chains[:, ::-1]),
             lengths,
             self._single(DEAD_CELL),
             self._single(frozenset({FaultClass.DEVICE_STUCK})),
             sources,
             unknown,
             pieces,
-            chances_of(sources),
+            chances,
+            log_odds_of(chances),
             np.array([source.crosses for source in sources], dtype=bool),
         )
 
@@ -348,4 +362,5 @@ class _Building:
         listed = [(at, line, row[flag], start) for at, source in enumerate(kept) for line, flag, start in source.pieces]
         owner, line, flag, start = np.array(listed, dtype=np.int64).reshape(-1, 4).T
         states = np.array([[table[code] for table in tables] for code in flags], dtype=np.int64)
-        return Pieces(owner, line, flag, start, flags, states.reshape(len(flags), len(tables))), tuple(kept)
+        end = (line + 1) * (chains.shape[1] + 1) - 1 - start
+        return Pieces(owner, line, flag, start, end, flags, states.reshape(len(flags), len(tables))), tuple(kept)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import cache
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,8 +17,8 @@ from matrixcheck.diagnosis.faults import DEAD_CELL, PRIVATE, Candidate
 from matrixcheck.diagnosis.findings import heed
 from matrixcheck.diagnosis.frame import Bools, Floats, Ints
 from matrixcheck.diagnosis.marks.chains import lone_share, shares
-from matrixcheck.diagnosis.marks.flags import NOT, ON, STATES, Site, effects
-from matrixcheck.diagnosis.marks.machine import Machine, Source, Unknown, chances_of
+from matrixcheck.diagnosis.marks.flags import NOT, ON, Site, effects
+from matrixcheck.diagnosis.marks.machine import Machine, Source, Unknown, chances_of, log_odds_of
 from matrixcheck.diagnosis.marks.weights import Marks, Weights, marks_of_cells, weights_of
 from matrixcheck.diagnosis.rates import Rates
 from matrixcheck.diagnosis.result import FaultClass
@@ -27,6 +27,26 @@ from matrixcheck.layout.reading import Finding, Reading
 
 LIKELIEST = 0.95
 """No private cause is taken for likelier than this before anything was read."""
+
+
+Value = TypeVar("Value", np.float64, np.int64)
+
+
+class Claim(NamedTuple):
+    """The states that a cell flagged so may `reach`, and those of them that the flag may be thanked for: its own, and
+    what no flag of a set brings about by itself."""
+
+    reach: tuple[int, ...]
+    thanks: tuple[int, ...]
+
+
+class Flagged(NamedTuple):
+    """What sources do to cells, once for each cell of each: the source, counted among those asked about; the cell; its
+    flags. In the order of sources, then cells."""
+
+    item: Ints
+    cell: Ints
+    flags: Ints
 
 
 class Problem(NamedTuple):
@@ -60,11 +80,12 @@ def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence
     marks = marks_of_cells(machine, readings, rates)
     sources, unknown, dead, stuck = _heeded(machine, findings, rates)
     chances = chances_of(sources) if findings else machine.chances
+    log_odds = log_odds_of(chances) if findings else machine.log_odds
     base = np.array([int(effects(site)[0]) for site in machine.sites], dtype=np.int64)[machine.site]
     count, alone = _shown_by(machine, marks, base)
     own = _own(machine, count, alone)
     for (cell, is_stuck), there in own.items():
-        (stuck if is_stuck else dead)[cell] += chances[list(there)].sum()
+        (stuck if is_stuck else dead)[cell] += sum(chances[at] for at in there)
     lengths, untested = _lengths(machine, marks)
     for one, length, left in zip(unknown, lengths, untested, strict=True):
         cells = machine.cells_of((one.line, 0, 0))
@@ -80,7 +101,7 @@ def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence
         sources,
         unknown,
         chances,
-        log_odds_of(chances),
+        log_odds,
         machine.crosses,
         dead,
         stuck,
@@ -94,26 +115,47 @@ def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence
     )
 
 
-def log_odds_of(chances: Floats) -> Floats:
-    """log(p / (1 - p)) of each chance, kept off 0 and 1."""
-    kept = np.clip(chances, 1e-12, 1 - 1e-6)
-    found: Floats = np.log(kept) - np.log1p(-kept)
-    return found
+def tails(inwards: Ints, values: NDArray[Value]) -> NDArray[Value]:
+    """[.., end]: the sum of [.., cell] values over the cells of a line from some cell on, where the `end` of a piece
+    says. `inwards`: the machine's, of all lines or of some."""
+    padded = np.zeros((*values.shape[:-1], values.shape[-1] + 1), dtype=values.dtype)
+    padded[..., :-1] = values
+    along: NDArray[Value] = padded.take(inwards, axis=-1)
+    found = np.zeros((*along.shape[:-1], along.shape[-1] + 1), dtype=values.dtype)
+    np.cumsum(along, axis=-1, out=found[..., 1:])
+    return found.reshape(*values.shape[:-1], -1)
 
 
-def tails(machine: Machine, values: Floats) -> Floats:
-    """[.., line, n]: the sum of [.., cell] values over the cells of a line from the n-th on."""
-    padded = np.concatenate([values, np.zeros((*values.shape[:-1], 1))], axis=-1)
-    along = padded[..., machine.chains]
-    found = np.zeros((*along.shape[:-1], along.shape[-1] + 1))
-    found[..., :-1] = along[..., ::-1].cumsum(axis=-1)[..., ::-1]
+def flagged(problem: Problem, sources: Ints) -> Flagged:
+    """What these sources do to tested cells."""
+    machine, pieces = problem.machine, problem.machine.pieces
+    number = np.full(len(problem.chances), -1)
+    number[sources] = np.arange(len(sources))
+    here = np.flatnonzero(number[pieces.owner] >= 0)
+    along = machine.chains[pieces.line[here]]
+    there = (np.arange(along.shape[1]) >= pieces.start[here, None]) & np.append(problem.marks.tested, False)[along]
+    piece, cell = here[np.nonzero(there)[0]], along[there]
+    item, flags = number[pieces.owner[piece]], np.array(pieces.flags, dtype=np.int64)[pieces.flag[piece]]
+    key = item * len(machine.cells) + cell
+    order = np.argsort(key, kind="stable")
+    first = np.flatnonzero(np.diff(key[order], prepend=-1))
+    joined = np.bitwise_or.reduceat(flags[order], first) if len(first) else flags
+    return Flagged(item[order[first]], cell[order[first]], joined)
+
+
+def states_of(machine: Machine, cells: Ints, flags: Ints) -> Ints:
+    """The state of each of these cells under these flags."""
+    found = np.zeros(len(cells), dtype=np.int64)
+    site = machine.site[cells]
+    for number in np.flatnonzero(np.bincount(site)).tolist():
+        there = site == number
+        found[there] = effects(machine.sites[number])[flags[there]]
     return found
 
 
 @cache
-def claims(site: Site, flags: tuple[int, ...]) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """For each flag [flag, state]: the states that a cell flagged so may be in, whichever others of the flags join it;
-    and those of them that it may be thanked for: its own, and what no flag of a set brings about by itself."""
+def claims(site: Site, flags: tuple[int, ...]) -> tuple[Claim, ...]:
+    """What a cell may be in under each of these flags, whichever others of them join it."""
     table = effects(site)
     codes, masks = np.zeros(1, dtype=np.int64), np.zeros(1, dtype=np.int64)
     for at, flag in enumerate(flags):
@@ -121,12 +163,13 @@ def claims(site: Site, flags: tuple[int, ...]) -> tuple[NDArray[np.bool_], NDArr
     states, single = table[codes], table[list(flags)]
     there = (masks[:, None] >> np.arange(len(flags))) & 1 > 0
     together = ~(there & (single == states[:, None])).any(axis=1) & (states != table[0])
-    reach, thanks = np.zeros((len(flags), STATES), dtype=bool), np.zeros((len(flags), STATES), dtype=bool)
-    for at in range(len(flags)):
-        reach[at, states[there[:, at]]] = True
-        thanks[at, states[there[:, at] & together]] = True
-        thanks[at, single[at]] = True
-    return reach, thanks
+    return tuple(
+        Claim(
+            tuple(np.unique(states[there[:, at]]).tolist()),
+            tuple(np.unique(np.append(states[there[:, at] & together], single[at])).tolist()),
+        )
+        for at in range(len(flags))
+    )
 
 
 def _heeded(
@@ -175,11 +218,11 @@ def _named_cells(machine: Machine, findings: Sequence[Finding], rates: Rates) ->
 def _shown_by(machine: Machine, marks: Marks, base: Ints) -> tuple[Ints, Ints]:
     """In how many tested cells each source shows by itself, and the last of these cells."""
     pieces = machine.pieces
-    states = pieces.states[:, machine.site]
-    shows = (states // 2 != base // 2) & marks.tested
-    among = pieces.flag, pieces.line, pieces.start
-    each = tails(machine, shows.astype(np.float64))[among]
-    sums = tails(machine, shows * np.arange(1.0, len(base) + 1))[among]
+    shows = (pieces.states // 2)[:, machine.site] != base // 2
+    shows &= marks.tested
+    step = (len(base) + 1) * machine.chains.shape[1]
+    summed = tails(machine.inwards, shows * (step + np.arange(1, len(base) + 1)))[pieces.flag, pieces.end]
+    each, sums = np.divmod(summed, step)
     count = np.bincount(pieces.owner, each, len(machine.sources))
     alone = np.where(each == 1, sums - 1, -1).astype(np.int64)
     last = np.full(len(machine.sources), -1)

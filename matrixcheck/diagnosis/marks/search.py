@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from heapq import heappop, heappush
-from math import exp, inf, log, log1p
+from math import exp, inf, log
 from typing import NamedTuple
 
 import numpy as np
@@ -18,7 +18,8 @@ import numpy as np
 from matrixcheck.diagnosis.frame import Bools, Floats, Ints
 from matrixcheck.diagnosis.marks.chains import Loose, log_sums, log_together
 from matrixcheck.diagnosis.marks.component import Component, LooseLine
-from matrixcheck.diagnosis.marks.prospect import MIXTURES, SLIGHT, Background, Outlook
+from matrixcheck.diagnosis.marks.entries import Entries
+from matrixcheck.diagnosis.marks.prospect import MIXTURES, SLIGHT, Background, Outlook, ranked, worth_of
 
 
 class Care(NamedTuple):
@@ -38,6 +39,8 @@ PATIENT, IMPATIENT, MOST_SETS = 100, 300, 700
 """After so many sets a search takes less care, still less, and ends; where chains are unknown, which takes longer,
 after a third of that."""
 LOOK_EVERY = 8
+NEAR, AT_LEAST = 12.0, 10
+"""Sets that were not worth a visit are told if they lie so few nats below the best, or among the first so many."""
 
 
 class Leaf(NamedTuple):
@@ -54,11 +57,23 @@ class Leaf(NamedTuple):
 
 
 class Found(NamedTuple):
-    """The sets that were visited, best first; log of their total weight; and log of a bound on the weight of others."""
+    """The sets that were visited, best first, without all but the best of those that are hardly worth it; log of the
+    total weight of all of them; and log of a bound on the weight of others."""
 
     leaves: tuple[Leaf, ...]
     total: float
     missing: float
+
+
+class _Slight(NamedTuple):
+    """Sets that are larger by one item than another one, and hardly worth a visit: log of the weight of each, and the
+    item; and the set that they go on from: its items, what every cell is in, and what may be there without a trace."""
+
+    weights: Floats
+    added: Ints
+    items: tuple[int, ...]
+    code: Ints
+    free: tuple[int, ...]
 
 
 class _Node(NamedTuple):
@@ -98,15 +113,19 @@ class _Search:
         count, width = component.gains.shape
         self.offset = np.arange(count) * width
         self.gains, self.best_gains = component.gains.ravel(), component.best.ravel()
-        self.touched = component.codes > 0
+        self.entries = component.entries
+        self.ranked = ranked(component.group)
         self.log_there = np.logaddexp(0.0, component.odds)
         self.leaves: list[Leaf] = []
+        self.slight: list[_Slight] = []
         self.heap: list[tuple[float, int, _Node]] = []
         self.pushed = 0
         self.lost: list[float] = []
+        self.no_background = Background(np.zeros(count, dtype=bool), 0.0, np.zeros(len(MIXTURES)))
         self._lay_out_loose()
         self.clashes = component.clash.sum(axis=1) > 0
         self.best = max(self._greedy(0), self._greedy(2))
+        self.visited = 0.0
 
     def run(self) -> Found:
         nothing = np.zeros(self.component.codes.shape[1], dtype=np.int64)
@@ -119,9 +138,33 @@ class _Search:
             if self.late() or (visits % LOOK_EVERY == 0 and self._enough()):
                 break
             self._visit(heappop(self.heap)[2])
-        total = _log_sum([leaf.weight for leaf in self.leaves])
         missing = _log_sum([*self.lost, *(-entry[0] for entry in self.heap)])
-        return Found(tuple(sorted(self.leaves, key=lambda leaf: -leaf.weight)), total, missing)
+        leaves = tuple(sorted([*self.leaves, *self._best_slight()], key=lambda leaf: -leaf.weight))
+        total = self.best + log(self.visited) if self.visited > 0 else leaves[0].weight
+        return Found(leaves, total, missing)
+
+    def _best_slight(self) -> list[Leaf]:
+        """Of the sets that were counted without a visit, those near the best one, and enough to tell the first few."""
+        if not self.slight:
+            return []
+        weights = np.concatenate([each.weights for each in self.slight])
+        least = self.best - NEAR
+        if len(self.leaves) < AT_LEAST:
+            least = min(least, float(np.partition(weights, -AT_LEAST)[-AT_LEAST]) if len(weights) > AT_LEAST else -inf)
+        found = []
+        for each in self.slight:
+            for at in np.flatnonzero(each.weights >= least).tolist():
+                weight, item = float(each.weights[at]), int(each.added[at])
+                code = each.code | self.component.codes[item]
+                found.append(Leaf(weight, weight, (*each.items, item), (), code, each.free))
+        return found
+
+    def _count(self, weight: float) -> None:
+        """Adds a set to the weight of all that were visited, which is kept as a share of the best one's."""
+        if weight > self.best:
+            self.visited *= exp(self.best - weight)
+            self.best = weight
+        self.visited += exp(weight - self.best)
 
     def _wearies(self, visits: int) -> bool:
         """Takes less care after many visits; whether there were too many."""
@@ -135,24 +178,25 @@ class _Search:
     def _enough(self) -> bool:
         if -self.heap[0][0] > self.best + log(self.care.missing) / 2:
             return False
-        total = sum(exp(leaf.weight - self.best) for leaf in self.leaves)
         left = sum(exp(-entry[0] - self.best) for entry in self.heap)
-        return left < self.care.missing * total
+        return left < self.care.missing * self.visited
 
     def _greedy(self, power: int) -> float:
         """The weight of a set that is good: the best addition, again and again, by what it gains, or by that as a share
         of what it might."""
-        component = self.component
-        code, score = np.zeros(component.codes.shape[1], dtype=np.int64), 0.0
-        while len(component.codes):
-            change = self.gains[self.offset + (component.codes | code)] - self.gains[self.offset + code]
-            gain = change.sum(axis=1) + component.odds
-            might = np.maximum(np.maximum(change, 0.0).sum(axis=1), 1.0)
+        entries, odds = self.entries, self.component.odds
+        code, score = np.zeros(len(self.offset), dtype=np.int64), 0.0
+        while len(odds):
+            before = code[entries.place]
+            at = self.offset[entries.place]
+            change = self.gains[at + (before | entries.bits)] - self.gains[at + before]
+            gain = entries.sums(change) + odds
+            might = np.maximum(entries.sums(np.maximum(change, 0.0)), 1.0)
             chosen = int((gain * np.maximum(gain / might, 0.0) ** power).argmax())
             if gain[chosen] <= 0:
                 break
             score += float(gain[chosen])
-            code = code | component.codes[chosen]
+            code = code | self.component.codes[chosen]
         return score
 
     def _visit(self, node: _Node) -> None:
@@ -163,15 +207,19 @@ class _Search:
             self._leaf(node, code, value)
             self._more_loose(node, code, value)
             return
-        new = component.codes[node.open] | code
-        idle = (new == code).all(axis=1)
-        free = (*node.free, *node.open[idle].tolist())
-        base = node.base + float(self.log_there[node.open[idle]].sum())
-        hidden = self._loose(code).idle
+        entries = self.entries.of(node.open)
+        changed = (code[entries.place] | entries.bits) != code[entries.place]
+        idle = ~entries.any(changed)
+        base, free, opened = node.base, node.free, node.open
+        if idle.any():
+            free = (*free, *opened[idle].tolist())
+            base += float(self.log_there[opened[idle]].sum())
+            opened, entries = opened[~idle], entries.keep(~idle)
+        hidden = self._loose(code).idle if self.component.loose else node.idle
         base += sum(float(np.logaddexp(0.0, self.loose_odds[number])) for number in hidden - node.idle)
-        node = node._replace(base=base, free=free, open=node.open[~idle], idle=hidden)
+        node = node._replace(base=base, free=free, open=opened, idle=hidden)
         self._leaf(node, code, value)
-        self._more_items(node, code, value, new[~idle])
+        self._more_items(node, code, value, entries)
         self._more_loose(node, code, value)
 
     def _leaf(self, node: _Node, code: Ints, value: float) -> None:
@@ -182,22 +230,20 @@ class _Search:
             )
             weight += summed
         if exact:
-            self.best = max(self.best, weight)
+            self._count(weight)
             self.leaves.append(Leaf(weight, node.base + value, node.items, node.loose, code, node.free))
         else:
             self.lost.append(weight)
 
-    def _more_items(self, node: _Node, code: Ints, value: float, new: Ints) -> None:
+    def _more_items(self, node: _Node, code: Ints, value: float, entries: Entries) -> None:
         """Queues every set that is larger by one item, or counts it at once where it is hardly worth a visit."""
         if not len(node.open):
             return
         score = node.base + value
-        outlook = self._outlook(code, node.open, new)
-        keep = self._hopeful(score, outlook)
-        if not len(keep):
+        opened, outlook = self._hopeful(score, node.open, self._outlook(code, node.open, entries))
+        if not len(opened):
             return
-        bounds = score + outlook.own[keep] + outlook.later(keep)
-        opened, weights = node.open[keep], score + outlook.gain[keep]
+        bounds = score + outlook.own + outlook.later()
         slight: Bools = np.asarray(bounds < self.best + log(self.care.tiny))
         for at in np.flatnonzero(~slight).tolist():
             item, rest = int(opened[at]), opened[at + 1 :]
@@ -208,44 +254,47 @@ class _Search:
             self._push(
                 float(bounds[at]), _Node(code, item, -1, base, (*node.items, item), (), rest, node.free, node.idle)
             )
-        for at in np.flatnonzero(slight).tolist():
-            items = (*node.items, int(opened[at]))
-            self._count(
-                Leaf(float(weights[at]), float(weights[at]), items, (), new[keep[at]], node.free), float(bounds[at])
-            )
+        if slight.any():
+            weights = score + outlook.gain[slight]
+            self.slight.append(_Slight(weights, opened[slight], node.items, code, node.free))
+            self.visited += float(np.exp(weights - self.best).sum())
+            self._lose_beyond(weights, bounds[slight])
 
-    def _count(self, leaf: Leaf, bound: float) -> None:
-        """Takes a set for visited; what may go on from it is lost."""
-        self.leaves.append(leaf)
-        if bound > leaf.weight:
-            self.lost.append(bound + log1p(-exp(leaf.weight - bound)))
+    def _lose_beyond(self, weights: Floats, bounds: Floats) -> None:
+        """What may go on from sets that are not looked at further is lost."""
+        top = float(bounds.max())
+        beyond = float((np.exp(bounds - top) * -np.expm1(np.minimum(weights - bounds, 0.0))).sum())
+        if beyond > 0:
+            self.lost.append(top + log(beyond))
 
-    def _hopeful(self, score: float, outlook: Outlook) -> Ints:
+    def _hopeful(self, score: float, opened: Ints, outlook: Outlook) -> tuple[Ints, Outlook]:
         """Which of the open items may yet lead near the best set; what the others might have weighed is lost."""
-        keep = np.arange(len(outlook.odds))
-        while len(keep):
-            bound = score + outlook.own[keep] + outlook.others(keep)
+        while len(opened):
+            bound = score + outlook.own + outlook.others()
             hopeless = bound < self.best - self.care.hopeless
             if not hopeless.any():
                 break
-            self.lost.append(_log_sum(bound[hopeless].tolist()))
-            keep = keep[~hopeless]
-        return keep
+            self.lost.append(float(np.logaddexp.reduce(bound[hopeless])))
+            opened, outlook = opened[~hopeless], outlook.keep(~hopeless)
+        return opened, outlook
 
-    def _outlook(self, code: Ints, opened: Ints, new: Ints) -> Outlook:
+    def _outlook(self, code: Ints, opened: Ints, entries: Entries) -> Outlook:
         odds = self.component.odds[opened]
         now = self.gains[self.offset + code]
         hope = self.best_gains[self.offset + code] - now
-        touched = self.touched[opened]
-        change = np.where(touched, self.best_gains[self.offset + new] - now, 0.0)
-        gain = (self.gains[self.offset + new] - now).sum(axis=1) + odds
-        most = np.maximum(change, 0.0).sum(axis=1)
-        own = change.sum(axis=1) + odds
-        group = self.component.group[opened]
-        return Outlook(hope, touched, odds, own, most, gain, group, self._background(code, 0))
+        there = now[entries.place]
+        at = self.offset[entries.place] + (code[entries.place] | entries.bits)
+        change = self.best_gains[at] - there
+        gain = entries.sums(self.gains[at] - there) + odds
+        most = entries.sums(np.maximum(change, 0.0))
+        own = entries.sums(change) + odds
+        ranks, worth = self.ranked.of(opened), worth_of(odds, most)
+        return Outlook(hope, entries, odds, own, most, gain, ranks, worth, self._background(code, 0))
 
     def _background(self, code: Ints, first: int) -> Background:
         """What the loose lines from the first on may add."""
+        if not self.component.loose:
+            return self.no_background
         loose = self._loose(code)
         there = np.array([number not in loose.idle for number in range(len(loose.hope))], dtype=bool)
         there[:first] = False
@@ -318,6 +367,8 @@ class _Search:
 
     def _more_loose(self, node: _Node, code: Ints, value: float) -> None:
         """Queues every set that is larger by one broken line of unknown chain, or counts it at once."""
+        if not self.component.loose:
+            return
         loose, broken = self._loose(code), list(node.loose)
         so_far = node.base + value + float((loose.hope - self.loose_odds)[broken].sum())
         for number in range(node.broken + 1, len(self.component.loose)):
@@ -329,7 +380,9 @@ class _Search:
             elif not broken and bound < self.best + log(self.care.tiny):
                 weight = node.base + value + float(loose.worth[number])
                 base = node.base + value + float(self.loose_odds[number])
-                self._count(Leaf(weight, base, node.items, (number,), code, node.free), bound)
+                self.leaves.append(Leaf(weight, base, node.items, (number,), code, node.free))
+                self._count(weight)
+                self._lose_beyond(np.array([weight]), np.array([bound]))
             else:
                 base = node.base + float(self.loose_odds[number])
                 there = (*node.loose, number)

@@ -13,14 +13,15 @@ stay.
 
 from __future__ import annotations
 
+from functools import cache
 from typing import NamedTuple
 
 import numpy as np
 
 from matrixcheck.diagnosis.frame import Bools, Floats, Ints
 from matrixcheck.diagnosis.marks.chains import log_sums
-from matrixcheck.diagnosis.marks.flags import Flag, effects
-from matrixcheck.diagnosis.marks.problem import Problem, claims, tails
+from matrixcheck.diagnosis.marks.flags import Flag
+from matrixcheck.diagnosis.marks.problem import Problem, claims, flagged, states_of, tails
 
 LEAST = 18.0
 """Faults all of whose sets lie this far below a known one, in nats, are left out."""
@@ -75,6 +76,24 @@ class _Bound(NamedTuple):
     left_out: float
 
 
+class _Some(NamedTuple):
+    """Some of the pieces: their numbers, whose they are, and the line and kind that each is of."""
+
+    piece: Ints
+    owner: Ints
+    group: Ints
+
+
+class _Promising(NamedTuple):
+    """Sources that gain by themselves, by number; the tested `cells` that any of them has; their flags and what they
+    gain there [source, n]."""
+
+    chosen: Ints
+    cells: Ints
+    codes: Ints
+    worth: Floats
+
+
 class _Weighed(NamedTuple):
     """Logs of bounds on the weight of all sets that hold a source, or a broken unknown chain."""
 
@@ -96,27 +115,33 @@ class _Pass:
         number = np.full(len(among), -1)
         number[sources] = np.arange(len(sources))
         self.owner, self.line = number[pieces.owner[here]], pieces.line[here]
-        self.flag, self.start = pieces.flag[here], pieces.start[here]
-        self.group = self.line * KINDS + _kinds(pieces.flags)[self.flag]
-        self.loose_line = np.array([problem.machine.unknown[at].line for at in unknown], dtype=np.int64)
-        self.loose_flag = np.array([problem.machine.unknown[at].flag for at in unknown], dtype=np.int64)
+        flag, taken = pieces.flag[here], np.bincount(self.line, minlength=len(problem.machine.lines)) > 0
+        self.inwards = problem.machine.inwards[taken]
+        self.end = pieces.end[here] - ((~taken).cumsum() * (self.inwards.shape[1] + 1))[self.line]
+        self.group = self.line * KINDS + _kinds(pieces.flags)[flag]
+        self.count = np.bincount(self.owner, minlength=len(sources))
+        broken = [problem.machine.unknown[at] for at in unknown]
+        self.loose_line = np.array([one.line for one in broken], dtype=np.int64)
+        loose_flag = np.array([pieces.flags.index(one.flag) for one in broken], dtype=np.int64)
+        used = np.bincount(np.concatenate([flag, loose_flag]), minlength=len(pieces.flags)) > 0
+        self.used = np.flatnonzero(used)
+        row = np.cumsum(used) - 1
+        self.row, self.loose_row = row[flag], row[loose_flag]
 
     def spoken_for(self) -> tuple[Bools, Bools]:
         """Whether any mark speaks for each source, and for each unknown chain."""
         _, credited = self._best()
         better = (credited > 0).astype(np.float64)
-        found = tails(self.problem.machine, better)[self.flag, self.line, self.start]
+        found = tails(self.inwards, better)[self.row, self.end]
         chains = self.problem.machine.chains[self.loose_line]
         padded = np.concatenate([better, np.zeros((len(better), 1))], axis=1)
-        on_loose: Bools = padded[self._loose_rows()[:, None], chains].sum(axis=1) > 0
+        on_loose: Bools = padded[self.loose_row[:, None], chains].sum(axis=1) > 0
         return np.bincount(self.owner, found, len(self.sources)) > 0, on_loose
 
     def beside(self, sources: Bools, loose: Bools) -> float:
         """What these sources and chains weigh as single faults, against no fault: a share."""
         problem = self.problem
-        pieces = problem.machine.pieces
-        alone = problem.gains[np.arange(len(problem.base)), pieces.states[:, problem.machine.site]]
-        self.worth = np.where(problem.marks.tested, alone, 0.0)
+        self.worth = self._alone()
         value = problem.log_odds[self.sources].copy()
         value += self._summed(self.worth)
         chains = self._loose_values()
@@ -125,10 +150,12 @@ class _Pass:
     def good_set(self) -> tuple[float, Bools]:
         """A good set of sources: log of its weight, and the cells that it explains. Two ways to find one are tried: by
         what each source gains, and by that as a share of what it might."""
-        return max((self._one_by_one(power) for power in (0, 2)), key=lambda found: found[0])
+        promising = self._promising()
+        return max((self._one_by_one(promising, power) for power in (0, 2)), key=lambda found: found[0])
 
-    def _one_by_one(self, power: int) -> tuple[float, Bools]:
-        chosen, places, cells, worth = self._promising()
+    def _one_by_one(self, promising: _Promising, power: int) -> tuple[float, Bools]:
+        chosen, places, cells = promising.chosen, promising.codes, promising.cells
+        worth = promising.worth.copy()
         odds = self.problem.log_odds[self.sources[chosen]]
         codes, score = np.zeros(len(self.problem.base), dtype=np.int64), 0.0
         best, explained = 0.0, codes > 0
@@ -141,46 +168,48 @@ class _Pass:
             score += float(odds[first])
             codes[cells] |= places[first]
             worth[:, places[first] > 0] = 0.0
-            if score + self._exactly(codes) > best:
-                best, explained = score + self._exactly(codes), (codes > 0) & self.problem.marks.tested
+            whole = score + self._exactly(codes)
+            if whole > best:
+                best, explained = whole, codes > 0
         return best, explained
 
-    def _promising(self) -> tuple[Ints, Ints, Ints, Floats]:
-        """The sources that gain most by themselves, if anything; [source, n]: their flags and what they gain in the
-        n-th of some cells; and these cells."""
-        problem, machine = self.problem, self.problem.machine
-        alone = problem.gains[np.arange(len(problem.base)), machine.pieces.states[:, machine.site]]
-        alone = np.where(problem.marks.tested, alone, 0.0)
-        value = problem.log_odds[self.sources] + self._summed(alone)
-        chosen = np.argsort(-value, kind="stable")[:MOST_PROMISING]
-        chosen = chosen[value[chosen] > 0]
-        codes = np.zeros((len(chosen), len(problem.base)), dtype=np.int64)
+    def _promising(self) -> _Promising:
+        """The sources that gain most by themselves, if anything."""
+        problem = self.problem
+        value = problem.log_odds[self.sources] + self._summed(self._alone())
+        chosen = np.flatnonzero(value > max(0.0, _least(value, MOST_PROMISING + 1)))
+        there = flagged(problem, self.sources[chosen])
+        cells = np.flatnonzero(np.bincount(there.cell))
+        place = np.searchsorted(cells, there.cell)
+        codes = np.zeros((len(chosen), len(cells)), dtype=np.int64)
+        codes[there.item, place] = there.flags
         worth = np.zeros(codes.shape)
-        row = {flag: at for at, flag in enumerate(machine.pieces.flags)}
-        for at, source in enumerate(self.sources[chosen].tolist()):
-            for piece in problem.sources[source].pieces:
-                there = machine.cells_of(piece)
-                codes[at, there] |= piece[1]
-                worth[at, there] = alone[row[piece[1]], there]
-        cells = np.flatnonzero((codes > 0).any(axis=0) & problem.marks.tested)
-        return chosen, codes[:, cells], cells, worth[:, cells]
+        worth[there.item, place] = problem.gains[there.cell, states_of(problem.machine, there.cell, there.flags)]
+        return _Promising(chosen, cells, codes, worth)
+
+    def _alone(self) -> Floats:
+        """[flags, cell]: what every cell gains when it is flagged so, and not otherwise."""
+        problem, machine = self.problem, self.problem.machine
+        states = machine.pieces.states[self.used][:, machine.site]
+        found: Floats = np.where(problem.marks.tested, problem.gains[np.arange(len(problem.base)), states], 0.0)
+        return found
 
     def _summed(self, worth: Floats) -> Floats:
         """For each source: the sum over its cells of [flags, cell]."""
-        on_piece = tails(self.problem.machine, worth)[self.flag, self.line, self.start]
+        on_piece = tails(self.inwards, worth)[self.row, self.end]
         found: Floats = np.bincount(self.owner, on_piece, len(self.sources)).astype(np.float64)
         return found
 
     def _exactly(self, codes: Ints) -> float:
         """What these flags of all cells gain."""
-        machine = self.problem.machine
-        cells = np.flatnonzero((codes > 0) & self.problem.marks.tested)
-        states = [int(effects(machine.sites[machine.site[cell]])[codes[cell]]) for cell in cells]
+        cells = np.flatnonzero(codes)
+        states = states_of(self.problem.machine, cells, codes[cells])
         return float(self.problem.gains[cells, states].sum())
 
     def bound(self, known: float, explained: Bools, most: int) -> _Bound:
         """What may be in a set that weighs no less than LEAST below a known one, at most so many sources; and a bound
         on the rest."""
+        self._part()
         charged, credited = self._best()
         charged = np.minimum(charged, 0.0) / np.maximum(self._takers(), 1)
         credit = np.where(charged < 0, 0.0, np.maximum(credited, 0.0))
@@ -200,52 +229,54 @@ class _Pass:
         """Bounds on the weight of all sets that hold each source, and each broken chain. `worth[flags, cell]`: what
         every line is credited and charged with; `constant`: what is credited once for all."""
         self.worth = worth
-        odds = self.problem.log_odds[self.sources]
-        on_piece = tails(self.problem.machine, worth)[self.flag, self.line, self.start]
-        count = np.bincount(self.owner, minlength=len(self.sources))
-        single = count[self.owner] == 1
-        value = odds.copy()
-        value[self.owner[single]] += on_piece[single]
+        own, shared = self.own, self.shared
+        on_piece = tails(self.inwards, worth)[self.row, self.end]
+        value = self.odds.copy()
+        value[own.owner] += on_piece[own.piece]
         loose = self._loose_values()
-        groups = self.problem.machine.chains.shape[0] * KINDS
         of_line = _log_one_plus(
-            np.concatenate([self.group[single], self.loose_line * KINDS]),
-            np.concatenate([value[self.owner[single]], loose]),
-            groups,
+            np.concatenate([own.group, self.loose_line * KINDS]),
+            np.concatenate([value[own.owner], loose]),
+            len(self.problem.machine.lines) * KINDS,
         )
-        several = ~single
-        share = on_piece[several] - of_line[self.group[several]]
-        rivals = np.bincount(self.group[several], minlength=groups)
-        crossing = self.problem.crosses[self.sources][self.owner[several]]
-        apart = np.bincount(self.group[several][~crossing], minlength=groups) + (rivals > 0)
-        share = np.where(share < 0, share / np.maximum(apart[self.group[several]], 1), share)
-        value += np.bincount(self.owner[several], share, len(self.sources))
-        value[self.owner[single]] -= of_line[self.group[single]]
-        everything = of_line.sum() + np.logaddexp(0.0, value[count > 1]).sum() + np.logaddexp(0.0, odds).sum()
+        share = on_piece[shared.piece] - of_line[shared.group]
+        share = np.where(share < 0, share / self.apart, share)
+        value += np.bincount(shared.owner, share, len(self.sources))
+        value[own.owner] -= of_line[own.group]
+        everything = of_line.sum() + np.logaddexp(0.0, value[self.count > 1]).sum() + self.all_odds
         return _Weighed(constant + everything + value, constant + everything + loose - of_line[self.loose_line * KINDS])
+
+    def _part(self) -> None:
+        """Parts the pieces into those that are all that their source has, and others; how many faults that are kept
+        together may share the charge of a line."""
+        single = self.count[self.owner] == 1
+        self.own, self.shared = (self._some(np.flatnonzero(which)) for which in (single, ~single))
+        groups = len(self.problem.machine.lines) * KINDS
+        rivals = np.bincount(self.shared.group, minlength=groups)
+        crossing = self.problem.crosses[self.sources][self.shared.owner]
+        apart = np.bincount(self.shared.group[~crossing], minlength=groups) + (rivals > 0)
+        self.apart = np.maximum(apart[self.shared.group], 1)
+        self.odds = self.problem.log_odds[self.sources]
+        self.all_odds = float(np.logaddexp(0.0, self.odds).sum())
+
+    def _some(self, pieces: Ints) -> _Some:
+        return _Some(pieces, self.owner[pieces], self.group[pieces])
 
     def _best(self) -> tuple[Floats, Floats]:
         """[flags, cell]: what a cell may be worth when it is flagged so, and what of that is owed to the flag."""
         problem, machine = self.problem, self.problem.machine
-        flags = machine.pieces.flags
-        rows = sorted({*self.flag.tolist(), *self._loose_rows().tolist()})
-        company = tuple(flags[row] for row in rows)
-        found = np.full((2, len(flags), len(machine.cells)), -np.inf)
-        may = np.array([claims(site, company) for site in machine.sites])
-        for at, row in enumerate(rows):
-            for which in range(2):
-                for state in np.flatnonzero(may[:, which, at].any(axis=0)).tolist():
-                    there = may[:, which, at, state][machine.site]
-                    better = np.maximum(found[which, row], problem.gains[:, state])
-                    found[which, row] = np.where(there, better, found[which, row])
-        found[:, :, ~problem.marks.tested] = 0.0
-        found[np.isinf(found)] = 0.0
+        company = tuple(machine.pieces.flags[row] for row in self.used)
+        found = np.zeros((2, len(company), len(machine.cells)))
+        for number, site in enumerate(machine.sites):
+            cells = np.flatnonzero((machine.site == number) & problem.marks.tested)
+            gains = np.ascontiguousarray(problem.gains[cells].T)
+            best: dict[tuple[int, ...], Floats] = {}
+            for row, claim in enumerate(claims(site, company)):
+                for which, states in enumerate(claim):
+                    if states not in best:
+                        best[states] = np.maximum.reduce([gains[state] for state in states])
+                    found[which, row, cells] = best[states]
         return found[0], found[1]
-
-    def _loose_rows(self) -> Ints:
-        """For each unknown chain, the row of the flags that a break sets."""
-        flags = self.problem.machine.pieces.flags
-        return np.array([flags.index(flag) for flag in self.loose_flag.tolist()], dtype=np.int64)
 
     def _takers(self) -> Ints:
         """For each cell: how many faults of a set, none of them idle, may take it at once."""
@@ -254,19 +285,18 @@ class _Pass:
         there[self.group] = True
         there[self.loose_line * KINDS] = True
         by_line = there.reshape(-1, KINDS).sum(axis=1)
-        found = np.zeros(len(machine.cells) + 1, dtype=np.int64)
-        np.add.at(found, machine.chains, np.broadcast_to(by_line[:, None], machine.chains.shape))
-        return found[:-1]
+        along = np.repeat(by_line, machine.chains.shape[1])
+        found: Ints = np.bincount(machine.chains.ravel(), along, len(machine.cells) + 1)[:-1].astype(np.int64)
+        return found
 
     def _loose_values(self) -> Floats:
         problem = self.problem
         if not len(self.unknown):
             return np.zeros(0)
         chains = problem.machine.chains[self.loose_line]
-        rows = self._loose_rows()
         padded = np.concatenate([self.worth, np.zeros((len(self.worth), 1))], axis=1)
         tested = np.append(problem.marks.tested, False)[chains]
-        taken = np.where(tested, padded[rows[:, None], chains], -np.inf)
+        taken = np.where(tested, padded[self.loose_row[:, None], chains], -np.inf)
         share = np.zeros((len(chains), chains.shape[1] + 1))
         for row, at in enumerate(self.unknown):
             known = problem.loose_shares[at]
@@ -276,6 +306,7 @@ class _Pass:
         return found
 
 
+@cache
 def _kinds(flags: tuple[int, ...]) -> Ints:
     return np.array([1 if flag & _STICKY else 2 if flag & _WIDE else 0 for flag in flags], dtype=np.int64)
 

@@ -70,7 +70,7 @@ def solve(
     sieved, explored = search_sets(problem, late)
     parts = []
     for component, found in explored:
-        ways = ways_of(problem, component, found)
+        ways = ways_of(problem, component, found, late)
         posterior = posterior_of(problem, component, ways)
         parts.append(Part(component, posterior, stories_of(problem, component, ways)))
     missing = sum(_share(found.missing - found.total) for _, found in explored)

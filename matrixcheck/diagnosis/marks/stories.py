@@ -193,8 +193,10 @@ def posterior_of(problem: Problem, component: Component, ways: Sequence[Way]) ->
         there[at, list(way.items)] = True
         hidden[at, list(way.free)] = True
     codes = np.array([way.code for way in ways]).reshape(len(ways), len(component.cells))
-    states = component.states[np.arange(len(component.cells)), codes].astype(np.int64)
-    dead, stuck = private_chances(problem.weights, component.cells, states, problem.dead, problem.stuck)
+    each = private_chances(
+        problem.weights, component.cells[:, None], component.states.astype(np.int64), problem.dead, problem.stuck
+    )
+    dead, stuck = (chances[np.arange(len(component.cells)), codes] for chances in each)
     probability = np.array([way.probability for way in ways])
     return Posterior(probability, there, hidden, dead, stuck, tuple(frozenset(way.cuts) for way in ways))
 

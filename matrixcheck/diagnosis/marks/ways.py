@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -16,6 +16,8 @@ from matrixcheck.diagnosis.marks.search import Found
 NEGLIGIBLE = 12.0
 """Sets this far below the best, in nats, are told no further."""
 MOST_SUBSETS, MOST_WAYS = 8, 400
+FIRST_SETS = 10
+"""So many sets are told in any case."""
 
 Cut = tuple[int, frozenset[int]]
 """A broken loose line, and the tested cells that it lost (places in the component)."""
@@ -32,12 +34,12 @@ class Way(NamedTuple):
     free: tuple[int, ...]
 
 
-def ways_of(problem: Problem, component: Component, found: Found) -> tuple[Way, ...]:
-    """The ways behind the best sets, most probable first."""
+def ways_of(problem: Problem, component: Component, found: Found, late: Callable[[], bool]) -> tuple[Way, ...]:
+    """The ways behind the best sets, most probable first; once it is late, behind the first few sets only."""
     ways = []
     least = found.leaves[0].weight - NEGLIGIBLE
-    for leaf in found.leaves[:MOST_WAYS]:
-        if leaf.weight < least:
+    for at, leaf in enumerate(found.leaves[:MOST_WAYS]):
+        if leaf.weight < least or (at >= FIRST_SETS and late()):
             break
         for partial in _cut(problem, component, _Partial(leaf.base, (), leaf.code), leaf.loose):
             if partial.weight >= least:

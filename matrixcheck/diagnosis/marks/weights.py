@@ -14,7 +14,8 @@ from matrixcheck.diagnosis.marks.machine import Machine
 from matrixcheck.diagnosis.rates import Rates
 from matrixcheck.layout.reading import Mark, Reading
 
-_MARKS = {Mark.DEAD: 0, Mark.WORKING: 1, Mark.STUCK: 2}
+_MARKS = {Mark.DEAD: 0, Mark.WORKING: 1, Mark.STUCK: 2, Mark.UNTESTED: -1}
+_SORTS = 3
 _ALL = np.arange(STATES)
 EXERCISED, RESTING, SINGLE = exercised_of(_ALL), resting_of(_ALL), _ALL % 2 == 1
 _PREDICTED = np.array([DARK, LIT, GLOW])
@@ -41,14 +42,14 @@ class Weights(NamedTuple):
 def marks_of_cells(machine: Machine, readings: Sequence[Reading], rates: Rates) -> Marks:
     """The marks of every cell; several of one cell add up."""
     count = len(machine.cells)
-    tally = np.zeros((count, len(_MARKS)))
+    tally = np.zeros((count, _SORTS))
     seen = np.full((count, 2), DARK, dtype=np.uint8)
-    marked = [
-        (machine.place[reading.cell], _MARKS[reading.mark])
-        for reading in readings
-        if reading.mark in _MARKS and reading.cell in machine.place
-    ]
-    cells, sorts = np.array(marked, dtype=np.int64).reshape(-1, 2).T
+    sorts = np.array([_MARKS[reading.mark] if reading.mark else -1 for reading in readings], dtype=np.int64)
+    cells = np.array(
+        [machine.place.get(reading.cell, -1) if reading.cell else -1 for reading in readings], dtype=np.int64
+    )
+    known = (sorts >= 0) & (cells >= 0)
+    sorts, cells = sorts[known], cells[known]
     np.add.at(tally, (cells, sorts), 1.0)
     seen[cells, 0] = np.where(sorts == _MARKS[Mark.DEAD], DARK, LIT)
     seen[cells, 1] = np.where(sorts == _MARKS[Mark.STUCK], LIT, DARK)
