@@ -123,7 +123,7 @@ def tails(inwards: Ints, values: NDArray[Value]) -> NDArray[Value]:
     along: NDArray[Value] = padded.take(inwards, axis=-1)
     found = np.zeros((*along.shape[:-1], along.shape[-1] + 1), dtype=values.dtype)
     np.cumsum(along, axis=-1, out=found[..., 1:])
-    return found.reshape(*values.shape[:-1], -1)
+    return found.reshape(*values.shape[:-1], found.shape[-2] * found.shape[-1])
 
 
 def flagged(problem: Problem, sources: Ints) -> Flagged:

@@ -1,0 +1,32 @@
+"""A job that has just begun: a mark or none is answered too, on every layout that comes with the program."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from matrixcheck.diagnosis.analyse import diagnose
+from matrixcheck.layout.files import read_layout
+from matrixcheck.record.readings import read_readings
+
+LAYOUTS = sorted((Path(__file__).parents[2] / "layouts").glob("*.toml"))
+
+
+@pytest.mark.parametrize("mark", ["dead", "working", "stuck"])
+@pytest.mark.parametrize("path", LAYOUTS, ids=lambda path: path.stem)
+def test_a_single_mark_is_answered(path: Path, mark: str) -> None:
+    layout = read_layout(path)
+    for matrix in layout.matrices:
+        cell = matrix.fitted[-1]
+        told = json.dumps({"matrix": matrix.id, "cell": cell.key.address, "mark": mark})
+        found = diagnose(layout, read_readings(told, layout, "a mark"))
+        assert found.explanations
+        assert {str(state.mark) for state in found.cells if state.cell == cell.key} == {mark}
+
+
+@pytest.mark.parametrize("path", LAYOUTS, ids=lambda path: path.stem)
+def test_no_mark_at_all_accuses_nothing(path: Path) -> None:
+    found = diagnose(read_layout(path), ())
+    assert all(not each.suspects for each in found.explanations)
