@@ -31,9 +31,10 @@ def page(sheet: Sheet) -> str:
         "moment": moment,
         "percent": percent,
     }
+    ranking = ranked(sheet.diagnosis)
     return environment.get_template("sheet.html.j2").render(
         state=sheet.state,
-        diagnosis=sheet.diagnosis,
+        diagnosis=ranking.told,
         coverage=sheet.coverage,
         later=by_reach(sheet.later),
         printed_at=sheet.printed_at,
@@ -42,8 +43,8 @@ def page(sheet: Sheet) -> str:
         fills=FILLS,
         glyphs=GLYPHS,
         signs_legend=SIGNS_LEGEND,
-        ranking=ranked(sheet.diagnosis),
-        verdict=summary(sheet.diagnosis, sheet.state.layout),
+        ranking=ranking,
+        verdict=summary(ranking.told, sheet.state.layout),
         nothing_shared=NOTHING_SHARED,
         no_fault=NO_FAULT,
     )

@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from matrixcheck.diagnosis.result import Diagnosis, Explanation, FaultClass, Suspect
 from matrixcheck.diagnosis.wording import is_private
+from matrixcheck.report.folding import chance_in, folded
 
 WORTH_SAYING = 0.01
 NO_FAULT = "Lit by itself, no fault of a driver"
@@ -13,10 +14,13 @@ NO_FAULT = "Lit by itself, no fault of a driver"
 
 
 class Ranking(NamedTuple):
-    """`sets` are the explanations worth telling, best first. Of the best one's suspects, `private` are those that a
-    cause within one cell would do for, `shared` all others; `others` stand only in the other explanations. `glow` is
-    what lights by itself in a sound machine too: it belongs to no explanation."""
+    """`told` is the diagnosis with nearly equal suspects folded into one. `sets` are its explanations worth telling,
+    best first. Of the best one's suspects, `private` are those that a cause within one cell would do for, `shared` all
+    others. `others` stand only in the other explanations, likeliest first; the probability of each is that of the
+    explanations in which it stands, and no more than the best one leaves over. `glow` is what lights by itself in a
+    sound machine too: it belongs to no explanation."""
 
+    told: Diagnosis
     sets: tuple[Explanation, ...]
     shared: tuple[Suspect, ...]
     private: tuple[Suspect, ...]
@@ -26,20 +30,32 @@ class Ranking(NamedTuple):
 
 def ranked(diagnosis: Diagnosis) -> Ranking:
     """The explanations that reach `WORTH_SAYING`, the best one in any case."""
-    sets = diagnosis.explanations[:1] + tuple(
-        one for one in diagnosis.explanations[1:] if one.probability >= WORTH_SAYING
-    )
+    told = folded(diagnosis)
+    explanations = told.explanations
+    sets = explanations[:1] + tuple(one for one in explanations[1:] if one.probability >= WORTH_SAYING)
     first = dict.fromkeys(name for one in sets[:1] for name in one.suspects)
     others = dict.fromkeys(name for one in sets[1:] for name in one.suspects if name not in first)
-    explaining = {name for one in diagnosis.explanations for name in one.suspects}
-    best = [diagnosis.suspect(name) for name in first]
+    explaining = {name for one in explanations for name in one.suspects}
+    best = [_at_least(told.suspect(name), chance_in(explanations, name)) for name in first]
+    left = max(1.0 - explanations[0].probability, 0.0) if explanations else 0.0
+    beside = [_with(told.suspect(name), min(chance_in(explanations, name), left)) for name in others]
     return Ranking(
+        told,
         sets,
         tuple(one for one in best if not _within_a_cell(one)),
         tuple(one for one in best if _within_a_cell(one)),
-        tuple(map(diagnosis.suspect, others)),
-        tuple(one for one in diagnosis.suspects if one.id not in explaining and _is_glow(one)),
+        tuple(sorted(beside, key=lambda one: -one.probability)),
+        tuple(one for one in told.suspects if one.id not in explaining and _is_glow(one)),
     )
+
+
+def _with(suspect: Suspect, probability: float) -> Suspect:
+    return suspect.model_copy(update={"probability": probability})
+
+
+def _at_least(suspect: Suspect, probability: float) -> Suspect:
+    """A suspect is as likely as an explanation that holds it, also where that one tells others too."""
+    return suspect if suspect.probability >= probability else _with(suspect, probability)
 
 
 def _within_a_cell(suspect: Suspect) -> bool:

@@ -21,7 +21,7 @@ CELLS_NAMED = 6
 def suspects(diagnosis: Diagnosis, layout: Layout) -> RenderableType:
     """The verdict, the likeliest set of suspects at length, what else it could be in short, and what would decide."""
     ranking = ranked(diagnosis)
-    parts: list[RenderableType] = [Text(summary(diagnosis, layout)), Text("")]
+    parts: list[RenderableType] = [Text(summary(ranking.told, layout)), Text("")]
     parts.extend(_at_length(one, layout) for one in ranking.shared)
     parts.extend(_headed(NO_FAULT, map(_sentence, ranking.glow)))
     parts.extend(_headed("Single cells", map(_sentence, ranking.private)))
@@ -29,7 +29,7 @@ def suspects(diagnosis: Diagnosis, layout: Layout) -> RenderableType:
     if len(ranking.sets) > 1:
         together = ((percent(one.probability), " + ".join(one.suspects) or NOTHING_SHARED) for one in ranking.sets)
         parts.extend(_headed("Taken together", (_hanging(*line) for line in together)))
-    parts.extend(_headed("Bench checks that would decide", _checks(diagnosis.checks)))
+    parts.extend(_headed("Bench checks that would decide", _checks(ranking.told.checks)))
     parts.extend(_headed("Next in test mode", map(_next, diagnosis.next)))
     return Group(*parts)
 

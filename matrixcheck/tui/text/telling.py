@@ -26,7 +26,8 @@ def tell(diagnosis: Diagnosis, layout: Layout) -> Told:
         for heading, suspects in found
         if suspects
     )
-    return Told(diagnosis, limits(diagnosis) if ranking.shared else summary(diagnosis, layout), groups)
+    told = ranking.told
+    return Told(told, limits(told) if ranking.shared else summary(told, layout), groups)
 
 
 def _heading(ranking: Ranking) -> str:
