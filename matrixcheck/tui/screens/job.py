@@ -304,7 +304,8 @@ class JobScreen(GridScreen):
         worker = get_current_worker()
         try:
             told = tell(self._desk.bench.diagnosis(self._desk.job), self._desk.layout)
-        except MatrixCheckError as error:
+        except Exception as error:
+            # Whatever it is that the analyser can't do, marks go on being kept.
             self.app.call_from_thread(self._failed, seq, error)
             return
         if not worker.is_cancelled:
@@ -314,8 +315,12 @@ class JobScreen(GridScreen):
         self.query_one(SuspectList).tell(told)
         self._ready(seq)
 
-    def _failed(self, seq: int, error: MatrixCheckError) -> None:
-        self.complain(error)
+    def _failed(self, seq: int, error: Exception) -> None:
+        self.query_one(SuspectList).fail()
+        if isinstance(error, MatrixCheckError):
+            self.complain(error)
+        else:
+            self.log.error(error)
         self._ready(seq)
 
     def _ready(self, seq: int) -> None:

@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import Diagnosis, Suspect
 
 
+WORKING = "working it out …"
+FAILED = "The analysis failed. Every mark is kept, and the next one tries again."
 UNCHOSEN = 3
 """Lines that a suspect takes until it is chosen."""
 
@@ -60,11 +62,6 @@ def entries(told: Told, chosen: str | None, width: int, brief: bool) -> tuple[En
             listed.append(Entry(named.suspect, top, rows))
             top += len(rows)
     return tuple(listed)
-
-
-def verdict(told: Told | None, width: int) -> tuple[Row, ...]:
-    """What stands in place of suspects, or below them."""
-    return wrapped(told.verdict if told else "working it out …", width, "quiet")
 
 
 def lights(suspect: Suspect | None) -> Mapping[CellKey, Light]:

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from textual import events
 from textual.message import Message
 
-from matrixcheck.tui.text.spans import Row
-from matrixcheck.tui.text.suspects import Entry, Told, entries, verdict
+from matrixcheck.tui.text.spans import Row, wrapped
+from matrixcheck.tui.text.suspects import FAILED, WORKING, Entry, Told, entries
 from matrixcheck.tui.widgets.lines import Lines
 
 if TYPE_CHECKING:
@@ -30,6 +30,7 @@ class SuspectList(Lines):
     def __init__(self, *, id: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id)
         self._told: Told | None = None
+        self._untold = WORKING
         self._chosen: str | None = None
         self._first = 0
 
@@ -49,6 +50,11 @@ class SuspectList(Lines):
         self._told = told
         same = next((suspect.id for suspect in self._suspects if members and suspect.members == members), None)
         self._choose(same)
+
+    def fail(self) -> None:
+        """Say that there is no diagnosis of what is marked now; an older one would pass for it."""
+        self._told, self._untold = None, FAILED
+        self._choose(None)
 
     def choose_next(self) -> None:
         """Choose the suspect after the chosen one; after the last, none."""
@@ -108,7 +114,7 @@ class SuspectList(Lines):
 
     def _lines(self) -> list[Row]:
         rows = [line for entry in self._entries() for line in entry.rows]
-        return rows if rows and self._brief else [*rows, *verdict(self._told, self.size.width)]
+        return rows if rows and self._brief else [*rows, *wrapped(self._told.verdict if self._told else self._untold, self.size.width, "quiet")]
 
     def _scroll(self, by: int) -> None:
         last = max(len(self._lines()) - self.size.height, 0)
