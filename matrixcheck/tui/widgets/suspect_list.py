@@ -114,7 +114,10 @@ class SuspectList(Lines):
 
     def _lines(self) -> list[Row]:
         rows = [line for entry in self._entries() for line in entry.rows]
-        return rows if rows and self._brief else [*rows, *wrapped(self._told.verdict if self._told else self._untold, self.size.width, "quiet")]
+        if rows and self._brief:
+            return rows
+        beside = self._told.verdict if self._told else self._untold
+        return [*rows, *wrapped(beside, self.size.width, "quiet")]
 
     def _scroll(self, by: int) -> None:
         last = max(len(self._lines()) - self.size.height, 0)
