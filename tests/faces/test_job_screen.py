@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import threading
-from typing import Any
 
 import pytest
 from pilots import NARROW, PHONE, WIDE, CannedBench, Run, column_three, silent
+from textual.geometry import Size
+from textual.strip import Strip
 
 from matrixcheck.bench import Kept
 from matrixcheck.diagnosis.result import Diagnosis
 from matrixcheck.errors import BookError
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
-from matrixcheck.tui.screens.job import FIRST_HINT, FIRST_HINT_ON_A_PHONE, JobScreen
+from matrixcheck.tui.screens.job import FIRST_HINT, FIRST_HINT_ON_A_PHONE
+from matrixcheck.tui.text.suspects import WORKING
 from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.grid import GridColumn, MatrixGrid
+from matrixcheck.tui.widgets.keybar import KeyBar
+from matrixcheck.tui.widgets.suspect_list import SuspectList
 
 
 @pytest.mark.parametrize(("key", "mark"), [("enter", Mark.WORKING), ("minus", Mark.DEAD), ("asterisk", Mark.STUCK)])
@@ -209,16 +213,34 @@ async def test_the_first_layout_is_made_for_the_width_that_there_is(
     run: Run, monkeypatch: pytest.MonkeyPatch, size: tuple[int, int], width: str
 ) -> None:
     found: list[frozenset[str]] = []
-    laid_out = JobScreen._refresh_layout
+    measured = KeyBar.get_content_height
 
-    def noted(screen: JobScreen, *given: Any, **named: Any) -> None:
-        found.append(screen.classes)
-        laid_out(screen, *given, **named)
+    def noted(bar: KeyBar, *given: Size | int) -> int:
+        found.append(bar.screen.classes)
+        return measured(bar, *given)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(JobScreen, "_refresh_layout", noted)
+    monkeypatch.setattr(KeyBar, "get_content_height", noted)
     async with run(size):
         assert found
         assert all(classes & {"-wide", "-narrow", "-phone"} == {width} for classes in found)
+
+
+@pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
+async def test_what_stands_for_the_suspects_is_one_line_from_the_first_frame_on(
+    run: Run, monkeypatch: pytest.MonkeyPatch, size: tuple[int, int]
+) -> None:
+    drawn: list[str] = []
+    original = SuspectList.render_line
+
+    def noted(self: SuspectList, y: int) -> Strip:
+        strip = original(self, y)
+        drawn.append(strip.text.strip())
+        return strip
+
+    monkeypatch.setattr(SuspectList, "render_line", noted)
+    async with run(size):
+        assert drawn[0] == WORKING
+        assert set(drawn[1:]).isdisjoint(WORKING.split())
 
 
 async def test_one_mark_repaints_its_tile_and_no_other(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from textual import events
 from textual.message import Message
 
-from matrixcheck.tui.text.spans import Row, wrapped
+from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.text.suspects import FAILED, WORKING, Entry, Told, entries
 from matrixcheck.tui.widgets.lines import Lines
 
@@ -28,7 +28,7 @@ class SuspectList(Lines):
             self.suspect = suspect
 
     def __init__(self, *, id: str | None = None) -> None:  # noqa: A002
-        super().__init__(id=id)
+        super().__init__([row(WORKING, "quiet")], id=id)
         self._told: Told | None = None
         self._untold = WORKING
         self._chosen: str | None = None
@@ -65,10 +65,6 @@ class SuspectList(Lines):
     def choose_none(self) -> None:
         """Let go of the chosen suspect."""
         self._choose(None)
-
-    def on_mount(self) -> None:
-        """Say that the work is under way."""
-        self._draw()
 
     def on_resize(self) -> None:
         """Fit the lines to the room."""
