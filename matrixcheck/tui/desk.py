@@ -20,10 +20,12 @@ class Desk:
     """One job. Every change goes through the bench first; `state` is what the journal then says."""
 
     def __init__(self, bench: Bench, job: str, clock: Callable[[], float] = time.monotonic) -> None:
-        """`clock` gives seconds that only ever grow; the beat of a walk is kept by it."""
+        """`clock` gives seconds that only ever grow; the beat of a walk is kept by it. `own_checks` before power have
+        been named, and wait until they are made."""
         self.bench = bench
         self.clock = clock
         self.state: JobState = bench.state(job)
+        self.own_checks: tuple[str, ...] = ()
 
     @property
     def job(self) -> str:

@@ -56,10 +56,40 @@ async def test_a_bad_layout_is_refused_in_place_with_what_was_typed_kept(run: Ru
     async with run(at="bench") as machine:
         await machine.press("n")
         await machine.press(*"nolayout", "enter")
-        await machine.type("Any")
-        assert "! no layout 'nolayout'" in machine.text()
-        assert machine.app.screen.query_one("#layout", Input).value == "nolayout"
+        said = " ".join(machine.text().split())
+        assert "! no layout 'nolayout'" in said
+        assert "saltmarsh-tram, switch-8x8" in said
+        field = machine.app.screen.query_one("#layout", Input)
+        assert field.value == "nolayout"
+        assert field.has_focus
         assert len(machine.reader().jobs()) == 1
+
+
+async def test_the_start_of_a_shipped_layouts_name_is_enough_and_the_next_line_is_asked_for_without_blame(
+    run: Run,
+) -> None:
+    async with run(at="bench") as machine:
+        await machine.press("n")
+        await machine.press(*"salt", "enter")
+        assert machine.app.screen.query_one("#layout", Input).value == "saltmarsh-tram"
+        assert "is needed" not in machine.text()
+        await machine.press("enter")
+        assert "a name is needed" in machine.text()
+        await machine.type("Tram")
+        assert "switches 0/60" in machine.text()
+
+
+async def test_a_file_of_ones_own_comes_before_the_start_of_a_shipped_name(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "switch").write_text(
+        'format = 1\nname = "Own"\n[[matrix]]\nid = "s"\nkind = "switch"\ncells = [["a", "b"]]\n'
+    )
+    monkeypatch.chdir(tmp_path)
+    async with run(at="bench") as machine:
+        await machine.press("n", *"switch", "enter")
+        await machine.type("Own machine")
+        assert "s 0/2" in machine.text()
 
 
 async def test_what_is_missing_is_asked_for_and_escape_leaves(run: Run) -> None:

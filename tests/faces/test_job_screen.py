@@ -282,6 +282,56 @@ async def test_without_colours_every_mark_still_has_its_glyph(
         assert all(red == green == blue for red, green, blue in triplets)
 
 
+async def test_how_to_begin_is_told_no_longer_after_a_round_that_kept_something(run: Run) -> None:
+    async with run() as machine:
+        assert FIRST_HINT in " ".join(machine.text().split())
+        await machine.press("g", "1")
+        await machine.type("24")
+        await machine.press("escape")
+        assert FIRST_HINT[:20] not in machine.text()
+
+
+async def test_what_was_kept_before_another_screen_came_is_not_told_as_news_after_it(run: Run) -> None:
+    async with run() as machine:
+        await machine.type("24-")
+        assert "kept: 24" in machine.text()
+        await machine.press("p", "r", "escape")
+        assert "kept: 24" not in machine.text()
+        await machine.press("w", *"bent", "enter")
+        assert "kept: the note" in machine.text()
+
+
+async def test_a_narrow_bar_is_filled_with_keys_that_need_no_further_line(run: Run) -> None:
+    async with run((80, 24)) as machine:
+        bar = machine.text().split("\n")[-2:]
+        assert "Enter working" in bar[0]
+        for word in ("? keys", "q quit", "d decide", "k checks"):
+            assert word in bar[1]
+
+
+async def test_one_suspect_is_told_in_as_many_lines_as_there_are_on_a_low_screen(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(CannedBench, "answer", staticmethod(column_three))
+    async with run((80, 24)) as machine:
+        assert "1 contradicts, 1 untested." in " ".join(machine.text().split())
+
+
+async def test_a_suspect_that_is_longer_than_its_room_ends_in_an_ellipsis(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def long() -> Diagnosis:
+        found = column_three()
+        first = found.suspects[0].model_copy(update={"says": "very long " * 60})
+        return found.model_copy(update={"suspects": (first, *found.suspects[1:])})
+
+    monkeypatch.setattr(CannedBench, "answer", staticmethod(long))
+    async with run(PHONE) as machine:
+        await machine.press("s")
+        shown = [line for line in machine.text().split("\n") if "long" in line]
+        assert shown[-1].endswith("…")
+
+
 async def test_quit_ends_the_program_and_bench_goes_back(run: Run) -> None:
     async with run() as machine:
         await machine.press("b")

@@ -158,7 +158,7 @@ async def test_of_a_grid_too_wide_a_part_is_shown_and_a_tap_above_it_turns_over(
         await machine.tap("»")
         await machine.tap(f"{16 * shown + 3}∙")
         assert grid.cursor == CellKey("wide", 3, shown + 1)
-        await machine.tap("dead")
+        await machine.tap("dead", last=True)
         assert machine.reader().state(wide).standings[CellKey("wide", 3, shown + 1)].mark is Mark.DEAD
         await machine.tap("«")
         assert "  1" in machine.text().split("\n")[2]

@@ -69,6 +69,25 @@ async def test_a_check_of_ones_own_is_added_and_a_second_outcome_replaces_the_fi
         assert outcomes == [("coin door", False)]
 
 
+async def test_a_check_of_ones_own_waits_until_it_is_made_also_when_the_page_was_left(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("a", "n", *"coin", "space", *"door", "enter", "escape")
+        await machine.press("a")
+        assert "∙ coin door" in machine.text()
+        assert "0/9 checked" in machine.text()
+
+
+async def test_all_checks_stand_on_a_low_screen(run: Run) -> None:
+    async with run((80, 24)) as machine:
+        await machine.press("a")
+        for item, about in USUAL:
+            assert item in machine.text()
+            assert about in machine.text()
+        await machine.tap("batteries")
+        await machine.press("enter")
+        assert [one.item for one in machine.reader().state(machine.job).safety] == ["batteries"]
+
+
 async def test_a_round_says_that_no_check_before_power_is_recorded_until_one_is(run: Run) -> None:
     async with run() as machine:
         await machine.press("g")

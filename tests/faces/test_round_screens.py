@@ -147,6 +147,21 @@ async def test_an_unknown_number_is_refused_without_losing_the_line(run: Run) ->
         assert at_hand(machine) is None
 
 
+async def test_after_a_refused_number_the_next_one_stands_alone_so_that_nothing_is_lost_with_the_eyes_on_the_ball(
+    run: Run,
+) -> None:
+    async with run() as machine:
+        await machine.press("g", "1")
+        await machine.type("99")
+        await machine.type("24")
+        assert machine.mark("r4c2") is Mark.WORKING
+        await machine.type("31 99")
+        await machine.press("backspace", "backspace")
+        await machine.type("32")
+        assert machine.mark("r1c3") is Mark.WORKING
+        assert machine.mark("r2c3") is Mark.WORKING
+
+
 async def test_signs_and_echoes_speak_of_the_number_at_hand(run: Run) -> None:
     async with run() as machine:
         await machine.press("g", "1")
@@ -232,6 +247,18 @@ async def test_an_echo_typed_in_a_walk_belongs_to_the_device_at_hand(run: Run) -
         await machine.type("+3")
         assert standing(machine, 1, 1, "coils").echoed == (CellKey("coils", 3, 1),)
         assert at_hand(machine) == 2
+
+
+async def test_what_glows_faintly_is_not_taken_for_the_seconds_of_a_beat_that_is_not_known_yet(
+    run: Run, clock: Clock
+) -> None:
+    async with run(matrix="lamps", clock=clock) as machine:
+        await machine.press("g", "2", "f")
+        assert machine.app.screen.query_one(EntryLine).text == ""
+        assert "first the beat" in machine.text()
+        await machine.type("2.5")
+        await machine.press("f")
+        assert machine.app.screen.query_one(EntryLine).text == "~"
 
 
 async def test_a_lamp_that_glows_faintly_is_kept_with_the_one_that_is_lit(run: Run) -> None:
@@ -469,6 +496,22 @@ async def test_a_group_of_the_later_list_becomes_a_round_over_just_those(
         await machine.press("1")
         assert isinstance(machine.app.screen, RollScreen)
         assert [cell.number for cell in machine.app.screen.order] == [85, 86, 87]
+
+
+async def test_what_a_repair_calls_for_heads_the_later_list_and_stands_there_once(
+    run: Run, bench: CannedBench, job: str
+) -> None:
+    bench.mark(job, "switches", "c3-")
+    bench.repair(job, "switches.r4c3")
+    async with run() as machine:
+        await machine.press("l")
+        shown = [line.strip() for line in machine.text().split("\n")]
+        assert "1 test again · switches · 1" in shown[2]
+        assert shown[3] == "34 tram stop 4 (switches.r4c3, glass off)"
+        assert machine.text().count("34 tram stop 4") == 1
+        await machine.press("1", "2")
+        assert isinstance(machine.app.screen, WalkScreen)
+        assert [cell.number for cell in machine.app.screen.order] == [34]
 
 
 async def test_one_key_starts_a_round_over_the_cells_that_would_decide(

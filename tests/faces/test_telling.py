@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from hypothesis import given
+from hypothesis import strategies as st
 from pilots import column_three, silent, with_hold
 
-from matrixcheck.diagnosis.result import Searched
+from matrixcheck.diagnosis.result import Diagnosis, Searched
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.tui.text.spans import plain
-from matrixcheck.tui.text.suspects import entries
+from matrixcheck.tui.text.suspects import Entry, entries
 from matrixcheck.tui.text.telling import tell
 
 LAYOUT = read_layout(find_layout("saltmarsh-tram"))
@@ -27,19 +29,50 @@ def test_without_suspects_one_sentence_sums_it_up() -> None:
     assert told.verdict.startswith("No")
 
 
-def test_a_suspect_is_told_in_three_lines_until_it_is_chosen_and_then_in_full() -> None:
+def words(entry: Entry) -> str:
+    """An entry in one line."""
+    return " ".join(plain(entry.rows).split())
+
+
+def test_in_little_room_a_suspect_is_told_in_three_lines_until_it_is_chosen_and_then_in_full() -> None:
     told = tell(column_three(), LAYOUT)
     says = told.suspects[0].says
-    unchosen, chosen = (" ".join(plain(entries(told, one, 30, False)[0].rows).split()) for one in (None, "s1"))
-    assert len(entries(told, None, 30, False)[0].rows) == 5
-    assert unchosen.endswith("…")
-    assert says not in unchosen
-    assert says in chosen
+    unchosen, chosen = (entries(told, one, 30, 0, False)[0] for one in (None, "s1"))
+    assert len(unchosen.rows) == 5
+    assert words(unchosen).endswith("…")
+    assert says not in words(unchosen)
+    assert says in words(chosen)
 
 
-def test_in_little_room_only_the_chosen_suspect_takes_more_than_a_line() -> None:
+def test_where_there_is_room_suspects_are_told_in_full_the_likeliest_first() -> None:
     told = tell(column_three(), LAYOUT)
-    assert [len(entry.rows) for entry in entries(told, None, 37, True)] == [1, 1]
-    first, second = entries(told, "s1", 37, True)
-    assert told.suspects[0].says in " ".join(plain(first.rows).split())
+    first, second = entries(told, None, 22, 100, False)
+    assert told.suspects[0].says in words(first)
+    assert told.suspects[1].says in words(second)
+    least = sum(len(entry.rows) for entry in entries(told, None, 22, 0, False))
+    first, second = entries(told, None, 22, least + 1, False)
+    assert [len(entry.rows) for entry in (first, second)] == [6, 5]
+
+
+@given(
+    st.sampled_from([column_three(), with_hold(), silent()]),
+    st.sampled_from([None, "s1", "s2"]),
+    st.integers(12, 60),
+    st.integers(0, 40),
+    st.booleans(),
+)
+def test_suspects_take_no_more_than_the_room_unless_they_need_it(
+    diagnosis: Diagnosis, chosen: str | None, width: int, height: int, brief: bool
+) -> None:
+    told = tell(diagnosis, LAYOUT)
+    used, least = (sum(len(entry.rows) for entry in entries(told, chosen, width, room, brief)) for room in (height, 0))
+    assert least <= used <= max(height, least)
+
+
+def test_in_very_little_room_only_the_chosen_suspect_takes_more_than_a_line() -> None:
+    told = tell(column_three(), LAYOUT)
+    assert [len(entry.rows) for entry in entries(told, None, 37, 2, True)] == [1, 1]
+    first, second = entries(told, "s1", 37, 2, True)
+    assert told.suspects[0].says in words(first)
     assert len(second.rows) == 1
+    assert sum(len(entry.rows) for entry in entries(told, None, 37, 5, True)) == 5

@@ -127,6 +127,13 @@ class BeatScreen(WalkScreen):
             self._set(self._beat.moved(by))
             self._tick()
 
+    def action_faint(self) -> None:
+        """What glows faintly can be told once the beat is known; before that a number is its seconds."""
+        if self._beat is None:
+            self.entry.say("first the beat: what glows faintly can be told once it runs", "quiet")
+        else:
+            super().action_faint()
+
     def action_pause(self) -> None:
         """Stop, or go on."""
         if self._beat is not None:

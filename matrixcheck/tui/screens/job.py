@@ -21,7 +21,7 @@ from matrixcheck.tui.screens.grid_screen import MOVES, PANE, WIDE, GridScreen
 from matrixcheck.tui.screens.page import PHONE
 from matrixcheck.tui.text.card import card, card_in_brief
 from matrixcheck.tui.text.job import headline
-from matrixcheck.tui.text.keys import Cap
+from matrixcheck.tui.text.keys import Cap, filled
 from matrixcheck.tui.text.spans import Row
 from matrixcheck.tui.text.suspects import Told, deciding, lights
 from matrixcheck.tui.text.tile import Light
@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 
 FIRST_HINT = "arrows move, Enter - * mark; or type a number; a checks before power; g a round; ? every key"
 FIRST_HINT_ON_A_PHONE = "tap a cell, then what it is; or start a round; more shows everything else"
+HINTS = (FIRST_HINT, FIRST_HINT_ON_A_PHONE)
 BREATH = 0.1
 """Seconds from the first paint to the first analysis, which would slow the paint on its way to the terminal."""
 SUFFIX = {Mark.WORKING: "", Mark.DEAD: "-", Mark.STUCK: "*"}
@@ -127,15 +128,17 @@ class JobScreen(GridScreen):
         self.query_one("#card", Lines).show(self._card(self.grid.cursor))
 
     def after_change(self) -> None:
-        """Show it, and have it analysed."""
+        """Show it, and have it analysed. How to begin needs no telling once something is kept."""
+        if self.entry.said in HINTS and self._desk.state.current:
+            self.entry.say("", "quiet")
         self.query_one(MatrixTabs).show(self._desk.tallies(), self._matrix_id)
         self.draw()
         self._analyse()
 
     def caps(self) -> Sequence[Cap]:
         """The keys that there is room for; help has them all."""
-        narrow = PHONE <= self.app.size.width < WIDE
-        return [cap for cap in super().caps() if not narrow or cap.key in self.NARROW_KEYS]
+        caps, width = super().caps(), self.app.size.width
+        return filled(caps, self.NARROW_KEYS, width - 2) if PHONE <= width < WIDE else caps
 
     def phone_caps(self) -> Sequence[Cap]:
         """What is needed all the time; the others are in the list that `more` shows."""
@@ -146,6 +149,11 @@ class JobScreen(GridScreen):
         """Say how to begin. The analysis waits for the first paint, and so does a round that is still open."""
         if not self._desk.state.current:
             self.entry.say(FIRST_HINT if self.app.size.width >= PHONE else FIRST_HINT_ON_A_PHONE, "quiet")
+
+    def on_screen_suspend(self) -> None:
+        """On the way back, what was kept before would pass for the last that was kept."""
+        if self.entry.said not in HINTS:
+            self.entry.say("", "quiet")
 
     def on_screen_resume(self) -> None:
         """Tell a page in front of the program where it is."""

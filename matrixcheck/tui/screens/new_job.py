@@ -14,8 +14,9 @@ from textual.widgets import Input
 from matrixcheck.bench import Bench
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.files import find_layout, read_layout, shipped
+from matrixcheck.layout.model import Layout
 from matrixcheck.tui.screens.page import Page
-from matrixcheck.tui.text.spans import row, wrapped
+from matrixcheck.tui.text.spans import wrapped
 from matrixcheck.tui.widgets.choices import Choices
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
 from matrixcheck.tui.widgets.lines import Lines
@@ -80,19 +81,18 @@ class NewJobScreen(Page[str | None]):
             self.action_onward(1 if event.key == "down" else -1)
 
     def action_start(self) -> None:
-        """Start the job, or go to what is still missing."""
-        layout, name = self._value("layout"), self._value("name")
-        if not layout or not name:
-            self.query_one("#layout" if not layout else "#name", Input).focus()
-            self._say("a layout is needed" if not layout else "a name is needed")
+        """Start the job, or go to what is still missing or wrong."""
+        layout = self._layout()
+        if layout is None:
+            self.query_one("#layout", Input).focus()
+            return
+        name, field = self._value("name"), self.query_one("#name", Input)
+        if not name:
+            self._say("a name is needed" if field.has_focus else "")
+            field.focus()
             return
         try:
-            job = self._bench.new_job(
-                read_layout(find_layout(str(Path(layout).expanduser()))),
-                name,
-                self._value("serial"),
-                self._value("owner"),
-            )
+            job = self._bench.new_job(layout, name, self._value("serial"), self._value("owner"))
         except MatrixCheckError as error:
             self._say(f"! {error}")
             return
@@ -106,8 +106,36 @@ class NewJobScreen(Page[str | None]):
         """Back to the bench with nothing started."""
         self.dismiss(None)
 
+    def _layout(self) -> Layout | None:
+        """The layout that is named, by the start of its name if no other begins so; None where there is none."""
+        typed = self._value("layout")
+        if not typed:
+            self._say("a layout is needed")
+            return None
+        try:
+            named = _completed(str(Path(typed).expanduser()))
+            layout = read_layout(find_layout(named))
+        except MatrixCheckError as error:
+            self._say(f"! {error}")
+            return None
+        self.query_one("#layout", Input).value = named
+        return layout
+
     def _value(self, field: str) -> str:
         return self.query_one(f"#{field}", Input).value.strip()
 
     def _say(self, text: str) -> None:
-        self.query_one("#trouble", Lines).show([row(text, "alert")])
+        self.query_one("#trouble", Lines).show(wrapped(text, self.app.size.width - 2, "alert"))
+
+
+def _completed(typed: str) -> str:
+    """The layout that comes with the program whose name alone begins so, where no other is meant; else what was typed.
+    Raises MatrixCheckError where nothing is meant."""
+    begin = [name for name in shipped() if name.startswith(typed)]
+    try:
+        find_layout(typed)
+    except MatrixCheckError:
+        if len(begin) != 1:
+            raise
+        return begin[0]
+    return typed

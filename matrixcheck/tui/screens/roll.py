@@ -8,6 +8,7 @@ from typing import ClassVar
 from textual import events
 from textual.binding import Binding, BindingType
 
+from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
@@ -87,6 +88,11 @@ class RollScreen(RoundScreen):
     def completed(self, text: str) -> str:
         """An entry that begins with a sign speaks of what was typed last."""
         return f"{self._at_hand.number}{text}" if self._at_hand and text[:1] in SIGNS else text
+
+    def complain(self, error: MatrixCheckError) -> None:
+        """Say in place what was refused. With the eyes on the ball the next number follows at once: it stands alone."""
+        super().complain(error)
+        self.entry.refuse()
 
     def action_undo(self) -> None:
         """Take back what was kept last; nothing is at hand then."""

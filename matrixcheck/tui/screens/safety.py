@@ -37,7 +37,6 @@ class SafetyScreen(RecordPage):
 
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
-        self._own: tuple[str, ...] = ()
         self._items: tuple[SafetyItem, ...] = ()
 
     def compose(self) -> ComposeResult:
@@ -52,7 +51,7 @@ class SafetyScreen(RecordPage):
 
     def show(self) -> None:
         """The checks as the journal has them."""
-        self._items = safety_items(self._desk.state.safety, self._own)
+        self._items = safety_items(self._desk.state.safety, self._desk.own_checks)
         made = sum(one.made is not None for one in self._items)
         failed = sum(one.made is not None and not one.made.passed for one in self._items)
         said = f"  {made}/{len(self._items)} checked" + (f", {failed} FAILED" if failed else "")
@@ -79,7 +78,7 @@ class SafetyScreen(RecordPage):
 
         def named(words: str | None) -> None:
             if words is not None:
-                self._own = (*self._own, words)
+                self._desk.own_checks = (*self._desk.own_checks, words)
                 self.show()
                 self.query_one(Picks).point([one.item for one in self._items].index(words))
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from typing import NamedTuple
 
 from matrixcheck.tui.text.spans import Row, Span, clipped
@@ -52,6 +52,17 @@ def pad(signs: Iterable[str]) -> tuple[Cap, ...]:
     return tuple(Cap("", "space" if sign == " " else sign, f"type('{sign}')") for sign in signs)
 
 
+def filled(caps: Sequence[Cap], wanted: Collection[str], width: int) -> tuple[Cap, ...]:
+    """The caps of the wanted keys, and of the others as many as the lines of these have room for, in their order."""
+    chosen = {cap.key for cap in caps if cap.key in wanted}
+    lines = _lines_of([cap for cap in caps if cap.key in chosen], width)
+    for cap in caps:
+        more = chosen | {cap.key}
+        if _lines_of([one for one in caps if one.key in more], width) == lines:
+            chosen = more
+    return tuple(cap for cap in caps if cap.key in chosen)
+
+
 def placed(caps: Sequence[Cap], width: int, tall: bool = False) -> tuple[Placed, ...]:
     """Where each cap goes in a bar of that width. `tall` makes equal buttons, for fingers."""
     return _buttons(caps, width) if tall else _running(caps, width)
@@ -73,6 +84,10 @@ def key_rows(places: Sequence[Placed]) -> tuple[Row, ...]:
             lines[place.top].append((clipped(place.cap.word, room).center(room), "button"))
             lines[place.top + 1].append((clipped(place.cap.key, room).center(room), "button-key"))
     return tuple(tuple(line) for line in lines)
+
+
+def _lines_of(caps: Sequence[Cap], width: int) -> int:
+    return max((place.top + place.height for place in _running(caps, width)), default=0)
 
 
 def _running(caps: Sequence[Cap], width: int) -> tuple[Placed, ...]:

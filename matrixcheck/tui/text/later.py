@@ -10,9 +10,12 @@ from matrixcheck.bench import LaterItem
 from matrixcheck.layout.model import Cell, Layout
 from matrixcheck.report.later import by_reach
 
+AGAIN = "test again"
+RETEST = "retest due"
+
 
 class Waiting(NamedTuple):
-    """Cells of one matrix that one set-up gets at."""
+    """Cells of one matrix that one set-up gets at, or that wait for their retest."""
 
     reach: str
     matrix_id: str
@@ -20,7 +23,7 @@ class Waiting(NamedTuple):
 
     @property
     def name(self) -> str:
-        """The set-up, and how many cells of which matrix it serves."""
+        """The set-up or the retest, and how many cells of which matrix it serves."""
         return f"{self.reach} · {self.matrix_id} · {len(self.items)}"
 
     @property
@@ -30,11 +33,14 @@ class Waiting(NamedTuple):
 
 
 def waiting(items: Iterable[LaterItem]) -> tuple[Waiting, ...]:
-    """The list in working order: fewest set-ups first."""
+    """The list in working order: first what a repair calls for, then fewest set-ups first."""
+    listed = list(items)
+    again = [item for item in listed if _kind(item) == RETEST]
+    others = [item for item in listed if _kind(item) != RETEST]
     return tuple(
-        Waiting(group.reach, matrix_id, tuple(cells))
-        for group in by_reach(items)
-        for matrix_id, cells in groupby(group.items, key=lambda item: item.cell.matrix)
+        Waiting(name, matrix_id, tuple(cells))
+        for name, group in ((AGAIN, again), *by_reach(others))
+        for matrix_id, cells in groupby(group, key=lambda item: item.cell.matrix)
     )
 
 
@@ -46,7 +52,11 @@ def reasons_for(cell: Cell, layout: Layout) -> tuple[str, ...]:
 
 
 def _reason(item: LaterItem) -> str:
-    kind, _, why = item.reason.partition(": ")
-    if kind == "retest due":
-        return f" (again: {why})"
+    why = item.reason.partition(": ")[2]
+    if _kind(item) == RETEST:
+        return f" ({', '.join(filter(None, [why, item.reach]))})"
     return f" (put off: {why})" if why and why != item.reach else ""
+
+
+def _kind(item: LaterItem) -> str:
+    return item.reason.partition(": ")[0]

@@ -67,6 +67,8 @@ def shortened(rows: Sequence[Row], most: int) -> tuple[Row, ...]:
     """At most so many lines of a text, the last with an ellipsis where more would follow."""
     if len(rows) <= most:
         return tuple(rows)
+    if not rows[most - 1]:
+        return (*rows[: most - 1], row(" …", "quiet"))
     text, tone = rows[most - 1][-1]
     return (*rows[: most - 1], (*rows[most - 1][:-1], (f"{text.rpartition(' ')[0]} …", tone)))
 

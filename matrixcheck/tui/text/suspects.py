@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
 from matrixcheck.layout.places import CellKey
-from matrixcheck.tui.text.spans import Row, clipped, row, shortened, wrapped
+from matrixcheck.tui.text.spans import Row, row, shortened, wrapped
 from matrixcheck.tui.text.tile import Light
 
 if TYPE_CHECKING:
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 WORKING = "working it out …"
 FAILED = "The analysis failed. Every mark is kept, and the next one tries again."
 UNCHOSEN = 3
-"""Lines that a suspect takes until it is chosen."""
+"""Lines that a suspect takes until it is chosen or there is room for more."""
 
 
 class Named(NamedTuple):
@@ -47,21 +47,30 @@ class Entry(NamedTuple):
     rows: tuple[Row, ...]
 
 
-def entries(told: Told, chosen: str | None, width: int, brief: bool) -> tuple[Entry, ...]:
-    """The suspects as lines, all of the chosen one; `brief` gives others one line and leaves the headings out."""
-    listed: list[Entry] = []
+def entries(told: Told, chosen: str | None, width: int, height: int, brief: bool) -> tuple[Entry, ...]:
+    """The suspects as lines, all of the chosen one, and of the others, likeliest first, what there is `height` for.
+    `brief` begins with one line for each, and leaves out headings and what parts them."""
+    apart = 0 if brief else 1
+    listed = [
+        (heading if not index and not brief else "", named)
+        for heading, group in told.groups
+        for index, named in enumerate(group)
+    ]
+    says = [_says(named, named.suspect.id == chosen, width) for _, named in listed]
+    least = [
+        len(rows) if named.suspect.id == chosen else min(len(rows), 1 if brief else UNCHOSEN)
+        for (_, named), rows in zip(listed, says, strict=True)
+    ]
+    left = height - sum(least) - sum(bool(heading) + apart for heading, _ in listed)
+    found: list[Entry] = []
     top = 0
-    for heading, group in told.groups:
-        for index, named in enumerate(group):
-            here = named.suspect.id == chosen
-            rows = _brief(named, width) if brief and not here else _full(named, here, width)
-            if brief and here:
-                rows = rows[:-1]
-            if heading and not index and not brief:
-                rows = (row(heading, "quiet"), *rows)
-            listed.append(Entry(named.suspect, top, rows))
-            top += len(rows)
-    return tuple(listed)
+    for (heading, named), rows, fewest in zip(listed, says, least, strict=True):
+        taken = min(len(rows) - fewest, max(left, 0))
+        left -= taken
+        shown = ((row(heading, "quiet"),) if heading else ()) + shortened(rows, fewest + taken) + ((),) * apart
+        found.append(Entry(named.suspect, top, shown))
+        top += len(shown)
+    return tuple(found)
 
 
 def lights(suspect: Suspect | None) -> Mapping[CellKey, Light]:
@@ -90,15 +99,9 @@ def proposed_holds(told: Told | None, matrix_id: str) -> tuple[tuple[CellKey, ..
     return tuple(dict.fromkeys(test.held for test in tests if test.held and test.matrix == matrix_id))
 
 
-def _brief(named: Named, width: int) -> tuple[Row, ...]:
-    head = f" {named.chance} "
-    return (((head, "strong"), (clipped(named.suspect.says, width - len(head)), "plain")),)
-
-
-def _full(named: Named, here: bool, width: int) -> tuple[Row, ...]:
+def _says(named: Named, here: bool, width: int) -> tuple[Row, ...]:
     head = f"{'▸' if here else ' '}{named.chance} "
     says = wrapped(named.suspect.says, width, "strong" if here else "plain", indent="  ", first=" " * len(head))
     text, tone = says[0][0]
     first: Row = ((head, "strong"), (text[len(head) :], tone))
-    lines = (first, *says[1:])
-    return (*(lines if here else shortened(lines, UNCHOSEN)), ())
+    return (first, *says[1:])

@@ -21,6 +21,7 @@ class EntryLine(Lines):
         super().__init__(id=id)
         self._hint = hint
         self._text = ""
+        self._refused = False
         self._said: tuple[str, Tone] = ("", "quiet")
         self._rows = tuple(self._lines())
 
@@ -28,6 +29,11 @@ class EntryLine(Lines):
     def text(self) -> str:
         """What is typed so far."""
         return self._text
+
+    @property
+    def said(self) -> str:
+        """What is said about it."""
+        return self._said[0]
 
     def on_resize(self) -> None:
         """Fit what is said to the room."""
@@ -40,16 +46,22 @@ class EntryLine(Lines):
         elif key == "escape" and self._text:
             self._text = ""
         elif character and character.isprintable():
-            self._text += character
+            self._text = character if self._refused and character.isalnum() else self._text + character
         else:
             return False
+        self._refused = False
         self._draw()
         return True
 
     def clear(self) -> None:
         """Empty the entry; what was said stays."""
         self._text = ""
+        self._refused = False
         self._draw()
+
+    def refuse(self) -> None:
+        """The next letter or figure begins anew; anything else goes on with what is typed."""
+        self._refused = True
 
     def say(self, text: str, tone: Tone = "plain") -> None:
         """Say something about the entry on the second line."""

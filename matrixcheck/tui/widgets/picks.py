@@ -12,6 +12,7 @@ from matrixcheck.tui.text.spans import Row, clipped, row, wrapped
 from matrixcheck.tui.widgets.lines import Lines
 
 DIGITS = 9
+LINE_AND_SAYING = 2
 
 
 class Pick(NamedTuple):
@@ -39,7 +40,8 @@ class Picks(Lines):
         airy: bool = True,
         id: str | None = None,  # noqa: A002
     ) -> None:
-        """`airy` puts a blank line after a pick of which more is said."""
+        """`airy` puts a blank line after a pick of which more is said. Without it, where the list is higher than its
+        room, what is said stands beside the name if it fits there."""
         super().__init__(id=id)
         self._numbered = numbered
         self._airy = airy
@@ -112,6 +114,18 @@ class Picks(Lines):
         self.step(-1)
 
     def _blocks(self) -> list[list[Row]]:
+        blocks = self._stacked()
+        crowded = not self._airy and 0 < self.size.height < sum(map(len, blocks)) and not self.styles.is_auto_height
+        return [self._beside(block) for block in blocks] if crowded else blocks
+
+    def _beside(self, block: list[Row]) -> list[Row]:
+        if len(block) != LINE_AND_SAYING:
+            return block
+        head, says = block
+        line: Row = (*head, ("  ", "plain"), *((text.strip(), tone) for text, tone in says))
+        return [line] if sum(len(text) for text, _ in line) <= self.size.width else block
+
+    def _stacked(self) -> list[list[Row]]:
         width = self.size.width or self.app.size.width - 8
         blocks: list[list[Row]] = []
         for place, pick in enumerate(self._picks):

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from textual import events
 from textual.message import Message
 
-from matrixcheck.tui.text.spans import Row, row, wrapped
+from matrixcheck.tui.text.spans import Row, row, shortened, wrapped
 from matrixcheck.tui.text.suspects import FAILED, WORKING, Entry, Told, entries
 from matrixcheck.tui.widgets.lines import Lines
 
@@ -102,7 +102,10 @@ class SuspectList(Lines):
             self.post_message(self.Chosen(self.chosen))
 
     def _entries(self) -> tuple[Entry, ...]:
-        return entries(self._told, self._chosen, self.size.width, self._brief) if self._told else ()
+        if self._told is None:
+            return ()
+        height = self.size.height - (0 if self._brief else len(self._beside()))
+        return entries(self._told, self._chosen, self.size.width, height, self._brief)
 
     @property
     def _brief(self) -> bool:
@@ -110,10 +113,12 @@ class SuspectList(Lines):
 
     def _lines(self) -> list[Row]:
         rows = [line for entry in self._entries() for line in entry.rows]
-        if rows and self._brief:
-            return rows
-        beside = self._told.verdict if self._told else self._untold
-        return [*rows, *wrapped(beside, self.size.width, "quiet")]
+        if rows and not rows[-1] and not self._beside():
+            rows.pop()
+        return rows if rows and self._brief else [*rows, *self._beside()]
+
+    def _beside(self) -> tuple[Row, ...]:
+        return wrapped(self._told.verdict if self._told else self._untold, self.size.width, "quiet")
 
     def _scroll(self, by: int) -> None:
         last = max(len(self._lines()) - self.size.height, 0)
@@ -128,4 +133,5 @@ class SuspectList(Lines):
         self._first = 0
 
     def _draw(self) -> None:
-        self.show(self._lines()[self._first :])
+        lines = self._lines()[self._first :]
+        self.show(shortened(lines, self.size.height) if self.size.height else lines)
