@@ -110,7 +110,7 @@ def predict(
 
 @layout_commands.command("check")
 def check(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="The layout file.", show_default=False)],
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The layout file.", readable=False, show_default=False)],
     as_json: AsJson = False,
 ) -> None:
     """Report every problem of a layout file. One a line; exit code 1 when there are any."""

@@ -36,6 +36,7 @@ def root(
             "--book",
             metavar="PATH",
             envvar="MATRIXCHECK_BOOK",
+            readable=False,
             help="The bench book to use, instead of the one in your data folder. May also stand after the command.",
             show_default=False,
         ),

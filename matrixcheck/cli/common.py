@@ -80,6 +80,8 @@ def cells_of(text: str, matrix: Matrix) -> tuple[CellKey, ...]:
 def text_of(name: str) -> tuple[str, str]:
     """The text of a file, or of standard input for `-`, and what to call it. Raises InputError."""
     source = "standard input" if name == "-" else name
+    if not name:
+        raise InputError("the readings file has no name", "name a readings file, or - for standard input")
     try:
         if name == "-":
             raw = sys.stdin.buffer.read(LARGEST_INPUT + 1)

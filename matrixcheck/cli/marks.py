@@ -136,15 +136,13 @@ def safety(
     context: typer.Context,
     job: Job,
     item: Annotated[str, typer.Argument(metavar="ITEM", help="What was checked.", show_default=False)],
-    passed: Annotated[
-        bool | None,
-        typer.Option("--passed/--failed", help="How the check went; one of the two must be said.", show_default=False),
-    ] = None,
+    passed: Annotated[bool, typer.Option("--passed", help="It was in order.")] = False,
+    failed: Annotated[bool, typer.Option("--failed", help="It was not. One of the two must be said.")] = False,
     note: Remark = "",
 ) -> None:
     """Keep a safety check. Mains lead, earth bond, a plug in its place, say."""
-    if passed is None:
-        raise UsageError("safety needs --passed or --failed", "say how the check went")
+    if passed == failed:
+        raise UsageError("safety needs --passed or --failed, and not both", "say how the check went")
     bench_of(context).safety(job, item, passed, note)
     print(f"kept  {item} {'passed' if passed else 'FAILED'}")
 

@@ -5,11 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable
 from difflib import get_close_matches
 from typing import Any, NamedTuple
+from unicodedata import bidirectional, category
 
 from msgspec import Struct
 
 Loc = tuple[str | int, ...]
 LONGEST_SHOWN = 40
+STEERS = frozenset({"Cc", "Zl", "Zp"})
+"""Unicode's categories of control characters and of what parts lines."""
+TURNS = frozenset({"LRE", "RLE", "PDF", "LRO", "RLO", "LRI", "RLI", "FSI", "PDI"})
+"""Unicode's bidirectional classes of what turns the direction of writing."""
 
 
 class Flaw(NamedTuple):
@@ -72,6 +77,11 @@ def shortened(text: str) -> str:
     if text.isprintable():
         return text
     return "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in text)
+
+
+def visible(text: str) -> str:
+    """The text with blanks for what would steer a terminal: control characters, turns of the direction of writing."""
+    return "".join(" " if category(sign) in STEERS or bidirectional(sign) in TURNS else sign for sign in text)
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:

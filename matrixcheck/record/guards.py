@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from matrixcheck.errors import UsageError
 from matrixcheck.layout.model import Kind, Layout, Matrix
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
-from matrixcheck.layout.problems import nearest, shown
+from matrixcheck.layout.problems import nearest, shown, visible
 from matrixcheck.record.events import RoundKind, WalkManner
 from matrixcheck.record.replay import cells_touched
 
@@ -15,16 +15,16 @@ LONGEST_TEXT = 2_000
 
 
 def one_line(text: str, what: str, empty: bool = False) -> str:
-    """The text in one line. Raises UsageError when it is empty, too long or no sound text."""
-    line = " ".join(text.split())
+    """The text in one line of what can be seen. Raises UsageError when it is empty, too long or no sound text."""
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        raise UsageError(f"{what} is not sound text", "type it again") from None
+    line = " ".join(visible(text).split())
     if not line and not empty:
         raise UsageError(f"{what} is empty", "type a few words")
     if len(line) > LONGEST_TEXT:
         raise UsageError(f"{what} has {len(line)} characters", f"keep it within {LONGEST_TEXT}")
-    try:
-        line.encode()
-    except UnicodeEncodeError:
-        raise UsageError(f"{what} is not sound text", "type it again") from None
     return line
 
 

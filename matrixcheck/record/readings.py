@@ -19,7 +19,7 @@ from matrixcheck.errors import InputError
 from matrixcheck.layout.designators import part_class
 from matrixcheck.layout.model import Kind, Layout, Matrix
 from matrixcheck.layout.places import CellKey
-from matrixcheck.layout.problems import shown
+from matrixcheck.layout.problems import shown, visible
 from matrixcheck.layout.reading import Mark, Reading
 from matrixcheck.record.grid import Grid
 
@@ -231,7 +231,7 @@ def _note(value: Any) -> str:
         value.encode()
     except UnicodeEncodeError:
         raise RefusedError("`note` is not sound text") from None
-    return value
+    return visible(value)
 
 
 def _at(value: Any) -> datetime | None:

@@ -182,7 +182,9 @@ CASES = [
     Case("place of a finding unknown", "finding JOB Q99 good", 2, "Q99"),
     Case("place of a repair unknown", "repair JOB switches.c9", 2, "switches.c9"),
     Case("safety check without outcome", "safety JOB |mains lead|", 2, "--passed"),
+    Case("safety check with both outcomes", "safety JOB |mains lead| --failed --passed", 2, "not both"),
     Case("empty note", "note JOB ||", 2, "empty"),
+    Case("note of nothing that can be seen", "note JOB |\x1b\x07|", 2, "empty"),
     Case("layout name unknown", "job new saltmarsh-trm --name x", 2, "saltmarsh-tram"),
     Case("fault class unknown", "predict SOUND --fault melted:Q1", 2, "melted"),
     Case("fault place unknown", "predict SOUND --fault open:Q77", 2, "Q77"),
@@ -252,6 +254,7 @@ CASES = [
     Case("readings binary", "diagnose SOUND -", 3, "UTF-8", stdin=NONSENSE[:4000]),
     Case("a megabyte of nonsense", "diagnose SOUND -", 3, "standard input", stdin=NONSENSE.hex().encode()[:1_000_000]),
     Case("readings file of no bytes", "diagnose SOUND HERE/x.jsonl", 3, "x.jsonl", file("x.jsonl", "")),
+    Case("readings file without a name", "diagnose SOUND ||", 3, "no name"),
     Case("a megabyte of lines", "diagnose SOUND HERE/x.jsonl", 3, "x.jsonl:1", file("x.jsonl", "dead 7\n" * 150_000)),
     Case(
         "a megabyte of braces", "diagnose SOUND HERE/x.jsonl", 3, "x.jsonl:1", file("x.jsonl", '{"matrix": ' * 90_000)

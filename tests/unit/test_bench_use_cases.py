@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Callable, Iterator
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from record_case import LAYOUT, START, at
 
 from matrixcheck.bench import Bench, default_book
 from matrixcheck.errors import InputError, MatrixCheckError, UsageError
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Finding, Mark, Reading
+from matrixcheck.record.guards import one_line
 from matrixcheck.record.ids import short_ids
+from matrixcheck.record.readings import read_readings
 
 CRAB, ROPE, BELL, GULL, TROUGH = at(2, 2), at(2, 3), at(2, 4), at(1, 2), at(3, 1)
 
@@ -322,6 +327,26 @@ def test_words_are_kept_in_one_line_and_refused_when_empty_or_unsound(bench: Ben
     ):
         with pytest.raises(UsageError):
             attempt()
+
+
+@given(st.text(max_size=200))
+def test_what_is_kept_of_any_words_cannot_steer_a_terminal(words: str) -> None:
+    try:
+        kept = one_line(words, "the note")
+    except UsageError:
+        return
+    assert {unicodedata.category(sign) for sign in kept}.isdisjoint({"Cc", "Zl", "Zp"})
+    assert not set(kept) & set("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+    assert kept == " ".join(kept.split())
+    assert one_line(kept, "the note") == kept
+
+
+def test_words_that_would_clear_the_screen_are_kept_as_words(bench: Bench, job: str) -> None:
+    bench.note(job, "bent\x1b[2J leaf")
+    readings = read_readings('{"matrix": "lamps", "cell": 21, "mark": "dead", "note": "dim\\u001b[2J"}', LAYOUT, "x")
+    bench.take_readings(job, readings)
+    assert bench.state(job).notes[0].text == "bent [2J leaf"
+    assert all(line.text.isprintable() for line in bench.log(job))
 
 
 def test_the_log_tells_the_evening_in_words(bench: Bench, job: str) -> None:
