@@ -163,3 +163,15 @@ async def test_of_a_grid_too_wide_a_part_is_shown_and_a_tap_above_it_turns_over(
         await machine.tap("«")
         assert "  1" in machine.text().split("\n")[2]
         assert "«" not in machine.text()
+
+
+async def test_what_a_repair_calls_for_has_its_sign_on_a_phone_too(run: Run, bench: CannedBench, job: str) -> None:
+    bench.mark(job, "switches", "24- 25.")
+    bench.repair(job, "switches.r4c2")
+    async with run(PHONE) as machine:
+        lines = machine.text().split("\n")
+        first = next(y for y, line in enumerate(lines) if "24∙" in line)
+        later = next(y for y, line in enumerate(lines) if "25∙" in line)
+        assert "↻" in lines[first + 1]
+        assert "." in lines[later + 1]
+        assert "1 to test again after a repair" in " ".join(machine.text().split())

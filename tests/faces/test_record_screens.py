@@ -119,6 +119,7 @@ async def test_a_repair_at_the_job_makes_its_cells_due_for_a_test(run: Run, benc
         await machine.press("escape")
         assert isinstance(machine.app.screen, JobScreen)
         assert "again" in machine.text()
+        assert "to test again after a repair" in machine.text()
 
 
 async def test_what_was_found_at_a_part_stands_beside_it_and_can_be_taken_back(run: Run) -> None:

@@ -38,6 +38,7 @@ if TYPE_CHECKING:
 FIRST_HINT = "arrows move, Enter - * mark; or type a number; a checks before power; g a round; ? every key"
 FIRST_HINT_ON_A_PHONE = "tap a cell, then what it is; or start a round; more shows everything else"
 HINTS = (FIRST_HINT, FIRST_HINT_ON_A_PHONE)
+RETESTS = "{} to test again after a repair: l lists them first"
 BREATH = 0.1
 """Seconds from the first paint to the first analysis, which would slow the paint on its way to the terminal."""
 SUFFIX = {Mark.WORKING: "", Mark.DEAD: "-", Mark.STUCK: "*"}
@@ -158,6 +159,9 @@ class JobScreen(GridScreen):
     def on_screen_resume(self) -> None:
         """Tell a page in front of the program where it is."""
         tell_place(self.app, self._desk.job, self._matrix_id)
+        waiting = sum(standing.retest_due is not None for standing in self._desk.state.standings.values())
+        if waiting and not self.entry.said:
+            self.entry.say(RETESTS.format(waiting), "quiet")
         self.call_after_refresh(self._go_on)
 
     def action_mark(self, mark: str) -> None:

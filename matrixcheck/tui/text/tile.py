@@ -82,7 +82,7 @@ def drawn(face: Face, geometry: Geometry, cursor: bool) -> tuple[Row, ...]:
 def _second(face: Face, width: int) -> str:
     if width >= ROOM_FOR_NAME:
         return clipped(face.name, width - 2)
-    return face.note if len(face.note) < width else ""
+    return face.note if len(face.note) < width else face.signs[: width - 1]
 
 
 def _number_line(face: Face, geometry: Geometry, cursor: bool) -> str:
