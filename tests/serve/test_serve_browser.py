@@ -12,6 +12,7 @@ from browser_client import DESKTOP, PHONE, Client, Server, chromium
 from playwright.sync_api import Browser
 
 from matrixcheck.bench import Bench
+from matrixcheck.cli.rim import run
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.reading import Mark
 
@@ -291,3 +292,24 @@ def test_when_the_server_is_killed_no_program_stays_behind(job, serve, visit) ->
     (program,) = server.programs()
     server.process.kill()
     client.wait(lambda: not Path(f"/proc/{program}").exists())
+
+
+def test_the_sheet_can_be_read_on_a_phone_and_only_its_grids_are_wider(book, job, tmp_path, browser) -> None:
+    bench = Bench(book)
+    bench.mark(job, "switches", "c3- 24/31 21 22")
+    bench.safety(job, "mains lead", False, "sheath cut")
+    bench.repair(job, "Q3", "new transistor")
+    sheet = tmp_path / "sheet.html"
+    assert run(["report", "--book", str(book), job, "--html", str(sheet)]) == 0
+    context = browser.new_context(**PHONE)
+    page = context.new_page()
+    page.goto(sheet.as_uri())
+    assert page.evaluate("document.documentElement.scrollWidth") == 390
+    broken = page.evaluate(
+        """() => [...document.querySelectorAll("table:not(.grid) th, table:not(.grid) td")].filter(cell => {
+            const longest = Math.max(0, ...cell.textContent.split(/\\s+/).map(word => word.length));
+            return cell.offsetParent && cell.clientWidth < longest * 4;
+        }).map(cell => cell.textContent)"""
+    )
+    assert broken == []
+    context.close()
