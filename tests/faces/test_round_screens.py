@@ -401,6 +401,21 @@ async def test_a_lamp_tapped_by_mistake_is_tapped_again(run: Run) -> None:
 # Rest scan and hold round
 
 
+async def test_ticks_of_a_rest_scan_are_not_thrown_away_by_one_key(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("g", "3")
+        await machine.press("space", "escape")
+        assert isinstance(machine.app.screen, RestScreen)
+        assert "1 ticked and not kept" in machine.text()
+        await machine.press("enter")
+        assert len(machine.reader().state(machine.job).rest_scans) == 1
+        await machine.press("g", "3", "escape")
+        assert isinstance(machine.app.screen, JobScreen)
+        await machine.press("g", "3", "space", "escape", "escape")
+        assert isinstance(machine.app.screen, JobScreen)
+        assert len(machine.reader().state(machine.job).rest_scans) == 1
+
+
 async def test_a_rest_scan_keeps_what_was_ticked_and_nothing_else(run: Run) -> None:
     async with run() as machine:
         await machine.press("g", "3")

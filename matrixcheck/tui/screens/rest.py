@@ -39,6 +39,7 @@ class RestScreen(RoundScreen):
         super().__init__(desk, matrix_id)
         self.held = tuple(held)
         self._ticked: set[CellKey] = set()
+        self._warned = False
 
     def lit(self) -> Mapping[CellKey, Light]:
         """What is ticked."""
@@ -102,7 +103,15 @@ class RestScreen(RoundScreen):
         if self.held:
             self.go_on()
         else:
-            self.action_leave()
+            super().action_leave()
+
+    def action_leave(self) -> None:
+        """End the round; what is ticked and not kept goes only the second time."""
+        if self._ticked and not self._warned:
+            self._warned = True
+            self.entry.say(f"! {len(self._ticked)} ticked and not kept: Enter keeps, Esc again ends without", "alert")
+            return
+        super().action_leave()
 
     def go_on(self) -> None:
         """After the scan of a hold round: press one switch after the other."""
@@ -113,4 +122,5 @@ class RestScreen(RoundScreen):
 
     def _turn(self, *cells: CellKey) -> None:
         self._ticked ^= set(cells)
+        self._warned = False
         self.draw()
