@@ -6,8 +6,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pilots import column_three, silent, with_hold
 
-from matrixcheck.diagnosis.result import Diagnosis, Searched
+from matrixcheck.diagnosis.result import Diagnosis, Explanation, Searched
 from matrixcheck.layout.files import find_layout, read_layout
+from matrixcheck.tui.screens.grid_screen import PANE
 from matrixcheck.tui.text.spans import plain
 from matrixcheck.tui.text.suspects import Entry, entries
 from matrixcheck.tui.text.telling import tell
@@ -20,7 +21,7 @@ def test_where_there_are_suspects_they_are_the_list_and_only_the_limits_are_said
     assert tell(column_three(), LAYOUT).verdict == ""
     told = tell(with_hold().model_copy(update={"searched": CUT_OFF}), LAYOUT)
     assert told.verdict == "The search was cut off after 1 s."
-    assert [heading for heading, _ in told.groups] == ["Most likely together, 90 %", "With a cause of their own"]
+    assert [heading for heading, _ in told.groups] == ["Likeliest together, 90 %", "With a cause of their own"]
 
 
 def test_without_suspects_one_sentence_sums_it_up() -> None:
@@ -76,3 +77,10 @@ def test_in_very_little_room_only_the_chosen_suspect_takes_more_than_a_line() ->
     assert told.suspects[0].says in words(first)
     assert len(second.rows) == 1
     assert sum(len(entry.rows) for entry in entries(told, None, 37, 5, True)) == 5
+
+
+def test_every_heading_has_room_beside_the_narrowest_wide_grid() -> None:
+    certain = column_three().model_copy(update={"explanations": (Explanation(probability=1.0, suspects=("s1", "s2")),)})
+    headings = [heading for heading, _ in tell(certain, LAYOUT).groups]
+    assert headings[0] == "Likeliest together, over 99 %"
+    assert max(map(len, headings)) <= PANE - 3

@@ -32,4 +32,4 @@ def tell(diagnosis: Diagnosis, layout: Layout) -> Told:
 
 def _heading(ranking: Ranking) -> str:
     together = len(ranking.shared) + len(ranking.private) > 1
-    return f"Most likely together, {percent(ranking.sets[0].probability)}" if together else "Most likely"
+    return f"Likeliest together, {percent(ranking.sets[0].probability)}" if together else "Most likely"

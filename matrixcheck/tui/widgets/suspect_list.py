@@ -104,7 +104,9 @@ class SuspectList(Lines):
     def _entries(self) -> tuple[Entry, ...]:
         if self._told is None:
             return ()
-        height = self.size.height - (0 if self._brief else len(self._beside()))
+        below = len(self._beside())
+        # The blank line after the last suspect is there for what stands below.
+        height = self.size.height if self._brief else self.size.height - (below or -1)
         return entries(self._told, self._chosen, self.size.width, height, self._brief)
 
     @property
