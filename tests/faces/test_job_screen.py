@@ -6,6 +6,7 @@ import threading
 
 import pytest
 from pilots import NARROW, PHONE, WIDE, CannedBench, Run, column_three, silent
+from textual import events
 from textual.geometry import Size
 from textual.strip import Strip
 
@@ -91,6 +92,28 @@ async def test_a_refused_entry_stays_in_the_line_and_changes_nothing(run: Run) -
         assert machine.reader().state(machine.job).seq == before
         await machine.press("backspace", "backspace", "2", "4", "enter")
         assert machine.mark("r4c2") is Mark.WORKING
+
+
+async def test_what_is_pasted_waits_in_the_line_for_its_enter(run: Run) -> None:
+    async with run() as machine:
+        machine.app.post_message(events.Paste("24 25-\n26\x1b[2J"))
+        await machine.settle()
+        assert machine.app.screen.query_one(EntryLine).text == "24 25- 26 [2J"
+        assert machine.mark("r4c2") is Mark.UNTESTED
+        await machine.press("backspace", "backspace", "backspace", "backspace", "enter")
+        assert [machine.mark(cell) for cell in ("r4c2", "r5c2", "r6c2")] == [Mark.WORKING, Mark.DEAD, Mark.WORKING]
+
+
+async def test_a_pasted_megabyte_marks_nothing_and_a_pasted_note_is_kept(run: Run) -> None:
+    async with run() as machine:
+        machine.app.post_message(events.Paste("q- " * 350_000))
+        await machine.press("enter")
+        assert "!" in machine.text()
+        assert machine.reader().state(machine.job).current == ()
+        await machine.press("escape", "w")
+        machine.app.post_message(events.Paste("leaf bent,\n put right"))
+        await machine.press("enter")
+        assert [note.text for note in machine.reader().state(machine.job).notes] == ["leaf bent, put right"]
 
 
 async def test_escape_empties_the_entry_line(run: Run) -> None:

@@ -196,6 +196,12 @@ class GridScreen(Page[None]):
             taken(event)
             entry.say(self.foretell(entry.text) if entry.text else "", "quiet")
 
+    def on_paste(self, event: events.Paste) -> None:
+        """What is pasted is typed, and waits for its Enter."""
+        event.stop()
+        self.entry.paste(event.text)
+        self.entry.say(self.foretell(self.entry.text) if self.entry.text else "", "quiet")
+
     async def press(self, cap: Cap) -> None:
         """Do what a tapped key does; Enter on a typed entry keeps that."""
         if cap.key == "Enter" and self.entry.text.strip():

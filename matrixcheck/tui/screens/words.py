@@ -57,6 +57,11 @@ class WordsScreen(PickPage[str | None], ModalScreen[str | None]):
         if event.key not in {"escape", "enter"} and entry.take(event.key, event.character):
             taken(event)
 
+    def on_paste(self, event: events.Paste) -> None:
+        """What is pasted is typed."""
+        event.stop()
+        self.query_one(EntryLine).paste(event.text)
+
     def picked(self, place: int) -> None:
         """These words."""
         self.dismiss(self._offered[place])

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from matrixcheck.layout.problems import visible
 from matrixcheck.tui.text.spans import Row, Tone, wrapped
 from matrixcheck.tui.widgets.lines import Lines
 
 PROMPT = " > "
 CARET = "▏"
 MOST = 4
+LONGEST_PASTED = 2_000
 
 
 class EntryLine(Lines):
@@ -52,6 +54,12 @@ class EntryLine(Lines):
         self._refused = False
         self._draw()
         return True
+
+    def paste(self, text: str) -> None:
+        """Let the line have a text that comes all at once, as one line, and no more of it than anybody means."""
+        self._text += " ".join(visible(text).split())[:LONGEST_PASTED]
+        self._refused = False
+        self._draw()
 
     def clear(self) -> None:
         """Empty the entry; what was said stays."""
