@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
-from matrixcheck.diagnosis.condition import Setting, joint
-from matrixcheck.diagnosis.evidence import DARK
+import numpy as np
+
+from matrixcheck.diagnosis.condition import Fuse, Setting, joint
+from matrixcheck.diagnosis.evidence import DARK, Evidence
 from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.frame import Bools, States
 from matrixcheck.diagnosis.items import Item, Signature, signature_of, variant
-from matrixcheck.diagnosis.likelihood import Fit
+from matrixcheck.diagnosis.likelihood import Fit, Subject
 from matrixcheck.diagnosis.outlook import SILENCING
 from matrixcheck.diagnosis.pool import Late, Problem, strikes
 from matrixcheck.diagnosis.result import FaultClass
@@ -18,9 +20,13 @@ from matrixcheck.diagnosis.search import DISPLACING, Scored
 from matrixcheck.layout.places import CellKey, LineKey, Side
 
 DARKENING = (*SILENCING, FaultClass.DEVICE_DEAD, FaultClass.DIODE_OPEN)
-ALTERNATIVES = 200
+LIGHTING = (FaultClass.DEVICE_STUCK, FaultClass.DIODE_SHORTED, FaultClass.STUCK_ON)
+ALTERNATIVES = 60
+"""So many of the likest are tried, and besides those that may change far more in company than alone."""
 IDLE = 0.1
 """Nats within which readings are as likely one way as the other."""
+GLANCED = 4
+"""Exercises by which an alternative is judged first: those in which most changes without the fault it stands in for."""
 LEAST_SHARED = 0.08
 """What an alternative changes alone must be at least so much of what it stands in for changes in the set."""
 
@@ -102,6 +108,10 @@ class _Base:
         self.wanted = [
             subject.evidence.as_told(fit.state) for subject, fit in zip(problem.subjects, completed.fits, strict=True)
         ]
+        self.glances = [
+            _glance(subject, wanted, fit)
+            for subject, wanted, fit in zip(problem.subjects, self.wanted, self.fits, strict=True)
+        ]
 
     def tells_with(self, other: Item) -> bool:
         """Whether this is so with that one."""
@@ -114,12 +124,21 @@ class _Base:
         return abs(sum(fit.bare for fit in fits) - self.bare) < IDLE
 
     def _tells_in(self, place: int, other: Item) -> bool:
-        evidence = self.problem.subjects[place].evidence
-        told = evidence.as_told(self._state(place, other))
-        return not ((told != self.wanted[place]) & evidence.known).any()
+        subject = self.problem.subjects[place]
+        known = self._known_state(place, other)
+        if known is not None:
+            return _tells(subject.evidence, known, self.wanted[place])
+        faults, setting = [*self.leads, other.lead], joint((other.setting, self.setting))
+        glance = self.glances[place]
+        if glance is not None and setting.fuse is not Fuse.GOES:
+            few, wanted = glance
+            if not _tells(few.evidence, few.shows(faults, setting), wanted):
+                return False
+        return _tells(subject.evidence, subject.shows(faults, setting), self.wanted[place])
 
-    def _state(self, place: int, other: Item) -> States:
-        """Faults that only make cells dark do so in any company of their like: what they do alone tells it."""
+    def _known_state(self, place: int, other: Item) -> States | None:
+        """What shows, where that takes no reckoning: faults that only make cells dark do so in any company of their
+        like, and what they do alone tells it."""
         subject, fit = self.problem.subjects[place], self.fits[place]
         if not strikes(other.lead, subject.frame.matrix.id):
             return fit.state
@@ -131,7 +150,21 @@ class _Base:
                 state = fit.state.copy()
                 state.ravel()[changed[0]] = DARK
                 return state
-        return subject.shows([*self.leads, other.lead], joint((other.setting, self.setting)))
+        return None
+
+
+def _glance(subject: Subject, wanted: States, without: Fit) -> tuple[Subject, States] | None:
+    """The matrix in the few exercises that tell most, and what is wanted there; None where all are as quick."""
+    evidence = subject.evidence
+    differ = ((wanted != evidence.as_told(without.state)) & evidence.known).sum(axis=(0, 2))
+    few = sorted(np.argsort(-differ, kind="stable")[:GLANCED].tolist())
+    if evidence.exercises.alone or len(differ) <= 2 * GLANCED:
+        return None
+    return subject._replace(evidence=evidence.only(few)), wanted[:, few]
+
+
+def _tells(evidence: Evidence, state: States, wanted: States) -> bool:
+    return not ((evidence.as_told(state) != wanted) & evidence.known).any()
 
 
 def _of_one_kind(item: Item, lead: Candidate) -> tuple[Candidate, ...]:
@@ -142,25 +175,43 @@ def _of_one_kind(item: Item, lead: Candidate) -> tuple[Candidate, ...]:
 def _alternatives(
     problem: Problem, completed: Completed, part: Part, without: Sequence[Fit]
 ) -> list[tuple[int | None, Item]]:
-    """Items that touch some of what the part changes, those that touch most first; beside a fault that makes others
-    show in other places, all that bear on its lines."""
-    marks: dict[str, Bools] = {
-        subject.frame.matrix.id: ((there.state != gone.state) & subject.evidence.known).ravel()
-        for subject, there, gone in zip(problem.subjects, completed.fits, without, strict=True)
-    }
-    least = LEAST_SHARED * sum(int(mark.sum()) for mark in marks.values())
+    """Items that touch some of what the part changes, those that change most nearly the same first; beside a fault that
+    makes others show in other places, all that bear on its lines. What only silences cells can't stand in for what only
+    makes some show, nor the other way round."""
+    marks: dict[str, Bools] = {}
+    lights = darkens = False
+    for subject, there, gone in zip(problem.subjects, completed.fits, without, strict=True):
+        differ = (there.state != gone.state) & subject.evidence.known
+        marks[subject.frame.matrix.id] = differ.ravel()
+        lights = lights or bool((differ & (gone.state == DARK)).any())
+        darkens = darkens or bool((differ & (there.state == DARK)).any())
+    wrong_way = () if lights and darkens else DARKENING if lights else LIGHTING if darkens else ()
+    whole = sum(int(mark.sum()) for mark in marks.values())
     displaced = {line for other in completed.parts if other.lead.fault_class in DISPLACING for line in other.lead.lines}
 
-    def touching(item: Item) -> float:
-        touched = sum(int(marks[name][places].sum()) for name, (places, _) in item.changes.items())
-        if touched > least:
-            return touched
-        return least if _bears_on(item.lead, displaced) else 0.0
+    def likeness(item: Item) -> float:
+        shared = sum(int(marks[name][places].sum()) for name, (places, _) in item.changes.items())
+        if shared <= LEAST_SHARED * whole and not _bears_on(item.lead, displaced):
+            return 0.0
+        extent = sum(len(places) for places, _ in item.changes.values())
+        return (shared + LEAST_SHARED) / (whole + extent - shared + 1)
 
     everyone = [*enumerate(problem.items), *((None, item) for item in problem.private_items)]
-    ranked = [(touching(item), index, item) for index, item in everyone if item is not part.item]
-    ranked = [entry for entry in ranked if entry[0]]
-    return [(index, item) for _, index, item in sorted(ranked, key=lambda entry: -entry[0])[:ALTERNATIVES]]
+    able = [each for each in everyone if each[1] is not part.item and each[1].lead.fault_class not in wrong_way]
+    ranked = sorted(((likeness(item), index, item) for index, item in able), key=lambda entry: -entry[0])
+    return [
+        (index, item)
+        for rank, (alike, index, item) in enumerate(ranked)
+        if alike and (rank < ALTERNATIVES or _changes_more_in_company(item.lead, displaced))
+    ]
+
+
+def _changes_more_in_company(lead: Candidate, displaced: set[LineKey]) -> bool:
+    """Whether what a fault changes alone is no measure: a grounded line beside another one that takes its fuse, or a
+    line that is led elsewhere."""
+    if lead.fault_class in DISPLACING:
+        return False
+    return lead.fault_class is FaultClass.GROUNDED or not displaced.isdisjoint(lead.lines)
 
 
 def _bears_on(lead: Candidate, lines: set[LineKey]) -> bool:

@@ -61,6 +61,23 @@ class Evidence(NamedTuple):
         told = (state == GLOW) & (self.seen != DARK) & (self.if_glow > np.maximum(self.if_on, self.if_faint) - 1.0)
         return np.where(told, self.seen, state)
 
+    def only(self, places: Sequence[int]) -> Evidence:
+        """What a few of the exercises say, for a first glance: `base` and `ceiling` stay those of all."""
+        at = list(places)
+        exercises = Exercises(
+            self.exercises.closed[:, at],
+            self.exercises.slot[at],
+            tuple(self.exercises.commanded[place] for place in at),
+        )
+        return self._replace(
+            exercises=exercises,
+            seen=self.seen[:, at],
+            exercised=self.exercised[:, at],
+            if_on=self.if_on[:, at],
+            if_faint=self.if_faint[:, at],
+            if_glow=self.if_glow[:, at],
+        )
+
     @property
     def known(self) -> Bools:
         """Where something was seen, dark or lit."""

@@ -113,6 +113,10 @@ class Frame:
         return self.kind == "switch" and (self.matrix.volts or 0.0) >= FULL_SENSE_VOLTS
 
     @cached_property
-    def solved(self) -> dict[Hashable, States]:
-        """Operating points that were found so far, by what they depend on (see `network`, `sneak`)."""
+    def _solved(self) -> dict[Hashable, dict[bytes, States]]:
         return {}
+
+    def solved(self, ways: Hashable) -> dict[bytes, States]:
+        """Operating points that were found so far where sneak paths lead these ways, by what is fed and what conducts
+        (see `network`, `sneak`)."""
+        return self._solved.setdefault(ways, {})

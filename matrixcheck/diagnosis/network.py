@@ -19,7 +19,7 @@ from matrixcheck.diagnosis.stubs import moved, spread
 
 DIODE_DROP = 0.5
 LED_DROP = 2.6
-ROUNDING = 0.04
+ROUNDING = 0.03
 """Volts over which a diode's knee is rounded, so that the solution can be found by Newton's method."""
 LEAK = 1e-6
 STEPS = 25
@@ -103,19 +103,19 @@ def operating_points(frame: Frame, condition: Condition, fed: Floats, sunk: Floa
     moves = moved(condition, frame.shape) if condition.stubs else {}
     on_stub = any(one.place in moves for one in odd)
     joined = (condition.joined_sensed, condition.joined_driven)
-    bank = (tuple(odd), around, *joined, condition.earthed, condition.stubs if on_stub else ())
+    known = frame.solved((tuple(odd), around, *joined, condition.earthed, condition.stubs if on_stub else ()))
     ends = np.hstack([fed, sunk]).astype(np.uint8)
-    asked = (bank, ends.tobytes())
-    if asked not in frame.solved:
-        keys = [(bank, each.tobytes()) for each in ends]
-        wanted = {key: index for index, key in enumerate(keys) if key not in frame.solved}
+    asked = ends.tobytes()
+    if asked not in known:
+        keys = [each.tobytes() for each in ends]
+        wanted = {key: index for index, key in enumerate(keys) if key not in known}
         if wanted:
             at = list(wanted.values())
             solve = _solve_with_stubs if on_stub else _solve
             for key, levels in zip(wanted, solve(condition, devices, odd, fed[at], sunk[at]), strict=True):
-                frame.solved[key] = levels[:, None]
-        frame.solved[asked] = np.concatenate([frame.solved[key] for key in keys], axis=1)
-    levels = frame.solved[asked]
+                known[key] = levels[:, None]
+        known[asked] = np.concatenate([known[key] for key in keys], axis=1)
+    levels = known[asked]
     return Sneaked(levels == FAINT, levels == BRIGHT, levels == EITHER)
 
 
@@ -123,7 +123,31 @@ FAINT, BRIGHT, EITHER = 1, 2, 3
 
 
 def _solve(condition: Condition, devices: Devices, odd: list[_Odd], fed: Floats, sunk: Floats) -> States:
-    """[problem, sensed, driven]: FAINT, BRIGHT, EITHER for a keep-warm LED, or 0."""
+    """[problem, sensed, driven]: FAINT, BRIGHT, EITHER for a keep-warm LED, or 0. Where no current can come round,
+    nothing is reckoned."""
+    levels = np.zeros((len(fed), *devices.ohms.shape), dtype=np.uint8)
+    comes_round = _comes_round(condition, devices, odd, fed, sunk)
+    if comes_round.any():
+        levels[comes_round] = _levels(condition, devices, odd, fed[comes_round], sunk[comes_round])
+    return levels
+
+
+def _comes_round(condition: Condition, devices: Devices, odd: list[_Odd], fed: Floats, sunk: Floats) -> Bools:
+    """The problems in which current can pass from a fed line to the sensed wire of an odd diode, and from its driven
+    wire to a sunk line, to ground, or through a keep-warm resistor."""
+    rows, columns = _joined({one.place[0] for one in odd}, condition.joined_sensed)[0], _driven_wires(condition, odd)
+    enters = (fed @ condition.works[rows].any(axis=0) + fed[:, columns].any(axis=1)) > 0
+    if condition.held_on is not None or condition.earthed or np.isfinite(devices.warm[:, columns]).any():
+        return enters
+    leaves: Bools = sunk @ condition.works[:, columns].any(axis=1) > 0
+    return enters & leaves
+
+
+def _driven_wires(condition: Condition, odd: list[_Odd]) -> list[int]:
+    return _joined({one.place[1] for one in odd}, condition.joined_driven)[0]
+
+
+def _levels(condition: Condition, devices: Devices, odd: list[_Odd], fed: Floats, sunk: Floats) -> States:
     plain = not (condition.joined_sensed or condition.joined_driven or condition.earthed or drains(condition))
     if plain and _is_one_chain(odd, devices, fed, sunk):
         current, warmed = _chain(odd[0], condition, devices, fed, sunk), np.zeros((1, 1, 1))
@@ -254,11 +278,14 @@ class _Bank:
                 branches.append(_Branch(senses + d, senses + drives, 1 / devices.warm[s, d], drop, (s, d), warm=True))
             if d in columns and condition.held_on is not None and condition.held_on[s, d] > 0:
                 branches.append(_Branch(senses + d, senses + drives, conductance, drop, (s, d)))
-        self.branches = branches
         self.top = np.array([branch.top for branch in branches])
         self.bottom = np.array([branch.bottom for branch in branches])
         self.conductance = np.abs([branch.conductance for branch in branches])
         self.knee = np.array([branch.knee for branch in branches])
+        self.warm = np.array([float(branch.warm) for branch in branches])
+        self.sign = np.sign([branch.conductance for branch in branches]) * (1 - self.warm)
+        self.at_place = np.zeros((len(branches), senses * drives))
+        self.at_place[range(len(branches)), [s * drives + d for s, d in (branch.place for branch in branches)]] = 1.0
         self.meets = (self.wires[:, self.top] - self.wires[:, self.bottom]).T
 
     def _bounds(self, condition: Condition, fed: Floats, sunk: Floats) -> None:
@@ -293,19 +320,16 @@ class _Bank:
             out = (conductance * through) @ self.meets + LEAK * volts
             jacobian = ((conductance * slope) @ pairs).reshape(count, size, size) * both_free + own
             step = np.linalg.solve(jacobian, (out * self.free)[:, :, None])[:, :, 0]
-            volts -= np.clip(step, -self.volts / 3, self.volts / 3)
-            if np.abs(step).max() < 1e-2:
+            volts -= np.clip(step, -self.volts, self.volts)
+            if np.abs(step).max() < 5e-2:
                 break
         wires = self.held + volts @ self.wires
         amperes = conductance * _knee(wires[:, self.top] - wires[:, self.bottom] - self.knee)[0]
-        current, warmed = np.zeros((count, *self.shape)), np.zeros((count, *self.shape))
-        for index, branch in enumerate(self.branches):
-            s, d = branch.place
-            if branch.warm:
-                warmed[:, s, d] += amperes[:, index]
-            else:
-                current[:, s, d] += np.sign(branch.conductance) * amperes[:, index]
-        return current, warmed
+        return self._by_place(amperes * self.sign), self._by_place(amperes * self.warm)
+
+    def _by_place(self, amperes: Floats) -> Floats:
+        """[problem, sensed, driven] from [problem, branch]."""
+        return (amperes @ self.at_place).reshape(len(amperes), *self.shape)
 
 
 class _Branch(NamedTuple):
@@ -334,5 +358,5 @@ def _joined(wanted: set[int], pairs: tuple[tuple[int, int], ...]) -> tuple[list[
 
 def _knee(volts: Floats) -> tuple[Floats, Floats]:
     """Volts beyond a diode's knee, rounded, and the slope."""
-    rise = np.exp(np.minimum(volts / ROUNDING, 40.0))
-    return ROUNDING * np.log1p(rise) + np.maximum(volts - 40 * ROUNDING, 0.0), rise / (1 + rise)
+    root = np.sqrt(volts * volts + 4 * ROUNDING**2)
+    return (volts + root) / 2, (1 + volts / root) / 2

@@ -28,8 +28,8 @@ from matrixcheck.diagnosis.result import FaultClass
 
 Clock = Callable[[], float]
 
-WIDTH = 10
-ADDITIONS = 28
+WIDTH = 5
+ADDITIONS = 20
 DEPTH = 8
 EXHAUSTIVE = 9
 """Up to so many items every set is scored, so that probabilities are exact."""
@@ -37,10 +37,17 @@ NEAR = 7.0
 """Sets that can't come within so many nats of the best, whatever they explain, are left aside."""
 ALIKE = 2
 """So many sets that show the same have a place in a beam: a whole matrix goes dark in a dozen ways."""
-FOREMOST, FEW_ADDITIONS = 6, 10
+FOREMOST, FEW_ADDITIONS = 6, 6
 """The sets of a beam after the first few try so many."""
+POOR, POORER = -20.0, 4
+"""Of additions that would be worth less by themselves, one for so many others is tried."""
+BEYOND = 3
+"""So many sets of a beam are gone on from that hold more faults than the best."""
+AGAINST = 0.2
+"""Additions are ranked by what they could explain and so much of what speaks against them: others may make good for
+it."""
 DISPLACING = (FaultClass.CROSSED, FaultClass.SHORTED_TOGETHER, FaultClass.RELAY_STUCK)
-WIDELY, MANY_ADDITIONS = 2, 160
+WIDELY, MANY_ADDITIONS = 1, 96
 """The first sets of a beam try so many where a fault makes others show in other places: which ones is seldom seen
 beforehand."""
 EVERYTHING = 1.0
@@ -104,6 +111,7 @@ class _Search:
         self.ceiling = sum(subject.evidence.ceiling for subject in problem.subjects)
         self.weights = sorted((problem.items[index].weight for index in self.alone), reverse=True)
         self.best = -np.inf
+        self.best_size = 0
         self.best_bare = -np.inf
 
     def run(self) -> Explored:
@@ -132,7 +140,7 @@ class _Search:
         for size in range(1, DEPTH):
             if self._late() or self._out_of_reach(size + 1):
                 break
-            beam = self._beam(size)
+            beam = self._beam(size)[: BEYOND if size > max(self.best_size, 1) else None]
             for place, scored in enumerate(beam):
                 self._score_all(scored.faults | {addition} for addition in self._additions(scored, place))
             if not self._promising(self._beam(size + 1)):
@@ -199,7 +207,7 @@ class _Search:
     def _keep(self, scored: Scored) -> Scored:
         self.explored.sets[scored.faults] = scored
         if scored.score > self.best:
-            self.best, self.best_bare = scored.score, scored.bare
+            self.best, self.best_bare, self.best_size = scored.score, scored.bare, len(scored.faults)
         return scored
 
     def _weighed(self, faults: FaultSet) -> Scored:
@@ -221,11 +229,13 @@ class _Search:
         worth &= self.lookout.alone
         worth[list(scored.faults)] = False
         places = np.flatnonzero(worth)
-        order = places[np.argsort(-outlook.hoped[places], kind="stable")]
-        most_tried = ADDITIONS if place < FOREMOST else FEW_ADDITIONS
+        likely = outlook.hoped[places] + AGAINST * np.minimum(outlook.expected[places], 0.0)
+        order = places[np.argsort(-likely, kind="stable")]
+        wanted = ADDITIONS if place < FOREMOST else FEW_ADDITIONS
         if place < WIDELY and any(self.problem.items[index].lead.fault_class in DISPLACING for index in scored.faults):
-            most_tried = MANY_ADDITIONS
-        tried = [int(place) for place in order[:most_tried]]
+            wanted = MANY_ADDITIONS
+        poor = outlook.expected[order] < POOR
+        tried = [*order[~poor][:wanted].tolist(), *order[poor][: wanted // POORER].tolist()]
         aside = self.lookout.alone.copy()
         aside[[*tried, *scored.faults]] = False
         estimated = scored.score + np.minimum(outlook.expected[aside], 0.0)
@@ -244,7 +254,7 @@ class _Search:
             self._ask_company(scored)
             for member in scored.faults:
                 rest = self._score(scored.faults - {member})
-                self._score_all(rest.faults | {other} for other in self._additions(rest))
+                self._score_all(rest.faults | {other} for other in self._additions(rest, WIDELY))
 
     def _settle(self) -> None:
         """Sets that only say aloud what another one sums over count once."""

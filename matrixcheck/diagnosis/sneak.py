@@ -102,8 +102,9 @@ def _low_wires(frame: Frame, condition: Condition, shut: Bools, pull: Floats, gr
     """
     odd = (condition.shorted, condition.reversed_, condition.joined_sensed, condition.joined_driven)
     stubs = tuple(stub for stub in condition.stubs if any(shut[place] for place in stub.places))
-    key = (odd, stubs, shut.tobytes(), pull.tobytes(), grounded.tobytes())
-    if key not in frame.solved:
+    known = frame.solved((odd, stubs))
+    key = b"".join((shut.tobytes(), pull.tobytes(), grounded.tobytes()))
+    if key not in known:
         moves = moved(condition, frame.shape)
         places = [(int(s), int(d)) for s, d in np.argwhere(shut)]
         there = [_Switch(place, *moves.get(place, place)) for place in places]
@@ -112,8 +113,8 @@ def _low_wires(frame: Frame, condition: Condition, shut: Bools, pull: Floats, gr
         leads_on = grounded.any() | (pulled & shut.any(axis=0)).any(axis=1)
         for command in np.flatnonzero(leads_on):
             low[list(_low(frame, condition, there, pulled[command], grounded)), command] = 1
-        frame.solved[key] = low
-    return frame.solved[key] > 0
+        known[key] = low
+    return known[key] > 0
 
 
 def _low(frame: Frame, condition: Condition, closed: list[_Switch], pulled: Bools, grounded: Bools) -> set[int]:

@@ -1,0 +1,31 @@
+"""What is tried before the whole reckoning changes nothing of what comes out."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from matrixcheck.diagnosis import alike
+from matrixcheck.diagnosis.analyse import diagnose
+from matrixcheck.diagnosis.result import Explanation, Suspect
+from matrixcheck.layout.files import read_layout
+from matrixcheck.record.readings import read_readings
+
+CASES = Path(__file__).parents[1] / "contract"
+NAMES = [entry["case"] for entry in json.loads((CASES / "injected.json").read_text("utf-8"))]
+
+
+def _told(name: str) -> tuple[tuple[Explanation, ...], tuple[Suspect, ...]]:
+    layout = read_layout(CASES / f"{name}.toml")
+    readings = read_readings((CASES / f"{name}.jsonl").read_text("utf-8"), layout, name)
+    found = diagnose(layout, readings, cap_seconds=60.0)
+    return found.explanations, found.suspects
+
+
+@pytest.mark.parametrize("name", NAMES[::3])
+def test_a_first_glance_at_a_few_exercises_changes_no_group(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    glanced = _told(name)
+    monkeypatch.setattr(alike, "GLANCED", 10**6)
+    assert _told(name) == glanced

@@ -1,0 +1,36 @@
+"""Current needs a way in and a way out: without either, nothing comes round an odd diode (Kirchhoff's current law)."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from random import Random
+
+import numpy as np
+import pytest
+
+from matrixcheck.diagnosis.condition import condition_of
+from matrixcheck.diagnosis.faults import candidates
+from matrixcheck.diagnosis.frame import Frame
+from matrixcheck.diagnosis.network import operating_points
+from matrixcheck.diagnosis.rates import shipped_rates
+from matrixcheck.diagnosis.result import FaultClass
+from matrixcheck.layout.files import read_layout
+
+LAYOUTS = Path(__file__).parents[2] / "layouts"
+ODD = (FaultClass.DIODE_SHORTED, FaultClass.DIODE_REVERSED)
+
+
+@pytest.mark.parametrize("name", ["lamp-8x8", "coil-8x2"])
+@pytest.mark.parametrize("seed", range(20))
+def test_where_nothing_is_sunk_or_nothing_is_fed_nothing_shows(name: str, seed: int) -> None:
+    layout = read_layout(LAYOUTS / f"{name}.toml")
+    (matrix,) = layout.matrices
+    frame = Frame(matrix)
+    odd = [each for each in candidates(layout, shipped_rates()) if each.fault_class in ODD]
+    condition = condition_of(frame, Random(seed).sample(odd, 4))
+    senses, drives = frame.shape
+    lines, nothing = np.vstack([np.eye(senses), np.ones(senses)]), np.zeros((senses + 1, drives))
+    unfed = operating_points(frame, condition, nothing, lines)
+    lines, nothing = np.vstack([np.eye(drives), np.ones(drives)]), np.zeros((drives + 1, senses))
+    unsunk = operating_points(frame, condition, lines, nothing)
+    assert not any(shown.any() for shown in (*unfed, *unsunk))
