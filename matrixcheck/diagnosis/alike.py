@@ -177,15 +177,16 @@ def _alternatives(
 ) -> list[tuple[int | None, Item]]:
     """Items that touch some of what the part changes, those that change most nearly the same first; beside a fault that
     makes others show in other places, all that bear on its lines. What only silences cells can't stand in for what only
-    makes some show, nor the other way round."""
+    makes some show, nor the other way round, but for switches that are exercised by opening them."""
     marks: dict[str, Bools] = {}
-    lights = darkens = False
+    lights = darkens = opens = False
     for subject, there, gone in zip(problem.subjects, completed.fits, without, strict=True):
         differ = (there.state != gone.state) & subject.evidence.known
         marks[subject.frame.matrix.id] = differ.ravel()
         lights = lights or bool((differ & (gone.state == DARK)).any())
         darkens = darkens or bool((differ & (there.state == DARK)).any())
-    wrong_way = () if lights and darkens else DARKENING if lights else LIGHTING if darkens else ()
+        opens = opens or bool(subject.evidence.exercises.opened)
+    wrong_way = () if lights and darkens else DARKENING if lights else LIGHTING if darkens and not opens else ()
     whole = sum(int(mark.sum()) for mark in marks.values())
     displaced = {line for other in completed.parts if other.lead.fault_class in DISPLACING for line in other.lead.lines}
 

@@ -30,7 +30,8 @@ from matrixcheck.layout.reading import Reading
 
 class Exercises(NamedTuple):
     """What was closed or commanded. `closed[sensed, exercise, driven]`; `slot[exercise]`: the driven line that is
-    commanded, -1 for none; `commanded[exercise]`: the exercised place, (-1, -1) for none.
+    commanded, -1 for none; `commanded[exercise]`: the exercised place, (-1, -1) for none. `opened`: the exercises of
+    switches that rest closed and are opened.
 
     `alone`: the first exercise stands for as many as there are closed cells, each exercised by itself and judged by
     itself, the second for a rest scan. That is all that marks alone need, whatever the size."""
@@ -39,6 +40,17 @@ class Exercises(NamedTuple):
     slot: Ints
     commanded: tuple[tuple[int, int], ...]
     alone: bool = False
+    opened: tuple[int, ...] = ()
+
+    def only(self, places: Sequence[int]) -> Exercises:
+        """A few of the exercises."""
+        at = list(places)
+        return Exercises(
+            self.closed[:, at],
+            self.slot[at],
+            tuple(self.commanded[place] for place in at),
+            opened=tuple(index for index, place in enumerate(at) if place in self.opened),
+        )
 
 
 class Shown(NamedTuple):
@@ -68,6 +80,7 @@ def exercises_of(frame: Frame, commands: Sequence[tuple[CellKey | None, Sequence
     closed = np.zeros((senses, len(commands), drives))
     slot = np.full(len(commands), -1)
     places: list[tuple[int, int]] = []
+    opened: list[int] = []
     resting = [frame.at(cell.key) for cell in frame.matrix.fitted if cell.notes.rest == "closed"]
     for index, (cell, held) in enumerate(commands):
         for sensed, driven in resting:
@@ -78,11 +91,13 @@ def exercises_of(frame: Frame, commands: Sequence[tuple[CellKey | None, Sequence
         places.append((-1, -1) if cell is None else frame.at(cell))
         if cell is not None:
             sensed, driven = places[-1]
+            if places[-1] in resting:
+                opened.append(index)
             closed[sensed, index, driven] = 1.0
             slot[index] = driven
         elif frame.rest_slot >= 0:
             slot[index] = frame.rest_slot
-    return Exercises(closed, slot, tuple(places))
+    return Exercises(closed, slot, tuple(places), opened=tuple(opened))
 
 
 def shows(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
@@ -90,7 +105,8 @@ def shows(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
     if exercises.alone:
         return _each_alone(frame, condition.after or condition, exercises)
     if frame.kind == "switch":
-        return _switches(frame, condition, exercises)
+        shown = _switches(frame, condition, exercises)
+        return _answering_when_opened(frame, condition, exercises, shown) if exercises.opened else shown
     if condition.after is not None:
         return _until_the_fuse_goes(frame, condition, exercises)
     return _lights(frame, condition, exercises)
@@ -117,6 +133,19 @@ def _switches(frame: Frame, condition: Condition, exercises: Exercises) -> Shown
         on = sneaks(frame, condition, leads, np.eye(frame.shape[1]) if pull is None else pull, on)
         count = np.where(on & (count < 0.5), 9.0, count)
     return Shown(on, None, None, count)
+
+
+def _answering_when_opened(frame: Frame, condition: Condition, exercises: Exercises, shown: Shown) -> Shown:
+    """A switch that rests closed answers if it reads closed and, once it is opened, no longer does."""
+    opened = exercises.only(exercises.opened)
+    senses, drives = map(list, zip(*opened.commanded, strict=True))
+    numbers = list(range(len(senses)))
+    opened.closed[senses, numbers, drives] = 0.0
+    still = _switches(frame, condition, opened).on[senses, numbers, drives]
+    on, behind = shown.on.copy(), shown.behind.copy()
+    on[senses, exercises.opened, drives] &= ~still
+    behind[senses, exercises.opened, drives] *= ~still
+    return shown._replace(on=on, behind=behind)
 
 
 def _leading_round(frame: Frame, condition: Condition, closed: Floats, exercises: Exercises) -> Floats:

@@ -64,13 +64,8 @@ class Evidence(NamedTuple):
     def only(self, places: Sequence[int]) -> Evidence:
         """What a few of the exercises say, for a first glance: `base` and `ceiling` stay those of all."""
         at = list(places)
-        exercises = Exercises(
-            self.exercises.closed[:, at],
-            self.exercises.slot[at],
-            tuple(self.exercises.commanded[place] for place in at),
-        )
         return self._replace(
-            exercises=exercises,
+            exercises=self.exercises.only(at),
             seen=self.seen[:, at],
             exercised=self.exercised[:, at],
             if_on=self.if_on[:, at],

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.circuit import Shown, either, pull_of, shows
+from matrixcheck.diagnosis.circuit import Exercises, Shown, either, pull_of, shows
 from matrixcheck.diagnosis.condition import USUAL, Condition, Fuse, Setting, condition_of
 from matrixcheck.diagnosis.evidence import DARK, FAINT, GLOW, LIT, Evidence
 from matrixcheck.diagnosis.faults import Candidate
@@ -153,12 +153,22 @@ def private_gains(
         lost = np.where(shown.behind < 1.5, told, 0.0)
         dead = _behind(condition, lost, evidence.exercises.closed) * condition.works
         stuck = _onto(condition, gained) * condition.works
+        _count_as_silent(evidence.exercises, told, stuck)
     else:
         dead = told.sum(axis=1)
         stuck = gained * condition.works
     for place in (*condition.shorted, *condition.reversed_):
         dead[place] = RULED_OUT
     return -dead, stuck
+
+
+def _count_as_silent(exercises: Exercises, told: Floats, stuck: Floats) -> None:
+    """A switch that rests closed and is stuck shows what it shows anyway, and doesn't answer when it is opened."""
+    places = [(*exercises.commanded[index], index) for index in exercises.opened]
+    for sensed, driven, _ in places:
+        stuck[sensed, driven] = 0.0
+    for sensed, driven, index in places:
+        stuck[sensed, driven] -= told[sensed, index, driven]
 
 
 def _behind(condition: Condition, lost: Floats, closed: Floats) -> Floats:

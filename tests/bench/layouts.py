@@ -158,6 +158,8 @@ def layout_text(bank: Bank, known: frozenset[str]) -> str:
         text += ["", f"  [matrix.cell.{number(place)}]  # {address(place)}"]
         if "fitted" in note:
             text.append(f'  fitted = "{note["fitted"]}"')
+        if "rest" in note:
+            text.append(f'  rest = "{note["rest"]}"')
         if "ohms" in note:
             text += [f"  ohms = {note['ohms']}", f"  tolerance = {note['tolerance']}"]
         if "keep_warm" in note:
