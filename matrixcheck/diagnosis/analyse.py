@@ -30,6 +30,8 @@ from matrixcheck.layout.reading import Finding, Reading
 WEIGH_SHARE, SEARCH_SHARE, EXPLAIN_SHARE, OVERDUE_SHARE = 0.4, 0.62, 0.8, 0.88
 """Shares of the time allowed after which the weighing of single faults, the search, and the sorting of its explanations
 come to an end, of the likeliest one too."""
+MARKS_SHARE = 0.5
+"""The same for the search of marks alone, after which all that it found is told."""
 
 
 def diagnose(
@@ -51,7 +53,7 @@ def diagnose(
         layout.matrix(reading.matrix)
     subjects = subjects_of(layout, readings, rates)
     if is_marks_alone(subjects):
-        solved = solve(layout, readings, findings, rates, partial(_past, clock, started + SEARCH_SHARE * cap_seconds))
+        solved = solve(layout, readings, findings, rates, partial(_past, clock, started + MARKS_SHARE * cap_seconds))
         found = _Found(*solved.answer, solved.private, solved.exact, None if solved.exact else solved.missing)
     else:
         pool = heed(layout, candidates(layout, rates), findings)

@@ -116,11 +116,9 @@ def groups_of(answer: Mapping[str, Any], suspects: Iterable[str], tested: Iterab
 
 def seconds_of_search(machine: Marked) -> float:
     """How long the search for the most probable sets takes by itself, once the layout is prepared."""
-    prepared = machine_of(machine.layout)
+    prepared, readings = machine_of(machine.layout), machine.readings
     started = time.perf_counter()
-    search_sets(
-        problem_of(prepared, machine.readings, (), shipped_rates()), lambda: time.perf_counter() > started + 0.5
-    )
+    search_sets(problem_of(prepared, readings, (), shipped_rates()), lambda: time.perf_counter() > started + 0.5)
     return time.perf_counter() - started
 
 

@@ -16,10 +16,11 @@ from matrixcheck.diagnosis.evidence import log_table
 from matrixcheck.diagnosis.faults import DEAD_CELL, candidates
 from matrixcheck.diagnosis.marks.chains import Loose, likeliest, log_together, lone_share, shares
 from matrixcheck.diagnosis.marks.component import Component, components_of
+from matrixcheck.diagnosis.marks.explore import explore
 from matrixcheck.diagnosis.marks.flags import effects
 from matrixcheck.diagnosis.marks.machine import Source, machine_of
 from matrixcheck.diagnosis.marks.problem import Problem, problem_of
-from matrixcheck.diagnosis.marks.search import Care, Found, explore
+from matrixcheck.diagnosis.marks.sets import Care, Found
 from matrixcheck.diagnosis.marks.sieve import Sieved, sieve
 from matrixcheck.diagnosis.marks.solve import solve
 from matrixcheck.diagnosis.marks.weights import weights_of

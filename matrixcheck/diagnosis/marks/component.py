@@ -7,18 +7,20 @@ gains stands in a small table.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
 
 from matrixcheck.diagnosis.evidence import DARK, FAINT, LIT
 from matrixcheck.diagnosis.frame import Bools, Floats, Ints, States
-from matrixcheck.diagnosis.marks.entries import Entries, entries_of
+from matrixcheck.diagnosis.marks.entries import Changes, Entries, entries_of
 from matrixcheck.diagnosis.marks.flags import GLOWS, ON, alike, effects
 from matrixcheck.diagnosis.marks.machine import log_odds_of
 from matrixcheck.diagnosis.marks.problem import Flagged, Problem, flagged
 from matrixcheck.diagnosis.marks.sieve import Sieved
-from matrixcheck.diagnosis.marks.weights import EXERCISED, RESTING
+from matrixcheck.diagnosis.marks.weights import EXERCISED, RESTING, Marks
 
 
 class LooseLine(NamedTuple):
@@ -32,28 +34,26 @@ class LooseLine(NamedTuple):
     odds: float
 
 
-class Component(NamedTuple):
-    """`cells[place]`: the machine's number of each cell. `gains[place, code]`: log-likelihood against no shared fault;
-    `best`: the most that it may come to with more flags. `states`, `shown` [place, code]: the cell's state, and what of
-    it marks can tell.
+@dataclass(frozen=True, eq=False)
+class Component:
+    """`cells[place]`: the machine's number of each cell; `marks`: theirs. `gains[place, code]`: log-likelihood against
+    no shared fault; `best`: the most that it may come to with more flags. `states[place, code]`: the cell's state.
 
     `codes[item, place]`: what each item does, `entries`: the same by entries; `odds[item]`; `members[item]`: the
-    sources that do the same. Larger items come first. `clash[item, item]`: two crossings of one line.
-    `group[item]`: of items of one group no two are kept together, as they clash or the larger makes the other idle.
-    `loose`: lines of unknown chain.
+    sources that do the same. Larger items come first. `clash[item, item]`: two crossings of one line. `loose`: lines
+    of unknown chain.
     """
 
     cells: Ints
+    marks: Marks
     gains: Floats
     best: Floats
     states: States
-    shown: States
     codes: Ints
     entries: Entries
     odds: Floats
     members: tuple[tuple[int, ...], ...]
     clash: Bools
-    group: Ints
     loose: tuple[LooseLine, ...]
 
     def states_of(self, code: Ints) -> Ints:
@@ -61,13 +61,51 @@ class Component(NamedTuple):
         found: Ints = self.states[np.arange(len(code)), code].astype(np.int64)
         return found
 
+    @cached_property
+    def shown(self) -> States:
+        """[place, code]: what of the cell's state marks can tell."""
+        return _shown(self.marks, self.states)
+
+    @cached_property
+    def group(self) -> Ints:
+        """A number for each item, so that of those with the same one no two are kept together: they clash, or the
+        larger makes the other idle."""
+        return _groups(self.codes, self.clash)
+
+    def part(self, items: Ints, codes: Ints) -> Component:
+        """Some of the items, with what is left of what they do."""
+        places = np.flatnonzero(codes.any(axis=0))
+        own = np.ascontiguousarray(codes[:, places])
+        return Component(
+            self.cells[places],
+            self.marks.of(places),
+            self.gains[places],
+            self.best[places],
+            self.states[places],
+            own,
+            entries_of(own),
+            self.odds[items],
+            tuple(self.members[item] for item in items.tolist()),
+            self.clash[np.ix_(items, items)],
+            (),
+        )
+
+
+def changes_of(component: Component, code: Ints, entries: Entries) -> Changes:
+    """What some items may make of cells that are in these states."""
+    count, width = component.gains.shape
+    best, offset = component.best.ravel(), np.arange(count) * width
+    now = component.gains.ravel()[offset + code]
+    change = best[offset[entries.place] + (code[entries.place] | entries.bits)] - now[entries.place]
+    return Changes(entries, np.maximum(change, 0.0), np.minimum(change, 0.0), best[offset + code] - now)
+
 
 def components_of(problem: Problem, sieved: Sieved) -> tuple[Component, ...]:
     """The faults that are left, parted into those that have no tested cell in common."""
     whole = flagged(problem, sieved.sources)
     lengths = np.bincount(whole.item, minlength=len(sieved.sources))
     on_lines = [_on_line(problem, at) for at in sieved.unknown.tolist()]
-    labels = _labels(
+    labels = labels_of(
         np.concatenate([whole.cell, *on_lines]),
         np.concatenate([lengths, np.array([len(cells) for cells in on_lines], dtype=np.int64)]),
         len(problem.machine.cells),
@@ -99,7 +137,7 @@ def _on_line(problem: Problem, number: int) -> Ints:
     return cells[problem.marks.tested[cells]]
 
 
-def _labels(cells: Ints, lengths: Ints, count: int) -> Ints:
+def labels_of(cells: Ints, lengths: Ints, count: int) -> Ints:
     """A label for each group of cells, given one after the other; groups that have cells in common, over however many
     others, bear the same."""
     labels = np.arange(len(lengths))
@@ -149,19 +187,17 @@ def _component(problem: Problem, items: _Items, loose: Sequence[tuple[int, Ints]
         )
         for number, there in loose
     )
-    clash, entries = _clash(problem, members), entries_of(codes)
     return Component(
         cells,
+        problem.marks.of(cells),
         gains,
         _best(gains),
         states,
-        _shown(problem, cells, states),
         codes,
-        entries,
+        entries_of(codes),
         log_odds_of(np.array(chances)),
         members,
-        clash,
-        _groups(codes, clash),
+        _clash(problem, members),
         lines,
     )
 
@@ -221,10 +257,10 @@ def _best(gains: Floats) -> Floats:
     return best
 
 
-def _shown(problem: Problem, cells: Ints, states: Ints) -> States:
+def _shown(marks: Marks, states: States) -> States:
     """What shows in these states as far as marks can tell, a glow as it was seen where it may as well have been; 4
     times what it does when exercised, and what it does at rest."""
-    told, seen = problem.marks.told[cells], problem.marks.seen[cells]
+    told, seen = marks.told, marks.seen
     found = []
     for which, shows in ((0, EXERCISED[states]), (1, RESTING[states])):
         might = told[:, which, GLOWS] > told[:, which, ON] - 1.0

@@ -20,8 +20,10 @@ class Entries(NamedTuple):
     starts: Ints
 
     def sums(self, values: Floats) -> Floats:
-        """For each item the sum of its entries' values."""
-        found: Floats = np.add.reduceat(values, self.starts) if len(self.starts) else np.zeros(0)
+        """For each item the sum of its entries' values, along the last axis."""
+        if not len(self.starts):
+            return np.zeros((*values.shape[:-1], 0))
+        found: Floats = np.add.reduceat(values, self.starts, axis=-1)
         return found
 
     def any(self, flags: Bools) -> Bools:
@@ -50,3 +52,13 @@ def entries_of(codes: Ints) -> Entries:
     rows, places = np.nonzero(codes)
     lengths = np.bincount(rows, minlength=len(codes))
     return Entries(rows, places, codes[rows, places], lengths, lengths.cumsum() - lengths)
+
+
+class Changes(NamedTuple):
+    """What each entry of some items makes of its cell: `better` and `worse` [entry] than now, at best; `hope[place]`:
+    what each cell may gain yet."""
+
+    entries: Entries
+    better: Floats
+    worse: Floats
+    hope: Floats

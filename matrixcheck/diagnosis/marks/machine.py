@@ -96,7 +96,7 @@ class Machine(NamedTuple):
 class Pieces(NamedTuple):
     """The pieces of all sources, one after the other: whose it is, which line, which row of `flags`, from which cell
     on; `end`: where `tails` has it. `flags`: every code of flags in use; `states[flag, site]`: the state that it brings
-    about by itself."""
+    about by itself. `shows[row, site]`: whether such a state shows; `row`: which of these rows is a piece's."""
 
     owner: Ints
     line: Ints
@@ -105,6 +105,8 @@ class Pieces(NamedTuple):
     end: Ints
     flags: tuple[int, ...]
     states: Ints
+    shows: Bools
+    row: Ints
 
 
 def chances_of(sources: Sequence[Source]) -> Floats:
@@ -358,9 +360,13 @@ class _Building:
 
         kept = [Source(pieces, tuple(members)) for pieces, members in self.found.items() if any(map(visible, pieces))]
         flags = tuple(dict.fromkeys((*(flag for source in kept for _, flag, _ in source.pieces), *cuts)))
-        row = {flag: at for at, flag in enumerate(flags)}
-        listed = [(at, line, row[flag], start) for at, source in enumerate(kept) for line, flag, start in source.pieces]
+        number = {flag: at for at, flag in enumerate(flags)}
+        listed = [
+            (at, line, number[flag], start) for at, source in enumerate(kept) for line, flag, start in source.pieces
+        ]
         owner, line, flag, start = np.array(listed, dtype=np.int64).reshape(-1, 4).T
         states = np.array([[table[code] for table in tables] for code in flags], dtype=np.int64)
+        states = states.reshape(len(flags), len(tables))
         end = (line + 1) * (chains.shape[1] + 1) - 1 - start
-        return Pieces(owner, line, flag, start, end, flags, states.reshape(len(flags), len(tables))), tuple(kept)
+        shows_at, row = np.unique(states // 2 != [table[0] // 2 for table in tables], axis=0, return_inverse=True)
+        return Pieces(owner, line, flag, start, end, flags, states, shows_at, row[flag]), tuple(kept)

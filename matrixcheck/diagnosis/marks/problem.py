@@ -29,6 +29,9 @@ LIKELIEST = 0.95
 """No private cause is taken for likelier than this before anything was read."""
 
 
+_DEAD, _STUCK = NOT * 3 + NOT, ON * 3 + ON
+
+
 Value = TypeVar("Value", np.float64, np.int64)
 
 
@@ -49,6 +52,18 @@ class Flagged(NamedTuple):
     flags: Ints
 
 
+class Own(NamedTuple):
+    """Sources that show as one cell dead, or `stuck`, and that cell."""
+
+    source: Ints
+    cell: Ints
+    stuck: Bools
+
+    def of(self, cell: int, stuck: bool) -> tuple[int, ...]:
+        """The sources that show as this one cell dead, or stuck."""
+        return tuple(self.source[(self.cell == cell) & (self.stuck == stuck)].tolist())
+
+
 class Problem(NamedTuple):
     """`sources`, `unknown`: the machine's, at the rates that findings leave them; `chances`, `log_odds`, `crosses`: of
     each source. `dead`, `stuck`: chances of private causes by cell; `own`: the sources among them, by cell and whether
@@ -66,7 +81,7 @@ class Problem(NamedTuple):
     crosses: Bools
     dead: Floats
     stuck: Floats
-    own: dict[tuple[int, bool], tuple[int, ...]]
+    own: Own
     base: Ints
     gains: Floats
     visible: Ints
@@ -82,10 +97,10 @@ def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence
     chances = chances_of(sources) if findings else machine.chances
     log_odds = log_odds_of(chances) if findings else machine.log_odds
     base = np.array([int(effects(site)[0]) for site in machine.sites], dtype=np.int64)[machine.site]
-    count, alone = _shown_by(machine, marks, base)
+    count, alone = _shown_by(machine, marks)
     own = _own(machine, count, alone)
-    for (cell, is_stuck), there in own.items():
-        (stuck if is_stuck else dead)[cell] += sum(chances[at] for at in there)
+    for chance, its in ((dead, ~own.stuck), (stuck, own.stuck)):
+        np.add.at(chance, own.cell[its], chances[own.source[its]])
     lengths, untested = _lengths(machine, marks)
     for one, length, left in zip(unknown, lengths, untested, strict=True):
         cells = machine.cells_of((one.line, 0, 0))
@@ -93,7 +108,7 @@ def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence
     dead, stuck = np.minimum(dead, LIKELIEST), np.minimum(stuck, LIKELIEST)
     weights = weights_of(marks, dead, stuck)
     seen = count > 0
-    seen[[at for there in own.values() for at in there]] = False
+    seen[own.source] = False
     return Problem(
         machine,
         marks,
@@ -215,36 +230,37 @@ def _named_cells(machine: Machine, findings: Sequence[Finding], rates: Rates) ->
     return found
 
 
-def _shown_by(machine: Machine, marks: Marks, base: Ints) -> tuple[Ints, Ints]:
+def _shown_by(machine: Machine, marks: Marks) -> tuple[Ints, Ints]:
     """In how many tested cells each source shows by itself, and the last of these cells."""
     pieces = machine.pieces
-    shows = (pieces.states // 2)[:, machine.site] != base // 2
-    shows &= marks.tested
-    step = (len(base) + 1) * machine.chains.shape[1]
-    summed = tails(machine.inwards, shows * (step + np.arange(1, len(base) + 1)))[pieces.flag, pieces.end]
+    shows = pieces.shows[:, machine.site] & marks.tested
+    count = len(machine.cells)
+    step = (count + 1) * machine.chains.shape[1]
+    summed = tails(machine.inwards, shows * (step + np.arange(1, count + 1)))[pieces.row, pieces.end]
     each, sums = np.divmod(summed, step)
-    count = np.bincount(pieces.owner, each, len(machine.sources))
+    cells = np.bincount(pieces.owner, each, len(machine.sources))
     alone = np.where(each == 1, sums - 1, -1).astype(np.int64)
     last = np.full(len(machine.sources), -1)
     np.maximum.at(last, pieces.owner, alone)
-    first = np.full(len(machine.sources), len(base))
-    np.minimum.at(first, pieces.owner, np.where(each == 1, alone, len(base)))
-    once = (count == 2) & (first == last) & (np.bincount(pieces.owner, each == 1, len(machine.sources)) == 2)
-    return np.where(once, 1, count).astype(np.int64), last
+    first = np.full(len(machine.sources), count)
+    np.minimum.at(first, pieces.owner, np.where(each == 1, alone, count))
+    once = (cells == 2) & (first == last) & (np.bincount(pieces.owner, each == 1, len(machine.sources)) == 2)
+    return np.where(once, 1, cells).astype(np.int64), last
 
 
-def _own(machine: Machine, count: Ints, alone: Ints) -> dict[tuple[int, bool], tuple[int, ...]]:
-    """The sources that show as one dead or one stuck cell, by cell and whether it is stuck."""
-    found: dict[tuple[int, bool], list[int]] = {}
-    for at in np.flatnonzero(count == 1).tolist():
-        cell = int(alone[at])
-        site = machine.sites[machine.site[cell]]
-        code = _flags_at(machine, at, cell)
-        state = int(effects(site)[code])
-        shown = state // 6, state // 2 % 3
-        if shown in ((NOT, NOT), (ON, ON)):
-            found.setdefault((cell, shown == (ON, ON)), []).append(at)
-    return {key: tuple(there) for key, there in found.items()}
+def _own(machine: Machine, count: Ints, alone: Ints) -> Own:
+    """The sources that show as one dead or one stuck cell."""
+    there = np.flatnonzero(count == 1)
+    cell = alone[there]
+    pieces = machine.pieces
+    piece = np.searchsorted(pieces.owner, there)
+    states = pieces.states[pieces.flag[piece], machine.site[cell]]
+    for at in np.flatnonzero(pieces.owner[np.minimum(piece + 1, len(pieces.owner) - 1)] == there).tolist():
+        code = _flags_at(machine, int(there[at]), int(cell[at]))
+        states[at] = effects(machine.sites[machine.site[cell[at]]])[code]
+    shown = states // 2
+    plain = (shown == _DEAD) | (shown == _STUCK)
+    return Own(there[plain], cell[plain], shown[plain] == _STUCK)
 
 
 def _flags_at(machine: Machine, source: int, cell: int) -> int:

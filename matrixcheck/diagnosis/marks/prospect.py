@@ -1,4 +1,11 @@
-"""Bounds on what faults may yet add to a set: by the cells that may be better off, by the faults, or a mean of both."""
+"""Bounds on what faults may yet add to a set.
+
+What a set gains in a cell is counted once however many faults it holds that take the cell. So each cell has a price: a
+part of its gain that counts once for all, whoever takes it, while each fault is credited with what lies above the
+price. Where a set loses, each group of faults that take the cell bears its part of the loss, as of one group a set
+holds one at most. Whatever the prices, that is a bound, in which faults of different groups are independent; good
+prices make it close.
+"""
 
 from __future__ import annotations
 
@@ -7,26 +14,25 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.frame import Bools, Floats, Ints
-from matrixcheck.diagnosis.marks.entries import Entries
-
-SLIGHT = -1.0
-"""Faults that gain less than this at best are bounded one by one, all others by the cells they take as well."""
-MIXTURES = (0.0, 0.06, 0.12, 0.25, 0.5, 1.0)
-"""How much of a bound goes by faults rather than by cells."""
-
+from matrixcheck.diagnosis.marks.entries import Changes, Entries
 
 LARGEST = 600.0
-"""Weights of more nats than half of this are not reckoned with: other mixtures give closer bounds."""
-_MIXTURES = np.array(MIXTURES)
-_BY_CELLS = 1 - _MIXTURES[:, None]
+"""Weights of more nats than half of this are not reckoned with: other rows give closer bounds."""
+
+
+class Terms(NamedTuple):
+    """How bounds are drawn, each row in another way. `shared[row, place]`: the part of a cell's gain that counts once
+    for all; `charged[row, place]`: the part of a cell's loss that each fault bears, 0 where only the one that is asked
+    about does."""
+
+    shared: Floats
+    charged: Floats
 
 
 class Background(NamedTuple):
-    """What loose lines may add: the cells that those of them may take that are worth it, what the others weigh one by
-    one, and what the former weigh for every mixture."""
+    """What loose lines may add: the cells that they may take, and what they weigh themselves, by row."""
 
     covered: Bools
-    single: float
     mixed: Floats
 
 
@@ -43,6 +49,18 @@ class Ranked(NamedTuple):
         """The same for some of the items."""
         return self._replace(group=self.group[items], rank=self.rank[items])
 
+    def sums(self, part: Floats) -> Floats:
+        """[row, group]: the sums of what is given by [row, item]."""
+        at = self.group + np.arange(0, len(part) * self.groups, self.groups)[:, None]
+        summed = np.bincount(at.ravel(), part.ravel(), len(part) * self.groups)
+        return summed.reshape(len(part), self.groups).astype(np.float64)
+
+    def laid_out(self, part: Floats) -> Floats:
+        """[row, group, rank]: what is given by [row, item], with an empty rank at the end."""
+        found = np.zeros((len(part), self.groups, self.largest + 1))
+        found[:, self.group, self.rank] = part
+        return found
+
 
 def ranked(group: Ints) -> Ranked:
     """Items by the number of each one's group."""
@@ -53,110 +71,85 @@ def ranked(group: Ints) -> Ranked:
     return Ranked(group, rank, len(counts), int(counts.max(initial=0)))
 
 
-class Worth(NamedTuple):
-    """Which items are `slight`; what each of these may weigh by itself, `single[item]`; for every mixture what the
-    others may, `part[mixture, item]`."""
-
-    slight: Bools
-    single: Floats
-    part: Floats
-
-    def of(self, items: Bools) -> Worth:
-        """The same for some of the items."""
-        return Worth(self.slight[items], self.single[items], self.part[:, items])
-
-
-def worth_of(odds: Floats, most: Floats) -> Worth:
-    """What items of these odds may weigh that gain so much at most."""
-    worth = odds + most
-    slight = worth < SLIGHT
-    single = np.where(slight, np.logaddexp(0.0, worth), 0.0)
-    part = _MIXTURES[:, None] * most + odds
-    return Worth(slight, single, np.where(slight, 0.0, np.exp(np.minimum(part, LARGEST))))
+def charges_of(entries: Entries, ranks: Ranked, count: int) -> Floats:
+    """The part of a loss that each fault bears, by cell: one of as many as groups take the cell."""
+    takers = np.zeros((count, ranks.groups), dtype=bool)
+    takers[entries.place, ranks.group[entries.row]] = True
+    found: Floats = 1 / np.maximum(takers.sum(axis=1), 1)
+    return found
 
 
 class Outlook(NamedTuple):
-    """What open items may add to a set. `hope[place]`: what each cell may gain yet; `entries`: of the items;
-    `own[item]`: the best change in all the cells of an item with its odds, `most[item]`: in those that may be better
-    off, `gain[item]`: what it adds as it is. `ranked`: of those of one group, a set holds one at most. `worth`: of
-    each item in either way of bounding."""
+    """What open items may add to a set. `credit[row, place]`: what of a cell's hope counts once for all; `own[row,
+    item]`: what an item does to its own cells at best, with its odds; `gain[item]`: what it adds as it is;
+    `part[row, item]`: what it may weigh as one of others. `ranked`: of those of one group, a set holds one at most."""
 
-    hope: Floats
     entries: Entries
-    odds: Floats
+    credit: Floats
     own: Floats
-    most: Floats
     gain: Floats
+    part: Floats
     ranked: Ranked
-    worth: Worth
     background: Background
 
     def keep(self, items: Bools) -> Outlook:
         """The same for some of the items."""
         return Outlook(
-            self.hope,
             self.entries.keep(items),
-            self.odds[items],
-            self.own[items],
-            self.most[items],
+            self.credit,
+            self.own[:, items],
             self.gain[items],
+            self.part[:, items],
             self.ranked.of(items),
-            self.worth.of(items),
             self.background,
         )
 
-    def others(self) -> Floats:
-        """For each item: a bound on what all the others may add, besides its own cells."""
-        slight, single, part = self.worth
+    def with_others(self) -> Floats:
+        """For each item: a bound on what it and all the others may add."""
         entries = self.entries
         there = self.background.covered.copy()
-        there[entries.place[~slight[entries.row]]] = True
-        covered = np.where(there, self.hope, 0.0)
-        besides = covered.sum() - entries.sums(covered[entries.place])
-        groups = np.log1p(self._of_groups(part))
-        mixed = groups.sum(axis=1)[:, None] - groups[:, self.ranked.group]
-        found: Floats = single.sum() - single + self._best_mix(besides, mixed)
-        return found
+        there[entries.place] = True
+        credit = self.credit * there
+        besides = credit.sum(axis=1)[:, None] - entries.sums(credit[:, entries.place])
+        logs = np.log1p(self.ranked.sums(self.part))
+        mixed = logs.sum(axis=1)[:, None] - logs[:, self.ranked.group]
+        return self._least(self.own + besides, mixed)
 
-    def later(self) -> Floats:
-        """For each item: a bound on what those after it may add."""
-        slight, single, part = self.worth
-        entries, count = self.entries, len(self.odds)
+    def with_later(self) -> Floats:
+        """For each item: a bound on what it and those after it may add."""
+        entries, count = self.entries, len(self.gain)
         last = np.where(self.background.covered, count, 0)
-        heavy = ~slight[entries.row]
-        np.maximum.at(last, entries.place[heavy], entries.row[heavy])
-        until = np.bincount(last, self.hope, count + 1)
-        own = np.where(last[entries.place] > entries.row, self.hope[entries.place], 0.0)
-        covered = until[::-1].cumsum()[::-1][1:] - entries.sums(own)
+        np.maximum.at(last, entries.place, entries.row)
+        until = np.array([np.bincount(last, row, count + 1) for row in self.credit])
+        own = np.where(last[entries.place] > entries.row, self.credit[:, entries.place], 0.0)
+        besides = until[:, ::-1].cumsum(axis=1)[:, ::-1][:, 1:] - entries.sums(own)
         group, rank = self.ranked.group, self.ranked.rank
-        from_here = np.zeros((len(MIXTURES), self.ranked.groups, self.ranked.largest + 1))
-        from_here[:, :, :-1] = self._by_group(part)[:, :, ::-1].cumsum(axis=2)[:, :, ::-1]
+        from_here = self.ranked.laid_out(self.part)[:, :, ::-1].cumsum(axis=2)[:, :, ::-1]
         logs = np.log1p(from_here)
         with_it, after_it = logs[:, group, rank], logs[:, group, rank + 1]
-        mixed = suffix_sum(with_it - after_it) - after_it
-        return suffix_sum(single) + self._best_mix(covered, mixed)
+        return self._least(self.own + besides, suffix_sum(with_it - after_it) - after_it)
 
-    def _of_groups(self, part: Floats) -> Floats:
-        """[mixture, group]: the sums of what is given by [mixture, item]."""
-        count = self.ranked.groups
-        at = self.ranked.group + np.arange(0, len(part) * count, count)[:, None]
-        found: Floats = (
-            np.bincount(at.ravel(), part.ravel(), len(part) * count).reshape(len(part), count).astype(np.float64)
-        )
-        return found
+    def _least(self, rest: Floats, mixed: Floats) -> Floats:
+        by_rows = rest + mixed + self.background.mixed[:, None]
+        by_rows[1:][mixed[1:] >= LARGEST / 2] = np.inf
+        least: Floats = by_rows.min(axis=0)
+        return least
 
-    def _by_group(self, part: Floats) -> Floats:
-        """[mixture, group, rank]: what is given by [mixture, item]."""
-        found = np.zeros((len(part), self.ranked.groups, self.ranked.largest))
-        found[:, self.ranked.group, self.ranked.rank] = part
-        return found
 
-    def _best_mix(self, covered: Floats, mixed: Floats) -> Floats:
-        """Cells are worth what they may gain, or items what theirs may: any mean of the two is a bound."""
-        by_items = _BY_CELLS * covered + mixed + self.background.mixed[:, None]
-        by_items[1:][mixed[1:] >= LARGEST / 2] = np.inf
-        least: Floats = by_items.min(axis=0)
-        return least + self.background.single
+def outlook_of(
+    changes: Changes, gain: Floats, odds: Floats, terms: Terms, *, ranks: Ranked, background: Background
+) -> Outlook:
+    """What items of these odds may add. `gain[entry]`: what each entry adds as it is."""
+    entries, better, worse, hope = changes
+    rows = len(terms.shared)
+    shared, charged = terms.shared[:, entries.place], terms.charged[:, entries.place]
+    each = np.empty((2 * rows + 1, len(better)))
+    each[:rows] = better - shared * better + charged * worse
+    each[rows:-1] = better + np.where(charged > 0, charged, 1.0) * worse
+    each[-1] = gain
+    sums = entries.sums(each) + odds
+    part = np.exp(np.minimum(sums[:rows], LARGEST))
+    return Outlook(entries, terms.shared * hope, sums[rows:-1], sums[-1], part, ranks, background)
 
 
 def suffix_sum(values: Floats) -> Floats:

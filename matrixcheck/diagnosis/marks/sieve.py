@@ -20,15 +20,16 @@ import numpy as np
 
 from matrixcheck.diagnosis.frame import Bools, Floats, Ints
 from matrixcheck.diagnosis.marks.chains import log_sums
-from matrixcheck.diagnosis.marks.flags import Flag
-from matrixcheck.diagnosis.marks.problem import Problem, claims, flagged, states_of, tails
+from matrixcheck.diagnosis.marks.flags import Flag, Site, effects
+from matrixcheck.diagnosis.marks.problem import Claim, Problem, claims, flagged, states_of, tails
 
-LEAST = 18.0
+LEAST = 12.0
 """Faults all of whose sets lie this far below a known one, in nats, are left out."""
-FEW, MOST = 50, 400
-"""So few faults are all looked at; so many at most."""
-PASSES = 4
-MOST_GREEDY, MOST_PROMISING = 8, 150
+FEW, SOME, MOST = 10, 50, 400
+"""So few faults are all looked at; so many need no closer bound; so many at most."""
+PASSES, WORTHWHILE = 4, 0.8
+"""So many rounds of bounding at most; a further one only where the last one left less than so much."""
+MOST_GREEDY, MOST_PROMISING = 12, 16
 PARTS = (1.0, 0.2, 0.0)
 """How much of what a good set explains is credited to lines; the rest counts once for all."""
 _STICKY = Flag.STUCK_SENSED | Flag.GROUNDED_SENSED
@@ -50,30 +51,39 @@ class Sieved(NamedTuple):
 
 def sieve(problem: Problem) -> Sieved:
     """Leaves out what can't matter."""
-    everything = _Pass(problem, problem.visible, np.flatnonzero(problem.loose))
-    spoken, loose_spoken = everything.spoken_for()
-    passive, idle = problem.visible[~spoken], everything.beside(~spoken, ~loose_spoken)
-    kept = _Pass(problem, everything.sources[spoken], everything.unknown[loose_spoken])
+    everything = _everything(problem)
+    looked = everything.first_look()
+    kept = everything.keep(looked.spoken, looked.loose_spoken)
+    known, explained = kept.good_set(looked.value[looked.spoken])
     left_out = -np.inf
-    if len(kept.sources) <= FEW:
-        return Sieved(kept.sources, kept.unknown, left_out, passive, idle)
-    known, explained = kept.good_set()
     for turn in range(PASSES):
+        if len(kept.sources) <= FEW:
+            break
         bound = kept.bound(known, explained, MOST if turn == PASSES - 1 else len(kept.sources))
         left_out = float(np.logaddexp(left_out, bound.left_out))
-        fewer = len(bound.sources) < len(kept.sources) or len(bound.unknown) < len(kept.unknown)
-        kept = _Pass(problem, bound.sources, bound.unknown)
-        if len(bound.sources) <= FEW or (not fewer and len(bound.sources) <= MOST):
+        before, kept = len(kept.sources), kept.keep(bound.sources, bound.unknown)
+        much = len(kept.sources) < WORTHWHILE * before
+        if (turn and len(kept.sources) <= SOME) or (not much and len(kept.sources) <= MOST):
             break
-    return Sieved(kept.sources, kept.unknown, left_out, passive, idle)
+    return Sieved(kept.sources, kept.unknown, left_out, problem.visible[~looked.spoken], looked.idle)
 
 
 class _Bound(NamedTuple):
-    """What stays, and log of a bound on the weight of all sets that hold something else."""
+    """Which sources and unknown chains stay, and log of a bound on the weight of all sets that hold another one."""
 
-    sources: Ints
-    unknown: Ints
+    sources: Bools
+    unknown: Bools
     left_out: float
+
+
+class _Look(NamedTuple):
+    """Which sources, and which unknown chains, any mark speaks for; log of what each source weighs by itself; and what
+    the others weigh as single faults, against no fault: a share."""
+
+    spoken: Bools
+    loose_spoken: Bools
+    value: Floats
+    idle: float
 
 
 class _Some(NamedTuple):
@@ -101,56 +111,84 @@ class _Weighed(NamedTuple):
     loose: Floats
 
 
+class _Best:
+    """What cells may be worth under flags, worked out once for each company of flags."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self.known: dict[tuple[tuple[Claim, ...], ...], tuple[Floats, Floats]] = {}
+
+    def of(self, rows: _Rows) -> tuple[Floats, Floats]:
+        """[row, cell]: what a cell may be worth when it is flagged so, and what of that is owed to the flag."""
+        if rows.claims not in self.known:
+            self.known[rows.claims] = self._worked_out(rows)
+        return self.known[rows.claims]
+
+    def _worked_out(self, rows: _Rows) -> tuple[Floats, Floats]:
+        problem, machine = self.problem, self.problem.machine
+        found = np.zeros((2, len(rows.claims), len(machine.cells)))
+        for number in range(len(machine.sites)):
+            cells = np.flatnonzero((machine.site == number) & problem.marks.tested)
+            gains = np.ascontiguousarray(problem.gains[cells].T)
+            best: dict[tuple[int, ...], Floats] = {}
+            for row, of_site in enumerate(rows.claims):
+                for which, states in enumerate(of_site[number]):
+                    if states not in best:
+                        best[states] = np.maximum.reduce([gains[state] for state in states])
+                    found[which, row, cells] = best[states]
+        return found[0], found[1]
+
+
 class _Pass:
     """One round of bounding, over the faults that are left."""
 
-    def __init__(self, problem: Problem, sources: Ints, unknown: Ints) -> None:
-        self.problem = problem
+    def __init__(self, best: _Best, sources: Ints, unknown: Ints, piece: Ints, owner: Ints) -> None:
+        problem = best.problem
+        self.best, self.problem = best, problem
         self.sources = sources
         self.unknown = unknown
+        self.piece, self.owner = piece, owner
         pieces = problem.machine.pieces
-        among = np.zeros(len(problem.log_odds), dtype=bool)
-        among[sources] = True
-        here = among[pieces.owner]
-        number = np.full(len(among), -1)
-        number[sources] = np.arange(len(sources))
-        self.owner, self.line = number[pieces.owner[here]], pieces.line[here]
-        flag, taken = pieces.flag[here], np.bincount(self.line, minlength=len(problem.machine.lines)) > 0
+        self.line, flag = pieces.line[piece], pieces.flag[piece]
+        taken = np.bincount(self.line, minlength=len(problem.machine.lines)) > 0
         self.inwards = problem.machine.inwards[taken]
-        self.end = pieces.end[here] - ((~taken).cumsum() * (self.inwards.shape[1] + 1))[self.line]
+        self.end = pieces.end[piece] - ((~taken).cumsum() * (self.inwards.shape[1] + 1))[self.line]
         self.group = self.line * KINDS + _kinds(pieces.flags)[flag]
-        self.count = np.bincount(self.owner, minlength=len(sources))
-        broken = [problem.machine.unknown[at] for at in unknown]
+        self.count = np.bincount(owner, minlength=len(sources))
+        broken = [problem.machine.unknown[at] for at in unknown.tolist()]
         self.loose_line = np.array([one.line for one in broken], dtype=np.int64)
         loose_flag = np.array([pieces.flags.index(one.flag) for one in broken], dtype=np.int64)
-        used = np.bincount(np.concatenate([flag, loose_flag]), minlength=len(pieces.flags)) > 0
-        self.used = np.flatnonzero(used)
-        row = np.cumsum(used) - 1
+        used = np.bincount(flag, minlength=len(pieces.flags)) > 0
+        used[loose_flag] = True
+        self.rows = _rows(problem.machine.sites, tuple(pieces.flags[at] for at in np.flatnonzero(used).tolist()))
+        row = np.zeros(len(used), dtype=np.int64)
+        row[used] = self.rows.of_flag
         self.row, self.loose_row = row[flag], row[loose_flag]
 
-    def spoken_for(self) -> tuple[Bools, Bools]:
-        """Whether any mark speaks for each source, and for each unknown chain."""
-        _, credited = self._best()
+    def keep(self, sources: Bools, unknown: Bools) -> _Pass:
+        """The next round, over some of the sources and unknown chains."""
+        here = sources[self.owner]
+        owner = (sources.cumsum() - 1)[self.owner[here]]
+        return _Pass(self.best, self.sources[sources], self.unknown[unknown], self.piece[here], owner)
+
+    def first_look(self) -> _Look:
+        """What marks speak for, and what each source weighs by itself."""
+        _, credited = self.best.of(self.rows)
         better = (credited > 0).astype(np.float64)
-        found = tails(self.inwards, better)[self.row, self.end]
+        alone = self._alone()
+        found, summed = tails(self.inwards, np.stack([better, alone]))[:, self.row, self.end]
+        spoken: Bools = np.bincount(self.owner, found, len(self.sources)) > 0
+        value = self.problem.log_odds[self.sources] + np.bincount(self.owner, summed, len(self.sources))
         chains = self.problem.machine.chains[self.loose_line]
         padded = np.concatenate([better, np.zeros((len(better), 1))], axis=1)
         on_loose: Bools = padded[self.loose_row[:, None], chains].sum(axis=1) > 0
-        return np.bincount(self.owner, found, len(self.sources)) > 0, on_loose
+        idle = np.exp(value[~spoken]).sum() + np.exp(self._loose_values(alone)[~on_loose]).sum()
+        return _Look(spoken, on_loose, value, float(idle))
 
-    def beside(self, sources: Bools, loose: Bools) -> float:
-        """What these sources and chains weigh as single faults, against no fault: a share."""
-        problem = self.problem
-        self.worth = self._alone()
-        value = problem.log_odds[self.sources].copy()
-        value += self._summed(self.worth)
-        chains = self._loose_values()
-        return float(np.exp(value[sources]).sum() + np.exp(chains[loose]).sum())
-
-    def good_set(self) -> tuple[float, Bools]:
+    def good_set(self, value: Floats) -> tuple[float, Bools]:
         """A good set of sources: log of its weight, and the cells that it explains. Two ways to find one are tried: by
-        what each source gains, and by that as a share of what it might."""
-        promising = self._promising()
+        what each source gains, and by that as a share of what it might. `value`: what each weighs by itself."""
+        promising = self._promising(value)
         return max((self._one_by_one(promising, power) for power in (0, 2)), key=lambda found: found[0])
 
     def _one_by_one(self, promising: _Promising, power: int) -> tuple[float, Bools]:
@@ -173,11 +211,17 @@ class _Pass:
                 best, explained = whole, codes > 0
         return best, explained
 
-    def _promising(self) -> _Promising:
-        """The sources that gain most by themselves, if anything."""
+    def _promising(self, value: Floats) -> _Promising:
+        """The sources that gain most by themselves, if anything: one for each line and kind, and of wider ones the best
+        few. What two crossed lines take, each does by itself."""
         problem = self.problem
-        value = problem.log_odds[self.sources] + self._summed(self._alone())
-        chosen = np.flatnonzero(value > max(0.0, _least(value, MOST_PROMISING + 1)))
+        value = np.where(problem.crosses[self.sources], -np.inf, value)
+        single = self.count[self.owner] == 1
+        best = np.zeros(len(problem.machine.lines) * KINDS)
+        np.maximum.at(best, self.group[single], value[self.owner[single]])
+        bar = np.full(len(value), max(0.0, _least(value[self.count > 1], MOST_PROMISING)))
+        bar[self.owner[single]] = best[self.group[single]]
+        chosen = np.flatnonzero((value >= bar) & (value > 0))
         there = flagged(problem, self.sources[chosen])
         cells = np.flatnonzero(np.bincount(there.cell))
         place = np.searchsorted(cells, there.cell)
@@ -188,16 +232,10 @@ class _Pass:
         return _Promising(chosen, cells, codes, worth)
 
     def _alone(self) -> Floats:
-        """[flags, cell]: what every cell gains when it is flagged so, and not otherwise."""
-        problem, machine = self.problem, self.problem.machine
-        states = machine.pieces.states[self.used][:, machine.site]
+        """[row, cell]: what every cell gains when it is flagged so, and not otherwise."""
+        problem = self.problem
+        states = self.rows.alone[:, problem.machine.site]
         found: Floats = np.where(problem.marks.tested, problem.gains[np.arange(len(problem.base)), states], 0.0)
-        return found
-
-    def _summed(self, worth: Floats) -> Floats:
-        """For each source: the sum over its cells of [flags, cell]."""
-        on_piece = tails(self.inwards, worth)[self.row, self.end]
-        found: Floats = np.bincount(self.owner, on_piece, len(self.sources)).astype(np.float64)
         return found
 
     def _exactly(self, codes: Ints) -> float:
@@ -210,30 +248,33 @@ class _Pass:
         """What may be in a set that weighs no less than LEAST below a known one, at most so many sources; and a bound
         on the rest."""
         self._part()
-        charged, credited = self._best()
+        charged, credited = self.best.of(self.rows)
         charged = np.minimum(charged, 0.0) / np.maximum(self._takers(), 1)
         credit = np.where(charged < 0, 0.0, np.maximum(credited, 0.0))
-        whole = float(credit.max(axis=0, initial=0.0)[explained].sum())
+        spare = np.where(explained, credit, 0.0)
+        whole = float(spare.max(axis=0, initial=0.0).sum())
+        on_piece, spared = tails(self.inwards, np.stack([charged + credit, spare]))[:, self.row, self.end]
         bounds = [
-            self._weigh(charged + np.where(explained, part * credit, credit), (1 - part) * whole)
-            for part in (PARTS if explained.any() else PARTS[:1])
+            self._weigh(
+                on_piece - (1 - part) * spared,
+                self._loose_values(charged + credit - (1 - part) * spare),
+                (1 - part) * whole,
+            )
+            for part in (PARTS if whole else PARTS[:1])
         ]
         sources = np.min([each.sources for each in bounds], axis=0)
         loose = np.min([each.loose for each in bounds], axis=0)
         stays = sources >= max(known - LEAST, _least(sources, most))
         loose_stays = loose >= known - LEAST
-        left_out = _log_sum(np.concatenate([sources[~stays], loose[~loose_stays]]))
-        return _Bound(self.sources[stays], self.unknown[loose_stays], left_out)
+        return _Bound(stays, loose_stays, _log_sum(np.concatenate([sources[~stays], loose[~loose_stays]])))
 
-    def _weigh(self, worth: Floats, constant: float) -> _Weighed:
-        """Bounds on the weight of all sets that hold each source, and each broken chain. `worth[flags, cell]`: what
-        every line is credited and charged with; `constant`: what is credited once for all."""
-        self.worth = worth
+    def _weigh(self, on_piece: Floats, loose: Floats, constant: float) -> _Weighed:
+        """Bounds on the weight of all sets that hold each source, and each broken chain. `on_piece`: what every line is
+        credited and charged with by each piece; `loose`: what breaking a chain may weigh; `constant`: what is credited
+        once for all."""
         own, shared = self.own, self.shared
-        on_piece = tails(self.inwards, worth)[self.row, self.end]
         value = self.odds.copy()
         value[own.owner] += on_piece[own.piece]
-        loose = self._loose_values()
         of_line = _log_one_plus(
             np.concatenate([own.group, self.loose_line * KINDS]),
             np.concatenate([value[own.owner], loose]),
@@ -244,7 +285,8 @@ class _Pass:
         value += np.bincount(shared.owner, share, len(self.sources))
         value[own.owner] -= of_line[own.group]
         everything = of_line.sum() + np.logaddexp(0.0, value[self.count > 1]).sum() + self.all_odds
-        return _Weighed(constant + everything + value, constant + everything + loose - of_line[self.loose_line * KINDS])
+        everything += constant
+        return _Weighed(everything + value, everything + loose - of_line[self.loose_line * KINDS])
 
     def _part(self) -> None:
         """Parts the pieces into those that are all that their source has, and others; how many faults that are kept
@@ -262,22 +304,6 @@ class _Pass:
     def _some(self, pieces: Ints) -> _Some:
         return _Some(pieces, self.owner[pieces], self.group[pieces])
 
-    def _best(self) -> tuple[Floats, Floats]:
-        """[flags, cell]: what a cell may be worth when it is flagged so, and what of that is owed to the flag."""
-        problem, machine = self.problem, self.problem.machine
-        company = tuple(machine.pieces.flags[row] for row in self.used)
-        found = np.zeros((2, len(company), len(machine.cells)))
-        for number, site in enumerate(machine.sites):
-            cells = np.flatnonzero((machine.site == number) & problem.marks.tested)
-            gains = np.ascontiguousarray(problem.gains[cells].T)
-            best: dict[tuple[int, ...], Floats] = {}
-            for row, claim in enumerate(claims(site, company)):
-                for which, states in enumerate(claim):
-                    if states not in best:
-                        best[states] = np.maximum.reduce([gains[state] for state in states])
-                    found[which, row, cells] = best[states]
-        return found[0], found[1]
-
     def _takers(self) -> Ints:
         """For each cell: how many faults of a set, none of them idle, may take it at once."""
         machine = self.problem.machine
@@ -289,12 +315,12 @@ class _Pass:
         found: Ints = np.bincount(machine.chains.ravel(), along, len(machine.cells) + 1)[:-1].astype(np.int64)
         return found
 
-    def _loose_values(self) -> Floats:
+    def _loose_values(self, worth: Floats) -> Floats:
         problem = self.problem
         if not len(self.unknown):
             return np.zeros(0)
         chains = problem.machine.chains[self.loose_line]
-        padded = np.concatenate([self.worth, np.zeros((len(self.worth), 1))], axis=1)
+        padded = np.concatenate([worth, np.zeros((len(worth), 1))], axis=1)
         tested = np.append(problem.marks.tested, False)[chains]
         taken = np.where(tested, padded[self.loose_row[:, None], chains], -np.inf)
         share = np.zeros((len(chains), chains.shape[1] + 1))
@@ -304,6 +330,39 @@ class _Pass:
         odds = problem.loose_odds[self.unknown]
         found: Floats = odds + log_sums(np.zeros(taken.shape), taken, share)
         return found
+
+
+def _everything(problem: Problem) -> _Pass:
+    owner = problem.machine.pieces.owner
+    number = np.full(len(problem.log_odds), -1)
+    number[problem.visible] = np.arange(len(problem.visible))
+    piece = np.flatnonzero(number[owner] >= 0)
+    return _Pass(_Best(problem), problem.visible, np.flatnonzero(problem.loose), piece, number[owner[piece]])
+
+
+class _Rows(NamedTuple):
+    """Flags that may do the same count as one row. `of_flag[flag]`: its row; `claims[row][site]`: what cells may be in;
+    `alone[row, site]`: what they are in when nothing else is flagged."""
+
+    of_flag: Ints
+    claims: tuple[tuple[Claim, ...], ...]
+    alone: Ints
+
+
+@cache
+def _rows(sites: tuple[Site, ...], flags: tuple[int, ...]) -> _Rows:
+    by_site = [claims(site, flags) for site in sites]
+    tables = [effects(site) for site in sites]
+    same = [
+        (tuple(one[at] for one in by_site), tuple(int(table[flag]) for table in tables))
+        for at, flag in enumerate(flags)
+    ]
+    rows = list(dict.fromkeys(same))
+    return _Rows(
+        np.array([rows.index(one) for one in same], dtype=np.int64),
+        tuple(claimed for claimed, _ in rows),
+        np.array([alone for _, alone in rows], dtype=np.int64).reshape(len(rows), len(sites)),
+    )
 
 
 @cache

@@ -10,10 +10,12 @@ import numpy as np
 
 from matrixcheck.diagnosis.likelihood import Subject
 from matrixcheck.diagnosis.marks.component import Component, components_of
+from matrixcheck.diagnosis.marks.explore import explore
 from matrixcheck.diagnosis.marks.machine import machine_of
+from matrixcheck.diagnosis.marks.parting import parted
 from matrixcheck.diagnosis.marks.problem import Problem, problem_of
-from matrixcheck.diagnosis.marks.search import Found, explore
-from matrixcheck.diagnosis.marks.sieve import Sieved, sieve
+from matrixcheck.diagnosis.marks.sets import Found
+from matrixcheck.diagnosis.marks.sieve import sieve
 from matrixcheck.diagnosis.marks.stories import posterior_of, stories_of
 from matrixcheck.diagnosis.marks.tell import Answer, Part, tell
 from matrixcheck.diagnosis.marks.ways import ways_of
@@ -37,11 +39,11 @@ class Solved(NamedTuple):
 
     @property
     def exact(self) -> bool:
-        """Whether nothing that is missing could change the ranking: neighbours lie further apart, or are the same by
-        symmetry."""
-        chances = [explanation.probability for explanation in self.answer.explanations]
-        steps = [before - after for before, after in zip(chances, [*chances[1:], 0.0], strict=True)]
-        return all(step > self.missing or step < SAME for step in steps)
+        """Whether the best explanation is the best for certain: no other one, of those told or not, could come before
+        it. One that is as probable by symmetry doesn't count."""
+        first, *others = [explanation.probability for explanation in self.answer.explanations]
+        rivals = [other for other in others if first - other > SAME]
+        return first - max(rivals, default=0.0) > self.missing
 
 
 def is_marks_alone(subjects: Sequence[Subject]) -> bool:
@@ -67,22 +69,38 @@ def solve(
 ) -> Solved:
     """The most probable explanations of marks alone."""
     problem = problem_of(machine_of(layout), readings, findings, rates)
-    sieved, explored = search_sets(problem, late)
+    searched = search_sets(problem, late)
     parts = []
-    for component, found in explored:
+    for component, found in searched.components:
         ways = ways_of(problem, component, found, late)
         posterior = posterior_of(problem, component, ways)
         parts.append(Part(component, posterior, stories_of(problem, component, ways)))
-    missing = sum(_share(found.missing - found.total) for _, found in explored)
-    missing += _share(sieved.left_out - sum(found.total for _, found in explored))
-    answer = tell(problem, parts, readings, rates, missing=missing, idle=sieved.idle)
-    return Solved(answer, _private(problem, parts), min(missing, 1.0))
+    answer = tell(problem, parts, readings, rates, missing=searched.missing, idle=searched.idle)
+    return Solved(answer, _private(problem, parts), min(searched.missing, 1.0))
 
 
-def search_sets(problem: Problem, late: Callable[[], bool]) -> tuple[Sieved, list[tuple[Component, Found]]]:
-    """What the sieve left, and the most probable sets of each component of it."""
+class Searched(NamedTuple):
+    """Independent components with the most probable sets of each; a bound on the share of all sets that were not
+    visited; and what faults that no mark speaks for weigh beside any set."""
+
+    components: tuple[tuple[Component, Found], ...]
+    missing: float
+    idle: float
+
+
+def search_sets(problem: Problem, late: Callable[[], bool]) -> Searched:
+    """What the sieve leaves, in independent parts, and the most probable sets of each."""
     sieved = sieve(problem)
-    return sieved, [(component, explore(component, late)) for component in components_of(problem, sieved)]
+    explored: list[tuple[Component, Found]] = []
+    missing = 0.0
+    for whole in components_of(problem, sieved):
+        apart = parted(whole, late)
+        found = [explore(component, late) for component in apart.components]
+        missing += sum(_share(each.missing - each.total) for each in found)
+        missing += _share(apart.left_out - sum(each.total for each in found))
+        explored += zip(apart.components, found, strict=True)
+    missing += _share(sieved.left_out - sum(found.total for _, found in explored))
+    return Searched(tuple(explored), missing, sieved.idle)
 
 
 def _share(log_ratio: float) -> float:

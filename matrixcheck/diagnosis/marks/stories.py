@@ -144,6 +144,8 @@ def _swaps(
     for at in range(len(others)):
         fewer = _joined(component, [*others[:at], *others[at + 1 :]])
         items = items[~_completes(component, items, fewer, own, shown)]
+    for one in own:
+        items = items[~_completes(component, items, rest, [other for other in own if other is not one], shown)]
     cuts = set()
     for number, line in enumerate(component.loose):
         if len(needed) > 1 and set(needed) <= set(line.places):

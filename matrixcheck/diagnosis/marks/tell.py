@@ -26,7 +26,7 @@ from matrixcheck.diagnosis.wording import suspect_sentence
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
 
-AMPLY = 20.0
+AMPLY = 3.0
 """Explanations after the first are told if they are so many times as likely as all that is missing."""
 
 
@@ -166,7 +166,7 @@ class _Telling:
         for one in classes:
             if matrix.has_diodes or not one.startswith("diode"):
                 yield Candidate(one, None, (), (key,), rate=chances[one])
-        for source in problem.own.get((cell, stuck), ()):
+        for source in problem.own.of(cell, stuck):
             yield from (self._completed(member) for member in problem.sources[source].members)
         if not stuck:
             for number, unknown in enumerate(problem.unknown):

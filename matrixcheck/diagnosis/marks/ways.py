@@ -11,7 +11,7 @@ from matrixcheck.diagnosis.frame import Ints
 from matrixcheck.diagnosis.marks.chains import FEWEST, likeliest, shares
 from matrixcheck.diagnosis.marks.component import Component
 from matrixcheck.diagnosis.marks.problem import Problem
-from matrixcheck.diagnosis.marks.search import Found
+from matrixcheck.diagnosis.marks.sets import Found
 
 NEGLIGIBLE = 12.0
 """Sets this far below the best, in nats, are told no further."""

@@ -29,6 +29,10 @@ class Marks(NamedTuple):
     seen: States
     told: Floats
 
+    def of(self, cells: Ints) -> Marks:
+        """The same for some of the cells."""
+        return Marks(self.tested[cells], self.seen[cells], self.told[cells])
+
 
 class Weights(NamedTuple):
     """Log-likelihoods by (cell, state). `joint`: with private causes summed out. `dead`, `stuck`: what such a cause

@@ -1,0 +1,26 @@
+"""The most probable sets of shared faults of one component: by a sweep, or where that keeps too much, by a search."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from math import inf
+
+from matrixcheck.diagnosis.marks.component import Component
+from matrixcheck.diagnosis.marks.greedy import good_set
+from matrixcheck.diagnosis.marks.search import search
+from matrixcheck.diagnosis.marks.sets import Care, Found
+from matrixcheck.diagnosis.marks.sweep import sweep
+
+FEWEST, DEPTH = 10, 14.0
+"""Of so few faults all sets are looked for; of more, those that lie no further than so many nats below a good one."""
+
+
+def explore(component: Component, late: Callable[[], bool], care: Care | None = None) -> Found:
+    """All sets of the component but for a negligible rest, or as many as time allows. `care`: how far to go, however
+    many sets that takes."""
+    found = None
+    if not component.loose:
+        few = len(component.codes) <= FEWEST
+        least = -inf if few else good_set(component).weight - (care.hopeless if care else DEPTH)
+        found = sweep(component, least, late)
+    return found or search(component, late, care)

@@ -1,0 +1,120 @@
+"""All likely sets of a component, by going through its faults once.
+
+Every set that is kept so far goes on with the next fault and without it, or with it left open where it changes nothing.
+What sets may come to is bounded: each cell that a later fault may take counts as the best that it may be in, once.
+Those that lie too far below a good set are left out. Few sets are left at any time where one or two faults explain what
+is seen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from matrixcheck.diagnosis.frame import Bools, Floats
+from matrixcheck.diagnosis.marks.component import Component
+from matrixcheck.diagnosis.marks.sets import AT_LEAST, NEAR, Found, Leaf
+
+MOST_SETS, MOST_NUMBERS = 1200, 120_000
+"""So many sets are kept at a time, and so many numbers for what their cells are in."""
+BITS = 62
+"""So many faults are remembered in one number."""
+
+
+def sweep(component: Component, least: float, late: Callable[[], bool]) -> Found | None:
+    """All sets that weigh `least` (a log) or more; nothing where too many would have to be kept at a time, or it gets
+    late."""
+    swept = _Sweep(component, least)
+    most = min(MOST_SETS, MOST_NUMBERS // len(component.cells))
+    for item in range(len(component.codes)):
+        swept.take(item)
+        if len(swept.base) > most or late():
+            return None
+    return swept.found()
+
+
+class _Sweep:
+    """`rows[set]`: what every cell is in, then which faults are there, and which are open, as bits. `base[set]`: log of
+    the weight of its faults."""
+
+    def __init__(self, component: Component, least: float) -> None:
+        self.component = component
+        self.least = least
+        self.count, width = component.gains.shape
+        self.offset = np.arange(self.count) * width
+        self.table = component.best.copy()
+        self.last = np.zeros(self.count, dtype=np.int64)
+        entries = component.entries
+        np.maximum.at(self.last, entries.place, entries.row)
+        self.log_there = np.logaddexp(0.0, component.odds)
+        self.later = self.log_there[::-1].cumsum()[::-1] - self.log_there
+        self.clashes = component.clash.sum(axis=1) > 0
+        self.words = len(component.codes) // BITS + 1
+        self.rows = np.zeros((1, self.count + 2 * self.words), dtype=np.int64)
+        self.base = np.zeros(1)
+        self.lost: list[float] = [-np.inf]
+
+    def take(self, item: int) -> None:
+        """Goes on with one more fault."""
+        code, rows = self.component.codes[item], self.rows
+        word, bit = divmod(item, BITS)
+        there, free = self.count + word, self.count + self.words + word
+        larger = rows[:, : self.count] | code
+        idle = (larger == rows[:, : self.count]).all(axis=1)
+        taken = ~idle
+        if self.clashes[item]:
+            apart = self._apart(item)
+            idle, taken = idle & ~apart, taken & ~apart
+        further, base = rows[taken], self.base[taken] + self.component.odds[item]
+        further[:, : self.count] = larger[taken]
+        further[:, there] |= 1 << bit
+        if idle.any():
+            self.base = self.base + idle * self.log_there[item]
+            rows[idle, free] |= 1 << bit
+        self.rows, self.base = np.concatenate([rows, further]), np.concatenate([self.base, base])
+        if self.least > -np.inf:
+            self._leave_out(item)
+
+    def _apart(self, item: int) -> Bools:
+        """Which sets hold a fault that this one can't be together with."""
+        found = np.zeros(len(self.rows), dtype=bool)
+        for other in np.flatnonzero(self.component.clash[item, :item]).tolist():
+            word, bit = divmod(other, BITS)
+            found |= self.rows[:, self.count + word] >> bit & 1 > 0
+        return found
+
+    def _leave_out(self, item: int) -> None:
+        """Leaves out the sets that can't weigh enough whatever goes on from them."""
+        closed = self.last == item
+        self.table[closed] = self.component.gains[closed]
+        bound = self.base + self.table.ravel()[self.offset + self.rows[:, : self.count]].sum(axis=1) + self.later[item]
+        kept = bound >= self.least
+        if not kept.all():
+            self.lost.append(_log_sum(bound[~kept]))
+            self.rows, self.base = self.rows[kept], self.base[kept]
+
+    def found(self) -> Found:
+        """What there is after the last fault."""
+        codes = self.rows[:, : self.count]
+        weights = self.base + self.component.gains.ravel()[self.offset + codes].sum(axis=1)
+        near = max(AT_LEAST, int((weights >= min(float(weights.max()) - NEAR, self.least)).sum()))
+        ranked = np.argsort(-weights, kind="stable")[:near]
+        leaves = [
+            Leaf(weight, weight, _numbers(bits[: self.words]), (), codes[at], _numbers(bits[self.words :]))
+            for at, weight, bits in zip(
+                ranked.tolist(), weights[ranked].tolist(), self.rows[ranked, self.count :].tolist(), strict=True
+            )
+        ]
+        return Found(tuple(leaves), _log_sum(weights), _log_sum(np.array(self.lost)))
+
+
+def _numbers(words: list[int]) -> tuple[int, ...]:
+    return tuple(
+        word * BITS + bit for word, bits in enumerate(words) for bit in range(bits.bit_length()) if bits >> bit & 1
+    )
+
+
+def _log_sum(values: Floats) -> float:
+    top = float(values.max())
+    return top + float(np.log(np.exp(values - top).sum())) if top > -np.inf else top
