@@ -1,0 +1,35 @@
+"""The search's outlook on what an addition would bring."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from matrixcheck.diagnosis.circuit import predict
+from matrixcheck.diagnosis.fault_notation import parse_fault
+from matrixcheck.diagnosis.faults import candidates
+from matrixcheck.diagnosis.outlook import Lookout
+from matrixcheck.diagnosis.pool import problem_of, subjects_of
+from matrixcheck.diagnosis.rates import shipped_rates
+from matrixcheck.layout.files import read_layout
+from matrixcheck.layout.reading import Reading
+
+LAYOUT = read_layout(Path(__file__).parents[2] / "layouts" / "coil-8x2.toml")
+
+
+def test_beside_crossed_lines_a_driver_that_is_stuck_on_looks_as_hopeful_as_it_is() -> None:
+    """Beside the crossing it shows elsewhere than in a sound bank; what the cells say of themselves still holds."""
+    (matrix,) = LAYOUT.matrices
+    planted = [
+        parse_fault(f"crossed:{matrix.id}.c1:{matrix.id}.c2", LAYOUT),
+        parse_fault(f"stuck-on:{matrix.id}.r7", LAYOUT),
+    ]
+    plan = [Reading(matrix=matrix.id, cell=cell.key) for cell in matrix.fitted]
+    readings, rates = predict(LAYOUT, planted, plan), shipped_rates()
+    problem = problem_of(subjects_of(LAYOUT, readings, rates), candidates(LAYOUT, rates), rates)
+    crossed, stuck = (
+        next(at for at, item in enumerate(problem.items) if fault in [each.fault for each in item.members])
+        for fault in planted
+    )
+    outlook = Lookout(problem.subjects, problem.items).from_(problem.items[crossed].fits)
+    assert outlook.expected[stuck] == max(outlook.expected)
+    assert outlook.expected[stuck] > 0
