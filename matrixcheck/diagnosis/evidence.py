@@ -58,8 +58,13 @@ class Evidence(NamedTuple):
 
     def as_told(self, state: States) -> States:
         """A prediction with every glow as it was seen, bright or faint, where it may as well have been."""
-        told = (state == GLOW) & (self.seen != DARK) & (self.if_glow > np.maximum(self.if_on, self.if_faint) - 1.0)
-        return np.where(told, self.seen, state)
+        return np.where(self.as_glow(state), self.seen, state)
+
+    def as_glow(self, state: States) -> Bools:
+        """Where a predicted glow was seen, bright or faint, and a glow may as well look so: among faint ones a bright
+        one is more than that."""
+        seen: Bools = (state == GLOW) & (self.seen != DARK)
+        return seen & (self.if_glow > np.maximum(self.if_on, self.if_faint) - 1.0)
 
     def only(self, places: Sequence[int]) -> Evidence:
         """What a few of the exercises say, for a first glance: `base` and `ceiling` stay those of all."""

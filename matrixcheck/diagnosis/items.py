@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.condition import USUAL, Fuse, Setting
-from matrixcheck.diagnosis.evidence import DARK, GLOW, LIT, UNKNOWN, Evidence
+from matrixcheck.diagnosis.evidence import DARK, LIT, UNKNOWN, Evidence
 from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.frame import Bools, Floats, Ints
 from matrixcheck.diagnosis.likelihood import Fit, Subject
@@ -106,7 +106,7 @@ def _could_lead_there(subject: Subject, index: int, extra: Bools) -> Iterable[Ce
 def misfits(evidence: Evidence, fit: Fit) -> Bools:
     """Places of readings where what was seen isn't what the fit predicts."""
     wrong: Bools = (evidence.seen != UNKNOWN) & (evidence.seen != fit.state)
-    wrong &= ~((fit.state == GLOW) & (evidence.seen != DARK))
+    wrong &= ~evidence.as_glow(fit.state)
     return wrong
 
 
