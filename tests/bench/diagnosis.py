@@ -15,6 +15,7 @@ from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
 from typing import Any
 
+from matrixcheck.diagnosis.marks.machine import machine_of
 from tests.bench import mixed, others
 from tests.bench.marks import Marked, draw_marked, groups_of, model_of, right, right_groups, seconds_of_search
 from tests.bench.tally import HEAD, Tally, asked, table, timed
@@ -108,6 +109,7 @@ class _Beside:
 
 def _hits(machine: Marked, cap: float) -> tuple[list[bool], float, float, dict[str, Any]]:
     """Whether each of the first three explanations is right; the seconds; how sure the best is; the whole answer."""
+    machine_of(machine.layout)  # once a job
     answer, seconds = asked(machine.layout, machine.readings, cap)
     ranked = answer["explanations"][:3]
     told = [groups_of(answer, each["suspects"], machine.marks) for each in ranked] or [[]]

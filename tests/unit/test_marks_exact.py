@@ -220,6 +220,24 @@ def test_broken_lines_that_cross_weigh_what_all_their_subsets_do(gains: list[flo
     assert ours == pytest.approx(log(total), abs=1e-9)
 
 
+@settings(max_examples=10, deadline=None, derandomize=True)
+@given(st.lists(st.floats(-6, 6), min_size=8, max_size=8))
+def test_many_broken_lines_that_cross_weigh_no_more_than_said(gains: list[float]) -> None:
+    """Two rows of four cells and the four columns of two: every choice of subsets of all six."""
+    rows = [Loose(tuple(range(4 * row, 4 * row + 4)), shares(5, 1)) for row in range(2)]
+    lines = [*rows, *(Loose((column, column + 4), shares(4, 2)) for column in range(4))]
+    taken, weight = np.zeros(1, dtype=np.int64), np.ones(1)
+    for line in lines:
+        subsets = _subsets(line.places)
+        bits = np.array([sum(1 << place for place in chosen) for chosen in subsets])
+        share = np.array([line.share[len(chosen)] for chosen in subsets])
+        taken, weight = (taken[:, None] | bits).ravel(), np.outer(weight, share).ravel()
+    total = float(weight @ np.exp(((taken[:, None] >> np.arange(8)) & 1) @ np.array(gains)))
+    bound, is_exact = log_together(lines, np.array([gains] * len(lines)))
+    assert not is_exact
+    assert bound >= log(total) - 1e-9
+
+
 def _subsets(places: tuple[int, ...]) -> list[tuple[int, ...]]:
     return [chosen for size in range(len(places) + 1) for chosen in combinations(places, size)]
 

@@ -21,6 +21,8 @@ FEWEST = 2
 """Tested cells that a break must take to count."""
 SHARED = 6
 """Up to so many cells in which broken lines cross are summed over exactly."""
+ONCE = (0.0, 0.5, 0.8, 1.0)
+"""Parts of what is gained where they cross that bounds count once for all."""
 SAME = 1e-9
 """Weights that differ by less, in nats, are the same but for rounding."""
 DOUBTED, ADDED = 10, 4
@@ -90,9 +92,7 @@ def log_together(lines: Sequence[Loose], ratios: Floats) -> tuple[float, bool]:
             seen.setdefault(place, []).append(number)
     shared = [place for place, there in seen.items() if len(there) > 1 and ratios[:, place].any()]
     if len(shared) > SHARED:
-        softened = ratios.copy()
-        softened[:, shared] = np.where(ratios[:, shared] < 0, ratios[:, shared] / 2, ratios[:, shared])
-        return sum(_log_one(*pair, {}, frozenset()) for pair in zip(lines, softened, strict=True)), False
+        return min(_bounded(lines, ratios, shared, once) for once in ONCE), False
     total = -inf
     for choice in product((False, True), repeat=len(shared)):
         by_first = dict(zip(shared, choice, strict=True))
@@ -103,6 +103,16 @@ def log_together(lines: Sequence[Loose], ratios: Floats) -> tuple[float, bool]:
             value += _log_one(line, its, forced, gone - forced.keys())
         total = np.logaddexp(total, value)
     return float(total), True
+
+
+def _bounded(lines: Sequence[Loose], ratios: Floats, shared: Sequence[int], once: float) -> float:
+    """A bound on the same: this part of what is gained in cells that several lines may take counts once for all, the
+    rest for each line; what is lost counts half."""
+    theirs = ratios[:, shared]
+    softened = ratios.copy()
+    softened[:, shared] = np.where(theirs < 0, theirs / 2, theirs * (1 - once))
+    gained = once * float(np.maximum(theirs, 0.0).max(axis=0).sum())
+    return gained + sum(_log_one(*pair, {}, frozenset()) for pair in zip(lines, softened, strict=True))
 
 
 def _log_one(line: Loose, ratios: Floats, forced: dict[int, bool], gone: frozenset[int]) -> float:

@@ -11,7 +11,8 @@ import numpy as np
 from matrixcheck.diagnosis.frame import Bools, Floats, Ints
 from matrixcheck.diagnosis.marks.chains import Loose, log_sums, log_together
 from matrixcheck.diagnosis.marks.component import Component, LooseLine
-from matrixcheck.diagnosis.marks.prospect import Background, Terms
+from matrixcheck.diagnosis.marks.entries import Changes, Entries
+from matrixcheck.diagnosis.marks.prospect import LARGEST, Background, Ranked, Terms, ranked
 
 
 class Breaks(NamedTuple):
@@ -87,6 +88,39 @@ class LooseLines:
         now = gains[self._offset + code]
         ratios = np.array([gains[self._offset + (code | line.bit)] - now for line in lines])
         return log_together([Loose(line.places, line.share) for line in lines], ratios)
+
+    def beside(
+        self, changes: Changes, odds: Floats, ranks: Ranked, good: Bools
+    ) -> tuple[Changes, Floats, Ranked, Bools]:
+        """Items and what they change, a set of them, and beside them for each line the break that takes all cells that
+        are better off: enough to find prices by."""
+        nothing = np.zeros(len(self._offset), dtype=np.int64)
+        ratios = self._ratios(nothing, self.component.best)[:, :-1] if len(self.odds) else np.zeros((0, len(nothing)))
+        taken = self.touched & (ratios > 0)
+        there = np.flatnonzero(taken.any(axis=1))
+        sizes = taken[there].sum(axis=1)
+        row, place = np.nonzero(taken[there])
+        entries = changes.entries
+        lengths = np.concatenate([entries.lengths, sizes])
+        joined = Entries(
+            np.concatenate([entries.row, row + len(odds)]),
+            np.concatenate([entries.place, place]),
+            np.concatenate([entries.bits, np.zeros(len(row), dtype=np.int64)]),
+            lengths,
+            lengths.cumsum() - lengths,
+        )
+        better = np.concatenate([changes.better, ratios[there[row], place]])
+        worse = np.concatenate([changes.worse, np.zeros(len(row))])
+        with np.errstate(divide="ignore"):
+            likely = np.maximum(self.odds[there] + np.log(self._share[there, sizes]), -LARGEST)
+        groups = np.concatenate([ranks.group, ranks.groups + np.arange(len(there))])
+        chosen = np.concatenate([good, np.zeros(len(there), dtype=bool)])
+        return (
+            Changes(joined, better, worse, changes.hope),
+            np.concatenate([odds, likely]),
+            ranked(groups),
+            chosen,
+        )
 
     def _ratios(self, code: Ints, gains: Floats) -> Floats:
         """[line, place]: what each line's break makes of each cell, with an empty place at the end that none takes."""

@@ -30,6 +30,8 @@ CAREFUL, USUAL, HASTY = Care(1e-4, 1e-5, 16.0), Care(1e-3, 1e-4, 14.0), Care(3e-
 PATIENT, IMPATIENT, MOST_SETS = 100, 300, 700
 """After so many sets a search takes less care, still less, and ends; where chains are unknown, which takes longer,
 after a third of that."""
+LIKELY = 9.0
+"""Every other visit goes to the likeliest set that was counted only, if it lies so few nats below the best one."""
 MOSTLY = (0.93, 0.75)
 """Parts of gains that some bounds count once for all."""
 
@@ -85,6 +87,8 @@ class _Search:
         self.leaves: list[Leaf] = []
         self.larger: list[_Larger] = []
         self.heap: list[tuple[float, int, _Node]] = []
+        self.likely: list[tuple[float, int, _Node]] = []
+        self.gone: set[int] = set()
         self.pushed = 0
         self.lost: list[float] = []
         self.loose = LooseLines(component)
@@ -107,12 +111,27 @@ class _Search:
                 break
             if self.late() or self._enough():
                 break
-            self._visit(heappop(self.heap)[2])
-        missing = _log_sum([*self.lost, *(-entry[0] for entry in self.heap)])
+            self._visit(self._next(visits))
+        missing = _log_sum([*self.lost, *(-entry[0] for entry in self.heap if entry[1] not in self.gone)])
         leaves = tuple(sorted([*self.leaves, *self._best_larger()], key=lambda leaf: -leaf.weight))
         unvisited = [each.weights[~each.visited] for each in self.larger]
         total = np.logaddexp.reduce(np.concatenate([[leaf.weight for leaf in self.leaves], *unvisited]))
         return Found(leaves, float(total), missing)
+
+    def _next(self, visits: int) -> _Node:
+        """By turns the set from which most may go on, and the likeliest one that was not visited: where time is short,
+        what goes on from the best sets must not be missing."""
+        while self.likely and self.likely[0][1] in self.gone:
+            heappop(self.likely)
+        if visits % 2 == 0 and self.likely and -self.likely[0][0] > self.best - LIKELY:
+            _, number, node = heappop(self.likely)
+            self.gone.add(number)
+        else:
+            _, number, node = heappop(self.heap)
+            self.gone.add(number)
+        while self.heap and self.heap[0][1] in self.gone:
+            heappop(self.heap)
+        return node
 
     def _best_larger(self) -> list[Leaf]:
         """Of the sets that were counted without a visit, those near the best one, and enough to tell the first few."""
@@ -141,7 +160,7 @@ class _Search:
 
     def _wearies(self, visits: int) -> bool:
         """Takes less care after many visits; whether there were too many."""
-        worn = visits * 3 if self.component.loose else visits
+        worn = visits
         if worn >= IMPATIENT:
             self.care = HASTY
         elif worn >= PATIENT:
@@ -152,7 +171,7 @@ class _Search:
         """Whether the best few sets are known, and little else is missing."""
         if self.visited <= 0 or -self.heap[0][0] > min(self.best + log(self.care.missing * self.visited), self.tenth):
             return False
-        left = sum(exp(-entry[0] - self.best) for entry in self.heap)
+        left = sum(exp(-entry[0] - self.best) for entry in self.heap if entry[1] not in self.gone)
         return left < self.care.missing * self.visited
 
     def _visit(self, node: _Node) -> None:
@@ -160,7 +179,8 @@ class _Search:
         code = node.code if node.item < 0 else node.code | component.codes[node.item]
         value = float(self.gains[self.offset + code].sum())
         if node.broken >= 0:
-            self._leaf(node, code, value)
+            if len(node.loose) > 1:
+                self._leaf(node, code, value)
             self._more_loose(node, code, value)
             return
         entries = self.entries.of(node.open)
@@ -225,9 +245,8 @@ class _Search:
                 rest = rest[apart]
             base = node.base + float(self.component.odds[item])
             there = (*node.items, item)
-            self._push(
-                float(beyond[at]), _Node(code, item, -1, base, there, (), rest, node.free, node.idle, (larger, at))
-            )
+            larger_by_one = _Node(code, item, -1, base, there, (), rest, node.free, node.idle, (larger, at))
+            self._push(float(beyond[at]), float(weights[at]), larger_by_one)
         if slight.any():
             self.lost.append(float(np.logaddexp.reduce(beyond[slight])))
 
@@ -251,7 +270,8 @@ class _Search:
         borne = changes._replace(worse=changes.worse * charge[entries.place])
         chosen = np.zeros(len(component.codes), dtype=bool)
         chosen[list(good.items)] = True
-        shared = prices_of(borne, component.odds, self.ranked, chosen, good.weight).shared
+        priced = self.loose.beside(borne, component.odds, self.ranked, chosen)
+        shared = prices_of(*priced, good.weight).shared
         return Terms(
             np.array([np.ones(count), *(np.full(count, part) for part in MOSTLY), shared, shared, np.zeros(count)]),
             np.array([0.0, *(1.0 for _ in MOSTLY), 1.0, 0.0, 1.0])[:, None] * charge,
@@ -269,32 +289,38 @@ class _Search:
     def _background(self, code: Ints) -> Background:
         return self.loose.background(code, self.terms, 0) if self.component.loose else self.no_background
 
-    def _push(self, bound: float, node: _Node) -> None:
+    def _push(self, bound: float, weight: float, node: _Node) -> None:
+        """Queues a set of this weight; `bound`: of what goes on from it."""
         self.pushed += 1
         heappush(self.heap, (-bound, self.pushed, node))
+        heappush(self.likely, (-weight, self.pushed, node))
 
     def _more_loose(self, node: _Node, code: Ints, value: float) -> None:
-        """Queues every set that is larger by one broken line of unknown chain, or counts it at once."""
+        """Queues every set that is larger by one broken line of unknown chain; the first one is counted at once."""
         if not self.component.loose:
             return
-        breaks, broken = self.loose.breaks(code, self.terms), list(node.loose)
-        so_far = node.base + value + float((breaks.hope - self.loose.odds)[broken].sum())
+        breaks, broken, score = self.loose.breaks(code, self.terms), list(node.loose), node.base + value
+        so_far = score + float((breaks.hope - self.loose.odds)[broken].sum())
         for number in range(node.broken + 1, len(self.component.loose)):
             if number in breaks.idle:
                 continue
             bound = so_far + float(breaks.hope[number]) + self.loose.after(code, self.terms, number)
-            if bound < self.best - self.care.hopeless:
+            if bound < min(self.best - self.care.hopeless, self.tenth):
                 self.lost.append(bound)
-            elif not broken and bound < min(self.best + log(self.care.tiny), self.tenth):
-                weight = node.base + value + float(breaks.worth[number])
-                base = node.base + value + float(self.loose.odds[number])
-                self.leaves.append(Leaf(weight, base, node.items, (number,), code, node.free))
+                continue
+            base = node.base + float(self.loose.odds[number])
+            weight = bound
+            if not broken:
+                weight = score + float(breaks.worth[number])
+                self.leaves.append(Leaf(weight, base + value, node.items, (number,), code, node.free))
                 self._count(np.array([weight]))
-                self.lost.append(float(_log_beyond(np.array([bound]), np.array([weight]))[0]))
-            else:
-                base = node.base + float(self.loose.odds[number])
-                there = (*node.loose, number)
-                self._push(bound, _Node(code, -1, number, base, node.items, there, node.open[:0], node.free, node.idle))
+                bound = float(_log_beyond(np.array([bound]), np.array([weight]))[0])
+            if bound < min(self.best + log(self.care.tiny), self.tenth):
+                self.lost.append(bound)
+                continue
+            there = (*node.loose, number)
+            longer = _Node(code, -1, number, base, node.items, there, node.open[:0], node.free, node.idle)
+            self._push(bound, weight, longer)
 
 
 def _log_beyond(bounds: Floats, weights: Floats) -> Floats:
