@@ -11,7 +11,7 @@ from matrixcheck.diagnosis.marks.search import search
 from matrixcheck.diagnosis.marks.sets import Care, Found
 from matrixcheck.diagnosis.marks.sweep import sweep
 
-FEWEST, DEPTH = 10, 14.0
+FEWEST, DEPTH = 10, 12.0
 """Of so few faults all sets are looked for; of more, those that lie no further than so many nats below a good one."""
 
 

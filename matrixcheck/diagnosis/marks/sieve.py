@@ -55,17 +55,18 @@ def sieve(problem: Problem) -> Sieved:
     looked = everything.first_look()
     kept = everything.keep(looked.spoken, looked.loose_spoken)
     known, explained = kept.good_set(looked.value[looked.spoken])
-    left_out = -np.inf
+    sources, unknown, left_out = kept.sources, kept.unknown, -np.inf
     for turn in range(PASSES):
-        if len(kept.sources) <= FEW:
+        if len(sources) <= FEW:
             break
-        bound = kept.bound(known, explained, MOST if turn == PASSES - 1 else len(kept.sources))
+        bound = kept.bound(known, explained, MOST if turn == PASSES - 1 else len(sources))
         left_out = float(np.logaddexp(left_out, bound.left_out))
-        before, kept = len(kept.sources), kept.keep(bound.sources, bound.unknown)
-        much = len(kept.sources) < WORTHWHILE * before
-        if (turn and len(kept.sources) <= SOME) or (not much and len(kept.sources) <= MOST):
+        before, sources, unknown = len(sources), sources[bound.sources], unknown[bound.unknown]
+        much = len(sources) < WORTHWHILE * before
+        if (turn and len(sources) <= SOME) or (not much and len(sources) <= MOST):
             break
-    return Sieved(kept.sources, kept.unknown, left_out, problem.visible[~looked.spoken], looked.idle)
+        kept = kept.keep(bound.sources, bound.unknown)
+    return Sieved(sources, unknown, left_out, problem.visible[~looked.spoken], looked.idle)
 
 
 class _Bound(NamedTuple):
@@ -188,6 +189,8 @@ class _Pass:
     def good_set(self, value: Floats) -> tuple[float, Bools]:
         """A good set of sources: log of its weight, and the cells that it explains. Two ways to find one are tried: by
         what each source gains, and by that as a share of what it might. `value`: what each weighs by itself."""
+        if not (value > 0).any():
+            return 0.0, np.zeros(len(self.problem.base), dtype=bool)
         promising = self._promising(value)
         return max((self._one_by_one(promising, power) for power in (0, 2)), key=lambda found: found[0])
 
