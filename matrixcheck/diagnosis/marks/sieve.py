@@ -150,11 +150,9 @@ class _Pass:
         self.unknown = unknown
         self.piece, self.owner = piece, owner
         pieces = problem.machine.pieces
-        self.line, flag = pieces.line[piece], pieces.flag[piece]
-        taken = np.bincount(self.line, minlength=len(problem.machine.lines)) > 0
-        self.inwards = problem.machine.inwards[taken]
-        self.end = pieces.end[piece] - ((~taken).cumsum() * (self.inwards.shape[1] + 1))[self.line]
-        self.group = self.line * KINDS + _kinds(pieces.flags)[flag]
+        flag = pieces.flag[piece]
+        self.inwards, self.end = problem.machine.inwards, pieces.end[piece]
+        self.group = pieces.line[piece] * KINDS + _kinds(pieces.flags)[flag]
         self.count = np.bincount(owner, minlength=len(sources))
         broken = [problem.machine.unknown[at] for at in unknown.tolist()]
         self.loose_line = np.array([one.line for one in broken], dtype=np.int64)
