@@ -8,7 +8,6 @@ possible, so that it can be told how much a search gives away.
 from __future__ import annotations
 
 import random
-import statistics
 import time
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -117,16 +116,16 @@ def groups_of(answer: Mapping[str, Any], suspects: Iterable[str], tested: Iterab
     ]
 
 
-def seconds_of_search(machine: Marked, times: int = 3) -> float:
-    """How long the search for the most probable sets takes by itself, once the layout is prepared: the median of a few
-    runs, as after another program has run its own course the first one waits for memory."""
+def seconds_of_search(machine: Marked, times: int = 5) -> float:
+    """How long the search for the most probable sets takes by itself, once the layout is prepared: the shortest of a few
+    runs, as the first ones after another program wait for memory (the advice of Python's `timeit`)."""
     prepared, readings, rates = machine_of(machine.layout), machine.readings, shipped_rates()
     taken = []
     for _ in range(times):
         started = time.perf_counter()
         search_sets(problem_of(prepared, readings, (), rates), lambda began=started: time.perf_counter() > began + 0.5)
         taken.append(time.perf_counter() - started)
-    return statistics.median(taken)
+    return min(taken)
 
 
 def _own_rate(layout: Layout) -> float:

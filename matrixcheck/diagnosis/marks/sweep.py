@@ -16,8 +16,8 @@ from matrixcheck.diagnosis.frame import Bools, Floats
 from matrixcheck.diagnosis.marks.component import Component
 from matrixcheck.diagnosis.marks.sets import AT_LEAST, NEAR, Found, Leaf
 
-MOST_SETS, MOST_NUMBERS = 1200, 120_000
-"""So many sets are kept at a time, and so many numbers for what their cells are in."""
+FEW_SETS, MOST_SETS, MOST_NUMBERS = 24, 1200, 120_000
+"""So few sets are all kept; so many at a time at most, and so many numbers for what their cells are in."""
 BITS = 62
 """So many faults are remembered in one number."""
 
@@ -73,7 +73,7 @@ class _Sweep:
             self.base = self.base + idle * self.log_there[item]
             rows[idle, free] |= 1 << bit
         self.rows, self.base = np.concatenate([rows, further]), np.concatenate([self.base, base])
-        if self.least > -np.inf:
+        if self.least > -np.inf and len(self.base) > FEW_SETS:
             self._leave_out(item)
 
     def _apart(self, item: int) -> Bools:
@@ -86,7 +86,7 @@ class _Sweep:
 
     def _leave_out(self, item: int) -> None:
         """Leaves out the sets that can't weigh enough whatever goes on from them."""
-        closed = self.last == item
+        closed = self.last <= item
         self.table[closed] = self.component.gains[closed]
         bound = self.base + self.table.ravel()[self.offset + self.rows[:, : self.count]].sum(axis=1) + self.later[item]
         kept = bound >= self.least
