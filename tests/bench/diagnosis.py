@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import gc
 import io
 import statistics
 from concurrent.futures import ProcessPoolExecutor
@@ -110,7 +111,9 @@ class _Beside:
 def _hits(machine: Marked, cap: float) -> tuple[list[bool], float, float, dict[str, Any]]:
     """Whether each of the first three explanations is right; the seconds; how sure the best is; the whole answer."""
     machine_of(machine.layout)  # once a job
+    gc.freeze()  # the layouts of other machines: a program has one, and none of these to look through for garbage
     answer, seconds = asked(machine.layout, machine.readings, cap)
+    gc.unfreeze()
     ranked = answer["explanations"][:3]
     told = [groups_of(answer, each["suspects"], machine.marks) for each in ranked] or [[]]
     sure = ranked[0]["probability"] if ranked else 1.0

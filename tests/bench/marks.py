@@ -117,8 +117,8 @@ def groups_of(answer: Mapping[str, Any], suspects: Iterable[str], tested: Iterab
 
 
 def seconds_of_search(machine: Marked, times: int = 5) -> float:
-    """How long the search for the most probable sets takes by itself, once the layout is prepared: the shortest of a few
-    runs, as the first ones after another program wait for memory (the advice of Python's `timeit`)."""
+    """How long the search for the most probable sets takes by itself, once the layout is prepared: the shortest of a
+    few runs, as Python's `timeit` advises: the first ones after another program wait for memory."""
     prepared, readings, rates = machine_of(machine.layout), machine.readings, shipped_rates()
     taken = []
     for _ in range(times):
