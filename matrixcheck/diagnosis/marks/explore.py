@@ -21,6 +21,7 @@ def explore(component: Component, late: Callable[[], bool], care: Care | None = 
     found = None
     if not component.loose:
         few = len(component.codes) <= FEWEST
-        least = -inf if few else good_set(component).weight - (care.hopeless if care else DEPTH)
-        found = sweep(component, least, late)
+        depth = care.hopeless if care else DEPTH
+        least = -inf if few else good_set(component).weight - depth
+        found = sweep(component, least, late, depth)
     return found or search(component, late, care)

@@ -22,16 +22,16 @@ BITS = 62
 """So many faults are remembered in one number."""
 
 
-def sweep(component: Component, least: float, late: Callable[[], bool]) -> Found | None:
-    """All sets that weigh `least` (a log) or more; nothing where too many would have to be kept at a time, or it gets
-    late."""
+def sweep(component: Component, least: float, late: Callable[[], bool], near: float = NEAR) -> Found | None:
+    """All sets that weigh `least` (a log) or more, of which those are told that lie so `near` the best one; nothing
+    where too many would have to be kept at a time, or it gets late."""
     swept = _Sweep(component, least)
     most = min(MOST_SETS, MOST_NUMBERS // len(component.cells))
     for item in range(len(component.codes)):
         swept.take(item)
         if len(swept.base) > most or late():
             return None
-    return swept.found()
+    return swept.found(near)
 
 
 class _Sweep:
@@ -94,12 +94,12 @@ class _Sweep:
             self.lost.append(_log_sum(bound[~kept]))
             self.rows, self.base = self.rows[kept], self.base[kept]
 
-    def found(self) -> Found:
+    def found(self, near: float) -> Found:
         """What there is after the last fault."""
         codes = self.rows[:, : self.count]
         weights = self.base + self.component.gains.ravel()[self.offset + codes].sum(axis=1)
-        near = max(AT_LEAST, int((weights >= min(float(weights.max()) - NEAR, self.least)).sum()))
-        ranked = np.argsort(-weights, kind="stable")[:near]
+        told = max(AT_LEAST, int((weights >= float(weights.max()) - near).sum()))
+        ranked = np.argsort(-weights, kind="stable")[:told]
         leaves = [
             Leaf(weight, weight, _numbers(bits[: self.words]), (), codes[at], _numbers(bits[self.words :]))
             for at, weight, bits in zip(
@@ -110,9 +110,14 @@ class _Sweep:
 
 
 def _numbers(words: list[int]) -> tuple[int, ...]:
-    return tuple(
-        word * BITS + bit for word, bits in enumerate(words) for bit in range(bits.bit_length()) if bits >> bit & 1
-    )
+    found = []
+    for word, left in enumerate(words):
+        bits = left
+        while bits:
+            lowest = bits & -bits
+            found.append(word * BITS + lowest.bit_length() - 1)
+            bits ^= lowest
+    return tuple(found)
 
 
 def _log_sum(values: Floats) -> float:
