@@ -7,6 +7,7 @@ possible, so that it can be told how much a search gives away.
 
 from __future__ import annotations
 
+import gc
 import random
 import time
 from collections.abc import Iterable, Mapping, Sequence
@@ -121,10 +122,12 @@ def seconds_of_search(machine: Marked, times: int = 5) -> float:
     few runs, as Python's `timeit` advises: the first ones after another program wait for memory."""
     prepared, readings, rates = machine_of(machine.layout), machine.readings, shipped_rates()
     taken = []
+    gc.freeze()  # as in `diagnosis.py`
     for _ in range(times):
         started = time.perf_counter()
         search_sets(problem_of(prepared, readings, (), rates), lambda began=started: time.perf_counter() > began + 0.5)
         taken.append(time.perf_counter() - started)
+    gc.unfreeze()
     return min(taken)
 
 

@@ -153,7 +153,10 @@ def flagged(problem: Problem, sources: Ints) -> Flagged:
     item, flags = number[pieces.owner[piece]], np.array(pieces.flags, dtype=np.int64)[pieces.flag[piece]]
     key = item * len(machine.cells) + cell
     order = np.argsort(key, kind="stable")
-    first = np.flatnonzero(np.diff(key[order], prepend=-1))
+    ordered = key[order]
+    is_first = np.ones(len(key), dtype=bool)
+    is_first[1:] = ordered[1:] != ordered[:-1]
+    first = np.flatnonzero(is_first)
     joined = np.bitwise_or.reduceat(flags[order], first) if len(first) else flags
     return Flagged(item[order[first]], cell[order[first]], joined)
 

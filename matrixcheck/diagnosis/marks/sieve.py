@@ -13,7 +13,7 @@ stay.
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, reduce
 from typing import NamedTuple
 
 import numpy as np
@@ -175,7 +175,7 @@ class _Pass:
         _, credited = self.best.of(self.rows)
         better = (credited > 0).astype(np.float64)
         alone = self._alone()
-        found, summed = tails(self.inwards, np.stack([better, alone]))[:, self.row, self.end]
+        found, summed = tails(self.inwards, np.array([better, alone]))[:, self.row, self.end]
         spoken: Bools = np.bincount(self.owner, found, len(self.sources)) > 0
         value = self.problem.log_odds[self.sources] + np.bincount(self.owner, summed, len(self.sources))
         chains = self.problem.machine.chains[self.loose_line]
@@ -254,7 +254,7 @@ class _Pass:
         credit = np.where(charged < 0, 0.0, np.maximum(credited, 0.0))
         spare = np.where(explained, credit, 0.0)
         whole = float(spare.max(axis=0, initial=0.0).sum())
-        on_piece, spared = tails(self.inwards, np.stack([charged + credit, spare]))[:, self.row, self.end]
+        on_piece, spared = tails(self.inwards, np.array([charged + credit, spare]))[:, self.row, self.end]
         bounds = [
             self._weigh(
                 on_piece - (1 - part) * spared,
@@ -263,8 +263,8 @@ class _Pass:
             )
             for part in (PARTS if whole else PARTS[:1])
         ]
-        sources = np.min([each.sources for each in bounds], axis=0)
-        loose = np.min([each.loose for each in bounds], axis=0)
+        sources = reduce(np.minimum, (each.sources for each in bounds))
+        loose = reduce(np.minimum, (each.loose for each in bounds))
         stays = sources >= max(known - LEAST, _least(sources, most))
         loose_stays = loose >= known - LEAST
         return _Bound(stays, loose_stays, _log_sum(np.concatenate([sources[~stays], loose[~loose_stays]])))
