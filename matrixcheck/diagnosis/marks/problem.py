@@ -125,7 +125,7 @@ def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence
         weights.joint - np.take_along_axis(weights.joint, base[:, None], axis=1),
         np.flatnonzero(seen),
         np.array([length - left > 1 for length, left in zip(lengths, untested, strict=True)], dtype=bool),
-        log_odds_of(np.array([one.rate for one in unknown])),
+        log_odds_of(np.array([one.rate for one in unknown])) if unknown else np.zeros(0),
         tuple(shares(length, left) for length, left in zip(lengths, untested, strict=True)),
     )
 

@@ -185,24 +185,20 @@ class _Pass:
         return _Look(spoken, on_loose, value, float(idle))
 
     def good_set(self, value: Floats) -> tuple[float, Bools]:
-        """A good set of sources: log of its weight, and the cells that it explains. Two ways to find one are tried: by
-        what each source gains, and by that as a share of what it might. `value`: what each weighs by itself."""
-        if not (value > 0).any():
-            return 0.0, np.zeros(len(self.problem.base), dtype=bool)
-        promising = self._promising(value)
-        return max((self._one_by_one(promising, power) for power in (0, 2)), key=lambda found: found[0])
-
-    def _one_by_one(self, promising: _Promising, power: int) -> tuple[float, Bools]:
-        chosen, places, cells = promising.chosen, promising.codes, promising.cells
-        worth = promising.worth.copy()
-        odds = self.problem.log_odds[self.sources[chosen]]
+        """A good set of sources, by what each gains beside the ones before it: log of its weight, and the cells that it
+        explains. `value`: what each weighs by itself."""
         codes, score = np.zeros(len(self.problem.base), dtype=np.int64), 0.0
         best, explained = 0.0, codes > 0
-        for _ in range(MOST_GREEDY if len(chosen) else 0):
-            value = odds + worth.sum(axis=1)
-            might = np.maximum(np.maximum(worth, 0.0).sum(axis=1), 1.0)
-            first = int((value * np.maximum(value / might, 0.0) ** power).argmax())
-            if value[first] <= 0:
+        if not (value > 0).any():
+            return best, explained
+        chosen, cells, places, worth = self._promising(value)
+        if not len(chosen):
+            return best, explained
+        odds = self.problem.log_odds[self.sources[chosen]]
+        for _ in range(MOST_GREEDY):
+            gained = odds + worth.sum(axis=1)
+            first = int(gained.argmax())
+            if gained[first] <= 0:
                 break
             score += float(odds[first])
             codes[cells] |= places[first]
