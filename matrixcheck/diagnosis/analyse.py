@@ -30,7 +30,7 @@ from matrixcheck.layout.reading import Finding, Reading
 WEIGH_SHARE, SEARCH_SHARE, EXPLAIN_SHARE, OVERDUE_SHARE = 0.4, 0.62, 0.8, 0.88
 """Shares of the time allowed after which the weighing of single faults, the search, and the sorting of its explanations
 come to an end, of the likeliest one too."""
-MARKS_SHARE = 0.5
+MARKS_SHARE = 0.4
 """The same for the search of marks alone, after which all that it found is told."""
 
 
