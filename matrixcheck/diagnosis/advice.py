@@ -43,7 +43,17 @@ def advise(
     likely = [each for each in explanations if each.probability >= LIKELY]
     ways = hypotheses(likely, suspects, shares, large=large)
     tests = next_tests(layout, readings, ways, Predictor(layout).outcomes, holds=hold_rounds(layout, readings))
-    return tests, bench_checks(layout, [each for each in suspects if each.probability >= LIKELY], shares)
+    return tests, bench_checks(layout, _likely(explanations, suspects), shares)
+
+
+def _likely(explanations: Sequence[Explanation], suspects: Sequence[Suspect]) -> list[Suspect]:
+    """The suspects that are likely, and so are the explanations in which they stand, if they stand in any: beside the
+    best one's faults, the chance of a suspect counts what it does without a trace."""
+    chances: dict[str, float] = {}
+    for explanation in explanations:
+        for name in explanation.suspects:
+            chances[name] = chances.get(name, 0.0) + explanation.probability
+    return [each for each in suspects if min(each.probability, chances.get(each.id, 1.0)) >= LIKELY]
 
 
 def hold_rounds(layout: Layout, readings: Sequence[Reading]) -> tuple[HoldRound, ...]:

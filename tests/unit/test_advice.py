@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from test_holds import exposed as exposed_by_hand
 
-from matrixcheck.diagnosis.advice import Predictor, advise, exposed_by, hold_rounds
+from matrixcheck.diagnosis.advice import LIKELY, Predictor, advise, exposed_by, hold_rounds
 from matrixcheck.diagnosis.analyse import diagnose
 from matrixcheck.diagnosis.circuit import predict
 from matrixcheck.diagnosis.fault_notation import parse_fault
@@ -15,7 +15,7 @@ from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.layout.files import parse_layout, read_layout, shipped
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
-from matrixcheck.layout.reading import Reading
+from matrixcheck.layout.reading import Mark, Reading
 
 TRAM = read_layout(shipped()["saltmarsh-tram"])
 SWITCHES = TRAM.matrix("switches")
@@ -116,3 +116,17 @@ def test_a_healthy_machine_half_tested_gets_no_gain_and_no_check() -> None:
     assert {test.gain for test in tests} == {0.0}
     assert checks == ()
     assert CellKey("switches", 1, 1) not in {test.cell for test in tests}
+
+
+def test_no_check_is_proposed_for_a_suspect_of_explanations_that_are_hardly_likely() -> None:
+    """A dead column and a dead cell beside it: what stands in no likely explanation asks for no check, though it may
+    well be there without a trace."""
+    dead = [cell for cell in SWITCHES.fitted if cell.key.column == 3 or cell.number == 24]
+    working = [cell for cell in SWITCHES.fitted if cell.number in (21, 22)]
+    readings = [Reading(matrix="switches", cell=cell.key, mark=Mark.DEAD) for cell in dead]
+    readings += [Reading(matrix="switches", cell=cell.key, mark=Mark.WORKING) for cell in working]
+    found = diagnose(TRAM, readings)
+    hardly = {name for one in found.explanations if one.probability < LIKELY for name in one.suspects}
+    likely = {name for one in found.explanations if one.probability >= LIKELY for name in one.suspects}
+    assert any(suspect.probability >= LIKELY for suspect in found.suspects if suspect.id in hardly - likely)
+    assert {check.suspect for check in found.checks} <= likely
