@@ -80,7 +80,7 @@ def enumerated(problem: Problem) -> tuple[np.ndarray, np.ndarray]:
 
 def everything(problem: Problem) -> list[tuple[Component, Found]]:
     """All of the problem's sources searched, whatever the sieve would say."""
-    whole = Sieved(problem.visible, NOTHING, -inf, NOTHING, 0.0)
+    whole = Sieved(problem.visible, NOTHING, -inf, 0.0)
     return [(component, explore(component, lambda: False, EVERY)) for component in components_of(problem, whole)]
 
 

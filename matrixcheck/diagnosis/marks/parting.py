@@ -24,9 +24,10 @@ HOPELESS = 12.0
 """A family is sure when all sets without any of it lie so many nats below a good one."""
 SLACK = 20.0
 """A family takes in what leaves no more than so many nats unexplained of what its first fault explains."""
-ROUNDS = 3
-LEAST_PART = 3
+ROUNDS, LEAST_PART = 3, 3
+"""What isn't sure is tried so often, and in its place smaller faults that make it up, of more than so many cells."""
 STEPS = 12
+"""Prices are sought in so many steps: far off a good set they are worth more than in a search."""
 
 
 class Parted(NamedTuple):

@@ -38,14 +38,13 @@ KINDS = 3
 
 
 class Sieved(NamedTuple):
-    """The sources and the unknown chains that matter, by number; and log of a bound on the weight of all sets that hold
-    another one, against that of no shared fault. `passive`: sources that no mark speaks for, which may hide behind
-    others; `idle`: what these and such chains weigh beside any set, against nothing."""
+    """The sources and the unknown chains that matter, by number; log of a bound on the weight of all sets that hold
+    another one that any mark speaks for, against that of no shared fault; and `idle`: what all others, which may hide
+    behind any set, weigh against nothing."""
 
     sources: Ints
     unknown: Ints
     left_out: float
-    passive: Ints
     idle: float
 
 
@@ -66,7 +65,7 @@ def sieve(problem: Problem) -> Sieved:
         if (turn and len(sources) <= SOME) or (not much and len(sources) <= MOST):
             break
         kept = kept.keep(bound.sources, bound.unknown)
-    return Sieved(sources, unknown, left_out, problem.visible[~looked.spoken], looked.idle)
+    return Sieved(sources, unknown, left_out, looked.idle)
 
 
 class _Bound(NamedTuple):
