@@ -18,8 +18,8 @@ from msgspec.structs import replace
 
 from matrixcheck.diagnosis.condition import USUAL, Condition, Setting, condition_of
 from matrixcheck.diagnosis.faults import as_candidate
-from matrixcheck.diagnosis.frame import Bools, Floats, Frame, Ints
-from matrixcheck.diagnosis.network import drains, operating_points
+from matrixcheck.diagnosis.frame import Bools, Floats, Frame, Ints, through
+from matrixcheck.diagnosis.network import drains, odd_diodes, operating_points
 from matrixcheck.diagnosis.ohms import wrong_ohms
 from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.diagnosis.sneak import sneaks
@@ -30,14 +30,15 @@ from matrixcheck.layout.reading import Reading
 
 class Exercises(NamedTuple):
     """What was closed or commanded. `closed[sensed, exercise, driven]`; `slot[exercise]`: the driven line that is
-    commanded, -1 for none; `commanded[exercise]`: the exercised place, (-1, -1) for none. `opened`: the exercises of
-    switches that rest closed and are opened.
+    commanded, -1 for none; `sunk[exercise]`: the sensed line that is; `commanded[exercise]`: the exercised place,
+    (-1, -1) for none. `opened`: the exercises of switches that rest closed and are opened.
 
     `alone`: the first exercise stands for as many as there are closed cells, each exercised by itself and judged by
     itself, the second for a rest scan. That is all that marks alone need, whatever the size."""
 
     closed: Floats
     slot: Ints
+    sunk: Ints
     commanded: tuple[tuple[int, int], ...]
     alone: bool = False
     opened: tuple[int, ...] = ()
@@ -48,6 +49,7 @@ class Exercises(NamedTuple):
         return Exercises(
             self.closed[:, at],
             self.slot[at],
+            self.sunk[at],
             tuple(self.commanded[place] for place in at),
             opened=tuple(index for index, place in enumerate(at) if place in self.opened),
         )
@@ -71,7 +73,7 @@ def each_alone(frame: Frame, cells: Iterable[CellKey]) -> Exercises:
     for cell in cells:
         sensed, driven = frame.at(cell)
         closed[sensed, 0, driven] = 1.0
-    return Exercises(closed, np.array([-1, frame.rest_slot]), ((-1, -1), (-1, -1)), alone=True)
+    return Exercises(closed, np.array([-1, frame.rest_slot]), np.array([-1, -1]), ((-1, -1), (-1, -1)), alone=True)
 
 
 def exercises_of(frame: Frame, commands: Sequence[tuple[CellKey | None, Sequence[CellKey]]]) -> Exercises:
@@ -97,7 +99,8 @@ def exercises_of(frame: Frame, commands: Sequence[tuple[CellKey | None, Sequence
             slot[index] = driven
         elif frame.rest_slot >= 0:
             slot[index] = frame.rest_slot
-    return Exercises(closed, slot, tuple(places), opened=tuple(opened))
+    sunk = np.array([sensed for sensed, _ in places], dtype=np.int64)
+    return Exercises(closed, slot, sunk, tuple(places), opened=tuple(opened))
 
 
 def shows(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
@@ -124,7 +127,7 @@ def _switches(frame: Frame, condition: Condition, exercises: Exercises) -> Shown
     if pull is not None:
         count = count @ pull.T
     if condition.sense is not None:
-        count = np.tensordot(condition.sense, count, axes=1)
+        count = through(condition.sense, count)
     if condition.always_sensed is not None:
         count = count + 9 * condition.always_sensed[:, None, None]
     on = count > 0.5
@@ -164,7 +167,7 @@ def _leading_round(frame: Frame, condition: Condition, closed: Floats, exercises
 def _each_alone(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
     """Every cell by its own command, and what is on at rest. No sneak path shows in marks alone."""
     plain = condition._replace(after=None, shorted=(), reversed_=())
-    rest = shows(frame, plain, Exercises(exercises.closed[:, 1:], exercises.slot[1:], exercises.commanded[1:]))
+    rest = shows(frame, plain, exercises.only([1]))
     drives = frame.shape[1]
     pull = pull_of(condition, drives)
     own_drive = np.ones(drives) if pull is None else pull.diagonal()
@@ -228,7 +231,7 @@ def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
     if pull is not None:
         count = count @ pull
     if condition.sense is not None:
-        count = np.tensordot(condition.sense.T, count, axes=1)
+        count = through(condition.sense.T, count)
     live = _live(frame, pull, exercises)
     if frame.is_strings:
         return _strings(frame, condition, live)
@@ -245,7 +248,7 @@ def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
     if frame.warm_leds.any():
         fed = live if condition.fed_directly is None else np.maximum(live, condition.fed_directly)
         glow = ((frame.warm_leds * condition.lit)[:, None, :] * fed[None] > 0.5) & ~on
-    if condition.shorted or condition.reversed_:
+    if odd_diodes(frame, condition):
         return _with_sneaks(frame, condition, exercises, pull, Shown(on, None, glow, count, live))
     return Shown(on, None, glow, count, live)
 
@@ -275,10 +278,8 @@ def _with_sneaks(frame: Frame, condition: Condition, exercises: Exercises, pull:
     senses = frame.shape[0]
     sinks = np.eye(senses) if condition.sense is None else condition.sense
     always = np.zeros(senses) if condition.sunk is None else condition.sunk
-    commanded = np.vstack([sinks, np.zeros((1, senses))])[[sensed for sensed, _ in exercises.commanded]]
-    sunk = np.maximum(commanded, always)
-    fed = np.vstack([drive, np.zeros((1, frame.shape[1]))])[exercises.slot]
-    faint, bright, glow = operating_points(frame, condition, fed, sunk)
+    sunk = np.maximum(_or_none(sinks)[exercises.sunk], always)
+    faint, bright, glow = operating_points(frame, condition, _or_none(drive)[exercises.slot], sunk)
     if frame.kind == "lamp" and (condition.sunk is not None or condition.earthed or drains(condition)):
         slots = operating_points(frame, condition, drive, np.tile(always, (len(drive), 1)))
         faint = faint | slots.faint.any(axis=1, keepdims=True)
@@ -287,6 +288,11 @@ def _with_sneaks(frame: Frame, condition: Condition, exercises: Exercises, pull:
     on = shown.on | bright
     glow = (glow if shown.glow is None else glow | shown.glow) & ~on
     return Shown(on, faint & ~on & ~glow, glow, np.where(bright, 9.0, shown.behind), shown.live)
+
+
+def _or_none(lines: Floats) -> Floats:
+    """What each command leads to, and last, for -1, what none does: nothing."""
+    return np.concatenate([lines, np.zeros((1, lines.shape[1]))])
 
 
 def pull_of(condition: Condition, drives: int) -> Floats | None:
@@ -299,11 +305,10 @@ def pull_of(condition: Condition, drives: int) -> Floats | None:
 
 def _live(frame: Frame, pull: Floats | None, exercises: Exercises) -> Floats:
     """[exercise, driven]: the wires that are powered at some time during each exercise."""
-    count, drives = len(exercises.slot), frame.shape[1]
-    drive = np.eye(drives) if pull is None else pull
+    drive = np.eye(frame.shape[1]) if pull is None else pull
     if _is_scanned(frame):
-        return np.broadcast_to(drive.max(axis=0), (count, drives))
-    live: Floats = np.vstack([drive, drive.min(axis=0, keepdims=True)])[exercises.slot]
+        return np.tile(drive.max(axis=0), (len(exercises.slot), 1))
+    live: Floats = np.concatenate([drive, drive.min(axis=0, keepdims=True)])[exercises.slot]
     return live
 
 

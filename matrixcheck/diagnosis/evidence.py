@@ -27,19 +27,17 @@ class Evidence(NamedTuple):
     """`seen[sensed, exercise, driven]`: DARK, FAINT, LIT or UNKNOWN. `exercised`: 1 at the exercised place, 2
     where it was only marked.
 
-    `base`: log-likelihood of everything, were nothing to show. `if_on`, `if_faint`, `if_glow`: what each place adds to
-    it when it is predicted on, faint, or glowing one way or the other. `ceiling`: log-likelihood of everything, were
-    every place predicted as it was seen. `readings`: the readings behind the exercises. `blew`: a fuse went during one
-    of them.
+    `base`: log-likelihood of everything, were nothing to show. `gains[predicted, sensed, exercise, driven]`: what each
+    place adds to it when it is predicted DARK (nothing), FAINT, LIT or GLOW. `ceiling`: log-likelihood of everything,
+    were every place predicted as it was seen. `readings`: the readings behind the exercises. `blew`: a fuse went
+    during one of them.
     """
 
     exercises: Exercises
     seen: States
     exercised: States
     base: float
-    if_on: Floats
-    if_faint: Floats
-    if_glow: Floats
+    gains: Floats
     ceiling: float
     readings: tuple[Reading, ...]
     blew: bool
@@ -53,18 +51,21 @@ class Evidence(NamedTuple):
 
     def told(self, states: States, places: Ints) -> Floats:
         """What flat places add to `base` when they are predicted so."""
-        weights = (0.0, self.if_faint, self.if_on, self.if_glow)
-        return np.choose(states, [0.0 if isinstance(each, float) else each.ravel()[places] for each in weights])
+        told: Floats = self.gains.reshape(len(self.gains), -1)[states, places]
+        return told
 
     def as_told(self, state: States) -> States:
         """A prediction with every glow as it was seen, bright or faint, where it may as well have been."""
-        return np.where(self.as_glow(state), self.seen, state)
+        glow = self.as_glow(state)
+        return np.where(glow, self.seen, state) if glow.any() else state
 
     def as_glow(self, state: States) -> Bools:
         """Where a predicted glow was seen, bright or faint, and a glow may as well look so: among faint ones a bright
         one is more than that."""
-        seen: Bools = (state == GLOW) & (self.seen != DARK)
-        return seen & (self.if_glow > np.maximum(self.if_on, self.if_faint) - 1.0)
+        found: Bools = state == GLOW
+        if found.any():
+            found &= (self.seen != DARK) & (self.gains[GLOW] > np.maximum(self.gains[LIT], self.gains[FAINT]) - 1.0)
+        return found
 
     def only(self, places: Sequence[int]) -> Evidence:
         """What a few of the exercises say, for a first glance: `base` and `ceiling` stay those of all."""
@@ -73,9 +74,7 @@ class Evidence(NamedTuple):
             exercises=self.exercises.only(at),
             seen=self.seen[:, at],
             exercised=self.exercised[:, at],
-            if_on=self.if_on[:, at],
-            if_faint=self.if_faint[:, at],
-            if_glow=self.if_glow[:, at],
+            gains=self.gains[:, :, at],
         )
 
     @property
@@ -258,9 +257,7 @@ def _weighed(frame: Frame, laid: _Laid, weights: Floats, readings: Sequence[Read
     return Evidence(
         *laid,
         base=float(dark.sum()),
-        if_on=on - dark,
-        if_faint=faint - dark,
-        if_glow=glow - dark,
+        gains=np.stack([np.zeros_like(dark), faint - dark, on - dark, glow - dark]),
         ceiling=float(np.where(warm, np.maximum(best, glow), best).sum()),
         readings=tuple(readings),
         blew=any(reading.blew for reading in readings),

@@ -118,5 +118,12 @@ class Frame:
 
     def solved(self, ways: Hashable) -> dict[bytes, States]:
         """Operating points that were found so far where sneak paths lead these ways, by what is fed and what conducts
-        (see `network`, `sneak`)."""
+        (see `network`)."""
         return self._solved.setdefault(ways, {})
+
+
+def through(lines: Floats, array: Floats | Bools) -> Floats:
+    """`array` [wire, exercise, driven] as it comes out of `lines` [end, wire]: [end, exercise, driven]."""
+    count, *rest = array.shape
+    led: Floats = (lines @ array.reshape(count, -1)).reshape(len(lines), *rest)
+    return led

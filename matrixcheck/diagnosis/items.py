@@ -159,10 +159,10 @@ def signature_of(subjects: Sequence[Subject], fits: Sequence[Fit]) -> Signature:
 
 
 def _shown_bytes(evidence: Evidence, fit: Fit) -> bytes:
-    return np.where(evidence.known, fit.state, np.uint8(DARK)).tobytes()
+    return (fit.state * evidence.known).tobytes()
 
 
 def changes(healthy: Fit, fit: Fit, evidence: Evidence) -> Changes:
     """Flat places where the fit shows something else than a healthy machine, and what they then add."""
-    places = np.flatnonzero((fit.state != healthy.state) & evidence.known)
+    places = ((fit.state != healthy.state) & evidence.known).ravel().nonzero()[0]
     return places, evidence.told(fit.state.ravel()[places], places)

@@ -17,7 +17,7 @@ from matrixcheck.diagnosis.circuit import Exercises, Shown, either, pull_of, sho
 from matrixcheck.diagnosis.condition import USUAL, Condition, Fuse, Setting, condition_of
 from matrixcheck.diagnosis.evidence import DARK, FAINT, GLOW, LIT, Evidence
 from matrixcheck.diagnosis.faults import Candidate
-from matrixcheck.diagnosis.frame import Floats, Frame, States
+from matrixcheck.diagnosis.frame import Floats, Frame, States, through
 from matrixcheck.layout.places import CellKey
 
 RULED_OUT = 100.0
@@ -127,11 +127,11 @@ def state_of(shown: Shown) -> States:
 
 def weight_of(evidence: Evidence, shown: Shown) -> Floats:
     """What each place adds to the log-likelihood, as it is predicted."""
-    told = np.where(shown.on, evidence.if_on, 0.0)
+    told = np.where(shown.on, evidence.gains[LIT], 0.0)
     if shown.faint is not None:
-        told[shown.faint] = evidence.if_faint[shown.faint]
+        told[shown.faint] = evidence.gains[FAINT][shown.faint]
     if shown.glow is not None:
-        told[shown.glow] = evidence.if_glow[shown.glow]
+        told[shown.glow] = evidence.gains[GLOW][shown.glow]
     return told
 
 
@@ -142,10 +142,10 @@ def private_gains(
 
     `told`: what each place adds as it is predicted.
     """
-    besides = np.where(shown.on, 0.0, evidence.if_on - told)
+    besides = (evidence.gains[LIT] - told) * ~shown.on
     if shown.live is not None:
         besides *= shown.live
-    gained = besides.sum(axis=1)
+    gained = _over_exercises(besides)
     if evidence.exercises.alone:
         dead = np.where(shown.behind < 1.5, told, 0.0)[:, 0]
         stuck = gained * (shown.behind[:, 0] > 0.5)  # what nothing reaches shows nothing when it is stuck
@@ -155,11 +155,17 @@ def private_gains(
         stuck = _onto(condition, gained) * condition.works
         _count_as_silent(evidence.exercises, told, stuck)
     else:
-        dead = told.sum(axis=1)
+        dead = _over_exercises(told)
         stuck = gained * condition.works
     for place in (*condition.shorted, *condition.reversed_):
         dead[place] = RULED_OUT
     return -dead, stuck
+
+
+def _over_exercises(told: Floats) -> Floats:
+    """The sum over the exercises, as a product, which is quicker."""
+    total: Floats = np.ones(told.shape[1]) @ told
+    return total
 
 
 def _count_as_silent(exercises: Exercises, told: Floats, stuck: Floats) -> None:
@@ -174,11 +180,11 @@ def _count_as_silent(exercises: Exercises, told: Floats, stuck: Floats) -> None:
 def _behind(condition: Condition, lost: Floats, closed: Floats) -> Floats:
     """The weight of every place that only one closed switch shows, gathered at that switch."""
     if condition.sense is not None:
-        lost = np.tensordot(condition.sense.T, lost, axes=1)
+        lost = through(condition.sense.T, lost)
     pull = pull_of(condition, closed.shape[2])
     if pull is not None:
         lost = lost @ pull
-    gathered: Floats = (lost * closed).sum(axis=1)
+    gathered: Floats = np.einsum("sed,sed->sd", lost, closed)
     return gathered
 
 

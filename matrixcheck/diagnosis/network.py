@@ -8,6 +8,7 @@ Values are typical ones (common practice, no source), checked against a circuit 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -46,6 +47,11 @@ class Devices(NamedTuple):
     bright: Floats
     warm: Floats
     volts: float
+    any_warm: bool
+
+    def is_warm(self, columns: Sequence[int]) -> bool:
+        """Whether a device of these driven lines is kept warm."""
+        return bool(np.isfinite(self.warm[:, columns]).any())
 
 
 @lru_cache(maxsize=64)
@@ -71,7 +77,14 @@ def devices_of(frame: Frame) -> Devices:
         faint[place], bright[place] = shares[0] * full, shares[1] * full
         if cell.notes.keep_warm is not None:
             warm[place] = ohms[place] + cell.notes.keep_warm.ohms
-    return Devices(ohms, drop, faint, bright, warm, volts)
+    return Devices(ohms, drop, faint, bright, warm, volts, bool(np.isfinite(warm).any()))
+
+
+class Odd(NamedTuple):
+    """An odd diode: where, and whether it passes both ways (shorted) or only the wrong one (reversed)."""
+
+    place: tuple[int, int]
+    both: bool
 
 
 class Sneaked(NamedTuple):
@@ -89,40 +102,36 @@ def operating_points(frame: Frame, condition: Condition, fed: Floats, sunk: Floa
     Fault sets in a search share most of their problems: those that were solved before are looked up.
     """
     devices = devices_of(frame)
-    odd = [_Odd(place, True) for place in condition.shorted] + [_Odd(place, False) for place in condition.reversed_]
-    odd = [one for one in odd if frame.fitted[one.place] and (condition.both_ways or devices.drop[one.place] == 0)]
-    if not odd or not len(fed):
-        nothing = np.zeros((frame.shape[0], len(fed), frame.shape[1]), dtype=bool)
-        return Sneaked(nothing, nothing, nothing)
+    odd = odd_diodes(frame, condition)
     rows, columns = [one.place[0] for one in odd], [one.place[1] for one in odd]
-    around = condition.works[rows].tobytes() + condition.works[:, columns].tobytes()
+    around = [condition.works[rows], condition.works[:, columns], fed, sunk]
     if condition.held_on is not None:
-        around += condition.held_on[:, columns].tobytes()
-    if np.isfinite(devices.warm).any():
-        around += condition.lit.tobytes()
+        around.append(condition.held_on[:, columns])
+    if devices.any_warm:
+        around.append(condition.lit)
     moves = moved(condition, frame.shape) if condition.stubs else {}
     on_stub = any(one.place in moves for one in odd)
     joined = (condition.joined_sensed, condition.joined_driven)
-    known = frame.solved((tuple(odd), around, *joined, condition.earthed, condition.stubs if on_stub else ()))
-    ends = np.hstack([fed, sunk]).astype(np.uint8)
-    asked = ends.tobytes()
+    known = frame.solved((tuple(odd), *joined, condition.earthed, condition.stubs if on_stub else ()))
+    asked = b"".join([each.astype(np.uint8).tobytes() for each in around])
     if asked not in known:
-        keys = [each.tobytes() for each in ends]
-        wanted = {key: index for index, key in enumerate(keys) if key not in known}
-        if wanted:
-            at = list(wanted.values())
-            solve = _solve_with_stubs if on_stub else _solve
-            for key, levels in zip(wanted, solve(condition, devices, odd, fed[at], sunk[at]), strict=True):
-                known[key] = levels[:, None]
-        known[asked] = np.concatenate([known[key] for key in keys], axis=1)
+        solve = _solve_with_stubs if on_stub else _solve
+        known[asked] = solve(condition, devices, odd, fed, sunk).transpose(1, 0, 2)
     levels = known[asked]
     return Sneaked(levels == FAINT, levels == BRIGHT, levels == EITHER)
+
+
+def odd_diodes(frame: Frame, condition: Condition) -> list[Odd]:
+    """The odd diodes that current can pass the wrong way: an LED beside one may block it."""
+    drop = devices_of(frame).drop
+    odd = [Odd(place, True) for place in condition.shorted] + [Odd(place, False) for place in condition.reversed_]
+    return [one for one in odd if frame.fitted[one.place] and (condition.both_ways or drop[one.place] == 0)]
 
 
 FAINT, BRIGHT, EITHER = 1, 2, 3
 
 
-def _solve(condition: Condition, devices: Devices, odd: list[_Odd], fed: Floats, sunk: Floats) -> States:
+def _solve(condition: Condition, devices: Devices, odd: list[Odd], fed: Floats, sunk: Floats) -> States:
     """[problem, sensed, driven]: FAINT, BRIGHT, EITHER for a keep-warm LED, or 0. Where no current can come round,
     nothing is reckoned."""
     levels = np.zeros((len(fed), *devices.ohms.shape), dtype=np.uint8)
@@ -132,28 +141,29 @@ def _solve(condition: Condition, devices: Devices, odd: list[_Odd], fed: Floats,
     return levels
 
 
-def _comes_round(condition: Condition, devices: Devices, odd: list[_Odd], fed: Floats, sunk: Floats) -> Bools:
+def _comes_round(condition: Condition, devices: Devices, odd: list[Odd], fed: Floats, sunk: Floats) -> Bools:
     """The problems in which current can pass from a fed line to the sensed wire of an odd diode, and from its driven
     wire to a sunk line, to ground, or through a keep-warm resistor."""
-    rows, columns = _joined({one.place[0] for one in odd}, condition.joined_sensed)[0], _driven_wires(condition, odd)
+    rows = _wires({one.place[0] for one in odd}, condition.joined_sensed)
+    columns = _wires({one.place[1] for one in odd}, condition.joined_driven)
     enters = (fed @ condition.works[rows].any(axis=0) + fed[:, columns].any(axis=1)) > 0
-    if condition.held_on is not None or condition.earthed or np.isfinite(devices.warm[:, columns]).any():
+    if condition.held_on is not None or condition.earthed or (devices.any_warm and devices.is_warm(columns)):
         return enters
     leaves: Bools = sunk @ condition.works[:, columns].any(axis=1) > 0
     return enters & leaves
 
 
-def _driven_wires(condition: Condition, odd: list[_Odd]) -> list[int]:
-    return _joined({one.place[1] for one in odd}, condition.joined_driven)[0]
+def _wires(wanted: set[int], pairs: tuple[tuple[int, int], ...]) -> list[int]:
+    """The wanted wires with all that touch them."""
+    return _joined(wanted, pairs)[0] if pairs else sorted(wanted)
 
 
-def _levels(condition: Condition, devices: Devices, odd: list[_Odd], fed: Floats, sunk: Floats) -> States:
+def _levels(condition: Condition, devices: Devices, odd: list[Odd], fed: Floats, sunk: Floats) -> States:
     plain = not (condition.joined_sensed or condition.joined_driven or condition.earthed or drains(condition))
     if plain and _is_one_chain(odd, devices, fed, sunk):
-        current, warmed = _chain(odd[0], condition, devices, fed, sunk), np.zeros((1, 1, 1))
-    else:
-        current, warmed = _Bank(condition, devices, odd, fed, sunk).solve()
-    total = np.abs(current) + np.maximum(warmed, _kept_warm(condition, devices, fed) * (current != 0))
+        return _chain(odd[0], condition, devices, fed, sunk)
+    current, warmed = _Bank(condition, devices, odd, fed, sunk).solve()
+    total = np.abs(current) + np.maximum(warmed, _standing(condition, devices) * fed[:, None, :] * (current != 0))
     levels = np.where(total >= devices.faint, FAINT, 0)
     levels[total >= devices.bright] = BRIGHT
     levels[(warmed >= devices.faint) & (current < devices.bright)] = EITHER
@@ -161,7 +171,7 @@ def _levels(condition: Condition, devices: Devices, odd: list[_Odd], fed: Floats
     return levels.astype(np.uint8)
 
 
-def _solve_with_stubs(condition: Condition, devices: Devices, odd: list[_Odd], fed: Floats, sunk: Floats) -> States:
+def _solve_with_stubs(condition: Condition, devices: Devices, odd: list[Odd], fed: Floats, sunk: Floats) -> States:
     """The same where an odd diode hangs on the far end of a broken wire, which then floats like any other."""
     shape, more = devices.ohms.shape, len(condition.stubs)
     moves = moved(condition, (shape[0], shape[1]))
@@ -178,7 +188,7 @@ def _solve_with_stubs(condition: Condition, devices: Devices, odd: list[_Odd], f
     )
     values = (spread(each, more, moves, np.inf) for each in (devices.ohms, devices.faint, devices.bright, devices.warm))
     ohms, faint, bright, warm = values
-    there = Devices(ohms, spread(devices.drop, more, moves), faint, bright, warm, devices.volts)
+    there = Devices(ohms, spread(devices.drop, more, moves), faint, bright, warm, devices.volts, devices.any_warm)
     others = np.zeros((len(fed), more))
     hung = [one._replace(place=moves.get(one.place, one.place)) for one in odd]
     levels = _solve(wider, there, hung, np.hstack([fed, others]), np.hstack([sunk, others]))
@@ -188,11 +198,11 @@ def _solve_with_stubs(condition: Condition, devices: Devices, odd: list[_Odd], f
     return folded
 
 
-def _kept_warm(condition: Condition, devices: Devices, fed: Floats) -> Floats:
-    """[problem, sensed, driven]: what passes a filament on a fed line through its keep-warm resistor all the time; no
+def _standing(condition: Condition, devices: Devices) -> Floats:
+    """[sensed, driven]: what passes a filament through its keep-warm resistor all the time while its line is fed; no
     glow by itself, but it adds to what comes round."""
     filaments = condition.lit * (devices.drop == 0)
-    standing: Floats = (filaments * devices.volts / devices.warm)[None] * fed[:, None, :]
+    standing: Floats = filaments * devices.volts / devices.warm
     return standing
 
 
@@ -202,36 +212,30 @@ def drains(condition: Condition) -> bool:
     return condition.held_on is not None and bool(condition.held_on[:, columns].any())
 
 
-class _Odd(NamedTuple):
-    """An odd diode: where, and whether it passes both ways (shorted) or only the wrong one (reversed)."""
-
-    place: tuple[int, int]
-    both: bool
-
-
-def _is_one_chain(odd: list[_Odd], devices: Devices, fed: Floats, sunk: Floats) -> bool:
+def _is_one_chain(odd: list[Odd], devices: Devices, fed: Floats, sunk: Floats) -> bool:
     """Whether each problem has one path at most: one odd diode, one line fed, one sunk, nothing kept warm."""
-    if len(odd) > 1 or np.isfinite(devices.warm[:, odd[0].place[1]]).any():
+    if len(odd) > 1 or (devices.any_warm and devices.is_warm([odd[0].place[1]])):
         return False
     return bool(fed.sum(axis=1).max() <= 1 and sunk.sum(axis=1).max() <= 1)
 
 
-def _chain(odd: _Odd, condition: Condition, devices: Devices, fed: Floats, sunk: Floats) -> Floats:
-    """Currents where the only path leads through three devices in a row."""
+def _chain(odd: Odd, condition: Condition, devices: Devices, fed: Floats, sunk: Floats) -> States:
+    """As `_levels`, where the only path leads through three devices in a row."""
     (row, column), both = odd
-    problems = np.arange(len(fed))
     drives, sinks = fed.argmax(axis=1), sunk.argmax(axis=1)
-    there = (fed.sum(axis=1) > 0) & (sunk.sum(axis=1) > 0) & (drives != column) & (sinks != row)
+    there = fed.any(axis=1) & sunk.any(axis=1) & (drives != column) & (sinks != row)
     there &= (condition.works[row, drives] > 0) & (condition.works[sinks, column] > 0)
-    drop = 2 * DIODE_DROP + devices.drop[row, drives] + devices.drop[sinks, column] + (0.0 if both else DIODE_DROP)
-    drop = drop + devices.drop[row, column]
-    ohms = devices.ohms[row, drives] + devices.ohms[row, column] + devices.ohms[sinks, column]
-    amperes = np.where(there, np.maximum(devices.volts - drop, 0.0) / ohms, 0.0)
-    current = np.zeros((len(fed), *devices.ohms.shape))
-    current[problems, row, drives] = amperes
-    current[problems, sinks, column] = amperes
-    current[problems, row, column] = np.where(there, -amperes, current[problems, row, column])
-    return current
+    problems = there.nonzero()[0]
+    drives, sinks = drives[problems], sinks[problems]
+    path = (row, drives), (sinks, column), (row, column)
+    drop = 2 * DIODE_DROP + sum(devices.drop[place] for place in path) + (0.0 if both else DIODE_DROP)
+    amperes = np.maximum(devices.volts - drop, 0.0) / sum(devices.ohms[place] for place in path)
+    standing = _standing(condition, devices)[row, drives] if devices.any_warm else 0.0
+    levels = np.zeros((len(fed), *devices.ohms.shape), dtype=np.uint8)
+    for (sensed, driven), through in zip(path, (amperes + standing * (amperes > 0), amperes, amperes), strict=True):
+        faint, bright = through >= devices.faint[sensed, driven], through >= devices.bright[sensed, driven]
+        levels[problems, sensed, driven] = np.where(bright, BRIGHT, faint * FAINT)
+    return levels
 
 
 class _Bank:
@@ -241,7 +245,7 @@ class _Bank:
     is two branches. Wires count sensed lines first, then driven ones, then ground.
     """
 
-    def __init__(self, condition: Condition, devices: Devices, odd: list[_Odd], fed: Floats, sunk: Floats) -> None:
+    def __init__(self, condition: Condition, devices: Devices, odd: list[Odd], fed: Floats, sunk: Floats) -> None:
         self.shape = devices.ohms.shape
         self.volts = devices.volts
         rows, self.row_nodes = _joined({one.place[0] for one in odd}, condition.joined_sensed)
@@ -259,7 +263,7 @@ class _Bank:
         self.wires[first:, [senses + column for column in columns]] = self.column_nodes
 
     def _branches(
-        self, condition: Condition, devices: Devices, odd: list[_Odd], rows: list[int], columns: list[int]
+        self, condition: Condition, devices: Devices, odd: list[Odd], rows: list[int], columns: list[int]
     ) -> None:
         senses, drives = self.shape
         odd_ways = {one.place: one.both for one in odd}

@@ -7,13 +7,14 @@ low while few enough drops lie between it and a line that is pulled to ground.
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import numpy as np
+from numpy.typing import NDArray
 
 from matrixcheck.diagnosis.condition import Condition, Place
-from matrixcheck.diagnosis.frame import Bools, Floats, Frame
+from matrixcheck.diagnosis.frame import Bools, Floats, Frame, through
 from matrixcheck.diagnosis.stubs import moved
+
+Drops = NDArray[np.int8]
 
 DROPS_AT_5_VOLTS = 2
 DROPS_ABOVE = 5
@@ -39,45 +40,51 @@ def sneaks(frame: Frame, condition: Condition, closed: Floats, pull: Floats, dir
     involved = shut.sum(axis=(0, 2)) >= enough
     if odd is None:
         low = _joined(frame, condition, closed[:, involved], pull, grounded)
-        found[:, involved] |= low if condition.sense is None else np.tensordot(condition.sense, low, axes=1) > 0
+        found[:, involved] |= low if condition.sense is None else through(condition.sense, low) > 0
         return found
     involved &= np.logical_or.reduce([shut[sensed, :, driven] for sensed, driven in odd])
-    for index in np.flatnonzero(involved):
-        low = _low_wires(frame, condition, shut[:, index, :], pull, grounded)
-        reach = low if condition.sense is None else (condition.sense @ low) > 0
-        found[:, index, :] |= reach
+    if involved.any():
+        low = _low(frame, condition, closed[:, involved], pull, grounded)
+        found[:, involved] |= low if condition.sense is None else through(condition.sense, low) > 0
     return found
-
-
-class _Switch(NamedTuple):
-    """A closed switch: its place, and the sensed and driven wire that it joins."""
-
-    place: Place
-    sensed: int
-    driven: int
 
 
 def _joined(frame: Frame, condition: Condition, closed: Floats, pull: Floats, grounded: Bools) -> Bools:
     """[wire, exercise, command]: the sensed wires that read low where every closed switch joins its two."""
-    senses, drives = frame.shape
+    shut = _wired(condition, closed, frame.shape)
     more = len(condition.stubs)
-    shut = np.zeros((closed.shape[1], senses + more, drives + more))
-    shut[:, :senses, :drives] = closed.transpose(1, 0, 2)
-    for place, there in moved(condition, frame.shape).items():
-        shut[:, there[0], there[1]] = shut[:, place[0], place[1]]
-        shut[:, place[0], place[1]] = 0.0
-    touching = _touching(senses + more, condition.joined_sensed), _touching(drives + more, condition.joined_driven)
-    sensed = np.zeros((len(shut), len(pull), senses + more))
-    sensed[:, :, :senses] = grounded
-    driven = np.zeros((len(shut), len(pull), drives + more))
-    driven[:, :, :drives] = pull
+    touching = [_touching(count, pairs) for count, pairs in zip(shut.shape[1:], _pairs(condition), strict=True)]
+    sensed = np.tile(_with_stubs(grounded, more), (len(shut), len(pull), 1))
+    driven = np.tile(_with_stubs(pull, more), (len(shut), 1, 1))
     count = -1.0
     while (total := sensed.sum() + driven.sum()) > count:
         count = total
         sensed = np.sign((sensed + driven @ shut.transpose(0, 2, 1)) @ touching[0])
         driven = np.sign((driven + sensed @ shut) @ touching[1])
-    low: Bools = sensed[:, :, :senses].transpose(2, 0, 1) > 0
+    low: Bools = sensed[:, :, : len(grounded)].transpose(2, 0, 1) > 0
     return low
+
+
+def _wired(condition: Condition, closed: Floats, shape: Place) -> Floats:
+    """[exercise, wire, wire]: the closed switches between the wires that they join, stubs counted as wires."""
+    senses, drives = shape
+    more = len(condition.stubs)
+    shut = np.zeros((closed.shape[1], senses + more, drives + more))
+    shut[:, :senses, :drives] = closed.transpose(1, 0, 2)
+    for place, there in moved(condition, shape).items():
+        shut[:, there[0], there[1]] = shut[:, place[0], place[1]]
+        shut[:, place[0], place[1]] = 0.0
+    return shut
+
+
+def _with_stubs(wires: Floats | Bools, more: int) -> Floats:
+    """What holds of wires, with that of so many stubs beside them: nothing."""
+    return np.concatenate([wires, np.zeros((*wires.shape[:-1], more))], axis=-1)
+
+
+def _pairs(condition: Condition) -> tuple[tuple[Place, ...], tuple[Place, ...]]:
+    """The pairs of sensed and of driven wires that touch."""
+    return condition.joined_sensed, condition.joined_driven
 
 
 def _touching(count: int, joined: tuple[Place, ...]) -> Floats:
@@ -95,62 +102,39 @@ def odd_places(frame: Frame, condition: Condition) -> set[Place] | None:
     return {*condition.shorted, *condition.reversed_}
 
 
-def _low_wires(frame: Frame, condition: Condition, shut: Bools, pull: Floats, grounded: Bools) -> Bools:
-    """[wire, command]: the sensed wires that read low while these switches are closed.
-
-    Fault sets in a search share most of their problems: those that were solved before are looked up.
-    """
-    odd = (condition.shorted, condition.reversed_, condition.joined_sensed, condition.joined_driven)
-    stubs = tuple(stub for stub in condition.stubs if any(shut[place] for place in stub.places))
-    known = frame.solved((odd, stubs))
-    key = b"".join((shut.tobytes(), pull.tobytes(), grounded.tobytes()))
-    if key not in known:
-        moves = moved(condition, frame.shape)
-        places = [(int(s), int(d)) for s, d in np.argwhere(shut)]
-        there = [_Switch(place, *moves.get(place, place)) for place in places]
-        low = np.zeros((frame.shape[0], len(pull)), dtype=np.uint8)
-        pulled = pull > 0
-        leads_on = grounded.any() | (pulled & shut.any(axis=0)).any(axis=1)
-        for command in np.flatnonzero(leads_on):
-            low[list(_low(frame, condition, there, pulled[command], grounded)), command] = 1
-        known[key] = low
-    return known[key] > 0
-
-
-def _low(frame: Frame, condition: Condition, closed: list[_Switch], pulled: Bools, grounded: Bools) -> set[int]:
-    """The sensed wires that read low: fewest diode drops to a pulled or grounded wire, over the closed switches."""
+def _low(frame: Frame, condition: Condition, closed: Floats, pull: Floats, grounded: Bools) -> Bools:
+    """[wire, exercise, command]: the sensed wires that read low, for the fewest diode drops to a wire that is pulled or
+    grounded. All exercises and commands are reckoned side by side, in drops by [exercise, command, wire]."""
     limit = drops_read_low(frame)
-    far = limit + 1
-    driven = {d: 0 if d < len(pulled) and pulled[d] else far for _, _, d in closed}
-    sensed = {s: 0 if s < len(grounded) and grounded[s] else far for _, s, _ in closed}
-    changed = True
-    while changed:
-        changed = False
-        for place, s, d in closed:
-            down, up = _drops(condition, place)
-            if down is not None and driven[d] + down < sensed[s]:
-                sensed[s], changed = driven[d] + down, True
-            if up is not None and sensed[s] + up < driven[d]:
-                driven[d], changed = sensed[s] + up, True
-        changed |= _level(sensed, condition.joined_sensed) | _level(driven, condition.joined_driven)
-    return {s for s, drops in sensed.items() if s < len(grounded) and drops <= limit}
+    far = np.int8(limit + 1)
+    shut = _wired(condition, closed, frame.shape) > 0
+    more = len(condition.stubs)
+    moves = moved(condition, frame.shape)
+    down = np.where(shut, np.int8(1), far)
+    ups: list[tuple[int, int, Drops]] = []
+    for places, drops_down, drops_up in ((condition.shorted, 0, 0), (condition.reversed_, limit + 1, 1)):
+        for place in places:
+            sense, drive = moves.get(place, place)
+            leads = shut[:, sense, drive]
+            down[leads, sense, drive] = drops_down
+            ups.append((sense, drive, np.where(leads, np.int8(drops_up), far)))
+    sensed = np.where(_with_stubs(grounded, more) > 0, np.int8(0), far) + np.zeros((len(shut), len(pull), 1), np.int8)
+    driven = np.where(_with_stubs(pull, more) > 0, np.int8(0), far) + np.zeros((len(shut), 1, 1), np.int8)
+    while True:
+        _level(driven, condition.joined_driven)
+        sensed = np.minimum(sensed, (driven[:, :, None, :] + down[:, None]).min(axis=3))
+        _level(sensed, condition.joined_sensed)
+        before = driven.copy()
+        for sense, drive, up in ups:
+            driven[:, :, drive] = np.minimum(driven[:, :, drive], sensed[:, :, sense] + up[:, None])
+        if (driven == before).all():
+            break
+    low: Bools = sensed[:, :, : len(grounded)].transpose(2, 0, 1) <= limit
+    return low
 
 
-def _level(drops: dict[int, int], joined: tuple[Place, ...]) -> bool:
-    """Brings joined wires to the lower of their two drops; whether that changed any."""
-    changed = False
-    for a, b in joined:
-        if a in drops or b in drops:
-            least = min(drops.get(a, 99), drops.get(b, 99))
-            changed |= drops.get(a) != least or drops.get(b) != least
-            drops[a] = drops[b] = least
-    return changed
-
-
-def _drops(condition: Condition, place: Place) -> tuple[int | None, int | None]:
-    """Diode drops from the driven wire to the sensed one, and back; None where the switch blocks."""
-    if place in condition.shorted:
-        return 0, 0
-    if place in condition.reversed_:
-        return None, 1
-    return 1, None
+def _level(drops: Drops, joined: tuple[Place, ...]) -> None:
+    """Brings wires that touch to the lower of their two drops."""
+    for _ in joined:  # so many rounds that it gets from one end of a row of wires to the other
+        for a, b in joined:
+            drops[:, :, a] = drops[:, :, b] = np.minimum(drops[:, :, a], drops[:, :, b])
