@@ -82,15 +82,19 @@ def _tested_diodes(matrix: Matrix, readings: Sequence[Reading], exposed: Exposed
 def exposed_by(matrix: Matrix) -> Exposed:
     """From held and pressed cells, by the forward model: the pressed ones whose shorted diode would show."""
     frame = Frame(matrix)
+    healthy = condition_of(frame, ())
+    resting = {cell.key for cell in matrix.fitted if cell.notes.rest == "closed"}
 
     def exposed(held: Sequence[CellKey], cells: Sequence[CellKey]) -> list[CellKey]:
-        healthy = shows(frame, condition_of(frame, ()), exercises_of(frame, [(cell, held) for cell in cells])).on
-        found = []
-        for place, cell in enumerate(cells):
-            shorted = Candidate(FaultClass.DIODE_SHORTED, None, (), (cell,))
-            alone = exercises_of(frame, [(cell, held)])
-            if (shows(frame, condition_of(frame, [shorted]), alone).on[:, 0] != healthy[:, place]).any():
-                found.append(cell)
+        """A diode leads nowhere while its switch is open, so that all of those that just one exercise closes may be
+        shorted at once."""
+        shut = resting.union(held)
+        found: list[CellKey] = []
+        for together in ([cell for cell in cells if cell not in shut], *([cell] for cell in cells if cell in shut)):
+            exercises = exercises_of(frame, [(cell, held) for cell in together])
+            shorted = [Candidate(FaultClass.DIODE_SHORTED, None, (), (cell,)) for cell in together]
+            differ = shows(frame, condition_of(frame, shorted), exercises).on != shows(frame, healthy, exercises).on
+            found += [cell for cell, shown in zip(together, differ.any(axis=(0, 2)), strict=True) if shown]
         return found
 
     return exposed

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from random import Random
+
 import pytest
 from test_holds import exposed as exposed_by_hand
 
@@ -77,6 +79,21 @@ def test_outcomes_agree_with_the_readings_that_the_model_predicts() -> None:
 def test_hold_rounds_by_the_forward_model_are_those_by_the_model_of_the_tests() -> None:
     matrix = SQUARE.matrix("m")
     assert hold_plan(matrix, exposed_by(matrix)) == hold_plan(matrix, exposed_by_hand)
+
+
+@pytest.mark.parametrize(("layout", "matrix_id"), [(SQUARE, "m"), (TRAM, "switches")])
+def test_what_a_hold_exposes_is_the_same_diode_by_diode(layout: Layout, matrix_id: str) -> None:
+    """Pressed switches are held among others here, and some rest closed."""
+    matrix = layout.matrix(matrix_id)
+    cells = [cell.key for cell in matrix.fitted]
+    exposed, some = exposed_by(matrix), 0
+    for seed in range(12):
+        draw = Random(seed)
+        held = tuple(draw.sample(cells, draw.randint(0, 6)))
+        one_by_one = sorted(cell for cell in cells if exposed(held, [cell]))
+        assert sorted(exposed(held, cells)) == one_by_one
+        some += len(one_by_one)
+    assert some > 50
 
 
 @pytest.mark.parametrize(("layout", "matrix_id"), [(SQUARE, "m"), (TRAM, "switches")])
