@@ -129,6 +129,9 @@ class _Base:
         if known is not None:
             return _tells(subject.evidence, known, self.wanted[place])
         faults, setting = [*self.leads, other.lead], joint((other.setting, self.setting))
+        found = self.problem.found(place, faults, setting)
+        if found is not None:
+            return _tells(subject.evidence, found.state, self.wanted[place])
         glance = self.glances[place]
         if glance is not None and setting.fuse is not Fuse.GOES:
             few, wanted = glance
@@ -187,11 +190,11 @@ def _alternatives(
         darkens = darkens or bool((differ & (there.state == DARK)).any())
         opens = opens or bool(subject.evidence.exercises.opened)
     wrong_way = () if lights and darkens else DARKENING if lights else LIGHTING if darkens and not opens else ()
-    whole = sum(int(mark.sum()) for mark in marks.values())
+    whole = sum(np.count_nonzero(mark) for mark in marks.values())
     displaced = {line for other in completed.parts if other.lead.fault_class in DISPLACING for line in other.lead.lines}
 
     def likeness(item: Item) -> float:
-        shared = sum(int(marks[name][places].sum()) for name, (places, _) in item.changes.items())
+        shared = sum(np.count_nonzero(marks[name][places]) for name, (places, _) in item.changes.items())
         if shared <= LEAST_SHARED * whole and not _bears_on(item.lead, displaced):
             return 0.0
         extent = sum(len(places) for places, _ in item.changes.values())

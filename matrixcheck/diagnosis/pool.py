@@ -33,6 +33,7 @@ from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
 
+OWN = (FaultClass.DEVICE_DEAD, FaultClass.DEVICE_STUCK)
 FIRST = (
     FaultClass.KEEP_WARM_GLOW,
     FaultClass.OPEN,
@@ -40,10 +41,10 @@ FIRST = (
     FaultClass.FUSE_BLOWN,
     FaultClass.RELAY_STUCK,
     FaultClass.STUCK_ON,
+    *OWN,
 )
-"""What is weighed first, with the cells' own causes, and however late it is: faults of banks, parts and lines."""
+"""What is weighed first, and however late it is: faults of banks, parts and lines, and the cells' own causes."""
 COMES_AND_GOES = (FaultClass.UNPLUGGED, FaultClass.BREAK, FaultClass.DEVICE_DEAD)
-OWN = (FaultClass.DEVICE_DEAD, FaultClass.DEVICE_STUCK)
 SILENCED_CELLS = (FaultClass.BREAK, FaultClass.DEVICE_DEAD, FaultClass.DIODE_OPEN)
 ODD_DIODE = (FaultClass.DIODE_SHORTED, FaultClass.DIODE_REVERSED)
 Late = Callable[[], bool]
@@ -73,15 +74,18 @@ class Problem(NamedTuple):
         that it is worked out once for all sets that hold the same ones there."""
         found: list[Fit] = []
         for place, subject in enumerate(self.subjects):
-            there = [fault for fault in faults if strikes(fault, subject.frame.matrix.id)]
-            if not there:
-                found.append(self.healthy[place])
-                continue
-            key = place, frozenset(there), setting
-            if key not in self.known:
-                self.known[key] = subject.fit(there, setting)
-            found.append(self.known[key])
+            fit = self.found(place, faults, setting)
+            if fit is None:
+                there = [fault for fault in faults if strikes(fault, subject.frame.matrix.id)]
+                fit = self.known[place, frozenset(there), setting] = subject.fit(there, setting)
+            found.append(fit)
         return tuple(found)
+
+    def found(self, place: int, faults: Iterable[Candidate], setting: Setting) -> Fit | None:
+        """The fit of one matrix where it was worked out before."""
+        name = self.subjects[place].frame.matrix.id
+        there = frozenset(fault for fault in faults if strikes(fault, name))
+        return self.known.get((place, there, setting)) if there else self.healthy[place]
 
     @property
     def private_items(self) -> tuple[Item, ...]:
@@ -131,7 +135,7 @@ def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate], rates: 
 
 def _turn(candidate: Candidate) -> int:
     """When a candidate is weighed: what must be, what else there is, and odd diodes, of which each takes long."""
-    if candidate.fault_class in (*FIRST, *OWN):
+    if candidate.fault_class in FIRST:
         return 0
     return 2 if candidate.fault_class in ODD_DIODE else 1
 
@@ -163,19 +167,18 @@ class _Sorting:
         where = touched(self.subjects, self.healthy)
         nothing = signature_of(self.subjects, self.healthy)
         unsteady = wavering([reading for subject in self.subjects for reading in subject.evidence.readings])
-        for candidate in sorted(everyone, key=_turn):
-            if worth_a_look(candidate, where):
-                if _turn(candidate) and late():
-                    return False
-                for setting in _settings(candidate, self.subjects, unsteady):
-                    fits = self._alone(candidate, setting)
-                    signature = signature_of(self.subjects, fits)
-                    weighed = _Weighed(candidate, setting, fits)
-                    if signature != nothing:
-                        odds = round(sum(fit.bare for fit in fits), 6) if setting.loose else 0.0
-                        self.groups.setdefault((signature, mechanism(candidate, setting), odds), []).append(weighed)
-                    elif candidate.fault_class in ODD_DIODE:
-                        self.items.append(self._item([weighed], Role.BESIDE))
+        for candidate in sorted([each for each in everyone if worth_a_look(each, where)], key=_turn):
+            if late() and _turn(candidate):
+                return False
+            for setting in _settings(candidate, self.subjects, unsteady):
+                fits = self._alone(candidate, setting)
+                signature = signature_of(self.subjects, fits)
+                weighed = _Weighed(candidate, setting, fits)
+                if signature != nothing:
+                    odds = round(sum(fit.bare for fit in fits), 6) if setting.loose else 0.0
+                    self.groups.setdefault((signature, mechanism(candidate, setting), odds), []).append(weighed)
+                elif candidate.fault_class in ODD_DIODE:
+                    self.items.append(self._item([weighed], Role.BESIDE))
         return True
 
     def sort(self, group: list[_Weighed]) -> None:
@@ -207,7 +210,8 @@ class _Sorting:
             alone(subject, candidate, setting, healthy) if strikes(candidate, subject.frame.matrix.id) else healthy
             for subject, healthy in zip(self.subjects, self.healthy, strict=True)
         )
-        self.known.update(((at, frozenset((candidate,)), setting), fit) for at, fit in enumerate(fits))
+        one = frozenset((candidate,))
+        self.known.update(((place, one, setting), fit) for place, fit in enumerate(fits))
         return fits
 
     def _item(self, group: list[_Weighed], role: Role) -> Item:
@@ -223,9 +227,17 @@ class _Sorting:
 
 def alone(subject: Subject, candidate: Candidate, setting: Setting, healthy: Fit) -> Fit:
     """How the readings of one matrix fit one fault. Most faults silence cells and do no more, which is less work."""
-    if candidate.fault_class in SILENCED_CELLS and setting == USUAL and subject.lights_by_cell:
+    if setting == USUAL and subject.lights_by_cell and only_silences(candidate, subject.frame):
         return subject.without(healthy, [cell for cell in candidate.cells if cell.matrix == subject.frame.matrix.id])
     return subject.fit((candidate,), setting)
+
+
+def only_silences(candidate: Candidate, frame: Frame) -> bool:
+    """Whether a fault does no more than keep its cells from showing. A lamp or a coil that is stuck shows on a sensed
+    line that is open, but on no driven one."""
+    if candidate.fault_class in (FaultClass.OPEN, FaultClass.UNPLUGGED):
+        return frame.kind == "switch" or all(map(frame.is_driven, candidate.lines))
+    return candidate.fault_class in SILENCED_CELLS
 
 
 def _chance(members: Iterable[Candidate]) -> float:

@@ -7,7 +7,7 @@ import pytest
 
 from matrixcheck.diagnosis.condition import USUAL
 from matrixcheck.diagnosis.faults import candidates
-from matrixcheck.diagnosis.pool import SILENCED_CELLS, alone, strikes, subjects_of
+from matrixcheck.diagnosis.pool import alone, only_silences, strikes, subjects_of
 from matrixcheck.diagnosis.rates import shipped_rates
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.record.readings import read_readings
@@ -26,7 +26,7 @@ def test_silencing_cells_by_hand_is_what_the_forward_model_says(kind: str, marks
         for subject in subjects_of(layout, readings, rates):
             healthy = subject.fit(())
             for candidate in candidates(layout, rates):
-                told_short = candidate.fault_class in SILENCED_CELLS and subject.lights_by_cell
+                told_short = only_silences(candidate, subject.frame) and subject.lights_by_cell
                 if told_short and strikes(candidate, subject.frame.matrix.id):
                     short, whole = alone(subject, candidate, USUAL, healthy), subject.fit((candidate,), USUAL)
                     np.testing.assert_allclose(short.bare, whole.bare, rtol=1e-12, atol=1e-9)
