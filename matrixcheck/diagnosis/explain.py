@@ -23,6 +23,8 @@ NEGLIGIBLE = 18.0
 """Sets this far below the best, in nats, are left out of explanations."""
 COMPLETED = 24
 """So many of the best sets are completed with private causes and compared by what they then predict."""
+HARDLY = 0.001
+"""The groups of an explanation less probable than this are those that its faults have in likelier ones, or alone."""
 SPEAKS_FOR = 2.0
 """What readings must add, in nats, before an unexplained cell stands as a suspect of its own."""
 MOST_PRIVATE = 16
@@ -60,9 +62,9 @@ def always() -> bool:
 def stories_of(problem: Problem, posterior: Posterior, late: Late, overdue: Late = never) -> tuple[Story, ...]:
     """Up to ten explanations, best first.
 
-    Groups of the first few are told apart reading by reading, as time allows; those of the others by how their faults
-    look alone. `late`: there is time for the first only; `overdue`: for none. A set whose faults all stand in the
-    groups of another one is told by that one."""
+    Groups of the first few are told apart reading by reading, as time allows; those of the others, and of what is
+    hardly likely, are what likelier ones have found, or how their faults look alone. `late`: there is time for the
+    first only; `overdue`: for none. A set whose faults all stand in the groups of another one is told by that one."""
     found: list[Story] = []
     top = posterior.sets[0].score
     for rank, (scored, probability) in enumerate(zip(posterior.sets, posterior.probabilities, strict=True)):
@@ -71,8 +73,9 @@ def stories_of(problem: Problem, posterior: Posterior, late: Late, overdue: Late
         completed = needed(problem, complete(problem, scored))
         told = next((place for place, story in enumerate(found) if _tells(story, completed)), None)
         if told is None:
-            enough = always if len(found) > 2 else late if found else overdue
-            found.append(Story(_groups(problem, completed, enough), probability, completed))
+            roughly = len(found) > 2 or probability < HARDLY
+            enough = always if roughly else late if found else overdue
+            found.append(Story(_groups(problem, completed, found, enough), probability, completed))
         else:
             found[told] = found[told]._replace(probability=found[told].probability + probability)
     return tuple(sorted(found, key=lambda story: -story.probability)[:MOST])
@@ -133,9 +136,12 @@ def _private_parts(problem: Problem, fits: Sequence[Fit]) -> list[Part]:
     return [part for _, part in sorted(found, key=lambda entry: -entry[0])]
 
 
-def _groups(problem: Problem, completed: Completed, late: Late) -> tuple[Group, ...]:
+def _groups(problem: Problem, completed: Completed, likelier: Sequence[Story], late: Late) -> tuple[Group, ...]:
+    known = [group for story in likelier for group in story.groups]
     return tuple(
-        group_alone(part) if late() else group_in_context(problem, completed, place, late)
+        next((group for group in known if part.lead in group.members), group_alone(part))
+        if late()
+        else group_in_context(problem, completed, place, late)
         for place, part in enumerate(completed.parts)
     )
 

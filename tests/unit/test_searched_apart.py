@@ -8,16 +8,20 @@ from math import inf
 import pytest
 
 from matrixcheck.diagnosis.apart import Region, Told, apart, together
-from matrixcheck.diagnosis.explain import posterior_of, stories_of
+from matrixcheck.diagnosis.explain import HARDLY, posterior_of, stories_of
 from matrixcheck.diagnosis.faults import DEAD_CELL, Candidate, candidates
 from matrixcheck.diagnosis.pool import Problem, never, problem_of, subjects_of
 from matrixcheck.diagnosis.rates import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.diagnosis.search import search
+from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
+from matrixcheck.record.readings import read_readings
+from tests.bench.cases import draw_case
+from tests.spice.simulate import written
 
 
 def two_banks(shared: str = "", rows: int = 2, columns: int = 3) -> Layout:
@@ -109,3 +113,22 @@ def test_a_plug_that_most_readings_speak_against_ties_nothing() -> None:
 
 def _all(matrix: str) -> list[CellKey]:
     return [CellKey(matrix, r, c) for r in (1, 2) for c in (1, 2, 3)]
+
+
+def test_what_is_hardly_likely_is_told_by_the_suspects_of_likelier_explanations() -> None:
+    """Told apart reading by reading, a part and what it could be mistaken for make one suspect; another one of some of
+    the same faults, in an explanation that nobody believes, would only confuse."""
+    rates, seen = shipped_rates(), 0
+    for seed in range(8):
+        case = draw_case(f"hardly {seed}", "switch", 2, wrong=0.01)
+        layout = parse_layout(case.layout, "a drawn bank")
+        readings = read_readings(written(case.readings), layout, "drawn readings")
+        posed = problem_of(subjects_of(layout, readings, rates), candidates(layout, rates), rates)
+        stories = stories_of(posed, posterior_of(search(posed, inf)), never)
+        likely = [group for story in stories if story.probability >= HARDLY for group in story.groups]
+        for story in stories:
+            for part, group in zip(story.completed.parts, story.groups, strict=True):
+                if story.probability < HARDLY and any(part.lead in each.members for each in likely):
+                    assert group in likely
+                    seen += 1
+    assert seen > 5
