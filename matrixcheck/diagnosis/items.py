@@ -127,7 +127,7 @@ def worth_a_look(candidate: Candidate, where: Touched) -> bool:
 def mechanism(candidate: Candidate, setting: Setting) -> str:
     """How a fault works, for what it does together with others: a parted wire isn't a dead chip, a driver that is
     stuck isn't a grounded wire, a loose contact isn't a burnt one."""
-    if candidate in setting.loose:
+    if setting.loose and candidate in setting.loose:
         return f"{mechanism(candidate, USUAL)}, loose"
     match candidate.fault_class:
         case FaultClass.OPEN | FaultClass.UNPLUGGED | FaultClass.FUSE_BLOWN:

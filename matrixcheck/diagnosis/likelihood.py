@@ -97,9 +97,9 @@ class Subject(NamedTuple):
         taken to be there or not, whichever the reading speaks for: one way is as likely as the other (common practice,
         no source)."""
         there = shows(self.frame, condition, self.evidence.exercises)
-        lasting = [fault for fault in faults if fault not in setting.loose]
-        if len(lasting) == len(faults):
+        if setting.loose.isdisjoint(faults):
             return there, 0
+        lasting = [fault for fault in faults if fault not in setting.loose]
         gone = shows(self.frame, condition_of(self.frame, lasting, setting), self.evidence.exercises)
         differ = ((state_of(there) != state_of(gone)) & self.evidence.known).any(axis=(0, 2))
         better = weight_of(self.evidence, gone).sum(axis=(0, 2)) > weight_of(self.evidence, there).sum(axis=(0, 2))

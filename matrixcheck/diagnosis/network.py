@@ -265,31 +265,34 @@ class _Bank:
     def _branches(
         self, condition: Condition, devices: Devices, odd: list[Odd], rows: list[int], columns: list[int]
     ) -> None:
+        """Those that end at a wire that may float."""
         senses, drives = self.shape
-        odd_ways = {one.place: one.both for one in odd}
-        branches: list[_Branch] = []
-        places = [(s, d) for s in range(senses) for d in range(drives) if s in rows or d in columns]
-        for s, d in places:
-            if not np.isfinite(devices.ohms[s, d]):
-                continue
-            conductance, drop = 1 / devices.ohms[s, d], devices.drop[s, d]
-            knee = drop + (0.0 if odd_ways.get((s, d)) else DIODE_DROP)
-            if condition.works[s, d] > 0:
-                branches.append(_Branch(senses + d, s, conductance, knee, (s, d)))
-            if (s, d) in odd_ways:
-                branches.append(_Branch(s, senses + d, -conductance, knee, (s, d)))
-            if d in columns and condition.lit[s, d] > 0 and np.isfinite(devices.warm[s, d]):
-                branches.append(_Branch(senses + d, senses + drives, 1 / devices.warm[s, d], drop, (s, d), warm=True))
-            if d in columns and condition.held_on is not None and condition.held_on[s, d] > 0:
-                branches.append(_Branch(senses + d, senses + drives, conductance, drop, (s, d)))
-        self.top = np.array([branch.top for branch in branches])
-        self.bottom = np.array([branch.bottom for branch in branches])
-        self.conductance = np.abs([branch.conductance for branch in branches])
-        self.knee = np.array([branch.knee for branch in branches])
-        self.warm = np.array([float(branch.warm) for branch in branches])
-        self.sign = np.sign([branch.conductance for branch in branches]) * (1 - self.warm)
-        self.at_place = np.zeros((len(branches), senses * drives))
-        self.at_place[range(len(branches)), [s * drives + d for s, d in (branch.place for branch in branches)]] = 1.0
+        down, near = np.zeros(self.shape, dtype=bool), np.zeros(self.shape, dtype=bool)
+        down[:, columns] = True
+        near[rows] = True
+        knee, reverse = devices.drop + DIODE_DROP, np.zeros(self.shape, dtype=bool)
+        for place, both in odd:
+            reverse[place] = True
+            knee[place] -= DIODE_DROP if both else 0.0
+        held_on = np.zeros(self.shape) if condition.held_on is None else condition.held_on
+        ways = (
+            _Way(True, False, False, (near | down) & (condition.works > 0), devices.ohms, knee),
+            _Way(False, False, False, reverse, devices.ohms, knee),
+            _Way(True, True, True, down & (condition.lit > 0), devices.warm, devices.drop),
+            _Way(True, True, False, down & (held_on > 0), devices.ohms, devices.drop),
+        )
+        places = [(way.there & np.isfinite(way.ohms)).nonzero() for way in ways]
+        sensed, driven = np.hstack(places)
+        flags = np.array([way[:3] for way in ways])
+        from_driven, to_ground, warm = np.repeat(flags, [len(at) for at, _ in places], axis=0).T
+        self.top = np.where(from_driven, senses + driven, sensed)
+        self.bottom = np.where(to_ground, senses + drives, np.where(from_driven, sensed, senses + driven))
+        self.conductance = np.concatenate([1 / way.ohms[at] for way, at in zip(ways, places, strict=True)])
+        self.knee = np.concatenate([way.knee[at] for way, at in zip(ways, places, strict=True)])
+        self.warm = warm.astype(np.float64)
+        self.sign = np.where(from_driven, 1.0, -1.0) * ~warm
+        self.at_place = np.zeros((len(sensed), senses * drives))
+        self.at_place[range(len(sensed)), sensed * drives + driven] = 1.0
         self.meets = (self.wires[:, self.top] - self.wires[:, self.bottom]).T
 
     def _bounds(self, condition: Condition, fed: Floats, sunk: Floats) -> None:
@@ -336,16 +339,16 @@ class _Bank:
         return (amperes @ self.at_place).reshape(len(amperes), *self.shape)
 
 
-class _Branch(NamedTuple):
-    """From one wire down to another: siemens (negative where current passes a device from its low end up), the knee in
-    volts, the device's place, and whether it leads over the device's keep-warm resistor."""
+class _Way(NamedTuple):
+    """Branches of one sort: whether they lead down from the driven wire or up from the sensed one; whether on to
+    ground; whether through a keep-warm resistor; and by place, where they are, their ohms and their knee in volts."""
 
-    top: int
-    bottom: int
-    conductance: float
-    knee: float
-    place: tuple[int, int]
-    warm: bool = False
+    from_driven: bool
+    to_ground: bool
+    warm: bool
+    there: Bools
+    ohms: Floats
+    knee: Floats
 
 
 def _joined(wanted: set[int], pairs: tuple[tuple[int, int], ...]) -> tuple[list[int], Floats]:

@@ -196,12 +196,12 @@ class _Sorting:
             (self.dead if is_dead else self.stuck)[cell] = item
             if not is_dead:
                 self.items.append(item._replace(role=Role.STUCK_CELL))
-        if all(subject.evidence.exercises.alone for subject in self.subjects):
+        if len(group) == 1 or all(subject.evidence.exercises.alone for subject in self.subjects):
             return  # marks alone tell nothing of company
         variants: dict[Hashable, list[_Weighed]] = {}
         for weighed in group:
-            if variant(weighed.candidate) != variant(item.lead):
-                variants.setdefault(variant(weighed.candidate), []).append(weighed)
+            variants.setdefault(variant(weighed.candidate), []).append(weighed)
+        variants.pop(variant(item.lead), None)
         self.items += [self._item(alike, Role.INSTEAD)._replace(of=item.lead) for alike in variants.values()]
 
     def _alone(self, candidate: Candidate, setting: Setting) -> tuple[Fit, ...]:
