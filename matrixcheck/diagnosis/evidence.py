@@ -7,6 +7,7 @@ far rarer. A mark alone says nothing of the other places.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import cache
 from typing import NamedTuple
 
 import numpy as np
@@ -96,6 +97,7 @@ of a bank, and not one a reading: it is taken as it comes. Where they are faint,
 are bright, one may dim while a strong coil pulls (common practice, no source)."""
 
 
+@cache
 def log_table(rates: ReadingRates, glows: Glows = _GLOWS) -> Floats:
     """log P(seen | predicted), indexed [place, predicted dark/faint/on/glow, seen DARK/FAINT/LIT/UNKNOWN]; place 0 is
     any other than the exercised one, 1 the exercised one in a list of what answered, 2 one that was only marked."""

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, reduce
+from operator import or_
 from typing import NamedTuple
 
 import numpy as np
@@ -157,10 +158,10 @@ def _component(problem: Problem, items: _Items, loose: Sequence[tuple[int, Ints]
     machine = problem.machine
     here = np.zeros(len(machine.cells), dtype=bool)
     here[np.concatenate([items.flagged.cell, *(there for _, there in loose)])] = True
-    cells = np.flatnonzero(here)
+    cells = here.nonzero()[0]
     place_of = np.cumsum(here) - 1
     cuts = [problem.unknown[number].flag for number, _ in loose]
-    atoms = _atoms(np.append(items.flagged.flags, np.array(cuts, dtype=np.int64)))
+    atoms = _atoms(items.flagged.flags, cuts)
     site = machine.site[cells]
     same = alike(tuple(machine.sites[at] for at in np.flatnonzero(np.bincount(site))), atoms)
     kept = [flag for flag in dict.fromkeys(same) if flag]
@@ -202,8 +203,8 @@ def _component(problem: Problem, items: _Items, loose: Sequence[tuple[int, Ints]
     )
 
 
-def _atoms(flags: Ints) -> tuple[int, ...]:
-    every = int(np.bitwise_or.reduce(flags))
+def _atoms(flags: Ints, cuts: Sequence[int]) -> tuple[int, ...]:
+    every = reduce(or_, cuts, int(np.bitwise_or.reduce(flags)))
     return tuple(1 << at for at in range(every.bit_length()) if every & 1 << at)
 
 
@@ -233,7 +234,7 @@ def _merged(problem: Problem, items: _Items, bits: Ints) -> list[_Merged]:
     starts = [0, *ends][:-1]
     for at, (start, end) in enumerate(zip(starts, ends, strict=True)):
         same.setdefault((cells[start:end].tobytes(), flags[start:end].tobytes()), []).append(at)
-    sizes = np.diff(np.append(0, np.cumsum(bits > 0)[items.ends - 1])).tolist()
+    sizes = np.add.reduceat(bits > 0, starts, dtype=np.int64).tolist() if sources else []
     chances = problem.chances[items.sources].tolist()
     found = [
         _Merged(
@@ -274,6 +275,8 @@ def _shown(marks: Marks, states: States) -> States:
 def _clash(problem: Problem, members: Sequence[tuple[int, ...]]) -> Bools:
     """Pairs of items that are nothing but crossings and have a line in common."""
     clash = np.zeros((len(members), len(members)), dtype=bool)
+    if not problem.crosses[[one for there in members for one in there]].any():
+        return clash
     crossing: dict[int, list[int]] = {}
     for item, there in enumerate(members):
         if all(problem.crosses[one] for one in there):

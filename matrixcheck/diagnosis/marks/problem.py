@@ -32,7 +32,7 @@ LIKELIEST = 0.95
 _DEAD, _STUCK = NOT * 3 + NOT, ON * 3 + ON
 
 
-Value = TypeVar("Value", np.float64, np.int64)
+Value = TypeVar("Value", np.float64, np.int64, np.bool_)
 
 
 class Claim(NamedTuple):
@@ -122,7 +122,7 @@ def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence
         stuck,
         own,
         base,
-        weights.joint - np.take_along_axis(weights.joint, base[:, None], axis=1),
+        weights.joint - weights.joint[np.arange(len(base)), base][:, None],
         np.flatnonzero(seen),
         np.array([length - left > 1 for length, left in zip(lengths, untested, strict=True)], dtype=bool),
         log_odds_of(np.array([one.rate for one in unknown])) if unknown else np.zeros(0),
@@ -130,12 +130,17 @@ def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence
     )
 
 
+def padded(values: NDArray[Value]) -> NDArray[Value]:
+    """[.., cell] values with nothing behind the last cell, where the chains of shorter lines point."""
+    found = np.zeros((*values.shape[:-1], values.shape[-1] + 1), dtype=values.dtype)
+    found[..., :-1] = values
+    return found
+
+
 def tails(inwards: Ints, values: NDArray[Value]) -> NDArray[Value]:
     """[.., end]: the sum of [.., cell] values over the cells of a line from some cell on, where the `end` of a piece
     says. `inwards`: the machine's, of all lines or of some."""
-    padded = np.zeros((*values.shape[:-1], values.shape[-1] + 1), dtype=values.dtype)
-    padded[..., :-1] = values
-    along: NDArray[Value] = padded.take(inwards, axis=-1)
+    along: NDArray[Value] = padded(values).take(inwards, axis=-1)
     found = np.zeros((*along.shape[:-1], along.shape[-1] + 1), dtype=values.dtype)
     np.cumsum(along, axis=-1, out=found[..., 1:])
     return found.reshape(*values.shape[:-1], found.shape[-2] * found.shape[-1])
@@ -148,7 +153,7 @@ def flagged(problem: Problem, sources: Ints) -> Flagged:
     number[sources] = np.arange(len(sources))
     here = np.flatnonzero(number[pieces.owner] >= 0)
     along = machine.chains[pieces.line[here]]
-    there = (np.arange(along.shape[1]) >= pieces.start[here, None]) & np.append(problem.marks.tested, False)[along]
+    there = (np.arange(along.shape[1]) >= pieces.start[here, None]) & padded(problem.marks.tested)[along]
     piece, cell = here[np.nonzero(there)[0]], along[there]
     item, flags = number[pieces.owner[piece]], np.array(pieces.flags, dtype=np.int64)[pieces.flag[piece]]
     key = item * len(machine.cells) + cell

@@ -21,16 +21,16 @@ import numpy as np
 from matrixcheck.diagnosis.frame import Bools, Floats, Ints
 from matrixcheck.diagnosis.marks.chains import log_sums
 from matrixcheck.diagnosis.marks.flags import Flag, Site, effects
-from matrixcheck.diagnosis.marks.problem import Claim, Problem, claims, flagged, states_of, tails
+from matrixcheck.diagnosis.marks.problem import Claim, Problem, claims, flagged, padded, states_of, tails
 
-LEAST = 12.0
+LEAST = 11.0
 """Faults all of whose sets lie this far below a known one, in nats, are left out."""
 FEW, SOME, MOST = 10, 50, 400
 """So few faults are all looked at; so many need no closer bound; so many at most."""
 PASSES, WORTHWHILE = 4, 0.8
 """So many rounds of bounding at most; a further one only where the last one left less than so much."""
 MOST_GREEDY, MOST_PROMISING = 12, 16
-PARTS = (1.0, 0.2, 0.0)
+PARTS = (1.0, 0.1)
 """How much of what a good set explains is credited to lines; the rest counts once for all."""
 _STICKY = Flag.STUCK_SENSED | Flag.GROUNDED_SENSED
 _WIDE = Flag.EVERYTHING | Flag.FED | Flag.CHOSEN | Flag.UNCHOSEN | Flag.STUCK_DRIVEN
@@ -178,8 +178,7 @@ class _Pass:
         spoken: Bools = np.bincount(self.owner, found, len(self.sources)) > 0
         value = self.problem.log_odds[self.sources] + np.bincount(self.owner, summed, len(self.sources))
         chains = self.problem.machine.chains[self.loose_line]
-        padded = np.concatenate([better, np.zeros((len(better), 1))], axis=1)
-        on_loose: Bools = padded[self.loose_row[:, None], chains].sum(axis=1) > 0
+        on_loose: Bools = padded(better)[self.loose_row[:, None], chains].sum(axis=1) > 0
         idle = np.exp(value[~spoken]).sum() + np.exp(self._loose_values(alone)[~on_loose]).sum()
         return _Look(spoken, on_loose, value, float(idle))
 
@@ -316,9 +315,8 @@ class _Pass:
         if not len(self.unknown):
             return np.zeros(0)
         chains = problem.machine.chains[self.loose_line]
-        padded = np.concatenate([worth, np.zeros((len(worth), 1))], axis=1)
-        tested = np.append(problem.marks.tested, False)[chains]
-        taken = np.where(tested, padded[self.loose_row[:, None], chains], -np.inf)
+        tested = padded(problem.marks.tested)[chains]
+        taken = np.where(tested, padded(worth)[self.loose_row[:, None], chains], -np.inf)
         share = np.zeros((len(chains), chains.shape[1] + 1))
         for row, at in enumerate(self.unknown):
             known = problem.loose_shares[at]

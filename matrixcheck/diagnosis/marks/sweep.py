@@ -12,7 +12,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from matrixcheck.diagnosis.frame import Bools, Floats
+from matrixcheck.diagnosis.frame import Bools, Floats, Ints
 from matrixcheck.diagnosis.marks.component import Component
 from matrixcheck.diagnosis.marks.sets import AT_LEAST, NEAR, Found, Leaf
 
@@ -51,28 +51,35 @@ class _Sweep:
         self.later = self.log_there[::-1].cumsum()[::-1] - self.log_there
         self.clashes = component.clash.sum(axis=1) > 0
         self.words = len(component.codes) // BITS + 1
+        self.adds = self._adds()
         self.rows = np.zeros((1, self.count + 2 * self.words), dtype=np.int64)
         self.base = np.zeros(1)
         self.lost: list[float] = [-np.inf]
 
+    def _adds(self) -> Ints:
+        """[fault, number]: what each fault adds to the row of a set that it joins."""
+        codes = self.component.codes
+        found = np.zeros((len(codes), self.count + 2 * self.words), dtype=np.int64)
+        found[:, : self.count] = codes
+        items = np.arange(len(codes))
+        found[items, self.count + items // BITS] = 1 << items % BITS
+        return found
+
     def take(self, item: int) -> None:
         """Goes on with one more fault."""
-        code, rows = self.component.codes[item], self.rows
+        rows, base = self.rows, self.base
         word, bit = divmod(item, BITS)
-        there, free = self.count + word, self.count + self.words + word
-        larger = rows[:, : self.count] | code
-        idle = (larger == rows[:, : self.count]).all(axis=1)
-        taken = ~idle
+        larger = rows | self.adds[item]
+        idle = (larger[:, : self.count] == rows[:, : self.count]).all(axis=1)
+        left_open, taken = idle.nonzero()[0], (~idle).nonzero()[0]
         if self.clashes[item]:
             apart = self._apart(item)
-            idle, taken = idle & ~apart, taken & ~apart
-        further, base = rows[taken], self.base[taken] + self.component.odds[item]
-        further[:, : self.count] = larger[taken]
-        further[:, there] |= 1 << bit
-        if idle.any():
-            self.base = self.base + idle * self.log_there[item]
-            rows[idle, free] |= 1 << bit
-        self.rows, self.base = np.concatenate([rows, further]), np.concatenate([self.base, base])
+            left_open, taken = left_open[~apart[left_open]], taken[~apart[taken]]
+        self.rows = np.concatenate([rows, larger[taken]])
+        self.base = np.concatenate([base, base[taken] + self.component.odds[item]])
+        if len(left_open):
+            self.base[left_open] += self.log_there[item]
+            self.rows[left_open, self.count + self.words + word] |= 1 << bit
         if self.least > -np.inf and len(self.base) > FEW_SETS:
             self._leave_out(item)
 

@@ -14,7 +14,7 @@ from matrixcheck.diagnosis.marks.machine import Machine
 from matrixcheck.diagnosis.rates import Rates
 from matrixcheck.layout.reading import Mark, Reading
 
-_MARKS = {Mark.DEAD: 0, Mark.WORKING: 1, Mark.STUCK: 2, Mark.UNTESTED: -1}
+_MARKS = {Mark.DEAD: 0, Mark.WORKING: 1, Mark.STUCK: 2, Mark.UNTESTED: -1, None: -1}
 _SORTS = 3
 _ALL = np.arange(STATES)
 EXERCISED, RESTING, SINGLE = exercised_of(_ALL), resting_of(_ALL), _ALL % 2 == 1
@@ -48,7 +48,7 @@ def marks_of_cells(machine: Machine, readings: Sequence[Reading], rates: Rates) 
     count = len(machine.cells)
     tally = np.zeros((count, _SORTS))
     seen = np.full((count, 2), DARK, dtype=np.uint8)
-    sorts = np.array([_MARKS[reading.mark] if reading.mark else -1 for reading in readings], dtype=np.int64)
+    sorts = np.array([_MARKS[reading.mark] for reading in readings], dtype=np.int64)
     cells = np.array(
         [machine.place.get(reading.cell, -1) if reading.cell else -1 for reading in readings], dtype=np.int64
     )
