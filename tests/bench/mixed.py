@@ -28,6 +28,7 @@ WRONG = 0.01
 def by_count(seed: int, count: int, healthy: int, ranked: int, cap: float) -> None:
     """Machines with none, one, two and three faults, beside the majority rule and, for the first `ranked`, Ochiai."""
     rows, named = [], []
+    faulty = Tally("matrixcheck")
     for faults, machines in ((0, healthy), (1, count), (2, count), (3, count)):
         ours, known, hidden = Tally("matrixcheck"), Tally("- chains known"), Tally("- chains hidden")
         rule, ranking = Tally("row and column majority"), Tally("Ochiai on predicted readings")
@@ -38,7 +39,7 @@ def by_count(seed: int, count: int, healthy: int, ranked: int, cap: float) -> No
             result, seconds = _ours(case, layout, readings, cap)
             as_good += result.top or no_reading_parts(case, result)
             alarms += any(suspect["members"][0]["lines"] for suspect in result.extra)
-            for tally in (ours, known if case.known else hidden):
+            for tally in (ours, known if case.known else hidden, *([faulty] if faults else [])):
                 tally.add(result.top, result.three, seconds, result.probability)
             _theirs(case, rule, others.majority_sets, layout, readings)
             if i < ranked:
@@ -47,6 +48,8 @@ def by_count(seed: int, count: int, healthy: int, ranked: int, cap: float) -> No
         for tally in shown if machines else ():
             even = f"{100 * as_good / machines:.1f}" if tally is ours else ""
             rows += [((str(faults) if faults else "none"), *tally.row(), even)] if tally.top else []
+        if faults == 3 and faulty.top:
+            rows.append(("1 to 3", *faulty.row(), ""))
         named += [f"{alarms} of {machines} ({faults} put in)"] if machines else []
     if rows:
         print("\nAs good: the circuit simulator gives the very same readings for the set named, which is no larger.")
