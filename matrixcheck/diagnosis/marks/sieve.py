@@ -30,8 +30,10 @@ FEW, SOME, MOST = 10, 50, 400
 PASSES, WORTHWHILE = 4, 0.8
 """So many rounds of bounding at most; a further one only where the last one left less than so much."""
 MOST_GREEDY, MOST_PROMISING = 12, 16
-PARTS = (1.0, 0.1)
-"""How much of what a good set explains is credited to lines; the rest counts once for all."""
+PARTS, CLOSELY = (1.0, 0.1), (1.0, 0.2, 0.0)
+"""How much of what a good set explains is credited to lines; the rest counts once for all. A round after the first that
+is over more than MANY faults is bounded closely."""
+MANY = 150
 _STICKY = Flag.STUCK_SENSED | Flag.GROUNDED_SENSED
 _WIDE = Flag.EVERYTHING | Flag.FED | Flag.CHOSEN | Flag.UNCHOSEN | Flag.STUCK_DRIVEN
 KINDS = 3
@@ -58,7 +60,8 @@ def sieve(problem: Problem) -> Sieved:
     for turn in range(PASSES):
         if len(sources) <= FEW:
             break
-        bound = kept.bound(known, explained, MOST if turn == PASSES - 1 else len(sources))
+        parts = CLOSELY if turn and len(sources) > MANY else PARTS
+        bound = kept.bound(known, explained, parts, MOST if turn == PASSES - 1 else len(sources))
         left_out = float(np.logaddexp(left_out, bound.left_out))
         before, sources, unknown = len(sources), sources[bound.sources], unknown[bound.unknown]
         much = len(sources) < WORTHWHILE * before
@@ -239,7 +242,7 @@ class _Pass:
         states = states_of(self.problem.machine, cells, codes[cells])
         return float(self.problem.gains[cells, states].sum())
 
-    def bound(self, known: float, explained: Bools, most: int) -> _Bound:
+    def bound(self, known: float, explained: Bools, parts: tuple[float, ...], most: int) -> _Bound:
         """What may be in a set that weighs no less than LEAST below a known one, at most so many sources; and a bound
         on the rest."""
         self._part()
@@ -255,7 +258,7 @@ class _Pass:
                 self._loose_values(charged + credit - (1 - part) * spare),
                 (1 - part) * whole,
             )
-            for part in (PARTS if whole else PARTS[:1])
+            for part in (parts if whole else parts[:1])
         ]
         sources = reduce(np.minimum, (each.sources for each in bounds))
         loose = reduce(np.minimum, (each.loose for each in bounds))
