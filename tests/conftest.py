@@ -6,6 +6,10 @@ import os
 import shutil
 
 import pytest
+from hypothesis import settings
+
+settings.register_profile("untimed", deadline=None)
+settings.load_profile("untimed")  # how long an example takes says more of the machine than of what is tested
 
 BROWSER_TESTS = ["serve/test_serve_browser.py"]
 

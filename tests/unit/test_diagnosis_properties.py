@@ -27,7 +27,7 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
 
 Place = tuple[int, int]
-calm = settings(max_examples=25, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
+calm = settings(max_examples=25, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
 
 
 def bank(kind: str, rows: int, columns: int) -> Layout:

@@ -75,7 +75,7 @@ grids = (
 
 
 @given(grids)
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 def test_every_diode_that_any_rectangle_can_test_is_tested_and_the_others_are_named(grid: list[list[bool]]) -> None:
     matrix, plan = plan_of(grid)
     shown = {cell for each in plan.rounds for cell in each.exposes}
@@ -85,7 +85,7 @@ def test_every_diode_that_any_rectangle_can_test_is_tested_and_the_others_are_na
 
 
 @given(grids)
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 def test_what_a_round_is_said_to_expose_it_does_expose_and_no_held_switch_hides_an_echo(grid: list[list[bool]]) -> None:
     _, plan = plan_of(grid)
     for each in plan.rounds:
@@ -95,7 +95,7 @@ def test_what_a_round_is_said_to_expose_it_does_expose_and_no_held_switch_hides_
 
 
 @given(grids)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_rounds_are_few(grid: list[list[bool]]) -> None:
     matrix, plan = plan_of(grid)
     rows, columns = matrix.size

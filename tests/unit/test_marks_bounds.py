@@ -113,7 +113,7 @@ def exact(component: Component) -> Floats:
     return chances
 
 
-@settings(max_examples=40, deadline=None, derandomize=True)
+@settings(max_examples=40, derandomize=True)
 @given(components)
 def test_a_sweep_and_a_search_find_what_every_set_weighs(component: Component) -> None:
     """Enumeration of all 4,096 sets of a 3x3 bank's row and column faults is the oracle, within 1e-9."""
@@ -125,7 +125,7 @@ def test_a_sweep_and_a_search_find_what_every_set_weighs(component: Component) -
         np.testing.assert_allclose(marginals(component, found), expected, rtol=0, atol=1e-9)
 
 
-@settings(max_examples=40, deadline=None, derandomize=True)
+@settings(max_examples=40, derandomize=True)
 @given(components, st.floats(1, 12))
 def test_what_a_sweep_leaves_out_is_no_more_than_it_says(component: Component, depth: float) -> None:
     found = sweep(component, good_set(component).weight - depth, never, depth + 10)
@@ -150,7 +150,7 @@ def _needed(component: Component, items: tuple[int, ...]) -> bool:
     return True
 
 
-@settings(max_examples=40, deadline=None, derandomize=True)
+@settings(max_examples=40, derandomize=True)
 @given(components)
 def test_prices_bound_the_weight_of_all_sets(component: Component) -> None:
     """At whatever prices, and closer than counting every gain or every fault alone where these are far off."""
@@ -166,7 +166,7 @@ def test_prices_bound_the_weight_of_all_sets(component: Component) -> None:
     assert priced.bound >= good.weight - 1e-9
 
 
-@settings(max_examples=30, deadline=None, derandomize=True)
+@settings(max_examples=30, derandomize=True)
 @given(components, st.lists(st.floats(0, 1), min_size=9, max_size=9), st.booleans())
 def test_what_faults_may_add_is_bounded_at_any_prices(component: Component, parts: list[float], borne: bool) -> None:
     """For each fault: all sets that hold it, and those of it and later ones, faults of its own group left out."""
@@ -223,7 +223,7 @@ def test_two_crossing_lines_that_are_surely_open_are_parted(monkeypatch: pytest.
     assert apart.left_out < found.total - 10
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=60, derandomize=True)
 @given(components)
 def test_parts_weigh_together_what_the_whole_does(component: Component) -> None:
     """But for what is said to be left out, and for idle faults, which weigh the same beside every set."""
@@ -236,7 +236,7 @@ def test_parts_weigh_together_what_the_whole_does(component: Component) -> None:
     assert total <= np.logaddexp(every_set(component).total, apart.left_out + log(4)) + 1e-6
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=60, derandomize=True)
 @given(components)
 def test_a_good_set_weighs_what_it_says(component: Component) -> None:
     good = good_set(component)
