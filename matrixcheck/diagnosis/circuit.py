@@ -218,13 +218,6 @@ def either(usually: Shown, where: Shown, chosen: Bools) -> Shown:
     return Shown(on, faint, glow, behind, live)
 
 
-def _either_glows(usually: Bools | None, where: Bools | None, chosen: Bools) -> Bools | None:
-    if usually is None and where is None:
-        return None
-    a, b = (np.zeros((1, len(chosen), 1), dtype=bool) if each is None else each for each in (usually, where))
-    return np.where(chosen[:, None], b, a)
-
-
 def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
     count = exercises.closed
     pull = pull_of(condition, frame.shape[1])
