@@ -13,10 +13,10 @@ from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.frame import Bools, States
 from matrixcheck.diagnosis.items import Item, Signature, signature_of, variant
 from matrixcheck.diagnosis.likelihood import Fit, Subject
-from matrixcheck.diagnosis.outlook import SILENCING
-from matrixcheck.diagnosis.pool import Late, Problem, strikes
+from matrixcheck.diagnosis.outlook import LASTING, SILENCING
+from matrixcheck.diagnosis.pool import DISPLACING, ODD_DIODE, Late, Problem, strikes
 from matrixcheck.diagnosis.result import FaultClass
-from matrixcheck.diagnosis.search import DISPLACING, Scored
+from matrixcheck.diagnosis.search import Scored
 from matrixcheck.layout.places import CellKey, LineKey, Side
 
 DARKENING = (*SILENCING, FaultClass.DEVICE_DEAD, FaultClass.DIODE_OPEN)
@@ -179,23 +179,30 @@ def _alternatives(
     problem: Problem, completed: Completed, part: Part, without: Sequence[Fit]
 ) -> list[tuple[int | None, Item]]:
     """Items that touch some of what the part changes, those that change most nearly the same first; beside a fault that
-    makes others show in other places, all that bear on its lines. What only silences cells can't stand in for what only
-    makes some show, nor the other way round, but for switches that are exercised by opening them."""
+    makes others show in other places, all that bear on its lines or hold a cell that the part changes; beside a line
+    that stays on, what joins it to the part's; and what else an odd diode may be. What only silences cells can't stand
+    in for what only makes some show, nor the other way round, but for switches that are exercised by opening them."""
     marks: dict[str, Bools] = {}
+    changed: set[CellKey] = set()
     lights = darkens = opens = False
     for subject, there, gone in zip(problem.subjects, completed.fits, without, strict=True):
         differ = (there.state != gone.state) & subject.evidence.known
         marks[subject.frame.matrix.id] = differ.ravel()
+        changed.update(subject.frame.cell_at(int(s), int(d)) for s, d in np.argwhere(differ.any(axis=1)))
         lights = lights or bool((differ & (gone.state == DARK)).any())
         darkens = darkens or bool((differ & (there.state == DARK)).any())
         opens = opens or bool(subject.evidence.exercises.opened)
     wrong_way = () if lights and darkens else DARKENING if lights else LIGHTING if darkens and not opens else ()
     whole = sum(np.count_nonzero(mark) for mark in marks.values())
+    others = [other.lead for other in completed.parts if other is not part]
+    lasting = {other.lines[0] for other in others if other.fault_class in LASTING}
     displaced = {line for other in completed.parts if other.lead.fault_class in DISPLACING for line in other.lead.lines}
 
     def likeness(item: Item) -> float:
         shared = sum(np.count_nonzero(marks[name][places]) for name, (places, _) in item.changes.items())
-        if shared <= LEAST_SHARED * whole and not _bears_on(item.lead, displaced):
+        if shared <= LEAST_SHARED * whole and not (
+            (displaced and _bears_on(item.lead, displaced, changed)) or _works_as(item.lead, part.lead, lasting)
+        ):
             return 0.0
         extent = sum(len(places) for places, _ in item.changes.values())
         return (shared + LEAST_SHARED) / (whole + extent - shared + 1)
@@ -218,9 +225,23 @@ def _changes_more_in_company(lead: Candidate, displaced: set[LineKey]) -> bool:
     return lead.fault_class is FaultClass.GROUNDED or not displaced.isdisjoint(lead.lines)
 
 
-def _bears_on(lead: Candidate, lines: set[LineKey]) -> bool:
+def _works_as(lead: Candidate, part: Candidate, lasting: set[LineKey]) -> bool:
+    """Whether a fault may look like the part though alone it looks otherwise: the same diode's being odd another way;
+    or a short that keeps the part's line on, as it joins it to one of these."""
+    if part.fault_class in ODD_DIODE:
+        return lead.fault_class in ODD_DIODE and lead.cells == part.cells
+    return (
+        lead.fault_class is FaultClass.SHORTED_TOGETHER
+        and part.fault_class in LASTING
+        and part.lines[0] in lead.lines
+        and not lasting.isdisjoint(lead.lines)
+    )
+
+
+def _bears_on(lead: Candidate, lines: set[LineKey], cells: set[CellKey]) -> bool:
+    """Whether a fault takes hold of these lines, or of lines with these cells; or of a cell on these lines."""
     if lead.lines:
-        return not lines.isdisjoint(lead.lines)
+        return not (lines.isdisjoint(lead.lines) and cells.isdisjoint(lead.cells))
     return any(LineKey(cell.matrix, side, place) in lines for cell in lead.cells for side, place in _sides(cell))
 
 

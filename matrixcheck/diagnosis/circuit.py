@@ -153,12 +153,14 @@ def _answering_when_opened(frame: Frame, condition: Condition, exercises: Exerci
 
 def _leading_round(frame: Frame, condition: Condition, closed: Floats, exercises: Exercises) -> Floats:
     """The switches through which current can pass: besides those that work, those beyond a break, and those with a
-    reversed diode where inputs would read what passes it: with a shorted one beside it, that is two drops."""
+    reversed diode where inputs would read what passes it: with a shorted one beside it, or on a line at ground, that is
+    two drops."""
     more = np.zeros(frame.shape)
     for stub in condition.stubs:
         for place in stub.places.difference(condition.reversed_):
             more[place] = 1.0
-    reads = condition.high_inputs or (condition.shorted and not frame.fuse_reads_closed)
+    two_drops = bool(condition.shorted) or condition.sunk is not None
+    reads = condition.high_inputs or (two_drops and not frame.fuse_reads_closed)
     for place in condition.reversed_ if reads else ():
         more[place] = 1.0
     return np.maximum(closed, exercises.closed * more[:, None, :])

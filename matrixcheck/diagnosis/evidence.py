@@ -157,12 +157,15 @@ def _weigh_marks(frame: Frame, readings: Sequence[Reading], rates: ReadingRates)
 
 
 def _glows_of(frame: Frame, seen: States, exercised: States) -> Glows:
-    """What the keep-warm LEDs of a bank look like: as most of them were seen while others were exercised."""
+    """What the keep-warm LEDs of a bank look like: as most of them were seen while others were exercised, or as faint
+    as most were at rest, when nothing pulls that could dim them."""
     warm = (frame.warm_leds[:, None, :] > 0) & (exercised == 0)
-    bright, faint = int((warm & (seen == LIT)).sum()), int((warm & (seen == FAINT)).sum())
-    if not bright + faint:
+    bright, faint = (warm & (seen == LIT)).sum(axis=(0, 2)), (warm & (seen == FAINT)).sum(axis=(0, 2))
+    if not (bright + faint).any():
         return _GLOWS
-    return _FAINT_GLOWS if faint >= bright else _BRIGHT_GLOWS
+    at_rest = exercised.max(axis=(0, 2)) == 0
+    faint_at_rest = faint[at_rest].any() and faint[at_rest].sum() >= bright[at_rest].sum()
+    return _FAINT_GLOWS if faint_at_rest or faint.sum() >= bright.sum() else _BRIGHT_GLOWS
 
 
 def rates_of_kind(frame: Frame, rates: ReadingRates) -> ReadingRates:

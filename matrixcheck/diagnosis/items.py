@@ -7,7 +7,7 @@ other faults; the less likely of them, and those that show nothing alone, are it
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Sequence
 from enum import IntEnum
 from math import log
 from typing import NamedTuple
@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.condition import USUAL, Fuse, Setting
-from matrixcheck.diagnosis.evidence import DARK, LIT, UNKNOWN, Evidence
+from matrixcheck.diagnosis.evidence import DARK, FAINT, LIT, UNKNOWN, Evidence
 from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.frame import Bools, Floats, Ints
 from matrixcheck.diagnosis.likelihood import Fit, Subject
@@ -28,13 +28,13 @@ Signature = tuple[tuple[str, bytes], ...]
 
 
 class Role(IntEnum):
-    """When the search thinks of an item: by itself; in place of another that looks the same alone; as the cell's own
-    cause of being stuck, said aloud because others work together with it; or only beside others, as it shows nothing
+    """When the search thinks of an item: by itself; in place of another that looks the same alone; as a cell's own
+    cause, dead or stuck, said aloud because others work together with it; or only beside others, as it shows nothing
     alone."""
 
     ALONE = 0
     INSTEAD = 1
-    STUCK_CELL = 2
+    ALOUD = 2
     BESIDE = 3
 
 
@@ -60,10 +60,12 @@ def log_odds(rate: float) -> float:
 
 
 class Touched(NamedTuple):
-    """Lines and cells at which a healthy machine wouldn't have shown what was seen; and the cells whose diode could
-    lead current round to where more shows than should."""
+    """Lines and cells at which a healthy machine wouldn't have shown what was seen; pairs of lines of which one may
+    have shown more than it should while the other one showed; and the cells whose diode could lead current round to
+    where more shows than should."""
 
     lines: frozenset[LineKey]
+    pairs: frozenset[tuple[LineKey, ...]]
     cells: frozenset[CellKey]
     sneaky: frozenset[CellKey]
 
@@ -72,10 +74,12 @@ def touched(subjects: Iterable[Subject], healthy: Iterable[Fit]) -> Touched:
     """Where the readings disagree with a healthy machine."""
     lines: set[LineKey] = set()
     cells: set[CellKey] = set()
+    pairs: set[tuple[LineKey, ...]] = set()
     sneaky: set[CellKey] = set()
     for subject, fit in zip(subjects, healthy, strict=True):
         wrong = misfits(subject.evidence, fit)
         frame, evidence = subject.frame, subject.evidence
+        pairs.update(_together(subject, fit))
         for index in map(int, np.flatnonzero(wrong.any(axis=(0, 2)))):
             places = [frame.cell_at(int(s), int(d)) for s, d in np.argwhere(wrong[:, index, :])]
             for cell in (*places, *evidence.around(index)):
@@ -84,7 +88,28 @@ def touched(subjects: Iterable[Subject], healthy: Iterable[Fit]) -> Touched:
             extra = wrong[:, index, :] & (fit.state[:, index, :] == DARK) & (evidence.exercised[:, index, :] == 0)
             if extra.any() and not evidence.exercises.alone:
                 sneaky.update(_could_lead_there(subject, index, extra))
-    return Touched(frozenset(lines), frozenset(cells), frozenset(sneaky))
+    return Touched(frozenset(lines), frozenset(pairs), frozenset(cells), frozenset(sneaky))
+
+
+def _together(subject: Subject, healthy: Fit) -> Iterator[tuple[LineKey, ...]]:
+    """Both ways round, the lines of which one may have shown more than it should in a reading where the other one
+    showed, or should have; or couldn't, as no cell is fitted there. Marks alone don't tell."""
+    frame, evidence = subject.frame, subject.evidence
+    seen, usual = evidence.seen, healthy.state
+    more = (((seen == LIT) | (seen == UNKNOWN)) & (usual != LIT)) | ((seen == FAINT) & (usual == DARK))
+    shows = (usual != DARK) | (seen == LIT) | (seen == FAINT)
+    missing, nowhere = ((usual == LIT) & (seen == DARK)).any(axis=1), frame.fitted == 0
+    sides = (
+        (False, more.any(axis=2), shows.any(axis=2), nowhere, missing),
+        (True, more.any(axis=0).T, shows.any(axis=0).T, nowhere.T, missing.T),
+    )
+    for driven, with_more, showing, without, lacking in sides:
+        lines = [line for line in frame.matrix.lines if frame.is_driven(line) == driven]
+        met = (with_more @ showing.T) | (without @ lacking.T)
+        if evidence.exercises.alone:
+            met[:] = True
+        if lines:
+            yield from ((lines[a], lines[b]) for a, b in np.argwhere(met | met.T).tolist())
 
 
 def _could_lead_there(subject: Subject, index: int, extra: Bools) -> Iterable[CellKey]:
@@ -113,7 +138,7 @@ def misfits(evidence: Evidence, fit: Fit) -> Bools:
 def worth_a_look(candidate: Candidate, where: Touched) -> bool:
     """Whether the candidate could account for anything that doesn't fit."""
     if candidate.fault_class in (FaultClass.SHORTED_TOGETHER, FaultClass.CROSSED):
-        return all(line in where.lines for line in candidate.lines)
+        return candidate.lines in where.pairs and all(line in where.lines for line in candidate.lines)
     if candidate.lines:
         return any(line in where.lines for line in candidate.lines)
     cell = candidate.cells[0]

@@ -1,24 +1,32 @@
 """What each item could add to a set of faults, estimated for all items at once.
 
 Where two faults don't bear on each other, what an item changes in a healthy machine it changes beside others too: what
-it gains and loses is a sum over places. Items that silence cells, or keep a line's cells on, are weighed besides by
-what the set's own fit says of each cell's being dead or stuck, which holds where wires are crossed or joined as well.
+it gains and loses is a sum over places; what would show too much is no loss where the set silences the cell.
+Items that silence cells, or keep a line's cells on, are weighed besides by what the set's own fit says of each cell's
+being dead or stuck, which holds where wires are crossed or joined as well.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence, Set
-from typing import NamedTuple
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
-from matrixcheck.diagnosis.frame import Floats, Ints
+from matrixcheck.diagnosis.frame import Bools, Floats, Frame, Ints, States
 from matrixcheck.diagnosis.items import Item, Role
 from matrixcheck.diagnosis.likelihood import Fit, Subject
 from matrixcheck.diagnosis.result import FaultClass
+from matrixcheck.layout.places import LineKey
 
 SILENCING = frozenset({FaultClass.BREAK, FaultClass.OPEN, FaultClass.UNPLUGGED, FaultClass.FUSE_BLOWN})
 LASTING = frozenset({FaultClass.STUCK_ON, FaultClass.GROUNDED})
+OF_WIRES = frozenset({FaultClass.BREAK, FaultClass.GROUNDED})
+"""What lies on a wire itself; where wires are crossed, the other faults of lines come out on the other one."""
+
+
+T = TypeVar("T", bound=np.generic)
 
 
 class Outlook(NamedTuple):
@@ -28,64 +36,131 @@ class Outlook(NamedTuple):
     expected: Floats
 
 
-class _Spread(NamedTuple):
-    """Numbers that belong to items, one after the other: `owner[n]` is the item of the n-th."""
+class _Changes(NamedTuple):
+    """What items change in one matrix, one change after the other: `item[n]` shows `state[n]` at the flat `place[n]`,
+    which adds `value[n]`; `cell[n]` is the flat cell of that place. `at_end[n]`: crossed wires lead it elsewhere."""
 
-    owner: Ints
+    item: Ints
     place: Ints
+    state: States
     value: Floats
+    cell: Ints
+    at_end: Bools
+
+
+class _Cells(NamedTuple):
+    """The flat cells of the items of some classes, one after the other. `lasting`: they would be stuck, else dead.
+    `at_end`: crossed wires lead them elsewhere."""
+
+    item: Ints
+    cell: Ints
+    lasting: bool
+    at_end: bool
+
+
+class _Led(NamedTuple):
+    """Where crossed wires lead: `sensed[end]` and `driven[end]` are the lines of the other end."""
+
+    sensed: Ints
+    driven: Ints
+
+    def moved(self, subject: Subject, changes: _Changes) -> _Changes:
+        """The changes where they then come out."""
+        sensed, exercise, driven = np.unravel_index(changes.place, subject.evidence.seen.shape)
+        sensed = np.where(changes.at_end, self.sensed[sensed], sensed)
+        driven = np.where(changes.at_end, self.driven[driven], driven)
+        place = np.ravel_multi_index((sensed, exercise, driven), subject.evidence.seen.shape)
+        value = subject.evidence.told(changes.state, place)
+        return changes._replace(place=place, value=value, cell=sensed * subject.frame.shape[1] + driven)
+
+    def seen_from_ends(self, gains: Floats) -> Floats:
+        """What belongs to cells, by the ends of their lines."""
+        found: Floats = gains[np.ix_(self.sensed, self.driven)]
+        return found
 
 
 class Lookout:
     """The items of a problem laid out so that one pass over the readings weighs them all."""
 
-    def __init__(self, subjects: Sequence[Subject], items: Sequence[Item]) -> None:
+    def __init__(self, subjects: Sequence[Subject], items: Sequence[Item], healthy: Sequence[Fit]) -> None:
         self.subjects = subjects
         self.weights = np.array([item.weight for item in items])
         self.alone = np.array([item.role is Role.ALONE for item in items], dtype=bool)
         self.silencing = np.array([item.lead.fault_class in SILENCING for item in items], dtype=bool)
-        self.lasting = np.array([item.lead.fault_class in LASTING for item in items], dtype=bool)
-        self._changes = [_changes(subject, items) for subject in subjects]
-        self._silenced = [_cells(subject, items, SILENCING) for subject in subjects]
-        self._kept_on = [_cells(subject, items, LASTING) for subject in subjects]
+        self.has_cells = np.array([item.lead.fault_class in SILENCING | LASTING for item in items], dtype=bool)
+        leads = enumerate(item.lead for item in items)
+        self._crossed = {index: lead.lines for index, lead in leads if lead.fault_class is FaultClass.CROSSED}
+        self._shows = [fit.state.any(axis=1).ravel() for fit in healthy]
+        self._changes = [_changes(subject, items, number) for number, subject in enumerate(subjects)]
+        self._cells = [
+            [_cells(subject, items, lasting, at_end) for lasting in (False, True) for at_end in (False, True)]
+            for subject in subjects
+        ]
 
-    def from_(self, fits: Sequence[Fit]) -> Outlook:
-        """What each item could add where these are the fits of a set, one a matrix."""
+    def from_(self, fits: Sequence[Fit], members: Iterable[int]) -> Outlook:
+        """What each item could add where these are the fits of a set, one a matrix; `members`: the items of the set."""
         count = len(self.weights)
         gain, loss = np.zeros(count), np.zeros(count)
-        own = np.where(self.silencing | self.lasting, 0.0, -np.inf)
-        for subject, fit, changed, silenced, kept_on in zip(
-            self.subjects, fits, self._changes, self._silenced, self._kept_on, strict=True
-        ):
-            told = subject.evidence.told(fit.state.ravel()[changed.place], changed.place)
-            better = changed.value - told
-            gain += np.bincount(changed.owner, np.maximum(better, 0.0), count)
-            loss += np.bincount(changed.owner, np.minimum(better, 0.0), count)
-            own += np.bincount(silenced.owner, fit.dead.ravel()[silenced.place], count)
-            own += np.bincount(kept_on.owner, fit.stuck.ravel()[kept_on.place], count)
+        own = np.where(self.has_cells, 0.0, -np.inf)
+        crossed = [self._crossed[index] for index in members if index in self._crossed]
+        for place, (subject, fit) in enumerate(zip(self.subjects, fits, strict=True)):
+            led = _led(subject.frame, crossed)
+            changes = led.moved(subject, self._changes[place]) if led else self._changes[place]
+            better = changes.value - subject.evidence.told(fit.state.ravel()[changes.place], changes.place)
+            silenced = self._shows[place] & ~fit.state.any(axis=1).ravel()
+            if silenced.any():
+                better[silenced[changes.cell] & (better < 0.0)] = 0.0
+            gain += np.bincount(changes.item, np.maximum(better, 0.0), count)
+            loss += np.bincount(changes.item, np.minimum(better, 0.0), count)
+            for cells in self._cells[place]:
+                gains = fit.stuck if cells.lasting else fit.dead
+                there = led.seen_from_ends(gains) if led and cells.at_end else gains
+                own += np.bincount(cells.item, there.ravel()[cells.cell], count)
         return Outlook(self.weights + np.maximum(gain, own), self.weights + np.maximum(gain + loss, own))
 
 
-def _changes(subject: Subject, items: Sequence[Item]) -> _Spread:
+def _led(frame: Frame, crossed: Sequence[tuple[LineKey, ...]]) -> _Led | None:
+    here = [lines for lines in crossed if lines[0].matrix == frame.matrix.id]
+    if not here:
+        return None
+    led = _Led(*map(np.arange, frame.shape))
+    for lines in here:
+        side = led.driven if frame.is_driven(lines[0]) else led.sensed
+        pair = [line.place - 1 for line in lines]
+        side[pair] = side[pair[::-1]]
+    return led
+
+
+def _changes(subject: Subject, items: Sequence[Item], number: int) -> _Changes:
+    """The changes in the matrix of that number."""
     name = subject.frame.matrix.id
-    there = [(index, *item.changes[name]) for index, item in enumerate(items) if name in item.changes]
-    return _spread([(index, places, better) for index, places, better in there])
+    there = [(index, item, *item.changes[name]) for index, item in enumerate(items) if name in item.changes]
+    place = _joined([places for _, _, places, _ in there], np.int64)
+    sensed, _, driven = np.unravel_index(place, subject.evidence.seen.shape)
+    return _Changes(
+        item=_joined([np.full(len(places), index) for index, _, places, _ in there], np.int64),
+        place=place,
+        state=_joined([item.fits[number].state.ravel()[places] for _, item, places, _ in there], np.uint8),
+        value=_joined([values for _, _, _, values in there], np.float64),
+        cell=sensed * subject.frame.shape[1] + driven,
+        at_end=_joined([np.full(len(places), _at_end(item)) for _, item, places, _ in there], np.bool_),
+    )
 
 
-def _cells(subject: Subject, items: Sequence[Item], classes: Set[FaultClass]) -> _Spread:
-    """The cells of the items of these classes."""
-    frame, width = subject.frame, subject.frame.shape[1]
-    found = []
+def _joined(arrays: Sequence[NDArray[T]], kind: type[T]) -> NDArray[T]:
+    return np.concatenate([np.zeros(0, dtype=kind), *arrays])
+
+
+def _at_end(item: Item) -> bool:
+    return item.lead.fault_class in SILENCING | LASTING and item.lead.fault_class not in OF_WIRES
+
+
+def _cells(subject: Subject, items: Sequence[Item], lasting: bool, at_end: bool) -> _Cells:
+    frame, found = subject.frame, []
     for index, item in enumerate(items):
-        if item.lead.fault_class in classes:
+        fault = item.lead.fault_class
+        if fault in (LASTING if lasting else SILENCING) and _at_end(item) == at_end:
             at = [frame.at(cell) for cell in item.lead.cells if cell.matrix == frame.matrix.id]
-            places = np.array([sensed * width + driven for sensed, driven in at], dtype=np.int64)
-            found.append((index, places, np.zeros(len(places))))
-    return _spread(found)
-
-
-def _spread(parts: Sequence[tuple[int, Ints, Floats]]) -> _Spread:
-    if not parts:
-        return _Spread(np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64), np.zeros(0))
-    owner = np.concatenate([np.full(len(places), index) for index, places, _ in parts])
-    return _Spread(owner, np.concatenate([part[1] for part in parts]), np.concatenate([part[2] for part in parts]))
+            found += [(index, sensed * frame.shape[1] + driven) for sensed, driven in at]
+    numbers = np.array(found, dtype=np.int64).reshape(-1, 2)
+    return _Cells(numbers[:, 0], numbers[:, 1], lasting, at_end)

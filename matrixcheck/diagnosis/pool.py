@@ -47,6 +47,8 @@ FIRST = (
 COMES_AND_GOES = (FaultClass.UNPLUGGED, FaultClass.BREAK, FaultClass.DEVICE_DEAD)
 SILENCED_CELLS = (FaultClass.BREAK, FaultClass.DEVICE_DEAD, FaultClass.DIODE_OPEN)
 ODD_DIODE = (FaultClass.DIODE_SHORTED, FaultClass.DIODE_REVERSED)
+DISPLACING = (FaultClass.CROSSED, FaultClass.SHORTED_TOGETHER, FaultClass.RELAY_STUCK)
+"""What makes others show in other places."""
 Late = Callable[[], bool]
 
 
@@ -121,6 +123,7 @@ def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate], rates: 
     whole = sorting.weigh(everyone, late)
     for group in sorting.groups.values():
         sorting.sort(group)
+    sorting.never_called_for(everyone)
     return Problem(
         subjects,
         tuple(sorting.items),
@@ -181,6 +184,27 @@ class _Sorting:
                     self.items.append(self._item([weighed], Role.BESIDE))
         return True
 
+    def never_called_for(self, everyone: Iterable[Candidate]) -> None:
+        """What would silence just lamps or coils that nobody commanded: where commands reach other cells than their
+        own, they may have been called for all the same. One cell's causes are its own; breaks are for company."""
+        classes = {weighed.candidate.fault_class for group in self.groups.values() for weighed in group}
+        if classes.isdisjoint(DISPLACING):
+            return
+        dark = {cell for subject, fit in zip(self.subjects, self.healthy, strict=True) for cell in _dark(subject, fit)}
+        groups: dict[tuple[CellKey, ...], list[_Weighed]] = {}
+        for candidate in everyone:
+            if candidate.fault_class in SILENCED_CELLS and dark.issuperset(candidate.cells):
+                fits = tuple(
+                    subject.without(fit, candidate.cells) if strikes(candidate, subject.frame.matrix.id) else fit
+                    for subject, fit in zip(self.subjects, self.healthy, strict=True)
+                )
+                groups.setdefault(candidate.cells, []).append(_Weighed(candidate, USUAL, fits))
+        for cells, group in groups.items():
+            if len(cells) == 1:
+                self.sort(group)
+            else:
+                self.items.append(self._item(group, Role.BESIDE))
+
     def sort(self, group: list[_Weighed]) -> None:
         """Makes an item of what looks the same, with what of it works differently in company beside it."""
         item = self._item(group, Role.ALONE)
@@ -194,10 +218,10 @@ class _Sorting:
                 if subject.frame.matrix.id == cell.matrix:
                     (chances.dead if is_dead else chances.stuck)[subject.frame.at(cell)] = _chance(item.members)
             (self.dead if is_dead else self.stuck)[cell] = item
-            if not is_dead:
-                self.items.append(item._replace(role=Role.STUCK_CELL))
-        if len(group) == 1 or all(subject.evidence.exercises.alone for subject in self.subjects):
+        if all(subject.evidence.exercises.alone for subject in self.subjects):
             return  # marks alone tell nothing of company
+        if own is not None:
+            self.items.append(item._replace(role=Role.ALOUD))
         variants: dict[Hashable, list[_Weighed]] = {}
         for weighed in group:
             variants.setdefault(variant(weighed.candidate), []).append(weighed)
@@ -238,6 +262,13 @@ def only_silences(candidate: Candidate, frame: Frame) -> bool:
     if candidate.fault_class in (FaultClass.OPEN, FaultClass.UNPLUGGED):
         return frame.kind == "switch" or all(map(frame.is_driven, candidate.lines))
     return candidate.fault_class in SILENCED_CELLS
+
+
+def _dark(subject: Subject, healthy: Fit) -> list[CellKey]:
+    """The lamps or coils that no reading would show, were the machine healthy."""
+    if subject.frame.kind == "switch" or subject.evidence.exercises.alone:
+        return []
+    return [cell.key for (s, d), cell in subject.frame.cells.items() if not healthy.state[s, :, d].any()]
 
 
 def _chance(members: Iterable[Candidate]) -> float:

@@ -23,8 +23,7 @@ from matrixcheck.diagnosis.frame import Bools
 from matrixcheck.diagnosis.items import Role
 from matrixcheck.diagnosis.likelihood import Fit
 from matrixcheck.diagnosis.outlook import Lookout
-from matrixcheck.diagnosis.pool import Problem
-from matrixcheck.diagnosis.result import FaultClass
+from matrixcheck.diagnosis.pool import DISPLACING, Problem
 
 Clock = Callable[[], float]
 
@@ -46,7 +45,6 @@ BEYOND = 3
 AGAINST = 0.2
 """Additions are ranked by what they could explain and so much of what speaks against them: others may make good for
 it."""
-DISPLACING = (FaultClass.CROSSED, FaultClass.SHORTED_TOGETHER, FaultClass.RELAY_STUCK)
 WIDELY, MANY_ADDITIONS = 1, 96
 """The first sets of a beam try so many where a fault makes others show in other places: which ones is seldom seen
 beforehand."""
@@ -105,7 +103,7 @@ class _Search:
         self.deadline = deadline
         self.clock = clock
         self.explored = Explored()
-        self.lookout = Lookout(problem.subjects, problem.items)
+        self.lookout = Lookout(problem.subjects, problem.items, problem.healthy)
         self.company = Company(problem)
         self.alone = [index for index, item in enumerate(problem.items) if item.role is Role.ALONE]
         self.ceiling = sum(subject.evidence.ceiling for subject in problem.subjects)
@@ -142,7 +140,8 @@ class _Search:
                 break
             beam = self._beam(size)[: BEYOND if size > max(self.best_size, 1) else None]
             for place, scored in enumerate(beam):
-                self._score_all(scored.faults | {addition} for addition in self._additions(scored, place))
+                if not self._explains_all(scored):
+                    self._score_all(scored.faults | {addition} for addition in self._additions(scored, place))
             if not self._promising(self._beam(size + 1)):
                 break
 
@@ -221,7 +220,7 @@ class _Search:
     def _additions(self, scored: Scored, place: int = 0) -> list[int]:
         """The items to try besides: those that could bring the set near the best by what they gain and lose, and those
         that might work together with it, most hopeful first. `place`: of the set in its beam."""
-        outlook = self.lookout.from_(scored.fits)
+        outlook = self.lookout.from_(scored.fits, scored.faults)
         prior = sum(self.problem.items[index].weight for index in scored.faults)
         most = self.ceiling + prior + self.lookout.weights
         worth = (scored.score + outlook.expected > self.best - NEAR) & (most > self.best - NEAR)
@@ -249,16 +248,19 @@ class _Search:
         return np.zeros_like(self.lookout.silencing)
 
     def _swap(self) -> None:
-        """For the best sets, every member is taken out and others are tried in its place."""
+        """For the best sets, every member is taken out and others are tried in its place; what is only said aloud goes
+        all at once."""
         for scored in self.explored.best(3):
             self._ask_company(scored)
-            for member in scored.faults:
-                rest = self._score(scored.faults - {member})
+            aloud = scored.faults & self.company.aloud
+            taken = [*(frozenset((member,)) for member in scored.faults - aloud), *([aloud] if aloud else [])]
+            for members in taken:
+                rest = self._score(scored.faults - members)
                 self._score_all(rest.faults | {other} for other in self._additions(rest, WIDELY))
 
     def _settle(self) -> None:
         """Sets that only say aloud what another one sums over count once."""
-        aloud = set(self.company.stuck.values())
+        aloud = self.company.aloud
         for scored in [scored for scored in self.explored.sets.values() if aloud & scored.faults]:
             silent = self._score(scored.faults - aloud)
             if scored.score < silent.score + AS_GOOD:

@@ -102,13 +102,16 @@ def same(fault: Mapping[str, Any], member: Mapping[str, Any], chains: bool = Tru
 def differing(case: Case, suspects: Sequence[Mapping[str, Any]]) -> int:
     """How many readings of a case would be others if the first members of these suspects were its faults, by the
     circuit simulator. None at all means that the readings cannot tell the two sets apart."""
-    faults = tuple(_fault(suspect["members"][0]) for suspect in suspects)
+    faults = tuple(_fault(suspect["members"][0], case.bank.shared) for suspect in suspects)
     found = case.telling.told(case.bank, faults, case.board, case.plan)
     return sum(says(a) != says(b) for a, b in zip(found, case.readings, strict=True))
 
 
-def _fault(member: Mapping[str, Any]) -> Fault:
+def _fault(member: Mapping[str, Any], selects: bool) -> Fault:
+    """As the circuit simulator takes it: a relay that selects sides (`selects`) names no lines."""
     lines = tuple(line.split(".")[1] for line in member["lines"])
+    if selects and member["fault"] == "relay-stuck":
+        lines = ()
     other = (member.get("with") or "").rpartition(".")[2]
     cells = tuple(place_of(cell.split(".")[1]) for cell in member["cells"])
     of_cells = not lines

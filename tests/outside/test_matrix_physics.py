@@ -157,6 +157,18 @@ def test_an_odd_diode_beyond_a_break_shows_what_the_simulator_says(kind: str, od
 
 
 @pytest.mark.parametrize("odd", ["diode-shorted", "diode-reversed"])
+@pytest.mark.parametrize("size", [(8, 8), (4, 6)])
+def test_an_odd_diode_on_a_row_at_ground_shows_what_the_simulator_says(size: Place, odd: str) -> None:
+    """At 5 V a reversed one drags its column down by a single drop, so that every switch closed to it reads closed."""
+    rng = random.Random(f"at ground {size} {odd}")
+    for _ in range(4):
+        bank = replace(draw_bank(rng, "switch", size), volts=5.0)
+        odd_diode = draw_fault(rng, bank, odd)
+        faults = (odd_diode, Fault("grounded", lines=(f"r{odd_diode.cells[0][0]}",)))
+        assert _found(bank, faults, _plans(rng, bank), _board(bank)) == [], faults
+
+
+@pytest.mark.parametrize("odd", ["diode-shorted", "diode-reversed"])
 def test_a_filament_that_is_kept_warm_doesnt_glow_for_its_odd_diode_alone(odd: str) -> None:
     """Where a filament is just seen to glow is not known, so that drawn banks may differ there: this one is clear."""
     warm = {"fitted": "filament", "device": "flash lamp", "keep_warm": {"ohms": 540, "volts": 35}}

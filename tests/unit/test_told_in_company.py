@@ -1,0 +1,57 @@
+"""Faults that bear on each other: what one of them changes hangs on the others, and each is named all the same.
+
+Every machine is drawn by its seed and invented; its readings come from the circuit simulator `neospice` (PyPI, MIT).
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from matrixcheck.diagnosis.analyse import diagnose
+from matrixcheck.diagnosis.result import to_json
+from matrixcheck.layout.files import parse_layout
+from matrixcheck.record.readings import read_readings
+from tests.bench.cases import Case, draw_case
+from tests.bench.score import Score, differing, score
+from tests.spice.simulate import written
+
+MACHINES = {
+    "crossed rows, most columns unplugged": ("fresh 2611 2 93", "switch", "unplugged crossed"),
+    "crossed to where nothing is fitted": ("fresh 2613 2 368", "coil", "crossed wrong-device"),
+    "a dead coil that only a short calls for": ("fresh 2611 2 149", "coil", "diode-open shorted-together"),
+    "a dead lamp that only a crossing calls for": ("fresh 2612 2 220", "lamp", "device-dead crossed"),
+    "a break that only a stuck relay leads beyond": ("fresh 2613 2 356", "coil", "break relay-stuck"),
+    "a short carries on what keeps a row lit": ("fresh 2612 2 64", "lamp", "shorted-together grounded"),
+    "a driver stuck behind a crossing": ("fresh 2613 2 310", "lamp", "stuck-on crossed"),
+    "a shorted diode on a row at ground": ("fresh 2613 2 240", "switch", "diode-shorted grounded"),
+    "a reversed diode on a row at ground": ("fresh 2613 3 162", "switch", "grounded diode-reversed break"),
+    "nothing comes round through a dead lamp": ("fresh 2613 2 205", "lamp", "diode-open diode-shorted"),
+    "a plug in place of several dead lamps": ("fresh 2613 3 19", "lamp", "crossed diode-shorted unplugged"),
+    "a grounded row lights more LEDs than glow": ("fresh 2613 3 230", "coil", "grounded wrong-device break"),
+}
+
+
+def _scored(case: Case) -> Score:
+    layout = parse_layout(case.layout, case.name)
+    answer = diagnose(layout, read_readings(written(case.readings), layout, case.name), cap_seconds=60.0)
+    return score(case.injected(), bool(case.known), to_json(answer), case.misjudged)
+
+
+@pytest.mark.parametrize("machine", MACHINES)
+def test_faults_that_bear_on_each_other_are_named(machine: str) -> None:
+    seed, kind, planted = MACHINES[machine]
+    case = draw_case(seed, kind, len(planted.split()))
+    assert [fault.fault for fault in case.faults] == planted.split()
+    assert all(case.visible)
+    found = _scored(case)
+    assert (found.missed, found.extra) == ((), ())
+
+
+def test_a_relay_stuck_one_way_behind_crossed_sides_reads_as_one_that_is_stuck_the_other_way() -> None:
+    """One fault is likelier than two, and no reading parts them."""
+    case = draw_case("fresh 2611 2 104", "coil", 2)
+    assert {fault.fault for fault in case.faults} == {"relay-stuck", "crossed"}
+    found = _scored(case)
+    (named,) = found.best
+    assert [member["fault"] for member in named["members"]] == ["relay-stuck"]
+    assert differing(case, found.best) == 0
