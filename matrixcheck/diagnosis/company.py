@@ -2,9 +2,9 @@
 
 Candidates that look the same alone part ways in company: a reversed diode leads round where a dead device doesn't, a
 break takes along a cell that nobody exercised but that a short feeds. A switch that is stuck works as one that is held,
-and nothing comes round an odd diode through a lamp that is dead.
-A shorted diode that shows nothing alone shows beside it, or beside a line that lies at ground. Where commands reach
-other cells than their own, a break beyond which nobody tested shows.
+and nothing comes round an odd diode through a lamp that is dead. A shorted diode that shows nothing alone shows beside
+the first, or on a line that lies at ground. Where commands reach other cells than their own, a break shows beyond which
+nobody tested.
 """
 
 from __future__ import annotations
@@ -32,16 +32,18 @@ MOST_BESIDE = 24
 
 
 class Company:
-    """The items of a problem that are for company only, by what they go with."""
+    """The items of a problem that are for company only, by what they go with. `own_stuck`, `own_dead`: the cells' own
+    causes; `odd`: odd diodes that show nothing alone, or look like a dead device; `unseen`: breaks beyond which nobody
+    tested."""
 
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
-        self.stuck: dict[CellKey, int] = {}
-        self.dead: dict[CellKey, int] = {}
+        self.own_stuck: dict[CellKey, int] = {}
+        self.own_dead: dict[CellKey, int] = {}
         self.odd: list[int] = []
         self.unseen: list[int] = []
         self._instead: dict[int, list[int]] = {}
-        self._dead: dict[CellKey, list[int]] = {}
+        self._instead_of_dead: dict[CellKey, list[int]] = {}
         self._draining: dict[LineKey, list[int]] = {}
         self._switches = {each.frame.matrix.id for each in problem.subjects if each.frame.kind == "switch"}
         leads = {item.lead: index for index, item in enumerate(problem.items) if item.role is Role.ALONE}
@@ -50,20 +52,20 @@ class Company:
                 self._draining.setdefault(item.lead.lines[0], []).append(index)
             if item.role is Role.ALOUD:
                 is_dead = item.lead.fault_class is FaultClass.DEVICE_DEAD
-                (self.dead if is_dead else self.stuck)[item.lead.cells[0]] = index
+                (self.own_dead if is_dead else self.own_stuck)[item.lead.cells[0]] = index
             elif item.role is Role.BESIDE and item.lead.fault_class not in ODD_DIODE:
                 self.unseen.append(index)
             elif item.role is Role.INSTEAD and item.of in leads:
                 self._instead.setdefault(leads[item.of], []).append(index)
             elif item.role is Role.INSTEAD and item.of is not None and item.of.cells:
-                self._dead.setdefault(item.of.cells[0], []).append(index)
+                self._instead_of_dead.setdefault(item.of.cells[0], []).append(index)
             if item.role in (Role.BESIDE, Role.INSTEAD) and item.lead.fault_class in ODD_DIODE:
                 self.odd.append(index)
 
     @property
     def aloud(self) -> frozenset[int]:
         """The items that are cells' own causes."""
-        return frozenset((*self.stuck.values(), *self.dead.values()))
+        return frozenset((*self.own_stuck.values(), *self.own_dead.values()))
 
     def sets(self, faults: FaultSet, fits: Sequence[Fit]) -> Iterator[FaultSet]:
         """The sets to try in place of one with these fits."""
@@ -72,16 +74,16 @@ class Company:
                 yield faults - {member} | {other}
         stuck, dead = self._called_for(fits)
         for cell in dead:
-            for other in self._dead.get(cell, ()):
+            for other in self._instead_of_dead.get(cell, ()):
                 yield faults | {other}
         for index in self.unseen:
             if len(set(self.problem.items[index].lead.cells).intersection(dead)) > 1:
                 yield faults | {index}
         leads = [self.problem.items[index].lead for index in faults]
         comes_round = any(lead.fault_class in ODD_DIODE for lead in leads)
-        for own, called in ((self.stuck, stuck), (self.dead, dead if comes_round else ())):
+        for own, called in ((self.own_stuck, stuck), (self.own_dead, dead if comes_round else ())):
             yield from (faults | {own[cell]} for cell in called[:MOST_ALOUD] if cell in own)
-        aloud = [self.problem.items[index].lead.cells[0] for index in faults if index in self.stuck.values()]
+        aloud = [self.problem.items[index].lead.cells[0] for index in faults if index in self.own_stuck.values()]
         draining = [lead.lines[0] for lead in leads if lead.fault_class in DRAINING]
         drained = {line for line in draining if line.matrix in self._switches}
         grounded = self._grounded_instead(faults)

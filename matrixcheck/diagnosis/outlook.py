@@ -25,7 +25,6 @@ LASTING = frozenset({FaultClass.STUCK_ON, FaultClass.GROUNDED})
 OF_WIRES = frozenset({FaultClass.BREAK, FaultClass.GROUNDED})
 """What lies on a wire itself; where wires are crossed, the other faults of lines come out on the other one."""
 
-
 T = TypeVar("T", bound=np.generic)
 
 

@@ -134,7 +134,8 @@ class _Search:
         return self.ceiling + sum(heaviest) < self.best
 
     def _grow(self) -> None:
-        """From sets of one size to sets of the next, while these could come near the best."""
+        """From sets of one size to sets of the next, while these could come near the best. What explains every reading
+        is not added to: more may hide behind it, but nothing speaks of that."""
         for size in range(1, DEPTH):
             if self._late() or self._out_of_reach(size + 1):
                 break
