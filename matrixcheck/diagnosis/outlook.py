@@ -22,8 +22,12 @@ from matrixcheck.layout.places import LineKey
 
 SILENCING = frozenset({FaultClass.BREAK, FaultClass.OPEN, FaultClass.UNPLUGGED, FaultClass.FUSE_BLOWN})
 LASTING = frozenset({FaultClass.STUCK_ON, FaultClass.GROUNDED})
-OF_WIRES = frozenset({FaultClass.BREAK, FaultClass.GROUNDED})
-"""What lies on a wire itself; where wires are crossed, the other faults of lines come out on the other one."""
+AT_ENDS = frozenset(
+    {FaultClass.OPEN, FaultClass.UNPLUGGED, FaultClass.FUSE_BLOWN, FaultClass.STUCK_ON, FaultClass.RELAY_STUCK}
+)
+"""What lies where a line begins: if its wire is crossed with another one, it comes out on that one."""
+OF_WIRES = frozenset({FaultClass.GROUNDED, FaultClass.SHORTED_TOGETHER, FaultClass.CROSSED})
+"""What takes hold of whole wires: it stays there, but what it makes show comes out where wires across are crossed."""
 
 T = TypeVar("T", bound=np.generic)
 
@@ -37,14 +41,15 @@ class Outlook(NamedTuple):
 
 class _Changes(NamedTuple):
     """What items change in one matrix, one change after the other: `item[n]` shows `state[n]` at the flat `place[n]`,
-    which adds `value[n]`; `cell[n]` is the flat cell of that place. `at_end[n]`: crossed wires lead it elsewhere."""
+    which adds `value[n]`; `cell[n]` is the flat cell of that place. `leads[n, 0 or 1]`: it comes out elsewhere where
+    sensed, or driven, wires are crossed."""
 
     item: Ints
     place: Ints
     state: States
     value: Floats
     cell: Ints
-    at_end: Bools
+    leads: Bools
 
 
 class _Cells(NamedTuple):
@@ -66,8 +71,8 @@ class _Led(NamedTuple):
     def moved(self, subject: Subject, changes: _Changes) -> _Changes:
         """The changes where they then come out."""
         sensed, exercise, driven = np.unravel_index(changes.place, subject.evidence.seen.shape)
-        sensed = np.where(changes.at_end, self.sensed[sensed], sensed)
-        driven = np.where(changes.at_end, self.driven[driven], driven)
+        sensed = np.where(changes.leads[:, 0], self.sensed[sensed], sensed)
+        driven = np.where(changes.leads[:, 1], self.driven[driven], driven)
         place = np.ravel_multi_index((sensed, exercise, driven), subject.evidence.seen.shape)
         value = subject.evidence.told(changes.state, place)
         return changes._replace(place=place, value=value, cell=sensed * subject.frame.shape[1] + driven)
@@ -132,17 +137,20 @@ def _led(frame: Frame, crossed: Sequence[tuple[LineKey, ...]]) -> _Led | None:
 
 def _changes(subject: Subject, items: Sequence[Item], number: int) -> _Changes:
     """The changes in the matrix of that number."""
-    name = subject.frame.matrix.id
-    there = [(index, item, *item.changes[name]) for index, item in enumerate(items) if name in item.changes]
-    place = _joined([places for _, _, places, _ in there], np.int64)
+    frame = subject.frame
+    there = [(index, item) for index, item in enumerate(items) if frame.matrix.id in item.changes]
+    changed = [item.changes[frame.matrix.id] for _, item in there]
+    counts = [len(places) for places, _ in changed]
+    place = _joined([places for places, _ in changed], np.int64)
+    states = [item.fits[number].state.ravel()[places] for (_, item), (places, _) in zip(there, changed, strict=True)]
     sensed, _, driven = np.unravel_index(place, subject.evidence.seen.shape)
     return _Changes(
-        item=_joined([np.full(len(places), index) for index, _, places, _ in there], np.int64),
+        item=np.repeat(np.array([index for index, _ in there], dtype=np.int64), counts),
         place=place,
-        state=_joined([item.fits[number].state.ravel()[places] for _, item, places, _ in there], np.uint8),
-        value=_joined([values for _, _, _, values in there], np.float64),
-        cell=sensed * subject.frame.shape[1] + driven,
-        at_end=_joined([np.full(len(places), _at_end(item)) for _, item, places, _ in there], np.bool_),
+        state=_joined(states, np.uint8),
+        value=_joined([values for _, values in changed], np.float64),
+        cell=sensed * frame.shape[1] + driven,
+        leads=np.repeat(np.array([_leads(frame, item) for _, item in there], dtype=np.bool_).reshape(-1, 2), counts, 0),
     )
 
 
@@ -150,15 +158,22 @@ def _joined(arrays: Sequence[NDArray[T]], kind: type[T]) -> NDArray[T]:
     return np.concatenate([np.zeros(0, dtype=kind), *arrays])
 
 
-def _at_end(item: Item) -> bool:
-    return item.lead.fault_class in SILENCING | LASTING and item.lead.fault_class not in OF_WIRES
+def _leads(frame: Frame, item: Item) -> tuple[bool, bool]:
+    """Whether what the item changes comes out elsewhere where sensed, and where driven, wires are crossed."""
+    fault = item.lead.fault_class
+    if fault in AT_ENDS:
+        return True, True
+    if fault not in OF_WIRES:
+        return False, False
+    of_driven = frame.is_driven(item.lead.lines[0])
+    return of_driven, not of_driven
 
 
 def _cells(subject: Subject, items: Sequence[Item], lasting: bool, at_end: bool) -> _Cells:
     frame, found = subject.frame, []
     for index, item in enumerate(items):
         fault = item.lead.fault_class
-        if fault in (LASTING if lasting else SILENCING) and _at_end(item) == at_end:
+        if fault in (LASTING if lasting else SILENCING) and (fault in AT_ENDS) == at_end:
             at = [frame.at(cell) for cell in item.lead.cells if cell.matrix == frame.matrix.id]
             found += [(index, sensed * frame.shape[1] + driven) for sensed, driven in at]
     numbers = np.array(found, dtype=np.int64).reshape(-1, 2)

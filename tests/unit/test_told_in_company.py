@@ -22,6 +22,7 @@ MACHINES = {
     "a dead lamp that only a crossing calls for": ("fresh 2612 2 220", "lamp", "device-dead crossed"),
     "a break that only a stuck relay leads beyond": ("fresh 2613 2 356", "coil", "break relay-stuck"),
     "a short carries on what keeps a row lit": ("fresh 2612 2 64", "lamp", "shorted-together grounded"),
+    "rows shorted where columns are crossed": ("fresh 2615 2 53", "coil", "shorted-together crossed"),
     "a driver stuck behind a crossing": ("fresh 2613 2 310", "lamp", "stuck-on crossed"),
     "a shorted diode on a row at ground": ("fresh 2613 2 240", "switch", "diode-shorted grounded"),
     "a reversed diode on a row at ground": ("fresh 2613 3 162", "switch", "grounded diode-reversed break"),
