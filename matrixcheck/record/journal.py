@@ -3,6 +3,7 @@
 Written through a write-ahead log with `synchronous=FULL`: what `append` kept is on the disk when its transaction ends.
 Opening to read never writes. While no other program has the book open, SQLite would set up its log's files beside the
 book just to read it; so the book is then read as it lies (`immutable`), and once more should it have changed meanwhile.
+Nothing is called kept unless the files at the book's path are still those that were opened.
 """
 
 from __future__ import annotations
@@ -11,14 +12,15 @@ import os
 import sqlite3
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import NamedTuple, Self, TypeVar
 from urllib.parse import quote
 
 from matrixcheck.errors import BookError
-from matrixcheck.record import rows
+from matrixcheck.record import book_files, rows
+from matrixcheck.record.book_files import Identity
 from matrixcheck.record.events import Event, Recorded
 from matrixcheck.record.schema import ForeignBookError, NewerBookError, bring_up_to_date, log_ahead, version_of
 from matrixcheck.record.trouble import Explained
@@ -58,17 +60,23 @@ class Journal:
         self._patience = patience
         self._lock = threading.RLock()
         self._writer: sqlite3.Connection | None = None
+        self._opened: tuple[Identity | None, ...] = ()
+        self._was_there = False
 
     def now(self) -> datetime:
         """The journal's time, UTC."""
         return self._clock().astimezone(UTC)
 
     def close(self) -> None:
-        """Let go of the book."""
+        """Let go of the book. Its file alone then holds all that was kept, also while other programs have it open."""
         with self._lock, Explained(self.path):
             if self._writer is not None:
+                # What can't be copied into the book now stays in its log, from where the next to open it copies it.
+                with suppress(sqlite3.Error):
+                    self._writer.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall()
                 self._writer.close()
-                self._writer = None
+            self._writer = None
+            self._was_there = False
 
     def job_ids(self) -> tuple[str, ...]:
         """Every job, oldest first."""
@@ -92,12 +100,16 @@ class Journal:
     def writing(self) -> Writing:
         """One transaction, for a `with`: what is read in it is the newest there is, what is appended is kept at its
         end, all or none. Nothing is kept when the block raises."""
-        return Writing(self.path, self.now, self._lock, self._open_to_write)
+        return Writing(self.path, self.now, self._lock, self._open_to_write, self._check_unchanged)
+
+    def _check_unchanged(self) -> None:
+        book_files.check_unchanged(self.path, self._opened)
 
     def _open_to_write(self) -> sqlite3.Connection:
         if self._writer is None:
             self._refuse_what_is_no_book()
-            self.path.parent.mkdir(parents=True, exist_ok=True)
+            book_files.make_private(self.path)
+            book = book_files.identities(self.path)[0]
             effective = os.access in os.supports_effective_ids
             if self.path.exists() and not os.access(self.path, os.W_OK, effective_ids=effective):
                 raise BookError(f"{self.path} can't be written", "make it writable, or name another with --book")
@@ -106,13 +118,17 @@ class Journal:
             )
             try:
                 self._prepare(connection)
+                opened = book_files.identities(self.path)
+                book_files.check_unchanged(self.path, (book, *opened[1:]))
             except BaseException:
                 connection.close()
                 raise
-            self._writer = connection
+            self._writer, self._opened, self._was_there = connection, opened, True
         return self._writer
 
     def _refuse_what_is_no_book(self) -> None:
+        if self._was_there and not self.path.exists():
+            raise book_files.gone(self.path)
         if self.path.exists() and not self.path.is_file():
             kind = "a folder" if self.path.is_dir() else "no plain file"
             raise BookError(f"{self.path} is {kind}", "name a file for the bench book")
@@ -131,12 +147,14 @@ class Journal:
     def _read(self, ask: Callable[[sqlite3.Connection], Answer], nothing: Answer) -> Answer:
         with self._lock, Explained(self.path):
             if self._writer is not None:
+                self._check_unchanged()
                 return ask(self._writer)
             self._refuse_what_is_no_book()
             for _ in range(_READ_TRIES):
                 before = self._lie()
                 if before is None:
                     return nothing
+                self._was_there = True
                 answer = self._ask_once(ask, nothing, before)
                 if before.logged or before == self._lie():
                     return answer
@@ -168,18 +186,25 @@ class Writing:
     """A transaction of a journal, open while its `with` block runs."""
 
     def __init__(
-        self, path: Path, now: Clock, lock: threading.RLock, open_to_write: Callable[[], sqlite3.Connection]
+        self,
+        path: Path,
+        now: Clock,
+        lock: threading.RLock,
+        open_to_write: Callable[[], sqlite3.Connection],
+        check_unchanged: Callable[[], None],
     ) -> None:
         self._path = path
         self._now = now
         self._lock = lock
         self._open_to_write = open_to_write
+        self._check_unchanged = check_unchanged
 
     def __enter__(self) -> Self:
         self._lock.acquire()
         try:
             with Explained(self._path):
                 self._connection = self._open_to_write()
+                self._check_unchanged()
                 self._connection.execute("BEGIN IMMEDIATE")
         except BaseException:
             self._lock.release()
@@ -191,7 +216,9 @@ class Writing:
             with Explained(self._path):
                 try:
                     if kind is None:
+                        self._check_unchanged()
                         self._connection.execute("COMMIT")
+                        self._check_unchanged()
                 finally:
                     if self._connection.in_transaction:
                         self._connection.execute("ROLLBACK")
