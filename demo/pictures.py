@@ -20,6 +20,7 @@ from textual.pilot import Pilot
 from textual.strip import Strip
 
 from matrixcheck.bench import Bench
+from matrixcheck.cli.outputs import Output, hand_over
 from matrixcheck.diagnosis.result import Diagnosis
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.tui.app import MatrixCheckApp
@@ -149,11 +150,12 @@ def main() -> None:
     parser.add_argument("--out", type=Path, default=Path(__file__).parent, help="where the pictures go")
     out: Path = parser.parse_args().out
     out.mkdir(parents=True, exist_ok=True)
+    drawings = []
     for name, picture in PICTURES.items():
         with tempfile.TemporaryDirectory() as folder:
-            drawing = asyncio.run(drawn(picture, Path(folder) / "bench.book"))
-        (out / f"{name}.svg").write_text(drawing, encoding="utf-8")
-        print(out / f"{name}.svg")
+            drawings.append(Output(out / f"{name}.svg", asyncio.run(drawn(picture, Path(folder) / "bench.book"))))
+    hand_over(drawings)
+    print(*(drawing.path for drawing in drawings), sep="\n")
 
 
 if __name__ == "__main__":

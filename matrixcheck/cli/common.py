@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from matrixcheck.errors import InputError, UsageError
+from matrixcheck.cli.outputs import print_whole
+from matrixcheck.errors import InputError
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
@@ -100,21 +101,18 @@ def text_of(name: str) -> tuple[str, str]:
         raise InputError(f"{source}:{line}: not UTF-8 text", "give JSON Lines, one reading a line") from None
 
 
-def write_file(path: Path, text: str) -> None:
-    """Put a text into a file, all of it or nothing. Raises UsageError where it can't be written."""
-    draft = path.with_name(f".{path.name}.part")
-    try:
-        draft.write_text(text, encoding="utf-8", newline="")
-        draft.replace(path)
-    except (OSError, ValueError) as error:
-        draft.unlink(missing_ok=True)
-        reason = (error.strerror if isinstance(error, OSError) else "") or str(error)
-        raise UsageError(f"{path}: {reason}", "name a file in a folder that you may write to") from None
+def json_text(data: Any) -> str:
+    """JSON that people can read too. What would steer a terminal is written as JSON's own escape."""
+    from matrixcheck.layout.problems import visible
+
+    text = json.dumps(data, ensure_ascii=False, indent=1)
+    steering = (sign for sign in set(text) - {"\n"} if visible(sign) != sign)
+    return text.translate({ord(sign): f"\\u{ord(sign):04x}" for sign in steering}) + "\n"
 
 
 def print_json(data: Any) -> None:
-    """JSON on standard output, readable by people too."""
-    print(json.dumps(data, ensure_ascii=False, indent=1))
+    """JSON on standard output."""
+    print_whole(json_text(data))
 
 
 def console() -> Console:

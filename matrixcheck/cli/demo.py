@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from matrixcheck.cli.common import console, show, write_file
+from matrixcheck.cli.common import console, show
 from matrixcheck.errors import UsageError
 
 if TYPE_CHECKING:
@@ -47,14 +47,18 @@ def _folder(path: Path) -> Path:
 def _play(folder: Path) -> int:
     """Play the evening with its book and report in a folder; the count of planted faults that were not found."""
     from matrixcheck.cli.evening import played, the_evening
+    from matrixcheck.cli.outputs import Output, check_target, hand_over
     from matrixcheck.report import cautions
     from matrixcheck.report.page import page
 
+    book, report = folder / "evening.book", folder / "evening.html"
+    for path in (book, report):
+        check_target(path)
     for line in (INVENTED, "", cautions.BEFORE_POWER, cautions.INSIDE, cautions.DEFER, ""):
         _say(line)
     checks: list[Check] = []
     sheet: Sheet | None = None
-    for beat in played(the_evening(), folder / "evening.book"):
+    for beat in played(the_evening(), book):
         _say(f"{beat.step.at:%H:%M}  {beat.step.says}", 7)
         if beat.sheet:
             sheet = beat.sheet
@@ -62,7 +66,7 @@ def _play(folder: Path) -> int:
             checks.extend(beat.checks)
     if sheet:
         _close(sheet)
-        write_file(folder / "evening.html", page(sheet))
+        hand_over([Output(report, page(sheet))])
     missed = sum(check.suspect is None for check in checks)
     print(f"\nPlanted faults that were looked for: {len(checks)}. Not found: {missed}.")
     return missed

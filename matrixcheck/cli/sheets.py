@@ -1,13 +1,13 @@
 """Commands that hand something over: the report of a job, and the demonstration."""
 
-import sys
 from datetime import datetime
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from matrixcheck.cli.common import Job, bench_of, write_file
+from matrixcheck.cli.common import Job, bench_of, json_text
+from matrixcheck.cli.outputs import Output, hand_over
 
 
 def report(
@@ -27,31 +27,25 @@ def report(
     from matrixcheck.report.sheet import sheet_of
 
     sheet = sheet_of(bench_of(context), job, datetime.now().astimezone())
-    if not (html or csv or json):
-        from matrixcheck.report.plain import plain
-
-        print(plain(sheet), end="")
+    outputs = []
     if html:
         from matrixcheck.report.page import page
 
-        _hand_over(html, page(sheet))
+        outputs.append(Output(html, page(sheet)))
     if csv:
         from matrixcheck.report.spreadsheet import spreadsheet
 
-        _hand_over(csv, spreadsheet(sheet))
+        outputs.append(Output(csv, spreadsheet(sheet)))
     if json:
-        import json as values
-
         from matrixcheck.report.data import sheet_data
 
-        _hand_over(json, values.dumps(sheet_data(sheet), ensure_ascii=False, indent=1) + "\n")
+        outputs.append(Output(json, json_text(sheet_data(sheet))))
+    if outputs:
+        hand_over(outputs)
+        return
+    from matrixcheck.report.plain import plain
 
-
-def _hand_over(path: Path, text: str) -> None:
-    if str(path) == "-":
-        sys.stdout.write(text)
-    else:
-        write_file(path, text)
+    print(plain(sheet), end="")
 
 
 def add_to(app: typer.Typer) -> None:

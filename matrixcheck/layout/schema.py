@@ -1,13 +1,12 @@
 """The JSON schema of a layout file, for editors that check TOML as it is typed.
 
-It is made from the form: `python -m matrixcheck.layout.schema layouts/layout.schema.json` writes it anew.
+It is made from the form: `python -m matrixcheck.layout.schema > layouts/layout.schema.json` writes it anew.
 """
 
 from __future__ import annotations
 
 import json
 import sys
-from pathlib import Path
 
 from matrixcheck.layout.form import Layout
 
@@ -19,4 +18,4 @@ def layout_schema() -> str:
 
 
 if __name__ == "__main__":
-    Path(sys.argv[1]).write_text(layout_schema(), encoding="utf-8")
+    sys.stdout.buffer.write(layout_schema().encode())

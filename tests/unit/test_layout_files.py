@@ -108,7 +108,7 @@ def test_every_shipped_layout_is_sound() -> None:
 
 def test_the_shipped_schema_is_that_of_the_models() -> None:
     path = shipped()["saltmarsh-tram"].with_name("layout.schema.json")
-    remedy = f"run python -m matrixcheck.layout.schema {path}"
+    remedy = f"run python -m matrixcheck.layout.schema > {path}"
     assert path.read_text(encoding="utf-8") == layout_schema(), remedy
 
 
