@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import stat
 import tomllib
 from importlib.resources import files
 from pathlib import Path
@@ -45,12 +46,17 @@ def shipped() -> dict[str, Path]:
     return {path.stem: path for path in sorted(home.glob("*.toml"))}
 
 
-def find_layout(name_or_path: str) -> Path:
-    """The file of a shipped layout, or the path itself. Raises UsageError for a name that isn't shipped, InputError
-    for a path where there is no file."""
+def find_layout(name_or_path: str, *, own: bool = True) -> Path:
+    """Find the file of a shipped layout by its name, or a file of one's own by its path.
+
+    Without `own` no path is looked at, whatever is asked for. Raises UsageError for a name that isn't shipped,
+    InputError for a path where there is no file.
+    """
     ours = shipped()
     if name_or_path in ours:
         return ours[name_or_path]
+    if not own:
+        raise _unknown(name_or_path, ours, "name one of")
     path = Path(name_or_path)
     try:
         there = name_or_path != "" and path.exists()
@@ -60,20 +66,27 @@ def find_layout(name_or_path: str) -> Path:
         return path
     if path.name != name_or_path or path.suffix:
         raise InputError(f"no file {name_or_path!r}", "name a layout file")
-    meant = nearest(name_or_path, ours)
-    choice = f"did you mean '{meant}'?" if meant else f"name a file, or one of {', '.join(ours)}"
-    raise UsageError(f"no layout {name_or_path!r}", choice)
+    raise _unknown(name_or_path, ours, "name a file, or one of")
+
+
+def _unknown(name: str, ours: dict[str, Path], advice: str) -> UsageError:
+    meant = nearest(name, ours)
+    return UsageError(f"no layout {name!r}", f"did you mean '{meant}'?" if meant else f"{advice} {', '.join(ours)}")
 
 
 def _bytes_of(path: Path) -> bytes:
     name = repr(str(path))
     try:
+        mode = path.stat().st_mode
+        if stat.S_ISDIR(mode):
+            raise InputError(f"{name} is a folder", "name a layout file in it")
+        # A pipe would wait for its other end, and a device may act on being opened.
+        if not stat.S_ISREG(mode):
+            raise InputError(f"{name} is not a regular file", "save the layout in a file and name that")
         with path.open("rb") as stream:
             data = stream.read(LARGEST_FILE + 1)
     except FileNotFoundError as error:
         raise InputError(f"no file {name}", "name a layout file") from error
-    except IsADirectoryError as error:
-        raise InputError(f"{name} is a folder", "name a layout file in it") from error
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) else error
         raise InputError(f"{name} can't be read", str(reason).lower()) from error

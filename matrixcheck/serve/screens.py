@@ -34,9 +34,14 @@ class Page:
     tell: Callable[[str], Awaitable[None]]
 
 
-def command_for(book: Path, place: Place) -> tuple[str, ...]:
-    """The command that runs the screens on a bench book. The folder it is started in can't slip a module in (-P)."""
-    return (sys.executable, "-P", "-m", "matrixcheck.serve.child", str(book), place.job or "", place.matrix or "")
+def command_for(book: Path, own_layouts: bool, place: Place) -> tuple[str, ...]:
+    """Give the command that runs the screens on a bench book; with `own_layouts` a new job may name any file.
+
+    The folder it is started in can't slip a module in (-P).
+    """
+    layouts = "any" if own_layouts else "shipped"
+    program = (sys.executable, "-P", "-m", "matrixcheck.serve.child")
+    return (*program, layouts, str(book), place.job or "", place.matrix or "")
 
 
 class Screens(AppService):

@@ -43,7 +43,7 @@ def serve(book: Path, job: str | None, port: int, lan: str | None, out: TextIO) 
         else:
             door = Door((address, "localhost"), port)
             way_in = f"http://{address}:{port}{address_of(home)}"
-        site = Site(door, check, partial(command_for, book), home, limits)
+        site = Site(door, check, partial(command_for, book, lan is None), home, limits)
         announce(way_in, lan is not None, out)
         web.run_app(
             site.application(), sock=listener, print=None, access_log=None, shutdown_timeout=4 * limits.patience

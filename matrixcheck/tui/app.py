@@ -22,7 +22,7 @@ BREAKPOINTS = [(0, "-phone"), (50, "-narrow"), (84, "-wide")]
 
 
 class MatrixCheckApp(App[None]):
-    """Starts at the bench, or at one job of it."""
+    """Starts at the bench, or at one job of it. Without `own_layouts` a new job takes a shipped layout."""
 
     TITLE = "matrixcheck"
     CSS_PATH: ClassVar[list[str | PurePath]] = [
@@ -40,9 +40,12 @@ class MatrixCheckApp(App[None]):
         job: str | None = None,
         matrix: str | None = None,
         clock: Callable[[], float] = time.monotonic,
+        *,
+        own_layouts: bool = True,
     ) -> None:
         super().__init__()
         self._clock = clock
+        self._own_layouts = own_layouts
         self.register_theme(DARK)
         self.register_theme(LIGHT)
         # Not by setting `theme`: that would parse every style a second time before the first paint.
@@ -85,7 +88,7 @@ class MatrixCheckApp(App[None]):
         # One who opens a job at once needn't wait for the list of all.
         from matrixcheck.tui.screens.bench import BenchScreen  # noqa: PLC0415
 
-        self.push_screen(BenchScreen(self._bench, self._clock))
+        self.push_screen(BenchScreen(self._bench, self._clock, own_layouts=self._own_layouts))
 
     def on_ring(self, message: Ring) -> None:
         """Ring where it is wanted."""
@@ -103,12 +106,12 @@ class MatrixCheckApp(App[None]):
             self.screen.post_message(BookChanged())
 
 
-def run(book: Path, job: str | None = None, matrix: str | None = None) -> int:
+def run(book: Path, job: str | None = None, matrix: str | None = None, *, own_layouts: bool = True) -> int:
     """Run the screens on a book until the person quits; the exit code. Raises MatrixCheckError before they open."""
     bench = Bench(book)
     if job is not None:
         job = bench.state(job).id
-    app = MatrixCheckApp(bench, job, matrix)
+    app = MatrixCheckApp(bench, job, matrix, own_layouts=own_layouts)
     # What was imported stays, and what the first paint is made of as well: looking through all that for garbage would
     # hold up the paint, and now and then a mark.
     gc.freeze()

@@ -56,9 +56,10 @@ def run(bench: CannedBench, job: str) -> Run:
         matrix: str | None = None,
         clock: Callable[[], float] = time.monotonic,
         of: str | None = None,
+        own_layouts: bool = True,
     ) -> AsyncIterator[Machine]:
         opened = of or job
-        app = MatrixCheckApp(on or bench, opened if at == "job" else None, matrix, clock)
+        app = MatrixCheckApp(on or bench, opened if at == "job" else None, matrix, clock, own_layouts=own_layouts)
         async with app.run_test(size=size) as pilot:
             machine = Machine(app, pilot, on or bench, opened)
             await machine.settle()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
@@ -50,6 +51,41 @@ async def test_a_job_is_started_from_a_layout_file_of_ones_own(run: Run, tmp_pat
         await machine.press("enter")
         await machine.type("Own machine")
         assert "s 0/2" in machine.text()
+
+
+async def test_over_the_network_only_a_shipped_layout_is_taken_and_no_path_is_answered_for(
+    run: Run, tmp_path: Path
+) -> None:
+    own = tmp_path / "own.toml"
+    own.write_text('format = 1\nname = "Own"\n[[matrix]]\nid = "s"\nkind = "switch"\ncells = [["a", "b"]]\n')
+    os.mkfifo(tmp_path / "pipe")
+    async with run(at="bench", own_layouts=False) as machine:
+        await machine.press("n")
+        assert "path" not in machine.text()
+        field = machine.app.screen.query_one("#layout", Input)
+        for path in (own, tmp_path / "none.toml", tmp_path / "pipe", tmp_path, "/dev/zero", "~nobody/own.toml"):
+            field.value = str(path)
+            await machine.press("enter")
+            said = "".join(machine.text().split())
+            assert f"!nolayout'{path}':nameoneofcoil-8x2,lamp-8x8,saltmarsh-tram,switch-8x8" in said
+        field.value = "salt"
+        await machine.press("enter")
+        await machine.type("Tram")
+        assert "switches 0/60" in machine.text()
+
+
+async def test_a_path_that_cannot_be_read_is_refused_in_place(run: Run) -> None:
+    async with run(at="bench") as machine:
+        await machine.press("n")
+        field = machine.app.screen.query_one("#layout", Input)
+        for path, says in (
+            ("/dev/zero", "is not a regular file"),
+            ("~nobody/own.toml", "no file"),
+            ("a\0b", "no layout"),
+        ):
+            field.value = path
+            await machine.press("enter")
+            assert says in " ".join(machine.text().split())
 
 
 async def test_a_bad_layout_is_refused_in_place_with_what_was_typed_kept(run: Run) -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import re
+import threading
 from pathlib import Path
 
 import pytest
@@ -137,3 +139,34 @@ def test_a_layout_that_is_not_there_is_refused(name: str, kind: type[Exception],
     with pytest.raises(kind) as refused:
         find_layout(name)
     assert message in (None, str(refused.value))
+
+
+@pytest.mark.parametrize(
+    "name", ["own.toml", "./own.toml", "HERE/own.toml", "HERE/none.toml", "/etc/passwd", "~", "", "a\0b"]
+)
+def test_where_only_shipped_layouts_count_no_path_is_looked_at(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "own.toml").write_text("")
+    asked = name.replace("HERE", str(tmp_path))
+    with pytest.raises(UsageError) as refused:
+        find_layout(asked, own=False)
+    shipped_ones = "coil-8x2, lamp-8x8, saltmarsh-tram, switch-8x8"
+    assert str(refused.value) == f"no layout {asked!r}: name one of {shipped_ones}"
+    assert find_layout("coil-8x2", own=False) == shipped()["coil-8x2"]
+
+
+def test_a_pipe_or_a_device_is_refused_unopened(tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    writer = threading.Thread(target=lambda: pipe.open("wb").close(), daemon=True)
+    writer.start()
+    for path in (pipe, Path("/dev/zero")):
+        for read in (read_layout, check_layout):
+            with pytest.raises(InputError, match="is not a regular file: save the layout in a file and name that"):
+                read(path)
+    assert writer.is_alive()
+    other_end = os.open(pipe, os.O_RDONLY | os.O_NONBLOCK)
+    writer.join(20)
+    os.close(other_end)

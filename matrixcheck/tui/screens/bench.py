@@ -37,8 +37,9 @@ class BenchScreen(Page[None]):
         Binding("down", "step(1)", "below", show=False, key_display="↓"),
     ]
 
-    def __init__(self, bench: Bench, clock: Callable[[], float] = time.monotonic) -> None:
+    def __init__(self, bench: Bench, clock: Callable[[], float] = time.monotonic, *, own_layouts: bool = True) -> None:
         super().__init__()
+        self._own_layouts = own_layouts
         self._clock = clock
         self._bench = bench
 
@@ -76,7 +77,7 @@ class BenchScreen(Page[None]):
         # A form needs text fields, which no other screen has to wait for.
         from matrixcheck.tui.screens.new_job import NewJobScreen  # noqa: PLC0415
 
-        self.app.push_screen(NewJobScreen(self._bench), self._open)
+        self.app.push_screen(NewJobScreen(self._bench, self._own_layouts), self._open)
 
     def _show(self) -> None:
         try:

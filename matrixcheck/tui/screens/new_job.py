@@ -23,14 +23,18 @@ from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.toned import taken
 
 ASKED = {
-    "layout": "Layout: choose one that comes with the program, or type the path of your own file",
+    "shipped": "Layout: choose one that comes with the program",
+    "own": "Layout: choose one that comes with the program, or type the path of your own file",
     "name": "What is this job called?",
     "serial": "Serial number and owner, where there are any",
 }
 
 
 class NewJobScreen(Page[str | None]):
-    """A short form. It hands back the new job's id, or None when it was left."""
+    """A short form. It hands back the new job's id, or None when it was left.
+
+    `own_layouts` says whether a path may be typed: never where the form is filled in over the network.
+    """
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "start", "next", key_display="Enter", tooltip="next line; after the last, start"),
@@ -39,16 +43,17 @@ class NewJobScreen(Page[str | None]):
         Binding("escape", "leave", "leave", key_display="Esc"),
     ]
 
-    def __init__(self, bench: Bench) -> None:
+    def __init__(self, bench: Bench, own_layouts: bool) -> None:
         super().__init__()
         self._bench = bench
+        self._own_layouts = own_layouts
 
     def compose(self) -> ComposeResult:
         """Layout, name, serial, owner; what went wrong; keys."""
         width = self.app.size.width - 6
         yield Lines([(("A machine for the bench", "title"),)], id="head")
         with VerticalScroll(id="form", can_focus=False):
-            yield Lines(wrapped(ASKED["layout"], width, "quiet"))
+            yield Lines(wrapped(ASKED["own" if self._own_layouts else "shipped"], width, "quiet"))
             yield Choices(tuple(shipped()), id="shipped")
             yield Input(placeholder="layout", id="layout", select_on_focus=False)
             yield Lines(wrapped(ASKED["name"], width, "quiet"))
@@ -113,8 +118,8 @@ class NewJobScreen(Page[str | None]):
             self._say("a layout is needed")
             return None
         try:
-            named = _completed(str(Path(typed).expanduser()))
-            layout = read_layout(find_layout(named))
+            named = _completed(_at_home(typed) if self._own_layouts else typed, self._own_layouts)
+            layout = read_layout(find_layout(named, own=self._own_layouts))
         except MatrixCheckError as error:
             self._say(f"! {error}")
             return None
@@ -128,12 +133,22 @@ class NewJobScreen(Page[str | None]):
         self.query_one("#trouble", Lines).show(wrapped(text, self.app.size.width - 2, "alert"))
 
 
-def _completed(typed: str) -> str:
-    """The layout that comes with the program whose name alone begins so, where no other is meant; else what was typed.
-    Raises MatrixCheckError where nothing is meant."""
+def _at_home(typed: str) -> str:
+    """Put the home folder in the place of `~`; what names nobody's home stays as it is."""
+    try:
+        return str(Path(typed).expanduser())
+    except RuntimeError:
+        return typed
+
+
+def _completed(typed: str, own: bool) -> str:
+    """Complete the start of a shipped layout's name, where no other is meant; else give back what was typed.
+
+    Raises MatrixCheckError where nothing is meant.
+    """
     begin = [name for name in shipped() if name.startswith(typed)]
     try:
-        find_layout(typed)
+        find_layout(typed, own=own)
     except MatrixCheckError:
         if len(begin) != 1:
             raise
