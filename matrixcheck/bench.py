@@ -39,7 +39,7 @@ from matrixcheck.record.events import (
     WalkManner,
     Withdrawn,
 )
-from matrixcheck.record.guards import guard_held, guard_place, guard_round, one_line
+from matrixcheck.record.guards import guard_held, guard_pace, guard_place, guard_round, one_line
 from matrixcheck.record.ids import short_ids
 from matrixcheck.record.journal import Clock, Journal, utc_now
 from matrixcheck.record.readings import check_reading
@@ -265,11 +265,12 @@ class Bench:
 
     def pace(self, job: str, seconds: float, place: int, paused: bool = False) -> None:
         """Keep the beat of the open paced walk: now it shows the device at `place`, from 0, and goes on every
-        `seconds` unless it is paused. Raises UsageError when no paced walk is open."""
+        `seconds` unless it is paused. Raises UsageError when no paced walk is open or no walk goes so."""
 
         def events(state: JobState) -> list[Event]:
             if state.round is None or state.round.manner != "paced":
                 raise UsageError("no paced walk is open", "start one first")
+            guard_pace(seconds, place)
             return [RoundPaced(seconds=seconds, place=place, paused=paused)]
 
         self._keep(job, events)

@@ -17,6 +17,7 @@ from matrixcheck.cli.common import (
     text_of,
 )
 from matrixcheck.errors import UsageError
+from matrixcheck.layout.limits import COIL_CELSIUS
 
 if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import Diagnosis
@@ -44,14 +45,14 @@ def diagnose(
         typer.Option(
             "--celsius",
             metavar="DEGREES",
-            min=-40,
-            max=150,
-            help="Temperature of the coils when they were measured; their resistance is brought to 20.",
+            help="Temperature of the coils when they were measured, -40 to 150; their resistance is brought to 20.",
         ),
     ] = 20.0,
     as_json: AsJson = False,
 ) -> None:
     """Name the faults that would explain a readings file. Needs no job."""
+    if not COIL_CELSIUS.holds(celsius):
+        raise UsageError(f"--celsius is a temperature from {COIL_CELSIUS}, not {celsius:g}", "leave it out for 20 °C")
     machine = layout_of(layout)
     text, source = text_of(readings)
     from matrixcheck.record.readings import read_readings

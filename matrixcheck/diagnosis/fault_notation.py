@@ -15,6 +15,7 @@ from matrixcheck.diagnosis.keep_warm import glow_faults
 from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.errors import UsageError
 from matrixcheck.layout.designators import owner, part_class
+from matrixcheck.layout.limits import whole_number
 from matrixcheck.layout.model import Layout, Matrix
 from matrixcheck.layout.places import CellKey, LineKey, parse_cell, parse_line
 from matrixcheck.layout.problems import nearest
@@ -130,12 +131,13 @@ def _break(text: str, places: list[str], layout: Layout) -> Fault:
     line = _line(text, where, layout)
     own = [cell.key for cell in layout.matrix(line.matrix).cells_of(line)]
     if beyond.isdecimal():
-        if not 0 < int(beyond) < len(own):
+        after = whole_number(beyond)
+        if after is None or not 0 < after < len(own):
             raise UsageError(
                 f"'{text}': {line} has {len(own)} cells, so that a break has 1 to {len(own) - 1} before it",
                 f"write open:{line} for the whole line",
             )
-        return fault_at(layout, FaultClass.BREAK, line=line, after=int(beyond))
+        return fault_at(layout, FaultClass.BREAK, line=line, after=after)
     lost = {_cell(text, place, layout, line.matrix) for place in beyond.split("+")}
     strange = sorted(lost - set(own))
     if strange or len(lost) == len(own):
@@ -198,9 +200,10 @@ def _cell(text: str, place: str, layout: Layout, matrix: str = "") -> CellKey:
         cell = _matrix(text, key.matrix, layout).by_key.get(key)
     else:
         before, dot, number = place.rpartition(".")
-        if not number.isdecimal() or not (dot or home):
+        count = whole_number(number)
+        if count is None or not (dot or home):
             raise UsageError(f"'{text}': '{place}' is no cell", "write a cell as in switches.r2c3 or switches.19")
-        cell = _matrix(text, before or home, layout).by_number.get(int(number))
+        cell = _matrix(text, before or home, layout).by_number.get(count)
     if cell is None:
         raise UsageError(f"'{text}': nothing is fitted at {place}", "name a fitted cell")
     return cell.key

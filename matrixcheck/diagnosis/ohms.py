@@ -22,6 +22,9 @@ USUAL_TOLERANCE = 0.1
 OPEN_RATIO = 20.0
 """A winding of this many times its due resistance conducts no more worth the name (common practice, no source)."""
 
+SHORT_RATIO = 0.001
+"""A winding of so little of its due resistance is a short (common practice, no source)."""
+
 HOTTEST_CELSIUS = 100.0
 """A coil measured after use is no hotter than this (common practice, no source)."""
 
@@ -56,7 +59,7 @@ def wrong_ohms(cell: Cell) -> float | None:
     """A resistance that a wrong coil at that place might have, in ohms: as far again below its tolerance as that
     reaches, so that it kicks too hard; None where the layout gives no value to be wrong by."""
     due = cell.notes.ohms
-    return None if due is None else round(due * (1 - 2 * (cell.notes.tolerance or USUAL_TOLERANCE)), 3)
+    return None if due is None else round(max(due * (1 - 2 * (cell.notes.tolerance or USUAL_TOLERANCE)), 0.0), 3)
 
 
 def coil_faults(layout: Layout, readings: Iterable[Reading], celsius: float = REFERENCE_CELSIUS) -> tuple[Fault, ...]:
@@ -82,7 +85,7 @@ def deviation_words(cell: Cell, ohms: float, celsius: float = REFERENCE_CELSIUS)
         return f"{figure(found)} ohms at 20 °C; the layout gives no value"
     tolerance = cell.notes.tolerance or USUAL_TOLERANCE
     against = f"{figure(found)} ohms at 20 °C where {figure(due)} ±{tolerance:.0%} is due".replace("%", " %")
-    if found <= 0:
+    if found <= 0 or found < SHORT_RATIO * due:
         return f"{against}: a short, which takes its fuse or its driver with it"
     if found > OPEN_RATIO * due:
         return f"{against}: its winding or a lead is open"
@@ -106,4 +109,4 @@ def warm_enough(cell: Cell, ohms: float) -> float | None:
 
 def figure(value: float) -> str:
     """A number to two figures, without an exponent: 0.31, 1.8, 12, 150."""
-    return f"{float(f'{value:.2g}'):g}" if value < 1e6 else f"{value:.0f}"
+    return f"{float(f'{value:.2g}'):g}" if value < 1e6 else f"{value:.0f}" if value < 1e12 else "endless"

@@ -28,7 +28,9 @@ from matrixcheck.diagnosis.likelihood import Fit, Private, Subject
 from matrixcheck.diagnosis.rates import Rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.diagnosis.wavering import wavering
+from matrixcheck.errors import UsageError
 from matrixcheck.layout.designators import part_class
+from matrixcheck.layout.limits import LARGEST_SIDE
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
@@ -105,9 +107,16 @@ class Problem(NamedTuple):
 
 
 def subjects_of(layout: Layout, readings: Sequence[Reading], rates: Rates) -> tuple[Subject, ...]:
-    """The matrices that were read, each with its evidence."""
+    """The matrices that were read, each with its evidence. Raises UsageError for a layout with a larger matrix than
+    any may have today."""
     found = []
     for matrix in layout.matrices:
+        if max(matrix.size) > LARGEST_SIDE:
+            rows, columns = matrix.size
+            raise UsageError(
+                f"{matrix.id} is {rows} by {columns}: up to {LARGEST_SIDE} rows and columns are analysed",
+                "split it into smaller matrices",
+            )
         frame = Frame(matrix)
         evidence = weigh(frame, readings, rates.reading)
         if evidence.readings:

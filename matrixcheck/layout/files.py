@@ -20,6 +20,7 @@ from matrixcheck.layout.shape import shape_flaws
 
 LARGEST_FILE = 2_000_000
 _AT_LINE = re.compile(r" \(at line (\d+), column (\d+)\)$")
+_ENDLESS = re.compile(r"[0-9A-Fa-f_]{1000,}")
 _Examined = tuple[Layout | None, tuple[Problem, ...]]
 
 
@@ -120,7 +121,9 @@ def _judged(text: str, source: str) -> _Examined:
     except tomllib.TOMLDecodeError as error:
         return None, (_not_toml(error, text, source),)
     except ValueError:
-        return None, (Problem(source, None, "", "not a layout: a number has too many digits"),)
+        found = _ENDLESS.search(text)
+        line = text.count("\n", 0, found.start()) + 1 if found else None
+        return None, (Problem(source, line, "", "not a layout: a number has too many digits"),)
     flaws = list(rule_flaws(content))
     try:
         layout = layout_in(content)

@@ -22,14 +22,16 @@ from pydantic import (
 from matrixcheck.layout import model
 from matrixcheck.layout.designators import CLASS_LETTERS, part_class
 from matrixcheck.layout.frozen import from_json
+from matrixcheck.layout.limits import DUE_OHMS, FAILURE_RATE, LARGEST_NUMBER, LARGEST_SIDE, TOLERANCE, VOLTS
 from matrixcheck.layout.model import Device, Kind, Position
 from matrixcheck.layout.numbering import Numbering
 from matrixcheck.layout.places import Side
 from matrixcheck.layout.wires import COLOURS, colour_words
 
-LARGEST_SIDE = 128
-Positive = Annotated[float, Field(gt=0, strict=True, allow_inf_nan=False)]
-Fraction = Annotated[float, Field(gt=0, lt=1, strict=True)]
+Ohms = Annotated[float, Field(ge=DUE_OHMS.least, le=DUE_OHMS.most, strict=True, allow_inf_nan=False)]
+Volts = Annotated[float, Field(ge=VOLTS.least, le=VOLTS.most, strict=True, allow_inf_nan=False)]
+Tolerance = Annotated[float, Field(ge=TOLERANCE.least, le=TOLERANCE.most, strict=True)]
+Rate = Annotated[float, Field(ge=FAILURE_RATE.least, le=FAILURE_RATE.most, strict=True)]
 
 
 def _one_line(text: str) -> str:
@@ -57,6 +59,11 @@ _WIRE = "^({0})(/({0}))?$".format("|".join(COLOURS))
 Ref = Annotated[str, AfterValidator(_ref), WithJsonSchema({"type": "string", "pattern": _REF})]
 Wire = Annotated[str, AfterValidator(_wire), WithJsonSchema({"type": "string", "pattern": _WIRE})]
 Text = Annotated[str, AfterValidator(_one_line)]
+Number = Annotated[StrictInt, WithJsonSchema({"type": "integer", "minimum": 1, "maximum": LARGEST_NUMBER})]
+NumberOrGap = Annotated[StrictInt, WithJsonSchema({"type": "integer", "minimum": 0, "maximum": LARGEST_NUMBER})]
+_SIDE = Field(json_schema_extra={"maxItems": LARGEST_SIDE})
+NameRow = Annotated[tuple[Text, ...], _SIDE]
+NumberRow = Annotated[tuple[NumberOrGap, ...], _SIDE]
 Label = Annotated[Text, BeforeValidator(_counted, json_schema_input_type=str | int)]
 
 
@@ -71,14 +78,14 @@ class Part(_Frozen):
     name: Text = ""
     place: Text = ""
     rating: Text = Field("", description="of a fuse, as printed on it")
-    rate: Fraction | None = Field(None, description="chance that it is found faulty, from your own records")
+    rate: Rate | None = Field(None, description="chance that it is found faulty, from your own records")
 
 
 class KeepWarm(_Frozen):
     """A resistor that passes a standing current through a flash lamp: `ohms`, and the supply in `volts`."""
 
-    ohms: Positive
-    volts: Positive
+    ohms: Ohms
+    volts: Volts
 
 
 class Line(_Frozen):
@@ -88,7 +95,7 @@ class Line(_Frozen):
     name: Text = ""
     wire: Wire | None = None
     path: tuple[Ref, ...] = Field((), description="parts from the logic outwards")
-    chain: tuple[StrictInt, ...] | None = Field(None, description="cell numbers from the plug outwards")
+    chain: tuple[Number, ...] | None = Field(None, description="cell numbers from the plug outwards")
     supply: tuple[Ref, ...] = Field((), description="parts that all of this line needs")
     select: Ref | None = Field(None, description="the changeover relay that selects this column")
     when: Position | None = Field(None, description="the position of that relay in which this column is selected")
@@ -103,8 +110,8 @@ class CellNotes(_Frozen):
     device: Device | None = None
     fitted: Literal["filament", "led"] | None = None
     keep_warm: KeepWarm | None = None
-    ohms: Positive | None = Field(None, description="resistance at 20 degrees Celsius, ohms")
-    tolerance: Fraction | None = Field(None, description="of `ohms`, as a fraction")
+    ohms: Ohms | None = Field(None, description="resistance at 20 degrees Celsius, ohms")
+    tolerance: Tolerance | None = Field(None, description="of `ohms`, as a fraction")
 
 
 class Matrix(_Frozen):
@@ -115,18 +122,18 @@ class Matrix(_Frozen):
     kind: Kind
     name: Text = ""
     numbering: Numbering = "down-columns"
-    numbers: tuple[tuple[StrictInt, ...], ...] = Field((), description="of a listed matrix; 0 where nothing is")
+    numbers: Annotated[tuple[NumberRow, ...], _SIDE] = Field((), description="of a listed matrix; 0 where nothing is")
     strobe: Side = "column"
     diodes: StrictBool | None = Field(
         None, description="one in series with each device; by default where rows are shared"
     )
-    volts: Positive | None = Field(None, description="nominal")
+    volts: Volts | None = Field(None, description="nominal")
     supply: tuple[Ref, ...] = Field((), description="parts that everything in this matrix needs")
     rows_shared: StrictBool = Field(True, description="false for direct inputs and lighting strings")
-    walk: tuple[StrictInt, ...] = Field((), description="the order of the machine's own test, if not by number")
-    cells: tuple[tuple[Text, ...], ...]
-    columns: tuple[Line, ...] = Field((), alias="column")
-    rows: tuple[Line, ...] = Field((), alias="row")
+    walk: tuple[Number, ...] = Field((), description="the order of the machine's own test, if not by number")
+    cells: Annotated[tuple[NameRow, ...], _SIDE]
+    columns: Annotated[tuple[Line, ...], _SIDE] = Field((), alias="column")
+    rows: Annotated[tuple[Line, ...], _SIDE] = Field((), alias="row")
     notes: dict[int, CellNotes] = Field(default_factory=dict, alias="cell")
 
     @model_validator(mode="before")

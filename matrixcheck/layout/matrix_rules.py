@@ -7,11 +7,10 @@ from itertools import chain
 from typing import Any
 
 from matrixcheck.layout.designators import is_ref, part_class
-from matrixcheck.layout.form import LARGEST_SIDE
+from matrixcheck.layout.limits import LARGEST_NUMBER, LARGEST_SIDE, whole_number
 from matrixcheck.layout.problems import Flaw, Loc, shown
 from matrixcheck.layout.raw import Grid, Table, integers, tables, texts
 
-LARGEST_NUMBER = 999_999
 SUPPLIES = frozenset({"fuse", "relay", "connector", "switch", "diode", "inductor", "resistor", "integrated circuit"})
 LAMPS = frozenset({"lamp", "flash lamp"})
 DEVICES = {
@@ -187,7 +186,7 @@ def _cell_flaws(loc: Loc, matrix: Table, grid: Grid | None) -> Iterator[Flaw]:
         return
     seen: dict[int, str] = {}
     for key, note in notes.items():
-        number = _cell_number(key)
+        number = whole_number(key)
         if number is None:
             continue
         if seen.setdefault(number, key) != key:
@@ -217,10 +216,6 @@ def _note_flaws(loc: Loc, note: Table, kind: str) -> Iterator[Flaw]:
             yield Flaw((*loc, key), f"is of use for {what} only, and this is {_a(device)}")
     if "tolerance" in note and "ohms" not in note:
         yield Flaw((*loc, "tolerance"), "needs ohms beside it")
-
-
-def _cell_number(key: str) -> int | None:
-    return int(key) if key.isascii() and key.isdecimal() and len(key) <= 9 else None
 
 
 def _class_of(ref: Any) -> str | None:

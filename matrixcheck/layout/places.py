@@ -7,8 +7,9 @@ from typing import Literal, NamedTuple
 
 Side = Literal["row", "column"]
 
-_CELL = re.compile(r"(?:(?P<matrix>[\w-]+)\.)?r(?P<row>[1-9]\d*)c(?P<column>[1-9]\d*)")
-_LINE = re.compile(r"(?:(?P<matrix>[\w-]+)\.)?(?P<side>[rc])(?P<place>[1-9]\d*)")
+_COUNT = "[1-9][0-9]{0,5}"
+_CELL = re.compile(rf"(?:(?P<matrix>[\w-]+)\.)?r(?P<row>{_COUNT})c(?P<column>{_COUNT})")
+_LINE = re.compile(rf"(?:(?P<matrix>[\w-]+)\.)?(?P<side>[rc])(?P<place>{_COUNT})")
 
 
 class CellKey(NamedTuple):

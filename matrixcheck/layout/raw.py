@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
-from matrixcheck.layout.form import LARGEST_SIDE
+from matrixcheck.layout.limits import LARGEST_SIDE
 from matrixcheck.layout.numbering import number_of
 
 Table = dict[str, Any]

@@ -25,8 +25,8 @@ _WANTED = {
 }
 _LIMITS = {
     "finite_number": "must be a finite number",
-    "greater_than": "must be more than {gt:g}",
-    "less_than": "must be less than {lt:g}",
+    "greater_than_equal": "must be at least {ge:,g}",
+    "less_than_equal": "must be at most {le:,g}",
     "string_too_short": "must not be empty",
     "string_pattern_mismatch": "must start with a letter and hold only letters, digits, '-' and '_'",
 }
@@ -60,6 +60,8 @@ def _flaw(detail: ErrorDetails) -> Flaw:
             flaw = Flaw(loc, str(context["error"]), _meant(loc, value))
         case _ if loc[-1] == "[key]":
             flaw = Flaw(loc[:-1], "is no cell number: write [matrix.cell.12] for cell 12")
+        case "float_type" if type(value) is int:
+            flaw = Flaw(loc, f"has more digits than any number here, {shown(value)}")
         case _ if kind in _WANTED:
             flaw = Flaw(loc, f"{_WANTED[kind]}, not {shown(value)}")
         case _ if kind in _LIMITS:

@@ -15,6 +15,7 @@ from enum import StrEnum
 from msgspec import Struct
 
 from matrixcheck.errors import InputError
+from matrixcheck.layout.limits import MEASURED_OHMS, whole_number
 from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.places import CellKey, parse_line
 from matrixcheck.layout.problems import shown
@@ -26,7 +27,7 @@ _PLACE = r"(?:[0-9]{1,6}|r[0-9]{1,3}c[0-9]{1,3})"
 _LINE = r"(?:[rc][0-9]{1,3})"
 _ENTRY = re.compile(
     rf"(?P<place>{_PLACE}|{_LINE})"
-    rf"(?:(?P<sign>[-*.])|(?P<joint>[+/])(?P<others>{_PLACE}(?:\+{_PLACE})*)|=(?P<ohms>[0-9]{{1,9}}(?:[.,][0-9]{{1,9}})?))?"
+    rf"(?:(?P<sign>[-*.])|(?P<joint>[+/])(?P<others>{_PLACE}(?:\+{_PLACE})*)|=(?P<ohms>[0-9]+(?:[.,][0-9]{{1,9}})?))?"
 )
 
 
@@ -110,7 +111,8 @@ class Places:
 
     def place(self, text: str, where: str) -> CellKey:
         """A place within the grid, fitted or not. Raises InputError, with the numbers near it, for any other."""
-        key = self._grid.numbered(int(text)) if text.isdecimal() else self._grid.addressed(text)
+        number = whole_number(text)
+        key = self._grid.addressed(text) if number is None else self._grid.numbered(number)
         if key is None:
             raise InputError(f"{where}: {self.matrix.id} has no {text}", self._nearby(text))
         return key
@@ -153,7 +155,10 @@ def _entries(word: str, where: str, places: Places) -> list[Entry]:
         return [Entry(key, Verb(found["sign"] or "")) for key in places.cells(place, where)]
     key = places.fitted(place, where)
     if found["ohms"]:
-        return [Entry(key, Verb.OHMS, ohms=float(found["ohms"].replace(",", ".")))]
+        ohms = float(found["ohms"].replace(",", "."))
+        if not MEASURED_OHMS.holds(ohms):
+            raise InputError(f"{where}: a resistance is {MEASURED_OHMS}", "type what the meter shows, in ohms")
+        return [Entry(key, Verb.OHMS, ohms=ohms)]
     if found["joint"]:
         return [Entry(key, Verb(found["joint"]), _others(found["others"], key, where, places))]
     return [Entry(key, Verb(found["sign"] or ""))]

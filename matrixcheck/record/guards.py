@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from matrixcheck.errors import UsageError
+from matrixcheck.layout.limits import BEAT_SECONDS, LARGEST_NUMBER
 from matrixcheck.layout.model import Kind, Layout, Matrix
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
 from matrixcheck.layout.problems import nearest, shown, visible
@@ -47,6 +48,14 @@ def guard_round(matrix: Matrix, kind: RoundKind, cells: Sequence[CellKey], manne
             raise UsageError(f"nothing is fitted at {key}", f"go through fitted cells of {matrix.id}")
     if manner != "stepped" and kind != "walk":
         raise UsageError(f"a {kind} round can't be {manner}", "only a walk can")
+
+
+def guard_pace(seconds: float, place: int) -> None:
+    """Raise UsageError unless a machine may step at that beat, and be at that device of a round."""
+    if not BEAT_SECONDS.holds(seconds):
+        raise UsageError(f"a walk steps every {BEAT_SECONDS}, not {shown(seconds)}", "tap the beat again")
+    if not 0 <= place <= LARGEST_NUMBER:
+        raise UsageError(f"no round has a device {shown(place)}", "go back to the device that the machine shows")
 
 
 def guard_place(place: str, layout: Layout) -> None:

@@ -10,13 +10,13 @@ it, and stands in `answered` when the machine showed that.
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 from typing import Any, NoReturn
 
 from matrixcheck.errors import InputError
 from matrixcheck.layout.designators import part_class
+from matrixcheck.layout.limits import FIRST_YEAR, LAST_YEAR, MEASURED_OHMS, in_time
 from matrixcheck.layout.model import Kind, Layout, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.problems import shown, visible
@@ -219,8 +219,8 @@ def _mark(value: Any) -> Mark | None:
 def _ohms(value: Any) -> float | None:
     if value is None:
         return None
-    if isinstance(value, bool) or not isinstance(value, int | float) or not 0 <= value < math.inf:
-        raise RefusedError(f"`ohms` is a number from 0 up, not {shown(value)}")
+    if not MEASURED_OHMS.holds(value):
+        raise RefusedError(f"`ohms` is a number from {MEASURED_OHMS}, not {shown(value)}")
     return float(value)
 
 
@@ -241,6 +241,8 @@ def _at(value: Any) -> datetime | None:
         at = datetime.fromisoformat(value)
     except (TypeError, ValueError):
         raise RefusedError(f"`at` is a time as 2026-03-01T19:30:00Z, not {shown(value)}") from None
+    if not in_time(at):
+        raise RefusedError(f"`at` is a time from {FIRST_YEAR} to {LAST_YEAR}, not {shown(value)}")
     return at if at.tzinfo else at.replace(tzinfo=UTC)
 
 

@@ -10,6 +10,7 @@ from itertools import takewhile
 from msgspec import Struct
 from msgspec.structs import replace
 
+from matrixcheck.layout.limits import BEAT_SECONDS, LARGEST_NUMBER
 from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
@@ -101,8 +102,9 @@ def beat_taken_up(pace: Pace, until: datetime, now: float) -> Beat:
     It stands late in that device's time, so that one who marks time at the machine's next step goes on to the next.
     """
     gone = 0.0 if pace.paused else (until - pace.at).total_seconds()
-    place = pace.place + int(gone // pace.seconds)
-    return Beat(now - (place + LATE) * pace.seconds, pace.seconds, now)
+    seconds = BEAT_SECONDS.nearest(pace.seconds)
+    place = min(pace.place, LARGEST_NUMBER) + int(gone // seconds)
+    return Beat(now - (place + LATE) * seconds, seconds, now)
 
 
 def _cell_of(event: Event) -> CellKey | None:

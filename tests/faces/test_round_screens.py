@@ -368,7 +368,7 @@ async def test_a_beat_beyond_reason_is_refused_in_place(run: Run, clock: Clock, 
         for sign in typed:
             machine.app.screen.query_one(EntryLine).take(sign, sign)
         await machine.press("enter")
-        assert "! seconds from one device to the next" in machine.text()
+        assert "! from one device to the next: 0.2 to 60 seconds" in machine.text()
 
 
 # All at once

@@ -190,6 +190,8 @@ CASES = [
     Case("fault place unknown", "predict SOUND --fault open:Q77", 2, "Q77"),
     Case("fault without place", "predict SOUND --fault open", 2, "open"),
     Case("coils hotter than copper stands", "diagnose SOUND - --celsius 500", 2, "--celsius"),
+    Case("coils of no temperature", "diagnose SOUND - --celsius nan", 2, "--celsius"),
+    Case("coils hotter than any number", "diagnose SOUND - --celsius 1e999", 2, "--celsius"),
     Case("held without a matrix", "predict SOUND --held 1", 2, "--matrix"),
     Case("book to verify missing", "--book HERE/none.book book verify", 2, "none.book"),
     Case("screens of an unknown job", "open zzzz", 2, "zzzz"),

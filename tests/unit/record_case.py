@@ -144,7 +144,7 @@ def readings(draw: st.DrawFn) -> Reading:
         mark=mark,
         ohms=ohms,
         note=draw(st.text(max_size=8)),
-        at=draw(st.none() | st.datetimes(timezones=st.just(UTC))),
+        at=draw(st.none() | st.datetimes(datetime(1900, 1, 2), datetime(2199, 12, 30), timezones=st.just(UTC))),
         blew=draw(st.sampled_from([False, True, "F2"])),
     )
 

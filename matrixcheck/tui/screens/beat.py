@@ -8,6 +8,7 @@ from typing import ClassVar
 from textual.binding import Binding, BindingType
 
 from matrixcheck.errors import MatrixCheckError
+from matrixcheck.layout.limits import BEAT_SECONDS
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
 from matrixcheck.tui.desk import Desk
@@ -18,7 +19,6 @@ from matrixcheck.tui.text.now import coming, whereabouts
 from matrixcheck.tui.text.spans import Row, row, wrapped
 
 TICK_SECONDS = 0.05
-QUICKEST, SLOWEST = 0.2, 60.0
 
 
 class BeatScreen(WalkScreen):
@@ -90,8 +90,8 @@ class BeatScreen(WalkScreen):
             seconds = float(text.replace(",", "."))
         except ValueError:
             seconds = 0.0
-        if not QUICKEST <= seconds <= SLOWEST:
-            self.entry.say(f"! seconds from one device to the next: {QUICKEST:g} to {SLOWEST:g}, as in 2.5", "alert")
+        if not BEAT_SECONDS.holds(seconds):
+            self.entry.say(f"! from one device to the next: {BEAT_SECONDS}, as in 2.5", "alert")
             return
         self.entry.clear()
         self._start(seconds)
@@ -106,7 +106,7 @@ class BeatScreen(WalkScreen):
         if self._first_tap is None:
             self._first_tap = now
         elif self._beat is None:
-            self._start(max(now - self._first_tap, QUICKEST))
+            self._start(BEAT_SECONDS.nearest(now - self._first_tap))
         else:
             self._set(self._beat.resumed(now).stepped_now(now))
             self._taken_up = False

@@ -9,6 +9,7 @@ from textual import events
 from textual.binding import Binding, BindingType
 
 from matrixcheck.errors import MatrixCheckError
+from matrixcheck.layout.limits import whole_number
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
@@ -77,7 +78,8 @@ class RollScreen(RoundScreen):
         if self._alike:
             self._tick(self._alike[self._choice])
             return
-        cell = self.matrix.by_number.get(int(text)) if text.isdecimal() else None
+        number = whole_number(text)
+        cell = None if number is None else self.matrix.by_number.get(number)
         if cell is not None:
             self._tick(cell)
             return
