@@ -45,8 +45,8 @@ def apart(problem: Problem) -> tuple[Problem, ...]:
         group = [low if one in merged else one for one in group]
     parts = []
     for one in dict.fromkeys(group):
-        matrices = [at for at, each in enumerate(group) if each == one]
-        parts.append(_part(problem, matrices, [place for place in kept if group[reach[place][0]] == one]))
+        names = [name for name, each in zip(problem.matrix_ids, group, strict=True) if each == one]
+        parts.append(problem.restricted(names, [place for place in kept if group[reach[place][0]] == one]))
     return tuple(sorted(parts, key=lambda part: len(part.items)))
 
 
@@ -80,22 +80,3 @@ def _stands(problem: Problem, item: Item) -> bool:
             usual = subject.evidence.told(healthy.state.ravel()[places], places)
             loss += float(np.maximum(usual - told, 0.0).sum())
     return loss < HOPELESS_TIE
-
-
-def _part(problem: Problem, at: Sequence[int], items: Sequence[int]) -> Problem:
-    names = {problem.matrix_ids[place] for place in at}
-    return problem._replace(
-        subjects=tuple(problem.subjects[place] for place in at),
-        items=tuple(
-            problem.items[one]._replace(fits=tuple(problem.items[one].fits[place] for place in at)) for one in items
-        ),
-        private=tuple(problem.private[place] for place in at),
-        dead={cell: _own(item, at) for cell, item in problem.dead.items() if cell.matrix in names},
-        stuck={cell: _own(item, at) for cell, item in problem.stuck.items() if cell.matrix in names},
-        healthy=tuple(problem.healthy[place] for place in at),
-        known={(at.index(key[0]), *key[1:]): fit for key, fit in problem.known.items() if key[0] in at},
-    )
-
-
-def _own(item: Item, at: Sequence[int]) -> Item:
-    return item._replace(fits=tuple(item.fits[place] for place in at))

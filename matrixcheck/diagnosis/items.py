@@ -7,7 +7,7 @@ other faults; the less likely of them, and those that show nothing alone, are it
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Iterator, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from enum import IntEnum
 from math import log
 from typing import NamedTuple
@@ -51,6 +51,13 @@ class Item(NamedTuple):
     fits: tuple[Fit, ...]
     role: Role = Role.ALONE
     of: Candidate | None = None
+
+    def within(self, matrices: Mapping[str, int]) -> Item:
+        """The item as some matrices see it. `matrices`: each one's place in `fits`, by id, in the order wanted."""
+        return self._replace(
+            changes={name: self.changes[name] for name in matrices if name in self.changes},
+            fits=tuple(self.fits[place] for place in matrices.values()),
+        )
 
 
 def log_odds(rate: float) -> float:

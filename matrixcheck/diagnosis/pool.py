@@ -105,6 +105,26 @@ class Problem(NamedTuple):
         """The matrices that have readings, in the order of `subjects`."""
         return tuple(subject.frame.matrix.id for subject in self.subjects)
 
+    def restricted(self, matrix_ids: Collection[str], items: Iterable[int]) -> Problem:
+        """The problem of some of its matrices and items: every field that goes by matrices covers exactly these, in
+        the order of `subjects`, in each item as well."""
+        within = {name: place for place, name in enumerate(self.matrix_ids) if name in matrix_ids}
+        places = list(within.values())
+        return Problem(
+            subjects=tuple(self.subjects[place] for place in places),
+            items=tuple(self.items[number].within(within) for number in items),
+            private=tuple(self.private[place] for place in places),
+            dead={cell: item.within(within) for cell, item in self.dead.items() if cell.matrix in within},
+            stuck={cell: item.within(within) for cell, item in self.stuck.items() if cell.matrix in within},
+            healthy=tuple(self.healthy[place] for place in places),
+            whole=self.whole,
+            known={
+                (places.index(at), faults, setting): fit
+                for (at, faults, setting), fit in self.known.items()
+                if at in places
+            },
+        )
+
 
 def subjects_of(layout: Layout, readings: Sequence[Reading], rates: Rates) -> tuple[Subject, ...]:
     """The matrices that were read, each with its evidence. Raises UsageError for a layout with a larger matrix than

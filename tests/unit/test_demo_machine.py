@@ -76,3 +76,13 @@ def test_the_likeliest_explanation_is_what_was_planted_and_nothing_more(names: l
 @pytest.mark.parametrize("seed", range(3))
 def test_a_machine_that_works_as_far_as_it_was_tested_raises_no_suspect(seed: int) -> None:
     assert best(diagnose(TRAM, marks([], seed))) == []
+
+
+def test_one_dead_lamp_and_one_answering_switch_get_an_answer_whichever_they_are() -> None:
+    """A plug carries lines of both matrices: each is searched by itself, with what it shows in the other left out."""
+    for lamp in TRAM.matrix("lamps").fitted[:8]:
+        for switch in TRAM.matrix("switches").fitted[:9]:
+            dead = Reading(matrix="lamps", cell=lamp.key, mark=Mark.DEAD)
+            answering = Reading(matrix="switches", cell=switch.key, answered=(switch.key,))
+            (members,) = best(diagnose(TRAM, [dead, answering], cap_seconds=30))
+            assert all(lamp.key in fault.cells for fault in members)

@@ -111,6 +111,25 @@ def test_a_plug_that_most_readings_speak_against_ties_nothing() -> None:
     assert sorted(part.matrix_ids for part in parts) == [("lower",), ("upper",)]
 
 
+def test_a_problem_of_some_matrices_covers_exactly_these_in_every_field_that_goes_by_matrices() -> None:
+    whole = problem(two_banks(shared="X3", rows=4, columns=4), {"upper.r1c2", "lower.r3c1"})
+    places = {"upper": 0, "lower": 1}
+    assert any(set(item.changes) == set(places) for item in whole.items)
+    for name, place in places.items():
+        part = whole.restricted([name], range(len(whole.items)))
+        assert part.matrix_ids == (name,)
+        assert (len(part.private), len(part.healthy)) == (1, 1)
+        assert {cell.matrix for cell in (*part.dead, *part.stuck)} == {name}
+        assert {key[0] for key in part.known} == {0}
+        assert len(part.known) == sum(key[0] == place for key in whole.known)
+        for item, before in zip(part.items, whole.items, strict=True):
+            assert set(item.changes) == set(before.changes) & {name}
+            assert item.fits == (before.fits[place],)
+        for item in part.private_items:
+            assert set(item.changes) <= {name}
+            assert len(item.fits) == 1
+
+
 def _all(matrix: str) -> list[CellKey]:
     return [CellKey(matrix, r, c) for r in (1, 2) for c in (1, 2, 3)]
 
