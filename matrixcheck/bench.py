@@ -168,12 +168,15 @@ class Bench:
         return log_lines(self._journal.events(self._find(job, self._journal.job_ids)))
 
     def diagnosis(self, job: str, cap_seconds: float = 1.0) -> Diagnosis:
-        """What would explain the readings that still speak, found within about `cap_seconds`; no lock is held."""
-        # Here and not above: numpy would more than double the start of every command that doesn't need it.
-        from matrixcheck.diagnosis.analyse import diagnose  # noqa: PLC0415
+        """What would explain the readings that still speak, found within about `cap_seconds`; no lock is held.
+
+        Raises AnalysisError when the analyser breaks down.
+        """
+        # Here and not above: the analyser would more than double the start of every command that doesn't need it.
+        from matrixcheck.diagnosis.attempt import attempt  # noqa: PLC0415
 
         state = self.state(job)
-        return diagnose(state.layout, state.current, state.known, cap_seconds)
+        return attempt(state.layout, state.current, state.known, cap_seconds)
 
     def mark(self, job: str, matrix_id: str, text: str) -> tuple[Kept, ...]:
         """Keep a line in the entry notation (see `record/entry.py`; `record/typed.py` says what it records).

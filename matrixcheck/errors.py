@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+from traceback import walk_tb
+
 
 class MatrixCheckError(Exception):
     """Base of every error that a face may show.
@@ -28,3 +31,18 @@ class InputError(MatrixCheckError):
 
 class BookError(MatrixCheckError):
     """The bench book is damaged, locked, or can't be written (exit code 4)."""
+
+
+class AnalysisError(MatrixCheckError):
+    """The analyser met a mistake of its own: no answer, and nothing recorded is touched (exit code 5)."""
+
+
+def origin(error: BaseException) -> str:
+    """Name what broke and where in this package, as in `KeyError in diagnosis/alike.py:96`."""
+    package = Path(__file__).parent
+    places = [
+        f" in {Path(frame.f_code.co_filename).relative_to(package).as_posix()}:{line}"
+        for frame, line in walk_tb(error.__traceback__)
+        if package in Path(frame.f_code.co_filename).parents
+    ]
+    return f"{type(error).__name__}{places[-1] if places else ''}"

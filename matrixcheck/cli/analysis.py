@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from matrixcheck.cli.case import CaseFile, case_in, case_of, reported
 from matrixcheck.cli.common import (
     AsJson,
     Job,
@@ -22,24 +23,34 @@ from matrixcheck.layout.limits import COIL_CELSIUS
 if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import Diagnosis
     from matrixcheck.layout.model import Layout
+    from matrixcheck.record.case import Case
 
 layout_commands = typer.Typer(help="Look after layout files.")
 
 
-def suspects(context: typer.Context, job: Job, as_json: AsJson = False) -> None:
+def suspects(context: typer.Context, job: Job, as_json: AsJson = False, case: CaseFile = None) -> None:
     """Name the faults that would explain a job. Says what to do next as well."""
     bench = bench_of(context)
-    _show(bench.diagnosis(job), bench.state(job).layout, as_json)
+    with reported(case, case_of(bench, job)):
+        found = bench.diagnosis(job)
+    _show(found, bench.state(job).layout, as_json)
 
 
 def diagnose(
-    layout: LayoutName,
-    readings: Annotated[
+    layout: Annotated[
         str,
+        typer.Argument(
+            metavar="LAYOUT",
+            help="A layout file, or the name of one that is shipped; a file that --case wrote stands alone.",
+            show_default=False,
+        ),
+    ],
+    readings: Annotated[
+        str | None,
         typer.Argument(
             metavar="READINGS", help="A file of readings in JSON Lines; - reads standard input.", show_default=False
         ),
-    ],
+    ] = None,
     celsius: Annotated[
         float,
         typer.Option(
@@ -49,19 +60,28 @@ def diagnose(
         ),
     ] = 20.0,
     as_json: AsJson = False,
+    case: CaseFile = None,
 ) -> None:
     """Name the faults that would explain a readings file. Needs no job."""
     if not COIL_CELSIUS.holds(celsius):
         raise UsageError(f"--celsius is a temperature from {COIL_CELSIUS}, not {celsius:g}", "leave it out for 20 °C")
-    machine = layout_of(layout)
-    text, source = text_of(readings)
-    from matrixcheck.record.readings import read_readings
-
-    taken = read_readings(text, machine, source)
-    from matrixcheck.diagnosis.analyse import diagnose as analyse
+    given = case_in(layout) if readings is None else _case_from(layout, readings)
+    from matrixcheck.diagnosis.attempt import attempt
     from matrixcheck.diagnosis.ohms import brought_to_20
 
-    _show(analyse(machine, brought_to_20(taken, celsius)), machine, as_json)
+    given = given._replace(readings=brought_to_20(given.readings, celsius))
+    with reported(case, given):
+        found = attempt(*given)
+    _show(found, given.layout, as_json)
+
+
+def _case_from(layout: str, readings: str) -> "Case":
+    from matrixcheck.record.case import Case
+    from matrixcheck.record.readings import read_readings
+
+    machine = layout_of(layout)
+    text, source = text_of(readings)
+    return Case(machine, read_readings(text, machine, source))
 
 
 def predict(

@@ -13,7 +13,9 @@ from matrixcheck.errors import UsageError
 
 app = typer.Typer(
     help="Record what a machine's test mode shows, track what is untested, and find what failures share.",
-    epilog="Begin with: matrixcheck job new LAYOUT --name TEXT",
+    epilog="Begin with: matrixcheck job new LAYOUT --name TEXT\n\n"
+    "Exit codes: 0 done, 1 problems were found, 2 wrong use, 3 input refused, 4 the book is damaged or locked, "
+    "5 the program failed.",
     add_completion=False,
     invoke_without_command=True,
     rich_markup_mode=None,

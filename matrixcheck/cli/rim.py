@@ -1,6 +1,7 @@
 """The rim of the command line: the only place that writes to stderr and decides on exit codes.
 
-0 done · 1 problems were found · 2 wrong use · 3 input refused · 4 book damaged or locked · 130 interrupted.
+0 done · 1 problems were found · 2 wrong use · 3 input refused · 4 book damaged or locked · 5 the analysis or another
+part of the program failed · 130 interrupted.
 An error is one line on stderr: what, where, what to do. Stdout carries results only.
 """
 
@@ -13,15 +14,15 @@ from collections.abc import Sequence
 
 import typer
 
-from matrixcheck.errors import BookError, InputError, MatrixCheckError, UsageError
+from matrixcheck.errors import AnalysisError, BookError, InputError, MatrixCheckError, UsageError, origin
 
-DONE, PROBLEMS, WRONG_USE, INPUT_REFUSED, BOOK_TROUBLE, INTERRUPTED = 0, 1, 2, 3, 4, 130
+DONE, PROBLEMS, WRONG_USE, INPUT_REFUSED, BOOK_TROUBLE, FAILED, INTERRUPTED = 0, 1, 2, 3, 4, 5, 130
 
 LONGEST_COMPLAINT = 600
 
 
 def run(args: Sequence[str]) -> int:
-    """Carry out one command line; everything that may be expected to go wrong ends here in one line and a code."""
+    """Carry out one command line; whatever goes wrong ends here in one line and a code."""
     _stand_in_for_closed_streams()
     _let_stdout_replace_what_it_lacks()
     try:
@@ -32,20 +33,29 @@ def run(args: Sequence[str]) -> int:
         return DONE
     except KeyboardInterrupt:
         return INTERRUPTED
-    except MatrixCheckError as error:
-        return _complain(str(error), code_of(error))
-    except typer.TyperException as error:
-        return _complain(_usage_text(error), WRONG_USE)
-    except OSError as error:
-        where = error.filename or "standard output"
-        return _complain(f"{where}: {error.strerror or error}: make room or choose another place", WRONG_USE)
+    except Exception as error:
+        return _complain(*_ending(error))
     return code
+
+
+def _ending(error: Exception) -> tuple[str, int]:
+    """What is said of an error, and the exit code."""
+    if isinstance(error, MatrixCheckError):
+        return str(error), code_of(error)
+    if isinstance(error, typer.TyperException):
+        return _usage_text(error), WRONG_USE
+    if isinstance(error, OSError):
+        where = error.filename or "standard output"
+        return f"{where}: {error.strerror or error}: make room or choose another place", WRONG_USE
+    return f"the program failed ({origin(error)}): a mistake of ours, please report this line", FAILED
 
 
 def code_of(error: MatrixCheckError) -> int:
     """The exit code of an error."""
     if isinstance(error, BookError):
         return BOOK_TROUBLE
+    if isinstance(error, AnalysisError):
+        return FAILED
     return INPUT_REFUSED if isinstance(error, InputError) else WRONG_USE
 
 

@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from matrixcheck.cli.case import CaseFile, case_of, reported
 from matrixcheck.cli.common import Job, bench_of, json_text
 from matrixcheck.cli.outputs import Output, hand_over
 
@@ -22,11 +23,14 @@ def report(
     json: Annotated[
         Path | None, typer.Option("--json", metavar="FILE", help="Write everything as JSON.", show_default=False)
     ] = None,
+    case: CaseFile = None,
 ) -> None:
     """Print the sheet for a machine and its owner. Or write it to files; - is standard output."""
     from matrixcheck.report.sheet import sheet_of
 
-    sheet = sheet_of(bench_of(context), job, datetime.now().astimezone())
+    bench = bench_of(context)
+    with reported(case, case_of(bench, job)):
+        sheet = sheet_of(bench, job, datetime.now().astimezone())
     outputs = []
     if html:
         from matrixcheck.report.page import page

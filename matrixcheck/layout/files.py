@@ -7,6 +7,7 @@ import stat
 import tomllib
 from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
 from pydantic import ValidationError
 
@@ -15,6 +16,7 @@ from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.locate import line_numbers, line_of
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.problems import Flaw, Problem, key_of, nearest
+from matrixcheck.layout.raw import Table
 from matrixcheck.layout.rules import rule_flaws
 from matrixcheck.layout.shape import shape_flaws
 
@@ -32,6 +34,16 @@ def read_layout(path: Path) -> Layout:
 def parse_layout(text: str, source: str) -> Layout:
     """The layout in a TOML text; `source` tells in messages where it comes from. Raises InputError as `read_layout`."""
     return _sound(_examined(text.encode(errors="surrogatepass"), source), "")
+
+
+def layout_from(content: Any, source: str) -> Layout:
+    """The layout that data with the keys of a layout file gives. Raises InputError as `read_layout`."""
+    try:
+        layout, flaws = _checked(content if isinstance(content, dict) else {})
+    except RecursionError:
+        raise InputError(f"{source} is no layout: it nests too deeply") from None
+    problems = tuple(Problem(source, None, key_of(flaw.loc), *flaw[1:]) for flaw in flaws)
+    return _sound((layout, problems), "")
 
 
 def check_layout(path: Path) -> tuple[Problem, ...]:
@@ -124,15 +136,18 @@ def _judged(text: str, source: str) -> _Examined:
         found = _ENDLESS.search(text)
         line = text.count("\n", 0, found.start()) + 1 if found else None
         return None, (Problem(source, line, "", "not a layout: a number has too many digits"),)
+    layout, flaws = _checked(content)
+    return layout, _located(flaws, text, source) if flaws else ()
+
+
+def _checked(content: Table) -> tuple[Layout | None, list[Flaw]]:
+    """The layout, or every flaw that keeps it from being one."""
     flaws = list(rule_flaws(content))
     try:
         layout = layout_in(content)
     except ValidationError as error:
-        flaws += shape_flaws(error)
-    else:
-        if not flaws:
-            return layout, ()
-    return None, _located(flaws, text, source)
+        return None, [*flaws, *shape_flaws(error)]
+    return (None, flaws) if flaws else (layout, [])
 
 
 def _not_toml(error: tomllib.TOMLDecodeError, text: str, source: str) -> Problem:

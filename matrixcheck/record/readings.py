@@ -60,7 +60,7 @@ def write_readings(readings: Iterable[Reading], layout: Layout) -> str:
     """JSON Lines that `read_readings` reads as just these readings; cells by their address. Ends with a line end."""
     for reading in readings:
         check_reading(reading, layout)
-    return "".join(f"{json.dumps(_written(reading), ensure_ascii=False)}\n" for reading in readings)
+    return "".join(f"{json.dumps(reading_data(reading), ensure_ascii=False)}\n" for reading in readings)
 
 
 def check_reading(reading: Reading, layout: Layout) -> None:
@@ -71,7 +71,8 @@ def check_reading(reading: Reading, layout: Layout) -> None:
         raise InputError(f"reading of {reading.cell or reading.matrix}: {refusal}", "nothing was taken") from None
 
 
-def _written(reading: Reading) -> dict[str, Any]:
+def reading_data(reading: Reading) -> dict[str, Any]:
+    """A reading as the object of its line; cells by their address."""
     body: dict[str, Any] = {"matrix": reading.matrix}
     if reading.cell is not None:
         body["cell"] = reading.cell.address

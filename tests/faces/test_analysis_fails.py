@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 
 import pytest
 from pilots import NARROW, PHONE, WIDE, CannedBench, Run, column_three
 
 from matrixcheck.diagnosis.result import Diagnosis
+from matrixcheck.errors import AnalysisError
 from matrixcheck.layout.reading import Mark
 from matrixcheck.tui.text.suspects import WORKING
 
@@ -17,11 +19,27 @@ def broken() -> Diagnosis:
     raise ZeroDivisionError("planted")
 
 
+def reported() -> Diagnosis:
+    """The same as the bench hands it on."""
+    raise AnalysisError("the analysis failed", "all that was recorded is kept")
+
+
+def out_of_memory() -> Diagnosis:
+    """More than there is."""
+    raise MemoryError
+
+
+def endless() -> Diagnosis:
+    """One call too many."""
+    return endless()
+
+
+@pytest.mark.parametrize("breaks", [broken, reported, out_of_memory, endless])
 @pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
 async def test_a_mark_is_kept_and_the_failure_is_said_when_the_analysis_breaks_down(
-    run: Run, monkeypatch: pytest.MonkeyPatch, size: tuple[int, int]
+    run: Run, monkeypatch: pytest.MonkeyPatch, size: tuple[int, int], breaks: Callable[[], Diagnosis]
 ) -> None:
-    monkeypatch.setattr(CannedBench, "answer", staticmethod(broken))
+    monkeypatch.setattr(CannedBench, "answer", staticmethod(breaks))
     async with run(size) as machine:
         await machine.press("minus")
         assert "The analysis failed" in machine.text()

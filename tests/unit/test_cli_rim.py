@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.metadata
 import os
+import re
 import shlex
 import subprocess
 import sys
@@ -19,8 +20,17 @@ from hypothesis import strategies as st
 from matrixcheck import __version__
 from matrixcheck.cli.app import app
 from matrixcheck.cli.main import main
-from matrixcheck.cli.rim import book_first, code_of
-from matrixcheck.errors import BookError, InputError, UsageError
+from matrixcheck.cli.rim import (
+    BOOK_TROUBLE,
+    DONE,
+    FAILED,
+    INPUT_REFUSED,
+    PROBLEMS,
+    WRONG_USE,
+    book_first,
+    code_of,
+)
+from matrixcheck.errors import AnalysisError, BookError, InputError, MatrixCheckError, UsageError
 
 PROGRAM = [sys.executable, "-m", "matrixcheck.cli.main"]
 
@@ -107,9 +117,20 @@ def test_without_a_command_and_without_a_terminal_it_says_so() -> None:
     assert done.stderr.count("\n") == 1
 
 
-@pytest.mark.parametrize(("error", "code"), [(UsageError("x"), 2), (InputError("x"), 3), (BookError("x"), 4)])
-def test_each_sort_of_error_has_its_exit_code(error: UsageError | InputError | BookError, code: int) -> None:
+@pytest.mark.parametrize(
+    ("error", "code"), [(UsageError("x"), 2), (InputError("x"), 3), (BookError("x"), 4), (AnalysisError("x"), 5)]
+)
+def test_each_sort_of_error_has_its_exit_code(error: MatrixCheckError, code: int) -> None:
     assert code_of(error) == code
+
+
+def test_every_exit_code_stands_in_the_help_and_in_the_readme(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["--help"]) == 0
+    told = " ".join(capsys.readouterr().out.partition("Exit codes:")[2].split())
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8").partition("### Exit codes")[2]
+    for code in (DONE, PROBLEMS, WRONG_USE, INPUT_REFUSED, BOOK_TROUBLE, FAILED):
+        assert re.search(rf"\b{code} [a-z]", told), code
+        assert re.search(rf"\b{code} [a-z]", readme), code
 
 
 def test_what_a_person_typed_cannot_steer_the_terminal_through_an_error(capsys: pytest.CaptureFixture[str]) -> None:

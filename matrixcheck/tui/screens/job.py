@@ -12,7 +12,7 @@ from textual.containers import Container
 from textual.widget import Widget
 from textual.worker import get_current_worker
 
-from matrixcheck.errors import MatrixCheckError
+from matrixcheck.errors import AnalysisError, MatrixCheckError
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
 from matrixcheck.tui.desk import Desk
@@ -329,7 +329,7 @@ class JobScreen(GridScreen):
 
     def _failed(self, seq: int, error: Exception) -> None:
         self.query_one(SuspectList).fail()
-        if isinstance(error, MatrixCheckError):
+        if isinstance(error, MatrixCheckError) and not isinstance(error, AnalysisError):
             self.complain(error)
         else:
             self.log.error(error)

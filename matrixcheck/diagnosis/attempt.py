@@ -1,0 +1,31 @@
+"""The analysis as the faces call it: whatever breaks in it reaches them as one error."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from matrixcheck.errors import AnalysisError, MatrixCheckError, origin
+from matrixcheck.layout.model import Layout
+from matrixcheck.layout.reading import Finding, Reading
+
+if TYPE_CHECKING:
+    from matrixcheck.diagnosis.result import Diagnosis
+
+
+def attempt(
+    layout: Layout, readings: Sequence[Reading], findings: Sequence[Finding] = (), cap_seconds: float = 1.0
+) -> Diagnosis:
+    """Diagnose, as `diagnosis.analyse.diagnose` does.
+
+    Raises AnalysisError for whatever breaks in the analyser, want of memory included; other errors of this program as
+    they are.
+    """
+    try:
+        from matrixcheck.diagnosis.analyse import diagnose  # noqa: PLC0415 - a broken import is caught as well
+
+        return diagnose(layout, readings, findings, cap_seconds)
+    except MatrixCheckError:
+        raise
+    except Exception as error:
+        raise AnalysisError(f"the analysis failed ({origin(error)})", "all that was recorded is kept") from error
