@@ -2,9 +2,10 @@
 
 Switches: the machine shows whatever closes, so an entry tells all that answered. `24` is answered [24], `24+31` is
 answered [24, 31], `24/31` is answered [31]. To that comes what shows without anything being exercised, which nobody
-types again: in a hold round all that its own rest scan showed; else the cells that stand stuck, and what the latest
-rest scan showed of switches that rest closed. In a hold round without a rest scan of its own it isn't known what the
-held switches show: then `24` records its mark alone, and `24+31` and `24/31` are refused.
+types again: in a hold round all that its own rest scan showed; else the cells that stand stuck, what the latest rest
+scan showed of switches that rest closed, and LEDs on keep-warm resistors that were last seen lit at rest. In a hold
+round without a rest scan of its own it isn't known what the held switches show: then `24` records its mark alone, and
+`24+31` and `24/31` are refused.
 
 Lamps and coils: a tick says how the one device did, what else answered isn't known: `24` is the mark working alone.
 `24+31` and `24/31` tell all that was seen, as above.
@@ -16,7 +17,7 @@ that the layout's reach gives.
 from __future__ import annotations
 
 from matrixcheck.errors import InputError
-from matrixcheck.layout.model import Kind, Matrix
+from matrixcheck.layout.model import Cell, Kind, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
 from matrixcheck.record.entry import Entry, Verb
@@ -63,9 +64,20 @@ def _showing_anyway(state: JobState, matrix: Matrix, held: tuple[CellKey, ...]) 
         since = state.round.seq if state.round is not None else 0
         return state.at_rest[matrix.id].showing(held, since)
     at_rest = state.at_rest[matrix.id]
-    return at_rest.stuck | {key for key in at_rest.showing(()) or () if _rests_closed(key, matrix)}
+    resting = {key for key in at_rest.showing(()) or () if _rests_closed(key, matrix)}
+    return at_rest.stuck | resting | {cell.key for cell in matrix.fitted if _glows_on(cell, state)}
 
 
 def _rests_closed(key: CellKey, matrix: Matrix) -> bool:
     """Whether a place that a rest scan showed goes on showing: meant to, or with no device of its own to mark."""
     return key not in matrix.by_key or matrix.by_key[key].notes.rest == "closed"
+
+
+def _glows_on(cell: Cell, state: JobState) -> bool:
+    """Whether it is an LED on a keep-warm resistor that was lit when it was last looked at with nothing exercised: what
+    its own command did since doesn't end its glow."""
+    if cell.notes.fitted != "led" or cell.notes.keep_warm is None:
+        return False
+    marked = [(one.seq, True) for one in state.standings[cell.key].seen if one.reading.mark is Mark.STUCK]
+    words = marked + state.at_rest[cell.key.matrix].verdicts(cell)
+    return bool(words) and max(words)[1]

@@ -8,6 +8,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from diagnosis_case import machine
 from hypothesis import given
 from hypothesis import strategies as st
 from record_case import LAYOUT, START, at
@@ -20,6 +21,7 @@ from matrixcheck.record.guards import one_line
 from matrixcheck.record.ids import short_ids
 from matrixcheck.record.readings import read_readings
 
+BANK = machine()
 CRAB, ROPE, BELL, GULL, TROUGH = at(2, 2), at(2, 3), at(2, 4), at(1, 2), at(3, 1)
 
 
@@ -158,6 +160,24 @@ def test_what_stands_stuck_or_rests_closed_is_filled_in(bench: Bench, job: str) 
     bench.mark(job, "switches", "4-")
     bench.mark(job, "switches", "2")
     assert GULL not in (last(bench, job).answered or ())
+
+
+@pytest.mark.parametrize("first", ["4*", "", "5 4*"])
+def test_an_led_on_a_keep_warm_resistor_glows_on_whatever_its_own_command_does(bench: Bench, first: str) -> None:
+    """Until a later look at rest finds it dark."""
+    job = bench.new_job(BANK, "invented ferry")
+    if first:
+        bench.mark(job, "coils", first)
+    else:
+        bench.rest_scan(job, "coils", "4")
+    glowing = CellKey("coils", 1, 2)
+    for typed in ("4/1", "4+1", "4"):
+        bench.mark(job, "coils", typed)
+        bench.mark(job, "coils", "6/3")
+        assert last(bench, job).answered == (glowing, CellKey("coils", 3, 1))
+    bench.rest_scan(job, "coils", "")
+    bench.mark(job, "coils", "6/3")
+    assert last(bench, job).answered == (CellKey("coils", 3, 1),)
 
 
 def test_in_a_hold_round_its_rest_scan_fills_in_what_the_held_switches_show(bench: Bench, job: str) -> None:
