@@ -1,7 +1,8 @@
 """Causes that need no search: a coil of the wrong resistance, and LEDs that their keep-warm resistors light.
 
 Neither is a fault of a line, and neither rivals one. A wrong coil stands in every explanation. Glow that a sound
-machine shows as well is no fault: it is offered first among the suspects and belongs to no explanation.
+machine shows as well is no fault: it is offered first among the suspects and belongs to no explanation. Where the
+search names the same glow for some explanations, it is one suspect with both chances.
 """
 
 from __future__ import annotations
@@ -32,21 +33,29 @@ def with_plain_causes(
         added[fault] = wrong_coil.model_copy(update={"probability": MEASURED})
     wrong = tuple(suspect.id for suspect in added.values())
     glowing = {fault: _lit_by_themselves(fault, readings) for fault in glow_faults(layout)}
+    named = {member: suspect.id for suspect in reversed(suspects) for member in suspect.members if member in glowing}
     found: list[Explanation] = []
     for explanation in explanations:
         chosen = [known[name] for name in explanation.suspects]
         explained = {cell for suspect in chosen if not _feeds_a_side(suspect) for cell in suspect.explains}
         searched = {member for suspect in chosen for member in suspect.members}
         for fault, seen in glowing.items():
-            if not set(seen) <= explained and fault not in searched:
+            if set(seen) <= explained or fault in searched:
+                continue
+            if fault in named:
+                known[named[fault]] = _likelier(known[named[fault]], explanation.probability)
+            else:
                 name = f"s{len(known) + len(added) + 1}"
                 glow = added.get(fault) or _suspect(layout, readings, name, fault, explains=seen)
-                chance = min(1.0, glow.probability + explanation.probability)
-                added[fault] = glow.model_copy(update={"probability": chance})
+                added[fault] = _likelier(glow, explanation.probability)
         found.append(explanation.model_copy(update={"suspects": (*explanation.suspects, *wrong)}))
     glows = [suspect for fault, suspect in added.items() if fault in glowing]
     coils = [suspect for fault, suspect in added.items() if fault not in glowing]
-    return tuple(found), (*glows, *suspects, *coils)
+    return tuple(found), (*glows, *known.values(), *coils)
+
+
+def _likelier(suspect: Suspect, chance: float) -> Suspect:
+    return suspect.model_copy(update={"probability": min(1.0, suspect.probability + chance)})
 
 
 def _feeds_a_side(suspect: Suspect) -> bool:

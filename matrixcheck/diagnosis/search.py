@@ -19,11 +19,13 @@ import numpy as np
 
 from matrixcheck.diagnosis.company import Company, FaultSet
 from matrixcheck.diagnosis.condition import joint
+from matrixcheck.diagnosis.evidence import DARK, GLOW
 from matrixcheck.diagnosis.frame import Bools
-from matrixcheck.diagnosis.items import Role
+from matrixcheck.diagnosis.items import Item, Role
 from matrixcheck.diagnosis.likelihood import Fit
 from matrixcheck.diagnosis.outlook import Lookout
 from matrixcheck.diagnosis.pool import DISPLACING, Problem
+from matrixcheck.diagnosis.result import FaultClass
 
 Clock = Callable[[], float]
 
@@ -122,6 +124,7 @@ class _Search:
                 frozenset(chosen) for size in range(2, len(self.alone) + 1) for chosen in combinations(self.alone, size)
             )
         else:
+            self._score_beside_glow()
             self._grow()
             self._swap()
         self._settle()
@@ -132,6 +135,20 @@ class _Search:
         """Whether no set of two faults or more could be better than the best, even if it explained every reading."""
         heaviest = sorted((item.weight for item in self.problem.items), reverse=True)[:2]
         return self.ceiling + sum(heaviest) < self.best
+
+    def _score_beside_glow(self) -> None:
+        """Pairs LEDs that are fed past their relay with each item that would keep them dark. Such an item looks poor
+        alone, as they go on glowing, and their glow alone explains little: neither has a place in a beam."""
+        items = self.problem.items
+        glowing = [at for at in self.alone if items[at].lead.fault_class is FaultClass.KEEP_WARM_GLOW]
+        if glowing:
+            darkening = [at for at in self.alone if self._darkens_glow(items[at])]
+            self._score_all(frozenset((glow, other)) for glow in glowing for other in darkening)
+
+    def _darkens_glow(self, item: Item) -> bool:
+        """Whether an LED that glows in a healthy machine is dark with the item alone."""
+        fits = zip(self.problem.healthy, item.fits, strict=True)
+        return any(bool(((usual.state == GLOW) & (there.state == DARK)).any()) for usual, there in fits)
 
     def _grow(self) -> None:
         """From sets of one size to sets of the next, while these could come near the best. What explains every reading

@@ -120,14 +120,17 @@ def place_of(text: str) -> Place:
 
 
 def bank_of(text: str) -> Bank:
-    """The first matrix of a layout file's text, one whose rows are shared. Its numbering must run down the columns."""
+    """The first matrix of a layout file's text, one whose rows are shared. Its numbers are listed, or run down the
+    columns."""
     matrix = tomllib.loads(text)["matrix"][0]
     names = matrix["cells"]
     rows, columns = len(names), len(names[0])
     fitted = frozenset((r, c) for r in range(1, rows + 1) for c in range(1, columns + 1) if names[r - 1][c - 1])
 
+    listed = {number: (r, c) for r, row in enumerate(matrix.get("numbers", ()), 1) for c, number in enumerate(row, 1)}
+
     def place(number: int) -> Place:
-        return (number - 1) % rows + 1, (number - 1) // rows + 1
+        return listed.get(number) or ((number - 1) % rows + 1, (number - 1) // rows + 1)
 
     def conductor(key: str, given: dict[str, Any]) -> Conductor:
         chain = tuple(place(number) for number in given["chain"]) if "chain" in given else None

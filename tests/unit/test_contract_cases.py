@@ -1,4 +1,4 @@
-"""The 24 example cases: a bank's layout, its readings, and the faults that were put in."""
+"""The 25 example cases: a bank's layout, its readings, and the faults that were put in."""
 
 from __future__ import annotations
 
@@ -50,5 +50,5 @@ def test_the_command_reads_every_case_and_answers_in_format_1(
 
 
 def test_the_examples_are_complete() -> None:
-    assert len(LISTED) == 24
+    assert len(LISTED) == 25
     assert {path.stem for path in CASES.glob("*.toml")} == {entry["case"] for entry in LISTED}

@@ -57,6 +57,13 @@ def test_glow_that_another_suspect_explains_is_not_explained_twice() -> None:
     assert suspects[0].probability == pytest.approx(0.6, rel=1e-12, abs=0)
 
 
+def test_glow_that_the_search_names_for_some_explanations_is_one_suspect_with_both_chances() -> None:
+    explanations, suspects = _beside("keep-warm-glow:coils")
+    assert [each.suspects for each in explanations] == [(), ("s1",)]
+    assert [suspect.id for suspect in suspects] == ["s1"]
+    assert suspects[0].probability == pytest.approx(1.0, rel=1e-12, abs=0)
+
+
 def _beside(fault: str) -> tuple[tuple[Explanation, ...], tuple[Suspect, ...]]:
     """A fault that may explain why an LED is lit, or nothing does."""
     suspect = Suspect(
