@@ -196,7 +196,7 @@ async def _pass_on(message: WSMessage, socket: web.WebSocketResponse, screens: S
     kind, *content = message.json()
     match kind, content:
         case "stdin", [str(keys)]:
-            await screens.send_bytes(keys.encode())
+            await screens.send_bytes(keys.encode(errors="replace"))
         case "resize", [{"width": int(columns), "height": int(rows)}]:
             await screens.set_terminal_size(columns, rows)
         case "focus", []:

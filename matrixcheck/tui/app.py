@@ -10,11 +10,14 @@ from typing import ClassVar
 
 from textual import events
 from textual.app import App
+from textual.driver import Driver
+from textual.drivers.linux_driver import LinuxDriver
 
 from matrixcheck.bench import Bench
 from matrixcheck.tui.desk import Desk
 from matrixcheck.tui.messages import BookChanged, Ring
 from matrixcheck.tui.screens.job import JobScreen
+from matrixcheck.tui.terminal import TerminalDriver, check_terminal
 from matrixcheck.tui.themes import DARK, LIGHT
 
 POLL_SECONDS = 0.1
@@ -56,6 +59,11 @@ class MatrixCheckApp(App[None]):
         self._matrix = matrix
         self._bell_wanted = False
         self._early: list[events.Key] | None = []
+
+    def get_driver_class(self) -> type[Driver]:
+        """Ours in place of Textual's for a terminal."""
+        chosen = super().get_driver_class()
+        return TerminalDriver if chosen is LinuxDriver else chosen
 
     def on_mount(self) -> None:
         """Begin to watch the book. The first screen waits until the program stands: before that Textual would draw it
@@ -107,11 +115,22 @@ class MatrixCheckApp(App[None]):
 
 
 def run(book: Path, job: str | None = None, matrix: str | None = None, *, own_layouts: bool = True) -> int:
-    """Run the screens on a book until the person quits; the exit code. Raises MatrixCheckError before they open."""
+    """Run the screens on a book until the person quits or the system ends them; the exit code.
+
+    Raises MatrixCheckError before they open. However they end, the book is closed.
+    """
     bench = Bench(book)
-    if job is not None:
-        job = bench.state(job).id
-    app = MatrixCheckApp(bench, job, matrix, own_layouts=own_layouts)
+    try:
+        bench.changed()
+        found = None if job is None else bench.state(job).id
+        return _run(MatrixCheckApp(bench, found, matrix, own_layouts=own_layouts))
+    finally:
+        bench.close()
+
+
+def _run(app: MatrixCheckApp) -> int:
+    if app.driver_class is TerminalDriver:
+        check_terminal()
     # What was imported stays, and what the first paint is made of as well: looking through all that for garbage would
     # hold up the paint, and now and then a mark.
     gc.freeze()

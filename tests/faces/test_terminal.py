@@ -2,86 +2,14 @@
 
 from __future__ import annotations
 
-import fcntl
-import os
-import pty
-import select
-import struct
-import subprocess
-import sys
-import termios
-import time
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 from pilots import NOON, CannedBench
+from terminals import Terminal
 
 from matrixcheck.bench import Bench
 from matrixcheck.layout.reading import Mark
-
-PROGRAM = """
-import sys
-from pathlib import Path
-from matrixcheck.tui.app import run
-sys.exit(run(Path(sys.argv[1]), sys.argv[2]))
-"""
-KEYS_A_SECOND = 20
-PATIENCE = 30.0
-
-
-class Terminal:
-    """The screens in a pseudo-terminal of 100 by 32."""
-
-    def __init__(self, book: Path, job: str) -> None:
-        self._master, slave = pty.openpty()
-        fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 32, 100, 0, 0))
-        environment = os.environ | {"TERM": "xterm-256color", "COLORTERM": "truecolor"}
-        self.process = subprocess.Popen(
-            [sys.executable, "-c", PROGRAM, str(book), job],
-            stdin=slave,
-            stdout=slave,
-            stderr=slave,
-            env=environment,
-            start_new_session=True,
-        )
-        os.close(slave)
-        self.written = b""
-
-    def read_for(self, seconds: float) -> None:
-        """Read what comes within some time."""
-        end = time.monotonic() + seconds
-        while (left := end - time.monotonic()) > 0:
-            ready, _, _ = select.select([self._master], [], [], left)
-            if ready:
-                try:
-                    self.written += os.read(self._master, 65536)
-                except OSError:
-                    return
-
-    def wait_for(self, text: str) -> None:
-        """Read until a text comes that wasn't there before."""
-        deadline = time.monotonic() + PATIENCE
-        while text.encode() not in self.written:
-            assert time.monotonic() < deadline, f"{text!r} never came: {self.written[-2000:]!r}"
-            self.read_for(0.05)
-        self.written = b""
-
-    def type(self, keys: str) -> None:
-        """Type at twenty keys a second, reading meanwhile, as a terminal does."""
-        for key in keys:
-            os.write(self._master, key.encode())
-            self.read_for(1 / KEYS_A_SECOND)
-
-    def close(self) -> int:
-        """Wait for the program to end by itself; its exit code."""
-        deadline = time.monotonic() + PATIENCE
-        while self.process.poll() is None and time.monotonic() < deadline:
-            self.read_for(0.05)
-        if self.process.poll() is None:
-            self.process.kill()
-        os.close(self._master)
-        return self.process.wait()
 
 
 @pytest.fixture
@@ -91,9 +19,7 @@ def terminals(bench: CannedBench, job: str) -> Iterator[list[Terminal]]:
     running = [Terminal(bench.path, job) for _ in range(2)]
     yield running
     for terminal in running:
-        if terminal.process.poll() is None:
-            terminal.process.kill()
-            terminal.process.wait()
+        terminal.kill()
 
 
 def test_a_round_typed_at_twenty_keys_a_second_is_in_the_journal_to_the_last_mark(
