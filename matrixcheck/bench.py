@@ -9,7 +9,6 @@ import os
 import threading
 from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime
-from functools import reduce
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -190,13 +189,11 @@ class Bench:
     def take_readings(self, job: str, readings: Iterable[Reading]) -> tuple[Kept, ...]:
         """Keep readings, all in one transaction. Raises InputError, keeping none, where one can't be taken."""
         taken = tuple(readings)
-
-        def events(state: JobState) -> list[Event]:
-            for reading in taken:
-                check_reading(reading, state.layout)
-            return [Read(reading=reading) for reading in taken]
-
-        return self._keep_each(job, events)
+        # Before the book is locked: a job keeps its layout, and many readings take their time.
+        layout = self.state(job).layout
+        for reading in taken:
+            check_reading(reading, layout)
+        return self._keep_each(job, lambda _: [Read(reading=reading) for reading in taken])
 
     def rest_scan(self, job: str, matrix_id: str, text: str = "") -> tuple[Kept, ...]:
         """Keep a rest scan: `text` lists every cell that shows, by number or address, empty for none.
@@ -235,7 +232,7 @@ class Bench:
             return [Withdrawn(batch=batch)]
 
         recorded, state = self._keep(job, events)
-        words = tuple(words_of(one.event, state.layout, state) for one in gone)
+        words = tuple(words_of(one.event, state.layout, state.anyway) for one in gone)
         return Undone(recorded[-1].seq, words, tuple(key for one in gone if (key := _cell_of(one.event)) is not None))
 
     def note(self, job: str, text: str) -> None:
@@ -348,7 +345,7 @@ class Bench:
                 found = self._find(job, book.job_ids)
                 state = self._caught_up(found, book.events(found, self._seq(found)))
                 recorded = book.append(found, events_for(state))
-                after = reduce(advance, recorded, state)
+                after = advance(state, recorded)
             self._own(recorded)
             self._states[found] = after
             return recorded, after
@@ -368,7 +365,7 @@ class Bench:
 
     def _caught_up(self, job: str, events: Sequence[Recorded]) -> JobState:
         state = self._states.get(job)
-        self._states[job] = replay(events) if state is None else reduce(advance, events, state)
+        self._states[job] = replay(events) if state is None else advance(state, events)
         return self._states[job]
 
     def _find(self, job: str, job_ids: Callable[[], tuple[str, ...]]) -> str:

@@ -19,7 +19,7 @@ class Mark(StrEnum):
     UNTESTED = "untested"
 
 
-class Reading(Frozen, frozen=True, kw_only=True):
+class Reading(Frozen, frozen=True, kw_only=True, gc=False):
     """One exercise and what showed while it lasted.
 
     `cell` is the exercised cell, None for a rest scan. `held` are the cells kept closed meanwhile. `answered` are all

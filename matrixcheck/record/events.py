@@ -20,7 +20,7 @@ WalkManner = Literal["stepped", "paced", "all-lit"]
 """How a walk goes: by hand from device to device, by the machine's own beat, or with everything lit at once."""
 
 
-class _Event(Frozen, frozen=True, kw_only=True):
+class _Event(Frozen, frozen=True, kw_only=True, gc=False):
     kind: ClassVar[str]
     undoable: ClassVar[bool] = True
 

@@ -40,7 +40,7 @@ from matrixcheck.record.events import (
     WalkManner,
     Withdrawn,
 )
-from matrixcheck.record.standing import AtRest, Seen, Standing, Standings, judge
+from matrixcheck.record.standing import AtRest, Evidence, Resting, Seen, Standing, Standings, judge, tells, told_of
 
 
 class Pace(Struct, frozen=True):
@@ -124,6 +124,10 @@ class JobState(Struct, frozen=True):
     history: tuple[Recorded, ...] = ()
     seq: int = 0
 
+    def anyway(self, reading: Reading) -> frozenset[CellKey]:
+        """What shows with nothing exercised, as far as is known, under the switches that a reading held."""
+        return self.at_rest[reading.matrix].anyway(reading.held)
+
     @property
     def rest_scans(self) -> tuple[Seen, ...]:
         """The rest scans that still speak, oldest first."""
@@ -156,19 +160,181 @@ def replay(events: Iterable[Recorded]) -> JobState:
     first = next(ordered, None)
     if first is None or not isinstance(first.event, JobOpened):
         raise ValueError("the events of a job begin with its opening")
-    state = _opened(first, first.event)
-    for recorded in ordered:
-        state = advance(state, recorded)
-    return state
+    return advance(_opened(first, first.event), ordered)
 
 
-def advance(state: JobState, recorded: Recorded) -> JobState:
-    """The state one event on. `recorded` is of the same job and later than all that the state holds."""
-    event = recorded.event
-    if isinstance(event, Withdrawn):
-        kept = [one for one in state.history if one.batch != event.batch]
-        return replace(replay(kept), seq=recorded.seq)
-    return replace(_changed(state, recorded), history=(*state.history, recorded), seq=recorded.seq)
+def advance(state: JobState, events: Iterable[Recorded]) -> JobState:
+    """The state after further events, of the same job and later than all that the state holds.
+
+    What is withdrawn among them is never folded in. Only where they withdraw something that the state holds already,
+    all that still counts is folded anew, once.
+    """
+    added = tuple(events)
+    gone = withdrawn_by(added)
+    folding = Folding(state)
+    if gone and any(one.batch in gone for one in state.history):
+        opening, *before = state.history
+        folding = Folding(replay([opening]))
+        added = (*before, *added)
+    for one in added:
+        folding.take(one, counts=one.batch not in gone)
+    return folding.state()
+
+
+def withdrawn_by(events: Iterable[Recorded]) -> frozenset[int]:
+    """The batches that these events withdraw."""
+    return frozenset(one.event.batch for one in events if isinstance(one.event, Withdrawn))
+
+
+class Folding:
+    """A job's state while events are folded into it: each costs the same, however many there were."""
+
+    def __init__(self, state: JobState) -> None:
+        self._before = state
+        self._seq = state.seq
+        self._standings = dict(state.standings)
+        self._evidence: dict[CellKey, Evidence] = {}
+        self._resting: dict[str, Resting] = {}
+        self._findings = {one.place: one for one in state.findings}
+        self._repairs: list[RepairMade] = []
+        self._safety: list[SafetyCheckMade] = []
+        self._notes: list[NoteMade] = []
+        self._round = state.round
+        self._added: list[Recorded] = []
+        self._touched: dict[str, frozenset[CellKey]] = {}
+
+    def take(self, recorded: Recorded, counts: bool = True) -> None:
+        """Fold in the next event; one that doesn't count only moves `seq` on, and so does a withdrawal."""
+        self._seq = recorded.seq
+        if counts and not isinstance(recorded.event, Withdrawn):
+            self._added.append(recorded)
+            self._change(recorded)
+
+    def anyway(self, reading: Reading) -> frozenset[CellKey]:
+        """What shows with nothing exercised, as far as is known so far, under the switches that a reading held."""
+        return self._at_rest(reading.matrix).anyway(reading.held)
+
+    def state(self) -> JobState:
+        """The state after what was taken."""
+        before = self._before
+        seen = {
+            key: replace(self._standings[key], seen=tuple(evidence.seen)) for key, evidence in self._evidence.items()
+        }
+        at_rest = {name: resting.frozen() for name, resting in self._resting.items()}
+        return replace(
+            before,
+            standings={**self._standings, **seen},
+            at_rest={**before.at_rest, **at_rest},
+            findings=tuple(self._findings.values()),
+            repairs=(*before.repairs, *self._repairs),
+            safety=(*before.safety, *self._safety),
+            notes=(*before.notes, *self._notes),
+            round=self._round,
+            history=(*before.history, *self._added),
+            seq=self._seq,
+        )
+
+    def _change(self, recorded: Recorded) -> None:
+        at = recorded.at
+        match recorded.event:
+            case Read(reading=reading):
+                self._read(Seen(recorded.seq, at, reading))
+            case Deferred(cell=key, reason=reason):
+                self._stand(replace(self._standings[key], deferred=reason))
+            case Repaired(place=place, note=note):
+                self._repaired(RepairMade(place, note, at, recorded.seq))
+            case Found(finding=finding, note=note):
+                self._forget_findings(finding.place)
+                self._findings[finding.place] = FindingMade(finding.place, finding.verdict, note, at)
+            case RoundStarted() as begun:
+                self._round = Round(begun.matrix, begun.round, begun.held, at, recorded.seq, begun.cells, begun.manner)
+            case RoundPaced(seconds=seconds, place=place, paused=paused) if self._round is not None:
+                self._round = replace(self._round, pace=Pace(seconds, place, paused, at))
+            case RoundEnded():
+                self._round = None
+            case SafetyChecked(item=item, passed=passed, note=note):
+                self._safety.append(SafetyCheckMade(item, passed, note, at))
+            case Noted(text=text):
+                self._notes.append(NoteMade(text, at))
+
+    def _read(self, seen: Seen) -> None:
+        reading = seen.reading
+        if reading.cell is None:
+            self._at_rest(reading.matrix).add(seen)
+            self._judge_again([reading.matrix])
+            return
+        self._of(reading.cell).add(seen)
+        changes: dict[str, Any] = {"last_at": seen.at}
+        if tells(reading):
+            changes["deferred"] = None
+        self._stand(self._judged(reading.cell, **changes))
+
+    def _repaired(self, repair: RepairMade) -> None:
+        touched = self._touched_by(repair.place)
+        self._repairs.append(repair)
+        self._forget_findings(repair.place)
+        before = [standing for standing in self._standings.values() if self._tested(standing)]
+        matrices = sorted({key.matrix for key in touched})
+        for name in matrices:
+            resting = self._at_rest(name)
+            outdated = len(touched) > 1
+            resting.rescan(
+                [] if outdated else [one for one in resting.scans if told_of(one.reading).isdisjoint(touched)]
+            )
+        self._judge_again(matrices)
+        for standing in before:
+            key = standing.cell.key
+            changed = self._standings[key].mark is not standing.mark
+            if changed or key in touched or not touched.isdisjoint(self._of(key).told_of):
+                self._evidence[key] = Evidence(standing.cell)
+                self._stand(_due(standing, repair.place))
+
+    def _judge_again(self, matrices: Iterable[str]) -> None:
+        judged = [self._judged(cell.key) for name in matrices for cell in self._before.layout.matrix(name).fitted]
+        for one in judged:
+            self._stand(one)
+
+    def _judged(self, key: CellKey, **changes: Any) -> Standing:
+        """How the cell stands with `changes` to its fields, judged from what was seen. A mark ends a retest."""
+        standing = self._standings[key]
+        judged = judge(standing.cell, self._of(key), self._at_rest(key.matrix))
+        if judged.mark is not Mark.UNTESTED:
+            changes |= {"retest_due": None, "before_repair": None}
+        return replace(standing, **changes, **judged._asdict())
+
+    def _stand(self, standing: Standing) -> None:
+        key = standing.cell.key
+        self._standings[key] = standing
+        stuck = self._at_rest(key.matrix).stuck
+        if standing.mark is Mark.STUCK:
+            stuck.add(key)
+        else:
+            stuck.discard(key)
+
+    def _tested(self, standing: Standing) -> bool:
+        return standing.mark is not Mark.UNTESTED or bool(self._of(standing.cell.key).told)
+
+    def _of(self, key: CellKey) -> Evidence:
+        found = self._evidence.get(key)
+        if found is None:
+            standing = self._standings[key]
+            found = self._evidence[key] = Evidence(standing.cell, standing.seen)
+        return found
+
+    def _at_rest(self, matrix: str) -> Resting:
+        found = self._resting.get(matrix)
+        if found is None:
+            found = self._resting[matrix] = Resting(self._before.at_rest[matrix])
+        return found
+
+    def _forget_findings(self, place: str) -> None:
+        """A later word on a place outdates the findings on it and on its contacts."""
+        self._findings = {name: one for name, one in self._findings.items() if place not in (name, owning_part(name))}
+
+    def _touched_by(self, place: str) -> frozenset[CellKey]:
+        if place not in self._touched:
+            self._touched[place] = cells_touched(self._before.layout, place)
+        return self._touched[place]
 
 
 def _opened(recorded: Recorded, event: JobOpened) -> JobState:
@@ -187,103 +353,6 @@ def _opened(recorded: Recorded, event: JobOpened) -> JobState:
     )
 
 
-def _changed(state: JobState, recorded: Recorded) -> JobState:
-    at, changed = recorded.at, state
-    match recorded.event:
-        case Read(reading=reading):
-            changed = _read(state, Seen(recorded.seq, at, reading))
-        case Deferred(cell=key, reason=reason):
-            changed = _stands(state, replace(state.standings[key], deferred=reason))
-        case Repaired(place=place, note=note):
-            changed = _repaired(state, RepairMade(place, note, at, recorded.seq))
-        case Found(finding=finding, note=note):
-            made = FindingMade(finding.place, finding.verdict, note, at)
-            changed = replace(state, findings=(*_without(state.findings, finding.place), made))
-        case RoundStarted() as begun:
-            opened = Round(begun.matrix, begun.round, begun.held, at, recorded.seq, begun.cells, begun.manner)
-            changed = replace(state, round=opened)
-        case RoundPaced(seconds=seconds, place=place, paused=paused) if state.round is not None:
-            changed = replace(state, round=replace(state.round, pace=Pace(seconds, place, paused, at)))
-        case RoundEnded():
-            changed = replace(state, round=None)
-        case SafetyChecked(item=item, passed=passed, note=note):
-            changed = replace(state, safety=(*state.safety, SafetyCheckMade(item, passed, note, at)))
-        case Noted(text=text):
-            changed = replace(state, notes=(*state.notes, NoteMade(text, at)))
-    return changed
-
-
-def _stands(state: JobState, *changed: Standing) -> JobState:
-    at_rest = dict(state.at_rest)
-    for one in changed:
-        key, known = one.cell.key, at_rest[one.cell.key.matrix]
-        if (one.mark is Mark.STUCK) is not (key in known.stuck):
-            at_rest[key.matrix] = replace(known, stuck=known.stuck ^ {key})
-    return replace(state, at_rest=at_rest, standings={**state.standings, **{one.cell.key: one for one in changed}})
-
-
-def _with_scans(state: JobState, scans: Mapping[str, tuple[Seen, ...]]) -> JobState:
-    """The state with other rest scans for the matrices named, and their cells judged again."""
-    at_rest = {name: replace(state.at_rest[name], scans=found) for name, found in scans.items()}
-    changed = [
-        _judged(state.standings[cell.key], at_rest[name]) for name in scans for cell in state.layout.matrix(name).fitted
-    ]
-    return _stands(replace(state, at_rest={**state.at_rest, **at_rest}), *changed)
-
-
-def _read(state: JobState, seen: Seen) -> JobState:
-    reading = seen.reading
-    if reading.cell is None:
-        return _with_scans(state, {reading.matrix: (*state.at_rest[reading.matrix].scans, seen)})
-    before = state.standings[reading.cell]
-    told = _tells(reading)
-    after = _judged(
-        before,
-        state.at_rest[reading.matrix],
-        seen=(*before.seen, seen),
-        last_at=seen.at,
-        deferred=None if told else before.deferred,
-    )
-    return _stands(state, after)
-
-
-def _judged(standing: Standing, at_rest: AtRest, **changes: Any) -> Standing:
-    """The standing with `changes` to its fields, judged from what was then seen. A mark ends a retest."""
-    judged = judge(standing.cell, changes.get("seen", standing.seen), at_rest)
-    if judged.mark is not Mark.UNTESTED:
-        changes |= {"retest_due": None, "before_repair": None}
-    return replace(standing, **changes, **judged._asdict())
-
-
-def _repaired(state: JobState, repair: RepairMade) -> JobState:
-    touched = cells_touched(state.layout, repair.place)
-    aside = replace(state, repairs=(*state.repairs, repair), findings=_without(state.findings, repair.place))
-    without_scans = _with_scans(aside, _scans_left(state, touched))
-    due = [
-        _due(standing, repair.place)
-        for standing in state.standings.values()
-        if _tested(standing)
-        and (
-            standing.cell.key in touched
-            or any(_tells_of(one.reading, touched) for one in standing.seen)
-            or without_scans.standings[standing.cell.key].mark is not standing.mark
-        )
-    ]
-    return _stands(without_scans, *due)
-
-
-def _scans_left(state: JobState, touched: frozenset[CellKey]) -> dict[str, tuple[Seen, ...]]:
-    left: dict[str, tuple[Seen, ...]] = dict.fromkeys(sorted({key.matrix for key in touched}), ())
-    if len(touched) == 1:
-        for name in left:
-            left[name] = tuple(one for one in state.at_rest[name].scans if not _tells_of(one.reading, touched))
-    return left
-
-
-def _tested(standing: Standing) -> bool:
-    return standing.mark is not Mark.UNTESTED or any(_tells(one.reading) for one in standing.seen)
-
-
 def _due(standing: Standing, place: str) -> Standing:
     """The cell with nothing said of it since the repair; what it was before is kept beside."""
     return Standing(
@@ -293,23 +362,6 @@ def _due(standing: Standing, place: str) -> Standing:
         before_repair=standing.mark,
         last_at=standing.last_at,
     )
-
-
-def _tells(reading: Reading) -> bool:
-    return reading.mark is not None or reading.answered is not None
-
-
-def _tells_of(reading: Reading, touched: frozenset[CellKey]) -> bool:
-    """Whether the reading says of a touched cell anything beyond that it was held and showed."""
-    held, answered = set(reading.held), set(reading.answered or ())
-    silent = held - answered if reading.answered is not None else set()
-    told = {reading.cell, *(answered - held), *silent, *reading.faint}
-    return not touched.isdisjoint(told)
-
-
-def _without(findings: tuple[FindingMade, ...], place: str) -> tuple[FindingMade, ...]:
-    """The findings that a later word on `place` leaves: those on other places, and not on its contacts."""
-    return tuple(one for one in findings if place not in (one.place, owning_part(one.place)))
 
 
 def cells_touched(layout: Layout, place: str) -> frozenset[CellKey]:

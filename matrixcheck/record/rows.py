@@ -52,14 +52,15 @@ def append(
     seq, before = last or (0, FIRST_HASH)
     if not isinstance(before, bytes):
         raise _bad(path, seq, "is damaged")
-    kept = []
+    kept, written = [], []
     batch, when = seq + 1, at.isoformat()
     for event in added:
         seq += 1
         row = (seq, job, batch, when, event.kind, body_of(event))
         before = link(before, row)
-        connection.execute("INSERT INTO event VALUES (?, ?, ?, ?, ?, ?, ?)", (*row, before))
+        written.append((*row, before))
         kept.append(Recorded(seq, job, batch, at, event))
+    connection.executemany("INSERT INTO event VALUES (?, ?, ?, ?, ?, ?, ?)", written)
     return tuple(kept)
 
 

@@ -18,7 +18,7 @@ intermittent; so does being stuck at rest in one scan and not in the next.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import NamedTuple
 
@@ -103,58 +103,147 @@ class AtRest(Struct, frozen=True):
         return [(scan.seq, cell.key in (scan.reading.answered or ())) for scan in self.scans if not scan.reading.held]
 
 
-def judge(cell: Cell, seen: Iterable[Seen], at_rest: AtRest) -> Judged:
+class Resting:
+    """An `AtRest` that grows: a further scan, or a question, costs the same however many scans there are."""
+
+    def __init__(self, known: AtRest) -> None:
+        self.stuck = set(known.stuck)
+        self.rescan(known.scans)
+
+    def rescan(self, scans: Iterable[Seen]) -> None:
+        """Put these scans, oldest first, in the place of all that there were."""
+        self.scans: list[Seen] = []
+        self._shown: dict[frozenset[CellKey], frozenset[CellKey]] = {}
+        self._ever: frozenset[CellKey] = frozenset()
+        self._always: frozenset[CellKey] | None = None
+        self._unheld_seq: int | None = None
+        for one in scans:
+            self.add(one)
+
+    def add(self, scan: Seen) -> None:
+        """Take a further scan."""
+        held, shown = frozenset(scan.reading.held), frozenset(scan.reading.answered or ())
+        self.scans.append(scan)
+        self._shown[held] = shown
+        if not held:
+            self._ever |= shown
+            self._always = shown if self._always is None else self._always & shown
+            self._unheld_seq = scan.seq
+
+    def showing(self, held: frozenset[CellKey]) -> frozenset[CellKey]:
+        """What the latest scan with just these cells held showed; nothing where none was made."""
+        return self._shown.get(held, frozenset())
+
+    def anyway(self, held: Iterable[CellKey]) -> frozenset[CellKey]:
+        """What shows, as far as is known, with just these cells held and nothing exercised."""
+        kept_closed = frozenset(held)
+        return kept_closed.union(self.stuck, self.showing(kept_closed))
+
+    def scanned(self, cell: Cell) -> int | None:
+        """The seq of the latest scan with nothing held; None where there is none, or for a switch that rests closed."""
+        return None if cell.notes.rest == "closed" else self._unheld_seq
+
+    def wavers(self, cell: Cell) -> bool:
+        """Whether some scans with nothing held showed the cell and some didn't."""
+        wavering = cell.key in self._ever and cell.key not in (self._always or ())
+        return wavering and cell.notes.rest != "closed"
+
+    def frozen(self) -> AtRest:
+        """What is known now."""
+        return AtRest(tuple(self.scans), frozenset(self.stuck))
+
+
+class Evidence:
+    """The current readings that exercised one cell, oldest first in `seen`. It grows, and what a judgement needs of it
+    stays as small as the number of sets of switches that were held."""
+
+    def __init__(self, cell: Cell, seen: Iterable[Seen] = ()) -> None:
+        self.seen: list[Seen] = []
+        self.told: dict[tuple[frozenset[CellKey], Mark | None], Seen] = {}
+        self.told_of: set[CellKey] = set()
+        self.ohms: float | None = None
+        self._key = cell.key
+        for one in seen:
+            self.add(one)
+
+    def add(self, one: Seen) -> None:
+        """Take a further reading. In `told` the latest of each sort stands, the latest of all last: by what was held,
+        and by the mark, None where the cell answered and rest scans say what that means."""
+        reading = one.reading
+        self.seen.append(one)
+        self.told_of |= told_of(reading)
+        if reading.ohms is not None:
+            self.ohms = reading.ohms
+        if tells(reading):
+            sort = frozenset(reading.held), _outcome(self._key, reading)
+            self.told.pop(sort, None)
+            self.told[sort] = one
+
+
+def tells(reading: Reading) -> bool:
+    """Whether the reading says how the exercised cell did: a resistance or a blown fuse alone doesn't."""
+    return reading.mark is not None or reading.answered is not None
+
+
+def told_of(reading: Reading) -> set[CellKey]:
+    """The cells of which a reading says anything beyond that they were held and showed."""
+    held = set(reading.held)
+    answered = held if reading.answered is None else set(reading.answered)
+    told = (answered ^ held).union(reading.faint)
+    return told if reading.cell is None else told | {reading.cell}
+
+
+def judge(cell: Cell, evidence: Evidence, at_rest: Resting) -> Judged:
     """What the current readings that exercised a cell, and the current rest scans of its matrix, make of it."""
-    told = [(one, mark) for one in seen if (mark := _mark_of(cell, one.reading, at_rest)) is not None]
-    scanned = at_rest.verdicts(cell)
-    echoed, instead = _others(cell.key, told[-1][0].reading, at_rest) if told else ((), ())
-    measured = [one.reading.ohms for one in seen if one.reading.ohms is not None]
+    told = [(one, held, mark or _answered(cell, held, at_rest)) for (held, mark), one in evidence.told.items()]
+    last = told[-1][0].reading if told else None
+    echoed, instead = _others(cell.key, last, at_rest) if last else ((), ())
     return Judged(
-        mark=_latest(told, scanned),
+        mark=_latest(cell, told, at_rest),
         echoed=echoed,
         answered_instead=instead,
-        faint=told[-1][0].reading.faint if told else (),
-        intermittent=_contradict(told) or len({shows for _, shows in scanned}) > 1,
-        ohms=measured[-1] if measured else None,
+        faint=last.faint if last else (),
+        intermittent=_contradict(told) or at_rest.wavers(cell),
+        ohms=evidence.ohms,
     )
 
 
-def _mark_of(cell: Cell, reading: Reading, at_rest: AtRest) -> Mark | None:
+def _outcome(key: CellKey, reading: Reading) -> Mark | None:
     if reading.mark is not None:
         return reading.mark
-    if reading.answered is None:
-        return None
-    if cell.key not in reading.answered:
-        return Mark.DEAD
-    changed_nothing = cell.key in (at_rest.showing(reading.held) or ()) and cell.notes.rest == "open"
+    return None if key in (reading.answered or ()) else Mark.DEAD
+
+
+def _answered(cell: Cell, held: frozenset[CellKey], at_rest: Resting) -> Mark:
+    changed_nothing = cell.notes.rest == "open" and cell.key in at_rest.showing(held)
     return Mark.STUCK if changed_nothing else Mark.WORKING
 
 
-def _latest(told: list[tuple[Seen, Mark]], scanned: list[tuple[int, bool]]) -> Mark:
+def _latest(cell: Cell, told: Sequence[_Told], at_rest: Resting) -> Mark:
     """The last word: of an exercise, or of a later rest scan. A scan that shows the cell no more only lifts `stuck`."""
-    exercised = told[-1][1] if told else Mark.UNTESTED
-    if not scanned or (told and told[-1][0].seq > scanned[-1][0]):
+    exercised = told[-1][2] if told else Mark.UNTESTED
+    scanned = at_rest.scanned(cell)
+    if scanned is None or (told and told[-1][0].seq > scanned):
         return exercised
-    if scanned[-1][1]:
+    if cell.key in at_rest.showing(frozenset()):
         return Mark.STUCK
-    moving = [mark for _, mark in told if mark is not Mark.STUCK]
+    moving = [mark for _, _, mark in told if mark is not Mark.STUCK]
     return moving[-1] if moving else Mark.UNTESTED
 
 
-def _contradict(told: list[tuple[Seen, Mark]]) -> bool:
-    by_held: dict[frozenset[CellKey], set[Mark]] = {}
-    for one, mark in told:
-        by_held.setdefault(frozenset(one.reading.held), set()).add(mark)
-    return any(len(marks) > 1 for marks in by_held.values())
+def _contradict(told: Sequence[_Told]) -> bool:
+    said = {(held, mark) for _, held, mark in told}
+    return len(said) > len({held for held, _ in said})
 
 
-def _others(key: CellKey, reading: Reading, at_rest: AtRest) -> tuple[tuple[CellKey, ...], tuple[CellKey, ...]]:
+def _others(key: CellKey, reading: Reading, at_rest: Resting) -> tuple[tuple[CellKey, ...], tuple[CellKey, ...]]:
     """(those that answered as well, those that answered instead), without what is held or shows at rest anyway."""
-    if reading.answered is None:
+    if reading.answered is None or reading.answered == (key,):
         return (), ()
     expected = at_rest.anyway(reading.held) | {key}
     others = tuple(other for other in reading.answered if other not in expected)
     return (others, ()) if key in reading.answered else ((), others)
 
 
+_Told = tuple[Seen, frozenset[CellKey], Mark]
 Standings = Mapping[CellKey, Standing]

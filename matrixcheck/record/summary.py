@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import datetime
 
 from msgspec import Struct
@@ -25,7 +25,7 @@ from matrixcheck.record.events import (
     SafetyChecked,
     Withdrawn,
 )
-from matrixcheck.record.replay import JobState, advance, replay
+from matrixcheck.record.replay import Folding, JobState, replay, withdrawn_by
 from matrixcheck.record.standing import Standing
 
 # How many events of one batch an undo spells out in the log.
@@ -110,8 +110,8 @@ def log_lines(events: Iterable[Recorded]) -> tuple[LogLine, ...]:
     """A job's history in words, oldest first; `events` are all of the job's, its opening first."""
     kept = list(events)
     layout = next(one.event.layout for one in kept if isinstance(one.event, JobOpened))
-    gone = {one.event.batch for one in kept if isinstance(one.event, Withdrawn)}
-    words = _words_along(kept, layout)
+    gone = withdrawn_by(kept)
+    words = _words_along(kept, layout, gone)
     batches: dict[int, list[str]] = {}
     for one in kept:
         batches.setdefault(one.batch, []).append(words[one.seq])
@@ -131,18 +131,19 @@ def _undone(words: list[str]) -> str:
     return f"undone: {'; '.join(words[:_NAMED])}{more}"
 
 
-def _words_along(kept: list[Recorded], layout: Layout) -> dict[int, str]:
-    """Each event in words as the job stood when it came, by seq."""
-    state = replay(kept[:1])
+def _words_along(kept: list[Recorded], layout: Layout, gone: frozenset[int]) -> dict[int, str]:
+    """Each event in words, by seq, given what was known when it came and still counts."""
+    folding = Folding(replay(kept[:1]))
     words = {kept[0].seq: words_of(kept[0].event, layout)}
     for one in kept[1:]:
-        words[one.seq] = words_of(one.event, layout, state)
-        state = advance(state, one)
+        words[one.seq] = words_of(one.event, layout, folding.anyway)
+        folding.take(one, counts=one.batch not in gone)
     return words
 
 
-def words_of(event: Event, layout: Layout, state: JobState | None = None) -> str:
-    """One event in a line of plain words. With the `state` that it came into, what shows anyway goes unsaid."""
+def words_of(event: Event, layout: Layout, anyway: Callable[[Reading], frozenset[CellKey]] | None = None) -> str:
+    """One event in a line of plain words. `anyway` gives what shows under a reading's held switches with nothing
+    exercised, which goes unsaid; without it only what was held does."""
     words = "round ended"
     match event:
         case JobOpened(name=name, serial=serial, owner=owner):
@@ -153,8 +154,7 @@ def words_of(event: Event, layout: Layout, state: JobState | None = None) -> str
         case RoundPaced(seconds=seconds, paused=paused):
             words = "beat paused" if paused else f"beat of {seconds:.3g} s"
         case Read(reading=reading):
-            anyway = state.at_rest[reading.matrix].anyway(reading.held) if state else frozenset(reading.held)
-            words = _reading_words(reading, layout, anyway)
+            words = _reading_words(reading, layout, anyway(reading) if anyway else frozenset(reading.held))
         case Deferred(cell=cell, reason=reason):
             words = f"{_named([cell], layout)} put off{': ' + reason if reason else ''}"
         case Found(finding=finding, note=note):

@@ -276,7 +276,7 @@ def _same(state: JobState) -> JobState:
 @given(st.lists(BATCHES, max_size=12), BATCHES)
 def test_an_undo_gives_back_the_state_before(before: list[tuple[Event, ...]], last: tuple[Event, ...]) -> None:
     events = recorded(*before, last)
-    after = advance(replay(events), withdrawal_of(events, events[-1].batch))
+    after = advance(replay(events), [withdrawal_of(events, events[-1].batch)])
     assert _same(after) == _same(state_after(*before))
 
 
@@ -286,7 +286,7 @@ def test_withdrawing_any_batch_leaves_the_others_as_if_it_had_never_been(
 ) -> None:
     events = recorded(*batches)
     batch = data.draw(st.sampled_from([one.batch for one in events[1:]]))
-    after = advance(replay(events), withdrawal_of(events, batch))
+    after = advance(replay(events), [withdrawal_of(events, batch)])
     assert _same(after) == _same(replay([one for one in events if one.batch != batch]))
 
 
@@ -296,7 +296,7 @@ def test_undoing_repeatedly_walks_back_to_the_opening(batches: list[tuple[Event,
     state, seq = replay(events), events[-1].seq
     while (batch := state.last_undoable) is not None:
         seq += 1
-        state = advance(state, events[0]._replace(seq=seq, batch=seq, event=Withdrawn(batch=batch)))
+        state = advance(state, [events[0]._replace(seq=seq, batch=seq, event=Withdrawn(batch=batch))])
     assert {standing.mark for standing in state.standings.values()} == {Mark.UNTESTED}
     assert all(not one.event.undoable for one in state.history)
 
@@ -310,7 +310,7 @@ def test_folding_on_equals_folding_from_scratch(
         events += (withdrawal_of(events, data.draw(st.sampled_from([one.batch for one in events[1:]] or [99]))),)
     state = replay(events[: cut + 1])
     for one in events[cut + 1 :]:
-        state = advance(state, one)
+        state = advance(state, [one])
     assert state == replay(events)
 
 
