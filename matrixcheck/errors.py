@@ -33,6 +33,10 @@ class BookError(MatrixCheckError):
     """The bench book is damaged, locked, or can't be written (exit code 4)."""
 
 
+class PrintError(MatrixCheckError):
+    """Something was kept, and standard output can't say so (exit code 1)."""
+
+
 class AnalysisError(MatrixCheckError):
     """The analyser met a mistake of its own: no answer, and nothing recorded is touched (exit code 5)."""
 

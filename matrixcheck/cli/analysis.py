@@ -17,6 +17,8 @@ from matrixcheck.cli.common import (
     show,
     text_of,
 )
+from matrixcheck.cli.outputs import print_whole
+from matrixcheck.cli.saying import say
 from matrixcheck.errors import UsageError
 from matrixcheck.layout.limits import COIL_CELSIUS
 
@@ -91,8 +93,7 @@ def predict(
         typer.Option(
             "--fault",
             metavar="FAULT:WHERE",
-            help="open:Q3, unplugged:X5, fuse-blown:F2, relay-stuck:K1, break:switches.c3:2, "
-            "crossed:switches.r1:switches.r2, diode-shorted:switches.r2c3 ... May be given several times.",
+            help="A fault to put in, as in the list above. May be given several times.",
             show_default=False,
         ),
     ] = None,
@@ -109,7 +110,28 @@ def predict(
         str | None, typer.Option("--matrix", metavar="ID", help="This matrix only.", show_default=False)
     ] = None,
 ) -> None:
-    """Print the readings that faults would give. They are a readings file, fit for `diagnose LAYOUT -`."""
+    """Print the readings that faults would give. They are a readings file, fit for `diagnose LAYOUT -`.
+
+    Every fault, each with an example of where:
+
+    \b
+      open:Q3                              a part or a line (switches.c3)
+      break:switches.c3:2                  a line, after 2 of its cells
+      unplugged:X5                         a plug
+      fuse-blown:F3                        a fuse
+      relay-stuck:K1                       a relay, or :rest, :pulled
+      stuck-on:lamps.c4                    a line
+      grounded:switches.r3                 a line
+      shorted-together:lamps.c1:lamps.c2   two rows or two columns
+      crossed:switches.r1:switches.r2      two rows or two columns
+      device-dead:lamps.7                  a cell; or as lamps.r2c3
+      device-stuck:switches.r2c3           a cell
+      diode-open:switches.r2c3             a cell
+      diode-shorted:lamps.r2c3             a cell
+      diode-reversed:lamps.9               a cell
+      wrong-device:coils.1                 a coil
+      keep-warm-glow:coils                 a matrix, or cells
+    """
     machine = layout_of(layout)
     if held and matrix is None:
         raise UsageError("--held needs --matrix", "say in which matrix these cells are")
@@ -126,7 +148,7 @@ def predict(
         for one in chosen
         for key in (None, *(cell.key for cell in one.in_walk_order if cell.key not in kept_closed))
     ]
-    print(write_readings(readings_with(machine, put_in, exercises), machine), end="")
+    print_whole(write_readings(readings_with(machine, put_in, exercises), machine))
 
 
 @layout_commands.command("check")
@@ -143,7 +165,7 @@ def check(
 
         print_json(problems_data(problems))
     else:
-        print("\n".join(map(str, problems)) if problems else f"{file}: sound")
+        say("\n".join(map(str, problems)) if problems else f"{file}: sound")
     if problems:
         raise typer.Exit(1)
 

@@ -117,9 +117,9 @@ def print_json(data: Any) -> None:
 
 def console() -> Console:
     """Standard output for people: as wide as the terminal, 80 columns elsewhere; colour only where it is wanted."""
-    from rich.console import Console
+    from matrixcheck.cli.careful import CarefulConsole
 
-    return Console(highlight=False, markup=False, emoji=False)
+    return CarefulConsole(highlight=False, markup=False, emoji=False)
 
 
 def show(*parts: RenderableType) -> None:

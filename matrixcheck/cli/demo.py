@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from matrixcheck.cli.common import console, show
+from matrixcheck.cli.saying import say
 from matrixcheck.errors import UsageError
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ def demo(
         print("Nothing of this was kept: --out DIR keeps the bench book and the report.")
     else:
         missed = _play(_folder(out))
-        print(f"Kept in {out}: evening.book, the bench book, and evening.html, the report.")
+        say(f"Kept in {out}: evening.book, the bench book, and evening.html, the report.")
     if missed:
         raise typer.Exit(1)
 

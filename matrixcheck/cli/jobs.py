@@ -5,6 +5,7 @@ from typing import Annotated
 import typer
 
 from matrixcheck.cli.common import AsJson, Job, LayoutName, bench_of, book_path, console, layout_of, print_json, show
+from matrixcheck.cli.saying import say, saying_kept
 from matrixcheck.errors import UsageError
 
 job = typer.Typer(help="Open a job, list all jobs, show one.")
@@ -20,7 +21,9 @@ def new(
     owner: Annotated[str, typer.Option("--owner", help="The owner's name or reference.", show_default=False)] = "",
 ) -> None:
     """Open a job for one machine and print its short id."""
-    print(bench_of(context).new_job(layout_of(layout), name, serial, owner))
+    opened = bench_of(context).new_job(layout_of(layout), name, serial, owner)
+    with saying_kept([f"opened job {opened}"]):
+        print(opened)
 
 
 @job.command("list")
@@ -123,7 +126,7 @@ def verify(context: typer.Context) -> None:
     path = book_path(context)
     if not path.exists():
         raise UsageError(f"no bench book {path}", "name one with --book")
-    print(f"{path}: sound, {bench_of(context).verify()} events")
+    say(f"{path}: sound, {bench_of(context).verify()} events")
 
 
 def add_to(app: typer.Typer) -> None:

@@ -4,7 +4,8 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from matrixcheck.cli.common import AsJson, Job, MatrixName, bench_of, cells_of, print_json, show, text_of
+from matrixcheck.cli.common import AsJson, Job, MatrixName, bench_of, cells_of, print_json, text_of
+from matrixcheck.cli.saying import say_kept, saying_kept
 from matrixcheck.errors import UsageError
 
 if TYPE_CHECKING:
@@ -64,8 +65,7 @@ def mark(
 
 def undo(context: typer.Context, job: Job) -> None:
     """Take back the last thing that was recorded. The log keeps both."""
-    for words in bench_of(context).undo(job).what:
-        print(f"undone  {words}")
+    say_kept(*(f"undone  {words}" for words in bench_of(context).undo(job).what))
 
 
 def rest(
@@ -107,7 +107,7 @@ def note(
 ) -> None:
     """Keep a note with a job."""
     bench_of(context).note(job, text)
-    print("kept  note")
+    say_kept("kept  note")
 
 
 def finding(
@@ -123,13 +123,13 @@ def finding(
     from matrixcheck.layout.reading import Finding
 
     bench_of(context).finding(job, Finding(place=place, verdict=verdict), note)
-    print(f"kept  {place} {verdict}")
+    say_kept(f"kept  {place} {verdict}")
 
 
 def repair(context: typer.Context, job: Job, place: Place, note: Remark = "") -> None:
     """Keep a repair. The cells behind it are due to be tested again."""
     due = len(bench_of(context).repair(job, place, note))
-    print(f"kept  {place} repaired; {due} {'cell is' if due == 1 else 'cells are'} due to be tested again")
+    say_kept(f"kept  {place} repaired; {due} {'cell is' if due == 1 else 'cells are'} due to be tested again")
 
 
 def safety(
@@ -144,18 +144,20 @@ def safety(
     if passed == failed:
         raise UsageError("safety needs --passed or --failed, and not both", "say how the check went")
     bench_of(context).safety(job, item, passed, note)
-    print(f"kept  {item} {'passed' if passed else 'FAILED'}")
+    say_kept(f"kept  {item} {'passed' if passed else 'FAILED'}")
 
 
 def _show_kept(kept: "Sequence[Kept]", as_json: bool) -> None:
-    if as_json:
-        from matrixcheck.report.data import kept_data
-
-        print_json(kept_data(kept))
-        return
     from matrixcheck.report.tables import kept_lines
 
-    show(kept_lines(kept))
+    lines = kept_lines(kept)
+    if not as_json:
+        say_kept(*lines)
+        return
+    from matrixcheck.report.data import kept_data
+
+    with saying_kept(lines):
+        print_json(kept_data(kept))
 
 
 def add_to(app: typer.Typer) -> None:

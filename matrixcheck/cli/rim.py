@@ -1,12 +1,13 @@
 """The rim of the command line: the only place that writes to stderr and decides on exit codes.
 
-0 done · 1 problems were found · 2 wrong use · 3 input refused · 4 book damaged or locked · 5 the analysis or another
-part of the program failed · 130 interrupted.
+0 done · 1 problems were found, or what was kept couldn't be printed · 2 wrong use · 3 input refused · 4 book damaged
+or locked · 5 the analysis or another part of the program failed · 130 interrupted.
 An error is one line on stderr: what, where, what to do. Stdout carries results only.
 """
 
 from __future__ import annotations
 
+import codecs
 import io
 import os
 import sys
@@ -14,17 +15,18 @@ from collections.abc import Sequence
 
 import typer
 
-from matrixcheck.errors import AnalysisError, BookError, InputError, MatrixCheckError, UsageError, origin
+from matrixcheck.errors import AnalysisError, BookError, InputError, MatrixCheckError, PrintError, UsageError, origin
 
 DONE, PROBLEMS, WRONG_USE, INPUT_REFUSED, BOOK_TROUBLE, FAILED, INTERRUPTED = 0, 1, 2, 3, 4, 5, 130
 
 LONGEST_COMPLAINT = 600
+LETTERS = "matrixcheck-letters"
 
 
 def run(args: Sequence[str]) -> int:
     """Carry out one command line; whatever goes wrong ends here in one line and a code."""
     _stand_in_for_closed_streams()
-    _let_stdout_replace_what_it_lacks()
+    _let_letters_stand_for_what_is_lacking()
     try:
         code = _invoke(book_first(args))
         sys.stdout.flush()
@@ -52,11 +54,8 @@ def _ending(error: Exception) -> tuple[str, int]:
 
 def code_of(error: MatrixCheckError) -> int:
     """The exit code of an error."""
-    if isinstance(error, BookError):
-        return BOOK_TROUBLE
-    if isinstance(error, AnalysisError):
-        return FAILED
-    return INPUT_REFUSED if isinstance(error, InputError) else WRONG_USE
+    codes = ((BookError, BOOK_TROUBLE), (AnalysisError, FAILED), (InputError, INPUT_REFUSED), (PrintError, PROBLEMS))
+    return next((code for kind, code in codes if isinstance(error, kind)), WRONG_USE)
 
 
 def book_first(args: Sequence[str]) -> list[str]:
@@ -118,11 +117,20 @@ def _stand_in_for_closed_streams() -> None:
             setattr(sys, name, io.TextIOWrapper(io.BytesIO()))
 
 
-def _let_stdout_replace_what_it_lacks() -> None:
-    """A terminal without our glyphs shows `?` for them; the letter beside each still tells the mark."""
+def _let_letters_stand_for_what_is_lacking() -> None:
+    """On a terminal without our glyphs letters stand for them, as wide as they."""
+    codecs.register_error(LETTERS, _letters)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")
+            stream.reconfigure(errors=LETTERS)
+
+
+def _letters(error: UnicodeError) -> tuple[str, int]:
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    from matrixcheck.report.glyphs import in_ascii
+
+    return "".join(map(in_ascii, error.object[error.start : error.end])), error.end
 
 
 def _drop_stdout() -> None:

@@ -9,6 +9,7 @@ import typer
 from matrixcheck.cli.case import CaseFile, case_of, reported
 from matrixcheck.cli.common import Job, bench_of, json_text
 from matrixcheck.cli.outputs import Output, hand_over
+from matrixcheck.cli.saying import say
 
 
 def report(
@@ -49,7 +50,7 @@ def report(
         return
     from matrixcheck.report.plain import plain
 
-    print(plain(sheet), end="")
+    say(plain(sheet), end="")
 
 
 def add_to(app: typer.Typer) -> None:

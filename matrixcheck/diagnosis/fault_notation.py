@@ -18,7 +18,7 @@ from matrixcheck.layout.designators import owner, part_class
 from matrixcheck.layout.limits import whole_number
 from matrixcheck.layout.model import Layout, Matrix
 from matrixcheck.layout.places import CellKey, LineKey, parse_cell, parse_line
-from matrixcheck.layout.problems import nearest
+from matrixcheck.layout.problems import nearest, shown
 
 LONGEST = 2000
 """Characters that a fault may take: enough to name every cell of the longest line."""
@@ -88,8 +88,10 @@ def _fault_class(name: str) -> FaultClass:
     try:
         return FaultClass(name)
     except ValueError:
-        known = [str(each) for each in FaultClass]
-        raise UsageError(f"no fault is called '{name}'", _nearest_of(name, known)) from None
+        meant = nearest(name, FaultClass)
+        known = f"the faults are {', '.join(FaultClass)}; write one as in open:Q3 or break:switches.c3:2"
+        advice = f"did you mean '{meant}'? {known[:1].upper()}{known[1:]}" if meant else known
+        raise UsageError(f"no fault is called {shown(name)}", advice) from None
 
 
 def _places(text: str, places: list[str], count: int, wanted: str) -> list[str]:
@@ -225,9 +227,10 @@ def _only_matrix(layout: Layout) -> str:
 
 def _nearest_of(word: str, known: Iterable[str]) -> str:
     names = list(known)
-    alike = [name for name in names if name[:1] == word[:1]] or names
+    alike = [name for name in names if name[:1] == word[:1]]
     meant = nearest(word, alike) or nearest(word, names)
     if meant:
         return f"did you mean '{meant}'?"
-    shown = ", ".join(alike[:12])
-    return f"take one of {shown}{', ...' if len(alike) > 12 else ''}" if names else "the layout has none"
+    ordered = [*alike, *(name for name in names if name not in alike)]
+    choice = ", ".join(ordered[:12])
+    return f"take one of {choice}{', ...' if len(ordered) > 12 else ''}" if names else "the layout has none"

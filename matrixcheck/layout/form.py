@@ -26,6 +26,7 @@ from matrixcheck.layout.limits import DUE_OHMS, FAILURE_RATE, LARGEST_NUMBER, LA
 from matrixcheck.layout.model import Device, Kind, Position
 from matrixcheck.layout.numbering import Numbering
 from matrixcheck.layout.places import Side
+from matrixcheck.layout.problems import is_seen
 from matrixcheck.layout.wires import COLOURS, colour_words
 
 Ohms = Annotated[float, Field(ge=DUE_OHMS.least, le=DUE_OHMS.most, strict=True, allow_inf_nan=False)]
@@ -37,6 +38,12 @@ Rate = Annotated[float, Field(ge=FAILURE_RATE.least, le=FAILURE_RATE.most, stric
 def _one_line(text: str) -> str:
     if not text.isprintable():
         raise ValueError("holds a line break or another invisible character: use plain letters, marks and blanks")
+    return text
+
+
+def _seen(text: str) -> str:
+    if text and not any(map(is_seen, text)):
+        raise ValueError("is a name of blanks: give the machine's name")
     return text
 
 
@@ -59,6 +66,7 @@ _WIRE = "^({0})(/({0}))?$".format("|".join(COLOURS))
 Ref = Annotated[str, AfterValidator(_ref), WithJsonSchema({"type": "string", "pattern": _REF})]
 Wire = Annotated[str, AfterValidator(_wire), WithJsonSchema({"type": "string", "pattern": _WIRE})]
 Text = Annotated[str, AfterValidator(_one_line)]
+Name = Annotated[Text, AfterValidator(_seen)]
 Number = Annotated[StrictInt, WithJsonSchema({"type": "integer", "minimum": 1, "maximum": LARGEST_NUMBER})]
 NumberOrGap = Annotated[StrictInt, WithJsonSchema({"type": "integer", "minimum": 0, "maximum": LARGEST_NUMBER})]
 _SIDE = Field(json_schema_extra={"maxItems": LARGEST_SIDE})
@@ -157,7 +165,7 @@ class Layout(_Frozen):
     """One machine."""
 
     format: Literal[1]
-    name: Text = Field(min_length=1)
+    name: Name = Field(min_length=1)
     parts: tuple[Part, ...] = Field((), alias="part")
     matrices: tuple[Matrix, ...] = Field((), alias="matrix")
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from matrixcheck.layout.designators import is_ref, part_class
 from matrixcheck.layout.limits import LARGEST_NUMBER, LARGEST_SIDE, whole_number
-from matrixcheck.layout.problems import Flaw, Loc, shown
+from matrixcheck.layout.problems import Flaw, Loc, is_seen, shown
 from matrixcheck.layout.raw import Grid, Table, integers, tables, texts
 
 SUPPLIES = frozenset({"fuse", "relay", "connector", "switch", "diode", "inductor", "resistor", "integrated circuit"})
@@ -54,7 +54,7 @@ def _grid_flaws(loc: Loc, cells: Any) -> Iterator[Flaw]:
         if len(row) != width:
             yield Flaw((*loc, place), f'has {_count(len(row), "entry")} where row 1 has {width}: put "" for a gap')
         for column, name in texts(row):
-            if name and not name.strip():
+            if name and name.isprintable() and not any(map(is_seen, name)):
                 yield Flaw((*loc, place, column), 'is a name of blanks: put "" where nothing is fitted')
     if rows and all(name == "" for _, row in rows for name in row):
         yield Flaw(loc, "holds no name: nothing is fitted")

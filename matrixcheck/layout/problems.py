@@ -13,6 +13,8 @@ Loc = tuple[str | int, ...]
 LONGEST_SHOWN = 40
 STEERS = frozenset({"Cc", "Zl", "Zp"})
 """Unicode's categories of control characters and of what parts lines."""
+HOLLOW = frozenset("\u115f\u1160\u2800\u3164\uffa0")
+"""Letters and signs of Unicode that are drawn as nothing."""
 TURNS = frozenset({"LRE", "RLE", "PDF", "LRO", "RLO", "LRI", "RLI", "FSI", "PDI"})
 """Unicode's bidirectional classes of what turns the direction of writing."""
 
@@ -82,6 +84,11 @@ def shortened(text: str) -> str:
 def visible(text: str) -> str:
     """The text with blanks for what would steer a terminal: control characters, turns of the direction of writing."""
     return "".join(" " if category(sign) in STEERS or bidirectional(sign) in TURNS else sign for sign in text)
+
+
+def is_seen(sign: str) -> bool:
+    """Whether a character is drawn by itself: a letter, a digit, a sign; no blank, no mark on another letter."""
+    return category(sign)[0] in "LNPS" and sign not in HOLLOW
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:

@@ -8,7 +8,7 @@ from matrixcheck.errors import UsageError
 from matrixcheck.layout.limits import BEAT_SECONDS, LARGEST_NUMBER
 from matrixcheck.layout.model import Kind, Layout, Matrix
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
-from matrixcheck.layout.problems import nearest, shown, visible
+from matrixcheck.layout.problems import is_seen, nearest, shown, visible
 from matrixcheck.record.events import RoundKind, WalkManner
 from matrixcheck.record.replay import cells_touched
 
@@ -16,12 +16,15 @@ LONGEST_TEXT = 2_000
 
 
 def one_line(text: str, what: str, empty: bool = False) -> str:
-    """The text in one line of what can be seen. Raises UsageError when it is empty, too long or no sound text."""
+    """The text in one line of what can be seen, empty where nothing of it can. Raises UsageError when that may not be,
+    or when it is too long or no sound text."""
     try:
         text.encode()
     except UnicodeEncodeError:
         raise UsageError(f"{what} is not sound text", "type it again") from None
     line = " ".join(visible(text).split())
+    if not any(map(is_seen, line)):
+        line = ""
     if not line and not empty:
         raise UsageError(f"{what} is empty", "type a few words")
     if len(line) > LONGEST_TEXT:

@@ -7,6 +7,7 @@ An untested cell has no fill: a grid fills up as it is tested.
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Mapping
 from types import MappingProxyType
 
@@ -35,3 +36,20 @@ SIGNS_LEGEND = (
     f"{ECHOED} others answered too · {INSTEAD} another answered instead · {FAINT} faint · "
     f"{INTERMITTENT} comes and goes · {RETEST_DUE} test again after a repair · {DEFERRED} put on the later list"
 )
+
+IN_ASCII: Mapping[str, str] = MappingProxyType(
+    {GLYPHS[mark]: LETTERS[mark] for mark in Mark if not GLYPHS[mark].isascii()}
+    | {RETEST_DUE: "r", FAINT: "f"}
+    | dict(zip("·…°±Ω≠←→↑↓⌫«»▸●◆─━│┃▌▏", "-. ~O#<>^v<<>>o#--||||", strict=True))
+)
+"""What stands for our signs on a terminal that knows ASCII alone, each as wide as the sign: a letter for each mark."""
+
+
+def in_ascii(sign: str) -> str:
+    """One ASCII character for a sign: its letter, what a letter is without its accent, else `?`."""
+    if sign in IN_ASCII:
+        return IN_ASCII[sign]
+    if unicodedata.name(sign, "").startswith("BOX DRAWINGS"):
+        return "+"
+    bare = unicodedata.normalize("NFKD", sign)[:1]
+    return bare if bare.isascii() and bare.isalpha() else "?"

@@ -5,8 +5,10 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable
+from unicodedata import normalize
 
 from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.problems import is_seen, visible
 from matrixcheck.report.sheet import Sheet
 
 HEAD = (
@@ -14,7 +16,8 @@ HEAD = (
     "answered instead", "faint", "comes and goes", "test again after", "put off", "ohms", "readings", "last reading",
     "probability of a cause of its own",
 )  # fmt: skip
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+FORMULA_STARTS = frozenset("=+-@")
+CELL_STARTS = ("\t", "\r", "\n")
 
 
 def spreadsheet(sheet: Sheet) -> str:
@@ -46,5 +49,8 @@ def _places(keys: Iterable[CellKey]) -> str:
 
 
 def _as_text(value: str) -> str:
-    """A name that a spreadsheet would take for a formula gets an apostrophe, which spreadsheets hide."""
-    return f"'{value}" if value.startswith(FORMULA_STARTS) else value
+    """A name that a spreadsheet would take for a formula gets an apostrophe, which spreadsheets hide: also one that
+    begins with a full-width sign, or with signs that are not seen."""
+    first = next(filter(is_seen, value), "")
+    computes = normalize("NFKC", first)[:1] in FORMULA_STARTS or value.startswith(CELL_STARTS)
+    return f"'{visible(value)}" if computes else visible(value)

@@ -108,9 +108,9 @@ def log_table(lines: Iterable[LogLine]) -> Table:
     return table
 
 
-def kept_lines(kept: Iterable[Kept]) -> RenderableType:
+def kept_lines(kept: Iterable[Kept]) -> tuple[str, ...]:
     """What was recorded just now, a line each."""
-    return Group(*(Text(_kept(one)) for one in kept))
+    return tuple(map(_kept, kept))
 
 
 def _kept(one: Kept) -> str:

@@ -185,6 +185,23 @@ CASES = [
     Case("safety check with both outcomes", "safety JOB |mains lead| --failed --passed", 2, "not both"),
     Case("empty note", "note JOB ||", 2, "empty"),
     Case("note of nothing that can be seen", "note JOB |\x1b\x07|", 2, "empty"),
+    *(
+        Case(f"job named by {name} alone", f"job new SOUND --name |{sign}|", 2, "empty")
+        for name, sign in (
+            ("a zero-width space", "\u200b"),
+            ("a soft hyphen", "\u00ad"),
+            ("a Hangul filler", "\u3164"),
+            ("a blank Braille pattern", "\u2800"),
+            ("a variation selector", "\ufe0f"),
+            ("a byte-order mark", "\ufeff"),
+            ("a lone accent", "\u0301"),
+            ("a tag", "\U000e0041"),
+            ("unassigned signs", "\u0378"),
+            ("blanks", " \u3000"),
+        )
+    ),
+    Case("note of a zero-width space", "note JOB |\u200b|", 2, "empty"),
+    Case("safety check of a Hangul filler", "safety JOB |\u3164| --passed", 2, "empty"),
     Case("layout name unknown", "job new saltmarsh-trm --name x", 2, "saltmarsh-tram"),
     Case("fault class unknown", "predict SOUND --fault melted:Q1", 2, "melted"),
     Case("fault place unknown", "predict SOUND --fault open:Q77", 2, "Q77"),
@@ -216,6 +233,21 @@ CASES = [
         3,
         "bad.toml:2: format",
         layout("format = 1", "format = 2"),
+    ),
+    *(
+        Case(
+            f"layout with a name of {name}",
+            "job new HERE/bad.toml --name x",
+            3,
+            "a name of blanks",
+            layout(old, f'"{sign}"'),
+        )
+        for name, old, sign in (
+            ("blanks", '"Reed Warbler"', "  "),
+            ("a Hangul filler", '"Reed Warbler"', "\u3164"),
+            ("a blank cell", '"left lane"', " "),
+            ("a blank Braille pattern", '"left lane"', "\u2800"),
+        )
     ),
     Case("layout key misspelt", "job new HERE/bad.toml --name x", 3, "kind", layout("kind =", "kidn =")),
     Case("part letter unknown", "job new HERE/bad.toml --name x", 3, "Z1", layout('"Q1"', '"Z1"')),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import subprocess
 import sys
 from functools import partial
@@ -101,6 +102,26 @@ def test_the_notations_above_hold_every_fault_class() -> None:
     marks = test_each_notation_goes_round.pytestmark  # type: ignore[attr-defined]
     written = {fault.partition(":")[0] for fault, *_ in marks[0].args[1]}
     assert written == {str(each) for each in FaultClass}
+
+
+def examples(capsys: pytest.CaptureFixture[str]) -> list[str]:
+    """The faults that the help gives as examples."""
+    assert main(["predict", "--help"]) == 0
+    return re.findall(r"^    ([a-z-]+:\S+)", capsys.readouterr().out, re.MULTILINE)
+
+
+def test_the_help_has_an_example_of_every_fault_and_each_can_be_read(capsys: pytest.CaptureFixture[str]) -> None:
+    told = [parse_fault(example, MACHINE).fault for example in examples(capsys)]
+    assert sorted(told) == sorted(FaultClass)
+
+
+@pytest.mark.parametrize("name", ["bogus", "brek", "", "FUSE"])
+def test_an_unknown_fault_is_answered_with_all_that_there_are(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["predict", "saltmarsh-tram", "--fault", f"{name}:Q1"]) == 2
+    said = capsys.readouterr().err
+    assert [fault for fault in FaultClass if f"{fault}," not in said and f"{fault};" not in said] == []
+    assert "open:Q3" in said
+    assert ("did you mean 'break'?" in said) is (name == "brek")
 
 
 def test_faults_add_up(piped: Piped) -> None:
