@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.condition import Fuse, Setting, joint
+from matrixcheck.diagnosis.difference import difference
 from matrixcheck.diagnosis.evidence import DARK, Evidence
 from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.frame import Bools, States
@@ -88,11 +89,11 @@ def group_in_context(problem: Problem, completed: Completed, place: int, late: L
 
 def told_by(problem: Problem, fits: Sequence[Fit]) -> Signature:
     """What shows at every place of every reading where something was seen, as far as readings can tell."""
-    told = (
-        fit._replace(state=subject.evidence.as_told(fit.state))
-        for subject, fit in zip(problem.subjects, fits, strict=True)
-    )
-    return signature_of(problem.subjects, tuple(told))
+    told = []
+    for subject, fit in zip(problem.subjects, fits, strict=True):
+        states = subject.evidence.as_told(fit.state)
+        told.append(fit._replace(differs=difference(states, subject.usual)))
+    return signature_of(problem.subjects, told)
 
 
 class _Base:
@@ -149,9 +150,9 @@ class _Base:
         if self.darkens and other.lead.fault_class in DARKENING:
             if changed is None:
                 return fit.state
-            if not other.fits[place].state.ravel()[changed[0]].any():
+            if not changed.states.any():
                 state = fit.state.copy()
-                state.ravel()[changed[0]] = DARK
+                state.ravel()[changed.places] = DARK
                 return state
         return None
 
@@ -163,7 +164,7 @@ def _glance(subject: Subject, wanted: States, without: Fit) -> tuple[Subject, St
     few = sorted(np.argsort(-differ, kind="stable")[:GLANCED].tolist())
     if evidence.exercises.alone or len(differ) <= 2 * GLANCED:
         return None
-    return subject._replace(evidence=evidence.only(few)), wanted[:, few]
+    return subject._replace(evidence=evidence.only(few), usual=subject.usual[:, few]), wanted[:, few]
 
 
 def _tells(evidence: Evidence, state: States, wanted: States) -> bool:
@@ -199,12 +200,12 @@ def _alternatives(
     displaced = {line for other in completed.parts if other.lead.fault_class in DISPLACING for line in other.lead.lines}
 
     def likeness(item: Item) -> float:
-        shared = sum(np.count_nonzero(marks[name][places]) for name, (places, _) in item.changes.items())
+        shared = sum(np.count_nonzero(marks[name][each.places]) for name, each in item.changes.items())
         if shared <= LEAST_SHARED * whole and not (
             (displaced and _bears_on(item.lead, displaced, changed)) or _works_as(item.lead, part.lead, lasting)
         ):
             return 0.0
-        extent = sum(len(places) for places, _ in item.changes.values())
+        extent = sum(len(each.places) for each in item.changes.values())
         return (shared + LEAST_SHARED) / (whole + extent - shared + 1)
 
     everyone = [*enumerate(problem.items), *((None, item) for item in problem.private_items)]

@@ -66,17 +66,17 @@ def together(regions: Sequence[Region]) -> tuple[Told, ...]:
 def _reach(problem: Problem, item: Item) -> list[int]:
     """The matrices in which the item changes something that was read; where it lies, if it changes nothing alone."""
     names = problem.matrix_ids
-    changed = [at for at, name in enumerate(names) if name in item.changes and len(item.changes[name][0])]
+    changed = [at for at, name in enumerate(names) if name in item.changes and len(item.changes[name].places)]
     return changed or [names.index(item.lead.cells[0].matrix)]
 
 
 def _stands(problem: Problem, item: Item) -> bool:
     """Whether what speaks against an item may be made good for by others."""
     loss = 0.0
-    for subject, healthy in zip(problem.subjects, problem.healthy, strict=True):
+    for subject in problem.subjects:
         changed = item.changes.get(subject.frame.matrix.id)
         if changed is not None:
-            places, told = changed
-            usual = subject.evidence.told(healthy.state.ravel()[places], places)
+            usual = subject.evidence.told(subject.usual.ravel()[changed.places], changed.places)
+            told = subject.evidence.told(changed.states, changed.places)
             loss += float(np.maximum(usual - told, 0.0).sum())
     return loss < HOPELESS_TIE

@@ -18,7 +18,7 @@ from msgspec.structs import replace
 
 from matrixcheck.diagnosis.condition import USUAL, Condition, Setting, condition_of
 from matrixcheck.diagnosis.faults import as_candidate
-from matrixcheck.diagnosis.frame import Bools, Floats, Frame, Ints, through
+from matrixcheck.diagnosis.frame import Bools, Floats, Frame, Ints, States, through
 from matrixcheck.diagnosis.network import drains, odd_diodes, operating_points
 from matrixcheck.diagnosis.ohms import wrong_ohms
 from matrixcheck.diagnosis.result import Fault, FaultClass
@@ -29,19 +29,22 @@ from matrixcheck.layout.reading import Reading
 
 
 class Exercises(NamedTuple):
-    """What was closed or commanded. `closed[sensed, exercise, driven]`; `slot[exercise]`: the driven line that is
-    commanded, -1 for none; `sunk[exercise]`: the sensed line that is; `commanded[exercise]`: the exercised place,
+    """What was closed or commanded. `closed[sensed, exercise, driven]`, 0 or 1; `slot[exercise]`: the driven line that
+    is commanded, -1 for none; `sunk[exercise]`: the sensed line that is; `commanded[exercise]`: the exercised place,
     (-1, -1) for none. `opened`: the exercises of switches that rest closed and are opened.
+
+    `earlier`: the driven lines that exercises commanded before these, where they are a part of more.
 
     `alone`: the first exercise stands for as many as there are closed cells, each exercised by itself and judged by
     itself, the second for a rest scan. That is all that marks alone need, whatever the size."""
 
-    closed: Floats
+    closed: States
     slot: Ints
     sunk: Ints
     commanded: tuple[tuple[int, int], ...]
     alone: bool = False
     opened: tuple[int, ...] = ()
+    earlier: frozenset[int] = frozenset()
 
     def only(self, places: Sequence[int]) -> Exercises:
         """A few of the exercises."""
@@ -52,6 +55,17 @@ class Exercises(NamedTuple):
             self.sunk[at],
             tuple(self.commanded[place] for place in at),
             opened=tuple(index for index, place in enumerate(at) if place in self.opened),
+        )
+
+    def between(self, first: int, end: int) -> Exercises:
+        """A run of the exercises, without a copy of what was closed."""
+        return Exercises(
+            self.closed[:, first:end],
+            self.slot[first:end],
+            self.sunk[first:end],
+            self.commanded[first:end],
+            opened=tuple(index - first for index in self.opened if first <= index < end),
+            earlier=self.earlier.union(self.slot[:first].tolist()),
         )
 
 
@@ -69,33 +83,33 @@ class Shown(NamedTuple):
 
 def each_alone(frame: Frame, cells: Iterable[CellKey]) -> Exercises:
     """Each of the cells exercised by itself, and a rest scan."""
-    closed = np.zeros((frame.shape[0], 2, frame.shape[1]))
+    closed = np.zeros((frame.shape[0], 2, frame.shape[1]), dtype=np.uint8)
     for cell in cells:
         sensed, driven = frame.at(cell)
-        closed[sensed, 0, driven] = 1.0
+        closed[sensed, 0, driven] = 1
     return Exercises(closed, np.array([-1, frame.rest_slot]), np.array([-1, -1]), ((-1, -1), (-1, -1)), alone=True)
 
 
 def exercises_of(frame: Frame, commands: Sequence[tuple[CellKey | None, Sequence[CellKey]]]) -> Exercises:
     """Arrays for a sequence of (exercised cell or None, held cells)."""
     senses, drives = frame.shape
-    closed = np.zeros((senses, len(commands), drives))
+    closed = np.zeros((senses, len(commands), drives), dtype=np.uint8)
     slot = np.full(len(commands), -1)
     places: list[tuple[int, int]] = []
     opened: list[int] = []
     resting = [frame.at(cell.key) for cell in frame.matrix.fitted if cell.notes.rest == "closed"]
     for index, (cell, held) in enumerate(commands):
         for sensed, driven in resting:
-            closed[sensed, index, driven] = 1.0
+            closed[sensed, index, driven] = 1
         for other in held:
             sensed, driven = frame.at(other)
-            closed[sensed, index, driven] = 1.0
+            closed[sensed, index, driven] = 1
         places.append((-1, -1) if cell is None else frame.at(cell))
         if cell is not None:
             sensed, driven = places[-1]
             if places[-1] in resting:
                 opened.append(index)
-            closed[sensed, index, driven] = 1.0
+            closed[sensed, index, driven] = 1
             slot[index] = driven
         elif frame.rest_slot >= 0:
             slot[index] = frame.rest_slot
@@ -143,7 +157,7 @@ def _answering_when_opened(frame: Frame, condition: Condition, exercises: Exerci
     opened = exercises.only(exercises.opened)
     senses, drives = map(list, zip(*opened.commanded, strict=True))
     numbers = list(range(len(senses)))
-    opened.closed[senses, numbers, drives] = 0.0
+    opened.closed[senses, numbers, drives] = 0
     still = _switches(frame, condition, opened).on[senses, numbers, drives]
     on, behind = shown.on.copy(), shown.behind.copy()
     on[senses, exercises.opened, drives] &= ~still
@@ -201,7 +215,7 @@ def _until_the_fuse_goes(frame: Frame, condition: Condition, exercises: Exercise
     if after is None or frame.kind == "lamp":
         return _lights(frame, after or before, exercises)
     feeding = np.isin(exercises.slot, list(condition.blowing))
-    gone = np.cumsum(feeding) > 0
+    gone = (np.cumsum(feeding) > 0) | (not condition.blowing.isdisjoint(exercises.earlier))
     return either(_lights(frame, before, exercises), _lights(frame, after, exercises), gone)
 
 
@@ -221,7 +235,7 @@ def either(usually: Shown, where: Shown, chosen: Bools) -> Shown:
 
 
 def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
-    count = exercises.closed
+    count: Floats = exercises.closed.astype(np.float64)
     pull = pull_of(condition, frame.shape[1])
     if pull is not None:
         count = count @ pull
@@ -250,7 +264,7 @@ def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
 
 def _sunk(condition: Condition, exercises: Exercises) -> Floats:
     """[wire, exercise]: the sensed wires that the command of an exercise sinks, whichever line it is for."""
-    commanded: Floats = exercises.closed.max(axis=2)
+    commanded: Floats = exercises.closed.max(axis=2).astype(np.float64)
     return commanded if condition.sense is None else condition.sense.T @ commanded
 
 

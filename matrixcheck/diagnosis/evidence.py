@@ -6,14 +6,15 @@ far rarer. A mark alone says nothing of the other places.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cache
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from matrixcheck.diagnosis.circuit import Exercises, each_alone, exercises_of
-from matrixcheck.diagnosis.frame import Bools, Floats, Frame, Ints, States
+from matrixcheck.diagnosis.frame import Bools, Floats, Frame, Ints, Places, States
 from matrixcheck.diagnosis.rates import ReadingRates
 from matrixcheck.diagnosis.wavering import wavering
 from matrixcheck.layout.places import CellKey
@@ -28,17 +29,19 @@ class Evidence(NamedTuple):
     """`seen[sensed, exercise, driven]`: DARK, FAINT, LIT or UNKNOWN. `exercised`: 1 at the exercised place, 2
     where it was only marked.
 
-    `base`: log-likelihood of everything, were nothing to show. `gains[predicted, sensed, exercise, driven]`: what each
-    place adds to it when it is predicted DARK (nothing), FAINT, LIT or GLOW. `ceiling`: log-likelihood of everything,
-    were every place predicted as it was seen. `readings`: the readings behind the exercises. `blew`: a fuse went
-    during one of them.
+    `base`: log-likelihood of everything, were nothing to show. `table[predicted, code]`: what a place of that code adds
+    to it when it is predicted DARK (nothing), FAINT, LIT or GLOW; `code[sensed, exercise, driven]`: the code of each
+    place, as most of a large matrix' millions of places weigh the same. `ceiling`: log-likelihood of everything, were
+    every place predicted as it was seen. `readings`: the readings behind the exercises. `blew`: a fuse went during one
+    of them.
     """
 
     exercises: Exercises
     seen: States
     exercised: States
     base: float
-    gains: Floats
+    table: Floats
+    code: NDArray[np.uint8 | np.int32]
     ceiling: float
     readings: tuple[Reading, ...]
     blew: bool
@@ -50,10 +53,15 @@ class Evidence(NamedTuple):
         reading = self.readings[index]
         return (*reading.held, *filter(None, [reading.cell]))
 
-    def told(self, states: States, places: Ints) -> Floats:
+    def told(self, states: States, places: Ints | Places) -> Floats:
         """What flat places add to `base` when they are predicted so."""
-        told: Floats = self.gains.reshape(len(self.gains), -1)[states, places]
+        told: Floats = self.table[states, self.code.ravel()[places]]
         return told
+
+    def gains(self, predicted: int) -> Floats:
+        """What each place adds to `base` when it is predicted so, by (sensed, exercise, driven)."""
+        gained: Floats = self.table[predicted][self.code]
+        return gained
 
     def as_told(self, state: States) -> States:
         """A prediction with every glow as it was seen, bright or faint, where it may as well have been."""
@@ -65,7 +73,8 @@ class Evidence(NamedTuple):
         one is more than that."""
         found: Bools = state == GLOW
         if found.any():
-            found &= (self.seen != DARK) & (self.gains[GLOW] > np.maximum(self.gains[LIT], self.gains[FAINT]) - 1.0)
+            as_good = self.table[GLOW] > np.maximum(self.table[LIT], self.table[FAINT]) - 1.0
+            found &= (self.seen != DARK) & as_good[self.code]
         return found
 
     def only(self, places: Sequence[int]) -> Evidence:
@@ -75,8 +84,25 @@ class Evidence(NamedTuple):
             exercises=self.exercises.only(at),
             seen=self.seen[:, at],
             exercised=self.exercised[:, at],
-            gains=self.gains[:, :, at],
+            code=self.code[:, at],
         )
+
+    def parts(self) -> Iterator[Evidence]:
+        """Runs of the exercises, one after the other, each small enough for arrays of numbers; all in one where they
+        are few. `base` and `ceiling` stay those of all."""
+        count = self.seen.shape[1]
+        step = max(1, PART_PLACES * count // max(self.seen.size, 1))
+        if self.exercises.alone or step >= count:
+            yield self
+            return
+        for first in range(0, count, step):
+            run = slice(first, first + step)
+            yield self._replace(
+                exercises=self.exercises.between(first, first + step),
+                seen=self.seen[:, run],
+                exercised=self.exercised[:, run],
+                code=self.code[:, run],
+            )
 
     @property
     def known(self) -> Bools:
@@ -85,6 +111,8 @@ class Evidence(NamedTuple):
         return known
 
 
+PART_PLACES = 2**20
+"""So many places of readings are weighed at once: 8 MB an array of numbers."""
 MOST_APART = 1_000_000
 """Marks alone that contradict each other are laid out one by one, up to so many places in all."""
 NEVER = 1e-9
@@ -134,9 +162,10 @@ def weigh(frame: Frame, readings: Iterable[Reading], rates: ReadingRates) -> Evi
         _tell(frame, seen, exercised, index, each)
     if frame.is_strings:
         _forget_lit_strings(frame, seen, commands)
-    weights = log_table(rates_of_kind(frame, rates), _glows_of(frame, seen, exercised))[exercised, :, seen]
-    laid = _Laid(exercises, seen, exercised)
-    return _weighed(frame, laid, np.moveaxis(weights, -1, 0), [reading for reading, _ in told])
+    table = log_table(rates_of_kind(frame, rates), _glows_of(frame, seen, exercised))
+    by_code = np.concatenate(list(table), axis=1)
+    laid = _Laid(exercises, seen, exercised, (exercised * np.uint8(table.shape[2]) + seen).astype(np.uint8))
+    return _weighed(frame, laid, by_code, [reading for reading, _ in told])
 
 
 def _weigh_marks(frame: Frame, readings: Sequence[Reading], rates: ReadingRates) -> Evidence:
@@ -153,7 +182,8 @@ def _weigh_marks(frame: Frame, readings: Sequence[Reading], rates: ReadingRates)
             seen[sensed, index, driven] = state
             weights[:, sensed, index, driven] += table[2, :, state]
         exercised[sensed, 0, driven] = 2
-    return _weighed(frame, _Laid(exercises, seen, exercised), weights, readings)
+    code = np.arange(seen.size, dtype=np.int32).reshape(seen.shape)
+    return _weighed(frame, _Laid(exercises, seen, exercised, code), weights.reshape(len(weights), -1), readings)
 
 
 def _glows_of(frame: Frame, seen: States, exercised: States) -> Glows:
@@ -252,18 +282,33 @@ class _Laid(NamedTuple):
     exercises: Exercises
     seen: States
     exercised: States
+    code: NDArray[np.uint8 | np.int32]
 
 
 def _weighed(frame: Frame, laid: _Laid, weights: Floats, readings: Sequence[Reading]) -> Evidence:
-    """`weights[predicted, sensed, exercise, driven]`: log P(seen | predicted) for dark, faint, on, glow."""
+    """`weights[predicted, code]`: log P(seen | predicted) for dark, faint, on, glow, by the codes of places."""
     dark, faint, on, glow = weights
     best = np.maximum(np.maximum(dark, on), dark if frame.kind == "switch" else faint)
-    warm = frame.warm_leds[:, None, :] > 0
+    warm = frame.warm_leds > 0
+    of_warm = _counted(laid.code, warm, len(dark))
+    others = _counted(laid.code, ~warm, len(dark))
     return Evidence(
-        *laid,
-        base=float(dark.sum()),
-        gains=np.stack([np.zeros_like(dark), faint - dark, on - dark, glow - dark]),
-        ceiling=float(np.where(warm, np.maximum(best, glow), best).sum()),
+        exercises=laid.exercises,
+        seen=laid.seen,
+        exercised=laid.exercised,
+        base=float(((of_warm + others) * dark).sum()),
+        table=np.stack([np.zeros_like(dark), faint - dark, on - dark, glow - dark]),
+        code=laid.code,
+        ceiling=float((others * best + of_warm * np.maximum(best, glow)).sum()),
         readings=tuple(readings),
         blew=any(reading.blew for reading in readings),
     )
+
+
+def _counted(code: NDArray[np.uint8 | np.int32], cells: Bools, count: int) -> Ints:
+    """How often each code stands at the cells that are set, by (sensed, driven); line by line, as counting makes large
+    numbers of small ones."""
+    found = np.zeros(count, dtype=np.int64)
+    for line, wanted in zip(code, cells, strict=True):
+        found += np.bincount(line[:, wanted].ravel(), minlength=count)
+    return found

@@ -113,13 +113,12 @@ def complete(problem: Problem, scored: Scored) -> Completed:
     items = [(index, problem.items[index]) for index in sorted(scored.faults)]
     parts = [Part(item.lead, index, None, False, item) for index, item in items]
     setting = joint(item.setting for _, item in items)
-    fits = scored.fits
-    if parts or scored.fits:
-        for part in _private_parts(problem, fits)[:MOST_PRIVATE]:
-            more = problem.fits([*(each.lead for each in parts), part.lead], setting)
-            if sum(fit.bare for fit in more) > sum(fit.bare for fit in fits) + SPEAKS_FOR / 2:
-                parts.append(part)
-                fits = more
+    fits = problem.fits_of(scored.faults)
+    for part in _private_parts(problem, fits)[:MOST_PRIVATE]:
+        more = problem.fits([*(each.lead for each in parts), part.lead], setting)
+        if sum(fit.bare for fit in more) > sum(fit.bare for fit in fits) + SPEAKS_FOR / 2:
+            parts.append(part)
+            fits = more
     return Completed(tuple(parts), setting, fits, told_by(problem, fits), scored)
 
 
@@ -161,7 +160,7 @@ def marginal(problem: Problem, posterior: Posterior, group: Group) -> float:
 
 def _private_chance(problem: Problem, scored: Scored, cell: CellKey, stuck: bool) -> float:
     place = problem.matrix_ids.index(cell.matrix)
-    chances = scored.fits[place].posterior(problem.private[place])
+    chances = problem.fits_of(scored.faults)[place].posterior(problem.private[place])
     return float((chances.stuck if stuck else chances.dead)[problem.subjects[place].frame.at(cell)])
 
 

@@ -20,6 +20,8 @@ from matrixcheck.layout.places import CellKey, LineKey, Side
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
+Places = NDArray[np.int32]
+"""Flat places of an array over readings."""
 States = NDArray[np.uint8]
 
 FULL_SENSE_VOLTS = 9.0

@@ -7,7 +7,7 @@ other faults; the less likely of them, and those that show nothing alone, are it
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Hashable, Iterable, Iterator, Sequence
 from enum import IntEnum
 from math import log
 from typing import NamedTuple
@@ -15,15 +15,15 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.condition import USUAL, Fuse, Setting
+from matrixcheck.diagnosis.difference import Difference
 from matrixcheck.diagnosis.evidence import DARK, FAINT, LIT, UNKNOWN, Evidence
 from matrixcheck.diagnosis.faults import Candidate
-from matrixcheck.diagnosis.frame import Bools, Floats, Ints
+from matrixcheck.diagnosis.frame import Bools
 from matrixcheck.diagnosis.likelihood import Fit, Subject
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.designators import part_class
 from matrixcheck.layout.places import CellKey, LineKey
 
-Changes = tuple[Ints, Floats]
 Signature = tuple[tuple[str, bytes], ...]
 
 
@@ -40,24 +40,20 @@ class Role(IntEnum):
 
 class Item(NamedTuple):
     """Candidates that look and work the same. `lead` is the likeliest; `weight` the log-odds that any of them is there;
-    `changes`: for each matrix, the flat places that differ from a healthy machine, and what they add as they are.
-    `fits`: how the readings fit the item alone, one a matrix. `of`: the lead of the item that it may replace."""
+    `changes`: for each matrix that it takes hold of, what it shows alone besides a healthy machine, where anything was
+    seen. `of`: the lead of the item that it may replace."""
 
     lead: Candidate
     members: tuple[Candidate, ...]
     weight: float
     setting: Setting
-    changes: dict[str, Changes]
-    fits: tuple[Fit, ...]
+    changes: dict[str, Difference]
     role: Role = Role.ALONE
     of: Candidate | None = None
 
-    def within(self, matrices: Mapping[str, int]) -> Item:
-        """The item as some matrices see it. `matrices`: each one's place in `fits`, by id, in the order wanted."""
-        return self._replace(
-            changes={name: self.changes[name] for name in matrices if name in self.changes},
-            fits=tuple(self.fits[place] for place in matrices.values()),
-        )
+    def within(self, matrix_ids: Collection[str]) -> Item:
+        """The item as some matrices see it."""
+        return self._replace(changes={name: each for name, each in self.changes.items() if name in matrix_ids})
 
 
 def log_odds(rate: float) -> float:
@@ -185,16 +181,10 @@ def variant(candidate: Candidate) -> Hashable:
 def signature_of(subjects: Sequence[Subject], fits: Sequence[Fit]) -> Signature:
     """What shows at every place of every reading where something was seen, as a key."""
     return tuple(
-        (subject.frame.matrix.id, _shown_bytes(subject.evidence, fit))
-        for subject, fit in zip(subjects, fits, strict=True)
+        (subject.frame.matrix.id, changes(subject, fit).digest) for subject, fit in zip(subjects, fits, strict=True)
     )
 
 
-def _shown_bytes(evidence: Evidence, fit: Fit) -> bytes:
-    return (fit.state * evidence.known).tobytes()
-
-
-def changes(healthy: Fit, fit: Fit, evidence: Evidence) -> Changes:
-    """Flat places where the fit shows something else than a healthy machine, and what they then add."""
-    places = ((fit.state != healthy.state) & evidence.known).ravel().nonzero()[0]
-    return places, evidence.told(fit.state.ravel()[places], places)
+def changes(subject: Subject, fit: Fit) -> Difference:
+    """What the fit shows besides a healthy machine, where anything was seen."""
+    return fit.differs.only(subject.evidence.seen.ravel()[fit.differs.places] != UNKNOWN)

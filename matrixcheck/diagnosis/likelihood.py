@@ -15,6 +15,7 @@ import numpy as np
 
 from matrixcheck.diagnosis.circuit import Exercises, Shown, either, pull_of, shows
 from matrixcheck.diagnosis.condition import USUAL, Condition, Fuse, Setting, condition_of
+from matrixcheck.diagnosis.difference import Difference, difference
 from matrixcheck.diagnosis.evidence import DARK, FAINT, GLOW, LIT, Evidence
 from matrixcheck.diagnosis.faults import Candidate
 from matrixcheck.diagnosis.frame import Floats, Frame, States, through
@@ -33,12 +34,25 @@ class Private(NamedTuple):
 
 class Fit(NamedTuple):
     """`bare`: log-likelihood without private causes. `dead`, `stuck`: what a private cause in each cell would add to
-    it. `state[sensed, exercise, driven]`: what the forward model predicts, DARK, FAINT, LIT or GLOW."""
+    it. `usual`, `differs`: what the forward model predicts of a healthy machine, and where it predicts something else
+    now."""
 
     bare: float
     dead: Floats
     stuck: Floats
-    state: States
+    usual: States
+    differs: Difference
+
+    @property
+    def state(self) -> States:
+        """[sensed, exercise, driven]: what the forward model predicts, DARK, FAINT, LIT or GLOW; not to be written
+        to."""
+        return self.differs.laid_upon(self.usual)
+
+    @property
+    def size(self) -> int:
+        """Bytes that the fit takes besides what all of a matrix share."""
+        return self.dead.nbytes + self.stuck.nbytes + self.differs.size
 
     def log(self, private: Private) -> float:
         """Log-likelihood with private causes summed out."""
@@ -57,20 +71,36 @@ class Fit(NamedTuple):
 
 
 class Subject(NamedTuple):
-    """One matrix with its readings, ready to be compared with fault sets."""
+    """One matrix with its readings, ready to be compared with fault sets. `usual[sensed, exercise, driven]`: what a
+    healthy one would show."""
 
     frame: Frame
     evidence: Evidence
+    usual: States
 
     def fit(self, faults: Iterable[Candidate], setting: Setting = USUAL) -> Fit:
         """How the readings of this matrix fit the faults; those of other matrices are passed over."""
         laid = tuple(faults)
         condition = condition_of(self.frame, laid, setting)
-        shown, changes = self._shown(laid, condition, setting)
-        told = weight_of(self.evidence, shown)
-        dead, stuck = private_gains(self.frame, condition, self.evidence, shown, told)
-        bare = self.evidence.base + float(told.sum()) + _of_the_fuse(self.evidence, condition, setting.fuse)
-        return Fit(bare - changes * log(2), dead, stuck, state_of(shown))
+        dead, stuck, opened = (np.zeros(self.frame.shape) for _ in range(3))
+        gained, changes, states = 0.0, 0, []
+        for part in self.evidence.parts():
+            shown, changed = self._shown(part, laid, condition, setting)
+            told = weight_of(part, shown)
+            if_dead, if_stuck = private_gains(self.frame, condition, part, shown, told)
+            gained += float(told.sum())
+            changes += changed
+            dead += if_dead
+            stuck += if_stuck
+            opened += _as_opened(part.exercises, told)
+            states.append(state_of(shown))
+        for place in (*condition.shorted, *condition.reversed_):
+            dead[place] = -RULED_OUT
+        if self.frame.kind == "switch":
+            _count_as_silent(self.evidence.exercises, opened, stuck)
+        bare = self.evidence.base + gained + _of_the_fuse(self.evidence, condition, setting.fuse)
+        state = states[0] if len(states) == 1 else np.concatenate(states, axis=1)
+        return Fit(bare - changes * log(2), dead, stuck, self.usual, difference(state, self.usual))
 
     @property
     def lights_by_cell(self) -> bool:
@@ -79,31 +109,43 @@ class Subject(NamedTuple):
 
     def without(self, healthy: Fit, cells: Iterable[CellKey]) -> Fit:
         """The fit when just these cells do nothing, from that of a healthy matrix where each lights by itself."""
-        dead, stuck, state = healthy.dead.copy(), healthy.stuck.copy(), healthy.state.copy()
+        dead, stuck, state = healthy.dead.copy(), healthy.stuck.copy(), healthy.usual.copy()
         gained = 0.0
         for sensed, driven in map(self.frame.at, cells):
             gained += float(dead[sensed, driven])
             dead[sensed, driven] = stuck[sensed, driven] = 0.0
             state[sensed, :, driven] = DARK
-        return Fit(healthy.bare + gained, dead, stuck, state)
+        return Fit(healthy.bare + gained, dead, stuck, self.usual, difference(state, self.usual))
 
     def shows(self, faults: Iterable[Candidate], setting: Setting = USUAL) -> States:
         """What these faults show in this matrix, DARK, FAINT, LIT or GLOW; less work than a fit."""
         laid = tuple(faults)
-        return state_of(self._shown(laid, condition_of(self.frame, laid, setting), setting)[0])
+        condition = condition_of(self.frame, laid, setting)
+        states = [state_of(self._shown(part, laid, condition, setting)[0]) for part in self.evidence.parts()]
+        return states[0] if len(states) == 1 else np.concatenate(states, axis=1)
 
-    def _shown(self, faults: Sequence[Candidate], condition: Condition, setting: Setting) -> tuple[Shown, int]:
-        """What shows; and in how many exercises a loose fault could have shown and may not have. In each of them it is
-        taken to be there or not, whichever the reading speaks for: one way is as likely as the other (common practice,
-        no source)."""
-        there = shows(self.frame, condition, self.evidence.exercises)
+    def _shown(
+        self, evidence: Evidence, faults: Sequence[Candidate], condition: Condition, setting: Setting
+    ) -> tuple[Shown, int]:
+        """What shows in the exercises of some of the evidence; and in how many of these a loose fault could have shown
+        and may not have. In each of them it is taken to be there or not, whichever the reading speaks for: one way is
+        as likely as the other (common practice, no source)."""
+        there = shows(self.frame, condition, evidence.exercises)
         if setting.loose.isdisjoint(faults):
             return there, 0
         lasting = [fault for fault in faults if fault not in setting.loose]
-        gone = shows(self.frame, condition_of(self.frame, lasting, setting), self.evidence.exercises)
-        differ = ((state_of(there) != state_of(gone)) & self.evidence.known).any(axis=(0, 2))
-        better = weight_of(self.evidence, gone).sum(axis=(0, 2)) > weight_of(self.evidence, there).sum(axis=(0, 2))
+        gone = shows(self.frame, condition_of(self.frame, lasting, setting), evidence.exercises)
+        differ = ((state_of(there) != state_of(gone)) & evidence.known).any(axis=(0, 2))
+        better = weight_of(evidence, gone).sum(axis=(0, 2)) > weight_of(evidence, there).sum(axis=(0, 2))
         return either(there, gone, better), int(differ.sum())
+
+
+def subject_of(frame: Frame, evidence: Evidence) -> Subject:
+    """A matrix with its readings."""
+    bare = Subject(frame, evidence, np.zeros(0, dtype=np.uint8))
+    usual = bare.shows(())
+    usual.flags.writeable = False
+    return bare._replace(usual=usual)
 
 
 def _of_the_fuse(evidence: Evidence, condition: Condition, fuse: Fuse) -> float:
@@ -127,11 +169,11 @@ def state_of(shown: Shown) -> States:
 
 def weight_of(evidence: Evidence, shown: Shown) -> Floats:
     """What each place adds to the log-likelihood, as it is predicted."""
-    told = np.where(shown.on, evidence.gains[LIT], 0.0)
+    told = np.where(shown.on, evidence.gains(LIT), 0.0)
     if shown.faint is not None:
-        told[shown.faint] = evidence.gains[FAINT][shown.faint]
+        told[shown.faint] = evidence.table[FAINT][evidence.code[shown.faint]]
     if shown.glow is not None:
-        told[shown.glow] = evidence.gains[GLOW][shown.glow]
+        told[shown.glow] = evidence.table[GLOW][evidence.code[shown.glow]]
     return told
 
 
@@ -142,7 +184,7 @@ def private_gains(
 
     `told`: what each place adds as it is predicted.
     """
-    besides = (evidence.gains[LIT] - told) * ~shown.on
+    besides = (evidence.gains(LIT) - told) * ~shown.on
     if shown.live is not None:
         besides *= shown.live
     gained = _over_exercises(besides)
@@ -153,12 +195,9 @@ def private_gains(
         lost = np.where(shown.behind < 1.5, told, 0.0)
         dead = _behind(condition, lost, evidence.exercises.closed) * condition.works
         stuck = _onto(condition, gained) * condition.works
-        _count_as_silent(evidence.exercises, told, stuck)
     else:
         dead = _over_exercises(told)
         stuck = gained * condition.works
-    for place in (*condition.shorted, *condition.reversed_):
-        dead[place] = RULED_OUT
     return -dead, stuck
 
 
@@ -168,16 +207,23 @@ def _over_exercises(told: Floats) -> Floats:
     return total
 
 
-def _count_as_silent(exercises: Exercises, told: Floats, stuck: Floats) -> None:
+def _as_opened(exercises: Exercises, told: Floats) -> Floats:
+    """By (sensed, driven): what a switch that rests closed adds, as it is predicted, in the exercises that open it."""
+    found = np.zeros((told.shape[0], told.shape[2]))
+    for index in exercises.opened:
+        sensed, driven = exercises.commanded[index]
+        found[sensed, driven] += told[sensed, index, driven]
+    return found
+
+
+def _count_as_silent(exercises: Exercises, as_opened: Floats, stuck: Floats) -> None:
     """A switch that rests closed and is stuck shows what it shows anyway, and doesn't answer when it is opened."""
-    places = [(*exercises.commanded[index], index) for index in exercises.opened]
-    for sensed, driven, _ in places:
-        stuck[sensed, driven] = 0.0
-    for sensed, driven, index in places:
-        stuck[sensed, driven] -= told[sensed, index, driven]
+    for index in exercises.opened:
+        place = exercises.commanded[index]
+        stuck[place] = -as_opened[place]
 
 
-def _behind(condition: Condition, lost: Floats, closed: Floats) -> Floats:
+def _behind(condition: Condition, lost: Floats, closed: States) -> Floats:
     """The weight of every place that only one closed switch shows, gathered at that switch."""
     if condition.sense is not None:
         lost = through(condition.sense.T, lost)

@@ -14,7 +14,7 @@ from typing import NamedTuple, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from matrixcheck.diagnosis.frame import Bools, Floats, Frame, Ints, States
+from matrixcheck.diagnosis.frame import Bools, Floats, Frame, Ints, Places, States
 from matrixcheck.diagnosis.items import Item, Role
 from matrixcheck.diagnosis.likelihood import Fit, Subject
 from matrixcheck.diagnosis.result import FaultClass
@@ -44,11 +44,11 @@ class _Changes(NamedTuple):
     which adds `value[n]`; `cell[n]` is the flat cell of that place. `leads[n, 0 or 1]`: it comes out elsewhere where
     sensed, or driven, wires are crossed."""
 
-    item: Ints
-    place: Ints
+    item: Places
+    place: Places
     state: States
     value: Floats
-    cell: Ints
+    cell: Places
     leads: Bools
 
 
@@ -75,7 +75,8 @@ class _Led(NamedTuple):
         driven = np.where(changes.leads[:, 1], self.driven[driven], driven)
         place = np.ravel_multi_index((sensed, exercise, driven), subject.evidence.seen.shape)
         value = subject.evidence.told(changes.state, place)
-        return changes._replace(place=place, value=value, cell=sensed * subject.frame.shape[1] + driven)
+        cell = sensed * subject.frame.shape[1] + driven
+        return changes._replace(place=place.astype(np.int32), value=value, cell=cell.astype(np.int32))
 
     def seen_from_ends(self, gains: Floats) -> Floats:
         """What belongs to cells, by the ends of their lines."""
@@ -95,7 +96,7 @@ class Lookout:
         leads = enumerate(item.lead for item in items)
         self._crossed = {index: lead.lines for index, lead in leads if lead.fault_class is FaultClass.CROSSED}
         self._shows = [fit.state.any(axis=1).ravel() for fit in healthy]
-        self._changes = [_changes(subject, items, number) for number, subject in enumerate(subjects)]
+        self._changes = [_changes(subject, items) for subject in subjects]
         self._cells = [
             [_cells(subject, items, lasting, at_end) for lasting in (False, True) for at_end in (False, True)]
             for subject in subjects
@@ -135,21 +136,20 @@ def _led(frame: Frame, crossed: Sequence[tuple[LineKey, ...]]) -> _Led | None:
     return led
 
 
-def _changes(subject: Subject, items: Sequence[Item], number: int) -> _Changes:
-    """The changes in the matrix of that number."""
+def _changes(subject: Subject, items: Sequence[Item]) -> _Changes:
     frame = subject.frame
     there = [(index, item) for index, item in enumerate(items) if frame.matrix.id in item.changes]
     changed = [item.changes[frame.matrix.id] for _, item in there]
-    counts = [len(places) for places, _ in changed]
-    place = _joined([places for places, _ in changed], np.int64)
-    states = [item.fits[number].state.ravel()[places] for (_, item), (places, _) in zip(there, changed, strict=True)]
+    counts = [len(each.places) for each in changed]
+    place = _joined([each.places for each in changed], np.int32)
+    state = _joined([each.states for each in changed], np.uint8)
     sensed, _, driven = np.unravel_index(place, subject.evidence.seen.shape)
     return _Changes(
-        item=np.repeat(np.array([index for index, _ in there], dtype=np.int64), counts),
+        item=np.repeat(np.array([index for index, _ in there], dtype=np.int32), counts),
         place=place,
-        state=_joined(states, np.uint8),
-        value=_joined([values for _, values in changed], np.float64),
-        cell=sensed * frame.shape[1] + driven,
+        state=state,
+        value=subject.evidence.told(state, place),
+        cell=(sensed * frame.shape[1] + driven).astype(np.int32),
         leads=np.repeat(np.array([_leads(frame, item) for _, item in there], dtype=np.bool_).reshape(-1, 2), counts, 0),
     )
 

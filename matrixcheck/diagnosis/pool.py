@@ -8,9 +8,11 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.breaks import drawn_breaks
-from matrixcheck.diagnosis.condition import USUAL, Fuse, Setting
+from matrixcheck.diagnosis.condition import USUAL, Fuse, Setting, joint
+from matrixcheck.diagnosis.difference import Difference
 from matrixcheck.diagnosis.evidence import weigh
 from matrixcheck.diagnosis.faults import DEAD_CELL, Candidate
+from matrixcheck.diagnosis.fit_store import FitStore
 from matrixcheck.diagnosis.frame import Frame
 from matrixcheck.diagnosis.items import (
     Item,
@@ -24,7 +26,7 @@ from matrixcheck.diagnosis.items import (
     variant,
     worth_a_look,
 )
-from matrixcheck.diagnosis.likelihood import Fit, Private, Subject
+from matrixcheck.diagnosis.likelihood import Fit, Private, Subject, subject_of
 from matrixcheck.diagnosis.rates import Rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.diagnosis.wavering import wavering
@@ -62,7 +64,7 @@ def never() -> bool:
 class Problem(NamedTuple):
     """What the search works on. `private`: chances by matrix. `private_items`: what looks like one dead or stuck cell,
     by cell. `healthy`: the fits of a machine without faults. `whole`: time sufficed to weigh every candidate. `known`:
-    fits that were found so far, by matrix, faults and setting."""
+    fits that were worked out before, by matrix, faults and setting."""
 
     subjects: tuple[Subject, ...]
     items: tuple[Item, ...]
@@ -71,7 +73,7 @@ class Problem(NamedTuple):
     stuck: dict[CellKey, Item]
     healthy: tuple[Fit, ...]
     whole: bool
-    known: dict[tuple[int, frozenset[Candidate], Setting], Fit]
+    known: FitStore
 
     def fits(self, faults: Sequence[Candidate], setting: Setting = USUAL) -> tuple[Fit, ...]:
         """How each matrix' readings fit the faults. What faults of one matrix show doesn't hang on those of others, so
@@ -81,15 +83,24 @@ class Problem(NamedTuple):
             fit = self.found(place, faults, setting)
             if fit is None:
                 there = [fault for fault in faults if strikes(fault, subject.frame.matrix.id)]
-                fit = self.known[place, frozenset(there), setting] = subject.fit(there, setting)
+                if len(there) == 1:
+                    fit = alone(subject, there[0], setting, self.healthy[place])
+                else:
+                    fit = subject.fit(there, setting)
+                self.known.put((subject.frame.matrix.id, frozenset(there), setting), fit)
             found.append(fit)
         return tuple(found)
+
+    def fits_of(self, numbers: Iterable[int]) -> tuple[Fit, ...]:
+        """How each matrix' readings fit a set of items, given by their numbers."""
+        chosen = [self.items[number] for number in sorted(numbers)]
+        return self.fits([item.lead for item in chosen], joint(item.setting for item in chosen))
 
     def found(self, place: int, faults: Iterable[Candidate], setting: Setting) -> Fit | None:
         """The fit of one matrix where it was worked out before."""
         name = self.subjects[place].frame.matrix.id
         there = frozenset(fault for fault in faults if strikes(fault, name))
-        return self.known.get((place, there, setting)) if there else self.healthy[place]
+        return self.known.get((name, there, setting)) if there else self.healthy[place]
 
     @property
     def private_items(self) -> tuple[Item, ...]:
@@ -108,21 +119,16 @@ class Problem(NamedTuple):
     def restricted(self, matrix_ids: Collection[str], items: Iterable[int]) -> Problem:
         """The problem of some of its matrices and items: every field that goes by matrices covers exactly these, in
         the order of `subjects`, in each item as well."""
-        within = {name: place for place, name in enumerate(self.matrix_ids) if name in matrix_ids}
-        places = list(within.values())
+        places = [place for place, name in enumerate(self.matrix_ids) if name in matrix_ids]
         return Problem(
             subjects=tuple(self.subjects[place] for place in places),
-            items=tuple(self.items[number].within(within) for number in items),
+            items=tuple(self.items[number].within(matrix_ids) for number in items),
             private=tuple(self.private[place] for place in places),
-            dead={cell: item.within(within) for cell, item in self.dead.items() if cell.matrix in within},
-            stuck={cell: item.within(within) for cell, item in self.stuck.items() if cell.matrix in within},
+            dead={cell: item.within(matrix_ids) for cell, item in self.dead.items() if cell.matrix in matrix_ids},
+            stuck={cell: item.within(matrix_ids) for cell, item in self.stuck.items() if cell.matrix in matrix_ids},
             healthy=tuple(self.healthy[place] for place in places),
             whole=self.whole,
-            known={
-                (places.index(at), faults, setting): fit
-                for (at, faults, setting), fit in self.known.items()
-                if at in places
-            },
+            known=self.known,
         )
 
 
@@ -140,7 +146,7 @@ def subjects_of(layout: Layout, readings: Sequence[Reading], rates: Rates) -> tu
         frame = Frame(matrix)
         evidence = weigh(frame, readings, rates.reading)
         if evidence.readings:
-            found.append(Subject(frame, evidence))
+            found.append(subject_of(frame, evidence))
     return tuple(found)
 
 
@@ -173,11 +179,11 @@ def _turn(candidate: Candidate) -> int:
 
 
 class _Weighed(NamedTuple):
-    """A candidate as it looks alone."""
+    """A candidate as it looks alone: for each matrix that it takes hold of, what it changes there."""
 
     candidate: Candidate
     setting: Setting
-    fits: tuple[Fit, ...]
+    changes: dict[str, Difference]
 
 
 class _Sorting:
@@ -187,7 +193,7 @@ class _Sorting:
         self.subjects = subjects
         self.private = private
         self.healthy = tuple(subject.fit(()) for subject in subjects)
-        self.known: dict[tuple[int, frozenset[Candidate], Setting], Fit] = {}
+        self.known = FitStore()
         self.groups: dict[tuple[Signature, str, float], list[_Weighed]] = {}
         self.items: list[Item] = []
         self.dead: dict[CellKey, Item] = {}
@@ -205,7 +211,7 @@ class _Sorting:
             for setting in _settings(candidate, self.subjects, unsteady):
                 fits = self._alone(candidate, setting)
                 signature = signature_of(self.subjects, fits)
-                weighed = _Weighed(candidate, setting, fits)
+                weighed = _Weighed(candidate, setting, self._changes(fits))
                 if signature != nothing:
                     odds = round(sum(fit.bare for fit in fits), 6) if setting.loose else 0.0
                     self.groups.setdefault((signature, mechanism(candidate, setting), odds), []).append(weighed)
@@ -227,7 +233,7 @@ class _Sorting:
                     subject.without(fit, candidate.cells) if strikes(candidate, subject.frame.matrix.id) else fit
                     for subject, fit in zip(self.subjects, self.healthy, strict=True)
                 )
-                groups.setdefault(candidate.cells, []).append(_Weighed(candidate, USUAL, fits))
+                groups.setdefault(candidate.cells, []).append(_Weighed(candidate, USUAL, self._changes(fits)))
         for cells, group in groups.items():
             if len(cells) == 1:
                 self.sort(group)
@@ -263,19 +269,19 @@ class _Sorting:
             alone(subject, candidate, setting, healthy) if strikes(candidate, subject.frame.matrix.id) else healthy
             for subject, healthy in zip(self.subjects, self.healthy, strict=True)
         )
-        one = frozenset((candidate,))
-        self.known.update(((place, one, setting), fit) for place, fit in enumerate(fits))
+        for subject, fit, healthy in zip(self.subjects, fits, self.healthy, strict=True):
+            if fit is not healthy:
+                self.known.put((subject.frame.matrix.id, frozenset((candidate,)), setting), fit)
         return fits
+
+    def _changes(self, fits: Sequence[Fit]) -> dict[str, Difference]:
+        found = zip(self.subjects, fits, self.healthy, strict=True)
+        return {subject.frame.matrix.id: changes(subject, fit) for subject, fit, healthy in found if fit is not healthy}
 
     def _item(self, group: list[_Weighed], role: Role) -> Item:
         members = tuple(dict.fromkeys(weighed.candidate for weighed in group))
-        lead, setting, fits = max(group, key=lambda weighed: weighed.candidate.rate)
-        differing = {
-            subject.frame.matrix.id: changes(before, after, subject.evidence)
-            for subject, before, after in zip(self.subjects, self.healthy, fits, strict=True)
-            if after is not before
-        }
-        return Item(lead, members, log_odds(_chance(members)), setting, differing, fits, role)
+        lead, setting, differing = max(group, key=lambda weighed: weighed.candidate.rate)
+        return Item(lead, members, log_odds(_chance(members)), setting, differing, role)
 
 
 def alone(subject: Subject, candidate: Candidate, setting: Setting, healthy: Fit) -> Fit:

@@ -18,11 +18,9 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.company import Company, FaultSet
-from matrixcheck.diagnosis.condition import joint
 from matrixcheck.diagnosis.evidence import DARK, GLOW
 from matrixcheck.diagnosis.frame import Bools
-from matrixcheck.diagnosis.items import Item, Role
-from matrixcheck.diagnosis.likelihood import Fit
+from matrixcheck.diagnosis.items import Role
 from matrixcheck.diagnosis.outlook import Lookout
 from matrixcheck.diagnosis.pool import DISPLACING, Problem
 from matrixcheck.diagnosis.result import FaultClass
@@ -58,16 +56,14 @@ HOPELESS = 30.0
 
 
 class Scored(NamedTuple):
-    """A set of items with its log-posterior (up to a constant) and its fits, one a matrix."""
+    """A set of items with its log-posterior (up to a constant), and `bare`, its log-likelihood without private causes.
+    `shows`: a key for what it predicts. How the readings fit it is asked of the problem: of thousands of sets few are
+    asked for again."""
 
     faults: FaultSet
     score: float
-    fits: tuple[Fit, ...]
-
-    @property
-    def bare(self) -> float:
-        """The log-likelihood without private causes."""
-        return sum(fit.bare for fit in self.fits)
+    bare: float
+    shows: tuple[bytes, ...]
 
 
 @dataclass
@@ -142,13 +138,15 @@ class _Search:
         items = self.problem.items
         glowing = [at for at in self.alone if items[at].lead.fault_class is FaultClass.KEEP_WARM_GLOW]
         if glowing:
-            darkening = [at for at in self.alone if self._darkens_glow(items[at])]
+            darkening = [at for at in self.alone if self._darkens_glow(at)]
             self._score_all(frozenset((glow, other)) for glow in glowing for other in darkening)
 
-    def _darkens_glow(self, item: Item) -> bool:
+    def _darkens_glow(self, index: int) -> bool:
         """Whether an LED that glows in a healthy machine is dark with the item alone."""
-        fits = zip(self.problem.healthy, item.fits, strict=True)
-        return any(bool(((usual.state == GLOW) & (there.state == DARK)).any()) for usual, there in fits)
+        return any(
+            bool(((fit.usual.ravel()[fit.differs.places] == GLOW) & (fit.differs.states == DARK)).any())
+            for fit in self.problem.fits_of([index])
+        )
 
     def _grow(self) -> None:
         """From sets of one size to sets of the next, while these could come near the best. What explains every reading
@@ -187,12 +185,12 @@ class _Search:
         """Tries what shows only beside others; what changes no reading is left aside."""
         if self._explains_all(scored):
             return
-        for faults in self.company.sets(scored.faults, scored.fits):
+        for faults in self.company.sets(scored.faults, self.problem.fits_of(scored.faults)):
             if self._late():
                 return
             if faults not in self.explored.sets:
                 found = self._weighed(faults)
-                if any((a.state != b.state).any() for a, b in zip(found.fits, scored.fits, strict=True)):
+                if found.shows != scored.shows:
                     self._keep(found)
 
     def _explains_all(self, scored: Scored) -> bool:
@@ -229,16 +227,15 @@ class _Search:
 
     def _weighed(self, faults: FaultSet) -> Scored:
         problem = self.problem
-        chosen = [problem.items[index] for index in sorted(faults)]
-        setting = joint(item.setting for item in chosen)
-        fits = chosen[0].fits if len(chosen) == 1 else problem.fits([item.lead for item in chosen], setting)
+        fits = problem.fits_of(faults)
         likely = sum(fit.log(private) for fit, private in zip(fits, problem.private, strict=True))
-        return Scored(faults, likely + sum(item.weight for item in chosen), fits)
+        weight = sum(problem.items[index].weight for index in sorted(faults))
+        return Scored(faults, likely + weight, sum(fit.bare for fit in fits), tuple(fit.differs.digest for fit in fits))
 
     def _additions(self, scored: Scored, place: int = 0) -> list[int]:
         """The items to try besides: those that could bring the set near the best by what they gain and lose, and those
         that might work together with it, most hopeful first. `place`: of the set in its beam."""
-        outlook = self.lookout.from_(scored.fits, scored.faults)
+        outlook = self.lookout.from_(self.problem.fits_of(scored.faults), scored.faults)
         prior = sum(self.problem.items[index].weight for index in scored.faults)
         most = self.ceiling + prior + self.lookout.weights
         worth = (scored.score + outlook.expected > self.best - NEAR) & (most > self.best - NEAR)
@@ -290,9 +287,8 @@ def _varied(ranked: Iterable[Scored]) -> list[Scored]:
     kept: list[Scored] = []
     shown: dict[tuple[bytes, ...], int] = {}
     for scored in ranked:
-        shows = tuple(fit.state.tobytes() for fit in scored.fits)
-        shown[shows] = shown.get(shows, 0) + 1
-        if shown[shows] <= ALIKE:
+        shown[scored.shows] = shown.get(scored.shows, 0) + 1
+        if shown[scored.shows] <= ALIKE:
             kept.append(scored)
         if len(kept) == WIDTH:
             break

@@ -40,7 +40,7 @@ def private_chances(problem: Problem, posterior: Posterior) -> dict[CellKey, flo
         for scored, probability in zip(posterior.sets, posterior.probabilities, strict=True):
             if probability < 1e-6:
                 break
-            chances = scored.fits[place].posterior(problem.private[place])
+            chances = problem.fits_of(scored.faults)[place].posterior(problem.private[place])
             total = total + probability * (chances.dead + chances.stuck)
         for at, cell in subject.frame.cells.items():
             found[cell.key] = float(min(total[at], 1.0))

@@ -56,7 +56,7 @@ def explored(conflicts: list[set[str]], rate: float) -> list[tuple[frozenset[str
         for chosen in product(*alike):
             parts = frozenset(chosen)
             covered = all(parts & conflict for conflict in conflicts)
-            assert covered == (not scored.fits[0].state.any())
+            assert covered == (not problem.fits_of(scored.faults)[0].state.any())
             found.append((parts, probability / prod(map(len, alike)), covered))
     return found
 

@@ -30,6 +30,6 @@ def test_beside_crossed_lines_a_driver_that_is_stuck_on_looks_as_hopeful_as_it_i
         next(at for at, item in enumerate(problem.items) if fault in [each.fault for each in item.members])
         for fault in planted
     )
-    outlook = Lookout(problem.subjects, problem.items, problem.healthy).from_(problem.items[crossed].fits, [crossed])
+    outlook = Lookout(problem.subjects, problem.items, problem.healthy).from_(problem.fits_of([crossed]), [crossed])
     assert outlook.expected[stuck] == max(outlook.expected)
     assert outlook.expected[stuck] > 0
