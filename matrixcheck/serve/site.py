@@ -11,9 +11,12 @@ from urllib.parse import urlencode
 from aiohttp import WSMessage, web
 
 from matrixcheck.errors import MatrixCheckError, UsageError
+from matrixcheck.serve.connections import Connections
 from matrixcheck.serve.door import Door
 from matrixcheck.serve.files import entrance_page, known_files, refusal_page, screens_page
 from matrixcheck.serve.screens import Page, Place, Screens
+
+Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
 
 _QUERY = {"/": {"job", "matrix"}, "/screens": {"job", "matrix", "width", "height"}}
 
@@ -40,7 +43,8 @@ class Site:
     """The pages over one bench book.
 
     `check` raises a MatrixCheckError for a place that isn't in the book; `command` gives the command that runs the
-    screens at a place; `home` is where somebody who has just come in with the token goes.
+    screens at a place; `home` is where somebody who has just come in with the token goes; `connections` learns who may
+    come in.
     """
 
     def __init__(
@@ -50,12 +54,15 @@ class Site:
         command: Callable[[Place], Sequence[str]],
         home: Place,
         limits: Limits,
+        *,
+        connections: Connections,
     ) -> None:
         self._door = door
         self._check = check
         self._command = command
         self._home = home
         self._limits = limits
+        self._connections = connections
         self._files = known_files()
         self._open: dict[web.WebSocketResponse, asyncio.Task[None]] = {}
 
@@ -72,17 +79,31 @@ class Site:
         return app
 
     @web.middleware
-    async def _guard(
-        self, request: web.Request, handler: Callable[[web.Request], Awaitable[web.StreamResponse]]
-    ) -> web.StreamResponse:
+    async def _guard(self, request: web.Request, handler: Handler) -> web.StreamResponse:
+        """Answer who may come in; anybody else gets one answer, and the connection closes behind it."""
+        refusal = self._refusal(request)
+        if refusal is None and self._door.knows(request.cookies.get(self._door.cookie)):
+            with self._connections.serving(request.transport):
+                return await handler(request)
+        try:
+            if refusal is None and request.path.startswith("/in/"):
+                answer = await handler(request)
+            else:
+                answer = refusal or _refused("Open the address that the computer shows, or scan its code.")
+        except web.HTTPException as error:
+            error.force_close()
+            raise
+        answer.force_close()
+        return answer
+
+    def _refusal(self, request: web.Request) -> web.Response | None:
+        """Give the answer to a request for another server, or from another server's page; None where it is neither."""
         headers, door = request.headers, self._door
         if not door.answers_to(headers.getall("Host", [])):
-            raise web.HTTPForbidden(text="Refused: this server doesn't go by that name.\n")
+            return web.Response(text="Refused: this server doesn't go by that name.\n", status=403)
         if not door.asked_from_here(headers.getall("Origin", []), request.host, required=request.path == "/screens"):
-            raise web.HTTPForbidden(text="Refused: only this server's own page may ask.\n")
-        if not request.path.startswith("/in/") and not door.knows(request.cookies.get(door.cookie)):
-            return _refused("Open the address that the computer shows, or scan its code.")
-        return await handler(request)
+            return web.Response(text="Refused: only this server's own page may ask.\n", status=403)
+        return None
 
     async def _entrance(self, request: web.Request) -> web.StreamResponse:
         if not self._door.takes_token(request.match_info["token"]):

@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
+import asyncio
 import io
+import logging
 import os
+import signal
+import sys
 from collections.abc import Callable
+from contextlib import AbstractAsyncContextManager
 from functools import partial
 from pathlib import Path
 from typing import TextIO
 
 import segno
-from aiohttp import web
 
 from matrixcheck.bench import Bench
 from matrixcheck.errors import UsageError
+from matrixcheck.serve.answering import answering
+from matrixcheck.serve.connections import Bounds, Connections
 from matrixcheck.serve.door import Door, fresh_secret
 from matrixcheck.serve.network import LOOPBACK, listening_socket
 from matrixcheck.serve.screens import Place, command_for
 from matrixcheck.serve.site import Limits, Site, address_of
+from matrixcheck.serve.sparse_log import SparseLog
 
 CAUTION = (
     "Caution: this is plain http in your local network, so use it only where you trust everybody: whoever gets hold of "
@@ -26,7 +33,7 @@ CAUTION = (
 
 
 def serve(book: Path, job: str | None, port: int, lan: str | None, out: TextIO) -> None:
-    """Serve the screens of a bench book until SIGINT or SIGTERM; then every page's process has ended too.
+    """Serve the screens of a bench book until SIGINT, SIGTERM or SIGHUP; then every page's process has ended too.
 
     `lan` is the address in the local network to listen at, with a token made afresh; None stays on loopback. UsageError
     when the job isn't in the book or the port can't be had.
@@ -43,11 +50,23 @@ def serve(book: Path, job: str | None, port: int, lan: str | None, out: TextIO) 
         else:
             door = Door((address, "localhost"), port)
             way_in = f"http://{address}:{port}{address_of(home)}"
-        site = Site(door, check, partial(command_for, book, lan is None), home, limits)
-        announce(way_in, lan is not None, out)
-        web.run_app(
-            site.application(), sock=listener, print=None, access_log=None, shutdown_timeout=4 * limits.patience
-        )
+        bounds = Bounds()
+        connections = Connections(bounds)
+        site = Site(door, check, partial(command_for, book, lan is None), home, limits, connections=connections)
+        # What the libraries log goes through it as well.
+        logging.getLogger().addHandler(SparseLog(sys.stderr))
+        answers = answering(site.application(), listener, connections, bounds, patience=4 * limits.patience)
+        asyncio.run(_answer_until_signal(answers, partial(announce, way_in, lan is not None, out)))
+
+
+async def _answer_until_signal(answers: AbstractAsyncContextManager[None], announce_it: Callable[[], None]) -> None:
+    """Answer until a signal asks this process to end; `announce_it` once answers can be had."""
+    ending = asyncio.Event()
+    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+        asyncio.get_running_loop().add_signal_handler(number, ending.set)
+    async with answers:
+        announce_it()
+        await ending.wait()
 
 
 def check_place(bench: Bench, place: Place) -> None:

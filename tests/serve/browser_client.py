@@ -1,27 +1,21 @@
-"""A browser with a page of the screens in it, and a served book, for tests that tap what they see."""
+"""A browser with a page of the screens in it, for tests that tap what they see."""
 
 from __future__ import annotations
 
 import contextlib
 import json
-import os
 import shutil
-import subprocess
-import sys
-import threading
 import time
 from collections.abc import Callable, Iterator
-from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
 from playwright.sync_api import Browser, BrowserContext, Page, WebSocket, sync_playwright
 from seen_screen import Pictures, SeenScreen, Spot
+from served_book import DEADLINE
 
 from matrixcheck.layout.reading import Mark
 from matrixcheck.report.glyphs import FILLS, GLYPHS
-
-DEADLINE = 30.0
 
 # A glyph may be drawn like its neighbour in the alphabet: a bullet like a middle dot, a cross like a letter.
 LOOKS = {**GLYPHS, Mark.UNTESTED: "∙·", Mark.DEAD: "✗x", Mark.STUCK: "\u2217*"}
@@ -55,41 +49,6 @@ def eventually(holds: Callable[[], Any], pause: Callable[[], object], says: Call
             return value
         pause()
     raise AssertionError(f"waited {DEADLINE:.0f} s in vain:\n{says()}")
-
-
-class Server:
-    """`matrixcheck serve`, run as its user would run it."""
-
-    def __init__(self, book: Path, *options: str) -> None:
-        environment = {name: value for name, value in os.environ.items() if name != "NO_COLOR"}
-        self.process = subprocess.Popen(
-            [sys.executable, "-m", "matrixcheck.cli.main", "serve", "--book", str(book), *options],
-            stdout=subprocess.PIPE, text=True, env=environment,
-        )  # fmt: skip
-        self.said = ""
-        too_late = threading.Timer(DEADLINE, self.process.kill)
-        too_late.start()
-        while "Ctrl+C" not in self.said:
-            line = self.process.stdout.readline()
-            assert line, f"the server ended before it said where it is: {self.said}"
-            self.said += line
-        too_late.cancel()
-        self.address = next(word for word in self.said.split() if word.startswith("http://"))
-        self.root = "http://" + urlsplit(self.address).netloc
-
-    @property
-    def port(self) -> int:
-        return urlsplit(self.address).port
-
-    def programs(self) -> list[int]:
-        """The processes behind its pages."""
-        children = Path(f"/proc/{self.process.pid}/task/{self.process.pid}/children")
-        return sorted(int(word) for word in children.read_text().split())
-
-    def end(self) -> None:
-        self.process.terminate()
-        self.process.wait(DEADLINE)
-        self.process.stdout.close()
 
 
 class Client:

@@ -8,15 +8,15 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from browser_client import DESKTOP, PHONE, Client, Server, chromium
+from browser_client import DESKTOP, PHONE, Client, chromium
 from playwright.sync_api import Browser
+from served_book import LAN, Server
 
 from matrixcheck.bench import Bench
 from matrixcheck.cli.rim import run
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.reading import Mark
 
-LAN = ("--lan", "--address", "127.0.0.1", "--port", "0")
 DEVICES = pytest.mark.parametrize("device", [DESKTOP, PHONE], ids=["desktop", "phone"])
 
 

@@ -17,6 +17,7 @@ from aiohttp import ClientWebSocketResponse, CookieJar, WSMsgType, WSServerHands
 from aiohttp.test_utils import TestClient, TestServer, unused_port
 
 from matrixcheck.errors import UsageError
+from matrixcheck.serve.connections import Bounds, Connections
 from matrixcheck.serve.door import Door, fresh_secret
 from matrixcheck.serve.screens import Place
 from matrixcheck.serve.site import Closed, Limits, Site
@@ -54,7 +55,7 @@ async def serving(token: str | None = None, limits: Limits = QUICK, home: Place 
         return (sys.executable, str(PROGRAM), f"job={place.job}", f"matrix={place.matrix}")
 
     door = Door(("127.0.0.1", "localhost"), unused_port(), token=token)
-    application = Site(door, known_place, command, home, limits).application()
+    application = Site(door, known_place, command, home, limits, connections=Connections(Bounds())).application()
     server = TestServer(application, port=door.port)
     async with TestClient(server, cookie_jar=CookieJar(unsafe=True)) as client:
         yield Served(door, client)
@@ -329,7 +330,7 @@ async def test_the_page_is_told_whether_the_program_was_closed_or_stopped(word: 
 async def test_a_program_that_cannot_start_is_told_as_stopped() -> None:
     door = Door(("127.0.0.1",), unused_port())
     command = (sys.executable, "-c", "raise SystemExit('no screens today')")
-    site = Site(door, lambda _place: None, lambda _place: command, Place(), QUICK)
+    site = Site(door, lambda _place: None, lambda _place: command, Place(), QUICK, connections=Connections(Bounds()))
     async with TestClient(TestServer(site.application(), port=door.port)) as client:
         assert await closing_code(await Served(door, client).open()) == Closed.STOPPED
 
