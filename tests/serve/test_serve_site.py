@@ -381,7 +381,7 @@ async def test_pages_beyond_the_limit_are_told_so_and_get_in_when_one_has_gone()
     "said",
     [
         "x", "{}", "[]", "17", '["stdin"]', '["stdin", 5]', '["resize", {"width": "9", "height": 4}]', '["resize", {}]',
-        '["stdin", "a", "b"]', '["ping", {"a": 1}]', '["deliver", 1]', "null", '["stdin", "\\ud800"]', "[" * 1500,
+        '["stdin", "a", "b"]', '["ping", {"a": 1}]', '["deliver", 1]', "null", "[" * 1500,
     ],
 )  # fmt: skip
 async def test_a_message_that_our_page_never_sends_ends_the_page(said: str) -> None:
@@ -391,6 +391,14 @@ async def test_a_message_that_our_page_never_sends_ends_the_page(said: str) -> N
         await socket.send_str(said)
         await closing_code(socket)
         await eventually(lambda: gone(process))
+
+
+async def test_a_character_that_is_none_is_replaced_and_the_page_goes_on() -> None:
+    async with serving() as served:
+        socket = await served.open()
+        await heard(socket)
+        await keys(socket, "2\ud8004")
+        assert await heard(socket) == b"2?4"
 
 
 async def test_a_message_beyond_the_limit_ends_the_page() -> None:
