@@ -8,15 +8,15 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.checks import bench_checks
-from matrixcheck.diagnosis.circuit import Exercises, Shown, exercises_of, shows
-from matrixcheck.diagnosis.condition import condition_of
+from matrixcheck.diagnosis.circuit import Exercises, Shown, exercises_of, next_shown, shows
+from matrixcheck.diagnosis.condition import USUAL, Setting, condition_of
 from matrixcheck.diagnosis.coverage import under_test
 from matrixcheck.diagnosis.faults import Candidate, as_candidate
 from matrixcheck.diagnosis.frame import Bools, Frame
 from matrixcheck.diagnosis.holds import Exposed, HoldRound, hold_plan
 from matrixcheck.diagnosis.next_tests import Exercise, Outcome, hypotheses, next_tests
 from matrixcheck.diagnosis.result import BenchCheck, Explanation, Fault, FaultClass, NextTest, Suspect
-from matrixcheck.diagnosis.shares import Shares
+from matrixcheck.diagnosis.shares import Fitted, Shares
 from matrixcheck.layout.model import Layout, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
@@ -34,15 +34,18 @@ def advise(
     explanations: Sequence[Explanation],
     suspects: Sequence[Suspect],
     shares: Shares,
+    *,
+    fitted: Fitted | None = None,
 ) -> tuple[tuple[NextTest, ...], tuple[BenchCheck, ...]]:
     """What to exercise next and which bench checks to make, for ranked explanations and their suspects.
 
-    `shares[id]` weighs the members of a suspect against each other.
+    `shares[id]` weighs the members of a suspect against each other; `fitted[id]` says how each was fitted.
     """
     large = [matrix.id for matrix in layout.matrices if max(matrix.size) > LARGEST_PLANNED]
     likely = [each for each in explanations if each.probability >= LIKELY]
-    ways = hypotheses(likely, suspects, shares, large=large)
-    tests = next_tests(layout, readings, ways, Predictor(layout).outcomes, holds=hold_rounds(layout, readings))
+    ways = hypotheses(likely, suspects, shares, fitted=fitted, large=large)
+    predict = Predictor(layout, readings).outcomes
+    tests = next_tests(layout, readings, ways, predict, holds=hold_rounds(layout, readings))
     return tests, bench_checks(layout, _likely(explanations, suspects), shares)
 
 
@@ -110,21 +113,25 @@ class _Round(NamedTuple):
 
 
 class Predictor:
-    """The forward model as `next_tests` asks it. Exercises are laid out once and kept for all sets of faults."""
+    """The forward model as `next_tests` asks it, after what was read. Exercises are laid out once and kept for all sets
+    of faults."""
 
-    def __init__(self, layout: Layout) -> None:
+    def __init__(self, layout: Layout, readings: Sequence[Reading] = ()) -> None:
         self._layout = layout
+        self._readings = readings
         self._asked: tuple[Exercise, ...] = ()
         self._rounds: tuple[_Round, ...] = ()
 
-    def outcomes(self, faults: tuple[Fault, ...], exercises: Sequence[Exercise]) -> list[Outcome]:
-        """One outcome an exercise, for a machine with all of the faults."""
+    def outcomes(
+        self, faults: tuple[Fault, ...], exercises: Sequence[Exercise], setting: Setting = USUAL
+    ) -> list[Outcome]:
+        """One outcome an exercise, for a machine with all of the faults in that setting."""
         if self._asked != tuple(exercises):
             self._asked, self._rounds = tuple(exercises), tuple(self._lay_out(exercises))
         found: dict[int, Outcome] = {}
         laid = [as_candidate(fault) for fault in faults]
         for each in self._rounds:
-            shown = shows(each.frame, condition_of(each.frame, laid), each.exercises)
+            shown = next_shown(each.frame, condition_of(each.frame, laid, setting), each.exercises)
             found.update(zip(each.places, _outcomes(each, shown), strict=True))
         return [found[place] for place in range(len(exercises))]
 
@@ -134,6 +141,9 @@ class Predictor:
             frame = Frame(self._layout.matrix(matrix_id))
             places = tuple(place for place, each in enumerate(exercises) if each.matrix == matrix_id)
             laid = exercises_of(frame, [(exercises[place].cell, exercises[place].held) for place in places])
+            made = [each.cell for each in self._readings if each.matrix == matrix_id and each.answered is not None]
+            earlier = [frame.rest_slot if cell is None else frame.at(cell)[1] for cell in made]
+            laid = laid._replace(earlier=frozenset(earlier))
             rounds.append(_Round(frame, places, laid, shows(frame, condition_of(frame, ()), laid)))
         return rounds
 

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.condition import Fuse, Setting, joint
+from matrixcheck.diagnosis.condition import USUAL, Fitting, Fuse, Setting, fitting_of, joint
 from matrixcheck.diagnosis.difference import difference
 from matrixcheck.diagnosis.evidence import DARK, Evidence
 from matrixcheck.diagnosis.faults import Candidate
@@ -18,6 +18,7 @@ from matrixcheck.diagnosis.outlook import LASTING, SILENCING
 from matrixcheck.diagnosis.pool import DISPLACING, ODD_DIODE, Late, Problem, strikes
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.diagnosis.search import Scored
+from matrixcheck.diagnosis.shares import Fittings
 from matrixcheck.layout.places import CellKey, LineKey, Side
 
 DARKENING = (*SILENCING, FaultClass.DEVICE_DEAD, FaultClass.DIODE_OPEN)
@@ -33,10 +34,11 @@ LEAST_SHARED = 0.08
 
 
 class Group(NamedTuple):
-    """Faults that no reading tells apart, likeliest first. `items`: the search's items among them. `cell`: set where
-    they are one cell's private cause, dead or stuck (`stuck`)."""
+    """Faults that no reading tells apart, likeliest first. `fittings`: how each was fitted, in their order. `items`:
+    the search's items among them. `cell`: set where they are one cell's private cause, dead or stuck (`stuck`)."""
 
     members: tuple[Candidate, ...]
+    fittings: Fittings
     items: frozenset[int]
     cell: CellKey | None = None
     stuck: bool = False
@@ -65,7 +67,9 @@ class Completed(NamedTuple):
 def group_alone(part: Part) -> Group:
     """The faults that look like a part of a set when each is the only one."""
     members = part.item.members if part.item else (part.lead,)
-    return Group(_likeliest_first(members), _items(part), part.cell, part.stuck)
+    setting = part.item.setting if part.item else USUAL
+    fitted = ((one, fitting_of(one, setting)) for one in members)
+    return Group(*likeliest_first(fitted), _items(part), part.cell, part.stuck)
 
 
 def group_in_context(problem: Problem, completed: Completed, place: int, late: Late) -> Group:
@@ -75,16 +79,18 @@ def group_in_context(problem: Problem, completed: Completed, place: int, late: L
     leads = [other.lead for index, other in enumerate(completed.parts) if index != place]
     rest = _Base(problem, completed, leads)
     fewer = [_Base(problem, completed, [*leads[:at], *leads[at + 1 :]]) for at in range(len(leads))]
-    members = dict.fromkeys(_of_one_kind(part.item, part.lead) if part.item else (part.lead,))
+    own = _of_one_kind(part.item, part.lead) if part.item else (part.lead,)
+    members = [(one, fitting_of(one, completed.setting)) for one in own]
     items = set(_items(part))
     for index, other in _alternatives(problem, completed, part, rest.fits):
         if late():
             break
         if rest.tells_with(other) and not any(base.tells_with(other) for base in fewer):
-            members.update(dict.fromkeys(_of_one_kind(other, other.lead)))
+            setting = joint((other.setting, completed.setting))
+            members += [(one, fitting_of(one, setting)) for one in _of_one_kind(other, other.lead)]
             if index is not None:
                 items.add(index)
-    return Group(_likeliest_first(members), frozenset(items), part.cell, part.stuck)
+    return Group(*likeliest_first(members), frozenset(items), part.cell, part.stuck)
 
 
 def told_by(problem: Problem, fits: Sequence[Fit]) -> Signature:
@@ -254,5 +260,10 @@ def _items(part: Part) -> frozenset[int]:
     return frozenset() if part.number is None else frozenset((part.number,))
 
 
-def _likeliest_first(members: Iterable[Candidate]) -> tuple[Candidate, ...]:
-    return tuple(sorted(dict.fromkeys(members), key=lambda candidate: -candidate.rate))
+def likeliest_first(members: Iterable[tuple[Candidate, Fitting]]) -> tuple[tuple[Candidate, ...], Fittings]:
+    """Each candidate once, likeliest first, and all ways in which each was fitted."""
+    found: dict[Candidate, dict[Fitting, None]] = {}
+    for candidate, fitting in members:
+        found.setdefault(candidate, {})[fitting] = None
+    order = sorted(found, key=lambda candidate: -candidate.rate)
+    return tuple(order), tuple(tuple(found[candidate]) for candidate in order)

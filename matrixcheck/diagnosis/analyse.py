@@ -20,7 +20,7 @@ from matrixcheck.diagnosis.pool import Problem, problem_of, subjects_of
 from matrixcheck.diagnosis.rates import shipped_rates
 from matrixcheck.diagnosis.result import Diagnosis, Explanation, Searched, Suspect
 from matrixcheck.diagnosis.search import Clock, search
-from matrixcheck.diagnosis.shares import Shares
+from matrixcheck.diagnosis.shares import Fitted, Fittings, Shares
 from matrixcheck.diagnosis.standing import cell_states, private_chances
 from matrixcheck.diagnosis.wording import suspect_sentence
 from matrixcheck.layout.model import Layout
@@ -60,7 +60,7 @@ def diagnose(
         problem = problem_of(subjects, pool, rates, lambda: clock() > started + WEIGH_SHARE * cap_seconds)
         found = _found(layout, readings, problem, _search(apart(problem), started, cap_seconds, clock))
     explanations, suspects = with_plain_causes(layout, readings, found.explanations, found.suspects)
-    tests, checks = advise(layout, readings, explanations, suspects, found.shares)
+    tests, checks = advise(layout, readings, explanations, suspects, found.shares, fitted=found.fitted)
     return Diagnosis(
         explanations=explanations,
         suspects=suspects,
@@ -72,12 +72,14 @@ def diagnose(
 
 
 class _Found(NamedTuple):
-    """What a search came to. `shares`: how a suspect's probability spreads over its members, by its id. `private`: the
-    chance of a cause of its own, by cell. `gap`: the probability of what was not searched, where it isn't exact."""
+    """What a search came to. `shares`: how a suspect's probability spreads over its members, by its id; `fitted`: how
+    each of these was fitted. `private`: the chance of a cause of its own, by cell. `gap`: the probability of what was
+    not searched, where it isn't exact."""
 
     explanations: tuple[Explanation, ...]
     suspects: tuple[Suspect, ...]
     shares: Shares
+    fitted: Fitted
     private: Mapping[CellKey, float]
     exact: bool
     gap: float | None = None
@@ -90,15 +92,15 @@ def _found(
     searched: tuple[tuple[Region, ...], bool, float | None],
 ) -> _Found:
     regions, proven, gap = searched
-    explanations, suspects = _assemble(layout, readings, together(regions))
+    explanations, suspects, fitted = _assemble(layout, readings, together(regions))
     stories = [story for region in regions for story in region.stories]
     shares = {suspect.id: _shares(stories, suspect) for suspect in suspects}
     private: dict[CellKey, float] = {}
     for region in regions:
         private |= private_chances(region.problem, region.posterior)
     if proven and problem.whole:
-        return _Found(explanations, suspects, shares, private, exact=True)
-    return _Found(explanations, suspects, shares, private, exact=False, gap=gap if problem.whole else None)
+        return _Found(explanations, suspects, shares, fitted, private, exact=True)
+    return _Found(explanations, suspects, shares, fitted, private, exact=False, gap=gap if problem.whole else None)
 
 
 def _search(
@@ -133,8 +135,9 @@ def _past(clock: Clock, moment: float) -> bool:
 
 def _assemble(
     layout: Layout, readings: Sequence[Reading], told: Sequence[Told]
-) -> tuple[tuple[Explanation, ...], tuple[Suspect, ...]]:
+) -> tuple[tuple[Explanation, ...], tuple[Suspect, ...], Fitted]:
     known: dict[tuple[Candidate, ...], Suspect] = {}
+    fitted: dict[str, Fittings] = {}
     explanations: list[Explanation] = []
     for probability, picks in told:
         names: list[str] = []
@@ -143,9 +146,10 @@ def _assemble(
                 if group.members not in known:
                     suspect = _suspect(region, story, group, f"s{len(known) + 1}")
                     known[group.members] = suspect.model_copy(update={"says": _says(layout, readings, suspect)})
+                    fitted[suspect.id] = group.fittings
                 names.append(known[group.members].id)
         explanations.append(Explanation(probability=min(probability, 1.0), suspects=tuple(names)))
-    return tuple(explanations), tuple(known.values())
+    return tuple(explanations), tuple(known.values()), fitted
 
 
 def _suspect(region: Region, story: Story, group: Group, name: str) -> Suspect:

@@ -211,11 +211,28 @@ def _each_alone(frame: Frame, condition: Condition, exercises: Exercises) -> Sho
 
 def _until_the_fuse_goes(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
     """A scanned bank feeds every line at once; behind a relay the fuse lasts until the grounded side is selected."""
+    gone = np.cumsum(_feeding(condition, exercises)) > 0
+    return _with_fuse_gone(frame, condition, exercises, gone)
+
+
+def next_shown(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
+    """What the matrix shows if each exercise by itself comes next after the earlier ones."""
+    if condition.after is None or frame.kind == "switch":
+        return shows(frame, condition, exercises)
+    return _with_fuse_gone(frame, condition, exercises, _feeding(condition, exercises))
+
+
+def _feeding(condition: Condition, exercises: Exercises) -> Bools:
+    """Which exercises feed a grounded wire."""
+    return np.isin(exercises.slot, list(condition.blowing))
+
+
+def _with_fuse_gone(frame: Frame, condition: Condition, exercises: Exercises, gone: Bools) -> Shown:
+    """What shows with the fuse gone in these exercises; in all of them, where an earlier one took it."""
     before, after = condition._replace(after=None), condition.after
     if after is None or frame.kind == "lamp":
         return _lights(frame, after or before, exercises)
-    feeding = np.isin(exercises.slot, list(condition.blowing))
-    gone = (np.cumsum(feeding) > 0) | (not condition.blowing.isdisjoint(exercises.earlier))
+    gone = gone | (not condition.blowing.isdisjoint(exercises.earlier))
     return either(_lights(frame, before, exercises), _lights(frame, after, exercises), gone)
 
 

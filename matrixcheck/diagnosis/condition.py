@@ -159,6 +159,19 @@ def joint(settings: Iterable[Setting]) -> Setting:
     return Setting(fuse, both_ways, high_inputs, loose)
 
 
+class Fitting(NamedTuple):
+    """How a fault was fitted to readings: the `setting` of its set, but for what comes and goes; `loose`: the fault
+    itself does."""
+
+    setting: Setting = USUAL
+    loose: bool = False
+
+
+def fitting_of(fault: Candidate, setting: Setting) -> Fitting:
+    """How a fault of a set in that setting was fitted."""
+    return Fitting(setting._replace(loose=frozenset()), fault in setting.loose)
+
+
 def condition_of(frame: Frame, faults: Iterable[Candidate], setting: Setting = USUAL) -> Condition:
     """The matrix with these faults; those of other matrices are passed over."""
     if setting.fuse is not Fuse.GOES:

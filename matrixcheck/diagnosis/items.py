@@ -172,8 +172,8 @@ def mechanism(candidate: Candidate, setting: Setting) -> str:
 
 def variant(candidate: Candidate) -> Hashable:
     """What sets candidates apart that work the same way and look the same alone: cells that were never exercised may be
-    dead as well, and a reversed diode leads round where others don't."""
-    if candidate.fault_class is FaultClass.DIODE_REVERSED:
+    dead as well, a reversed diode leads round where others don't, and without a fuse nothing is fed past a relay."""
+    if candidate.fault_class in (FaultClass.DIODE_REVERSED, FaultClass.FUSE_BLOWN):
         return candidate.fault_class
     return candidate.cells if mechanism(candidate, USUAL) == "killed" else None
 

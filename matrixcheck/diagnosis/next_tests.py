@@ -14,11 +14,12 @@ from math import log2, prod
 from typing import Any, NamedTuple
 
 from matrixcheck.diagnosis.clauses import brief_words
+from matrixcheck.diagnosis.condition import USUAL, Setting, joint
 from matrixcheck.diagnosis.coverage import covering, hold_tests, is_at_hand, rest_scans
 from matrixcheck.diagnosis.holds import HoldRound
 from matrixcheck.diagnosis.names import cell_words, numbers_words
 from matrixcheck.diagnosis.result import Explanation, Fault, FaultClass, NextTest, Suspect
-from matrixcheck.diagnosis.shares import Shares, spread
+from matrixcheck.diagnosis.shares import UNSAID, Fitted, Shares, spread
 from matrixcheck.layout.model import Layout, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
@@ -53,11 +54,13 @@ class Outcome(NamedTuple):
 
 
 class Hypothesis(NamedTuple):
-    """One way it may be: its weight, all of its faults, and those among them that explain something seen."""
+    """One way it may be: its weight, all faults that are there, those that explain something seen, and the setting in
+    which they do. What comes and goes explains, but need not be there."""
 
     weight: float
     faults: tuple[Fault, ...]
     cause: tuple[Fault, ...]
+    setting: Setting = USUAL
 
 
 class Exercise(NamedTuple):
@@ -68,25 +71,37 @@ class Exercise(NamedTuple):
     held: tuple[CellKey, ...] = ()
 
 
-Predict = Callable[[tuple[Fault, ...], Sequence[Exercise]], Sequence[Outcome]]
-"""From a set of faults and exercises: one outcome an exercise."""
+Predict = Callable[[tuple[Fault, ...], Sequence[Exercise], Setting], Sequence[Outcome]]
+"""From a set of faults, exercises, and what the layout doesn't say: one outcome an exercise."""
+
+
+class _Choice(NamedTuple):
+    """One member of a suspect: its share, the setting in which it was fitted, and whether it is there."""
+
+    share: float
+    fault: Fault
+    setting: Setting
+    there: bool
 
 
 def hypotheses(
     explanations: Sequence[Explanation],
     suspects: Sequence[Suspect],
     shares: Shares | None = None,
+    *,
+    fitted: Fitted | None = None,
     limit: int = 64,
     large: Collection[str] = (),
 ) -> tuple[Hypothesis, ...]:
     """The likeliest ways it may be: each explanation with one member of each of its suspects, likeliest first.
 
-    `shares[id]` weighs a suspect's members against each other; they weigh the same where it is not given. Members that
-    no untested cell tells apart stand as one; in `large` matrices reversed diodes stand with the open ones, as what
-    comes round through them takes long to work out.
+    `shares[id]` weighs a suspect's members against each other; they weigh the same where it is not given. `fitted[id]`
+    are the settings in which each explains what was seen, and still holds. A loose one is there in half of the ways.
+    Members that no untested cell tells apart stand as one; in `large` matrices reversed diodes stand with the open
+    ones, as what comes round through them takes long to work out.
     """
     known = {suspect.id: suspect for suspect in suspects}
-    choices = {suspect.id: _choices(suspect, shares or {}, large) for suspect in suspects}
+    choices = {suspect.id: _choices(suspect, shares or {}, fitted or {}, large) for suspect in suspects}
     ways = (_ways(explanation, known, choices) for explanation in explanations)
     likeliest_first = list(islice(merge(*ways, key=lambda way: -way.weight), limit))
     return tuple(way for way in likeliest_first if way.weight >= likeliest_first[0].weight * LEAST_WAY)
@@ -159,7 +174,7 @@ def _telling(
     if len({way.cause for way in ways}) < 2:
         return []
     exercises = _exercises(layout, readings, ways, holds)
-    outcomes = list(zip(*(predict(way.faults, exercises) for way in ways), strict=True))
+    outcomes = list(zip(*(predict(way.faults, exercises, way.setting) for way in ways), strict=True))
     weights = [way.weight for way in ways]
     places = {cause: place for place, cause in enumerate(dict.fromkeys(way.cause for way in ways))}
     causes = [places[way.cause] for way in ways]
@@ -223,20 +238,23 @@ def _worth_asking(matrix: Matrix, readings: Sequence[Reading], ways: Sequence[Hy
     ]
 
 
-def _choices(suspect: Suspect, shares: Shares, large: Collection[str]) -> list[tuple[float, Fault]]:
+def _choices(suspect: Suspect, shares: Shares, fitted: Fitted, large: Collection[str]) -> list[_Choice]:
     """Members with their share of the suspect, likeliest first; those that take hold of the same cells as one."""
-    alike: dict[object, tuple[float, Fault]] = {}
-    for share, fault in zip(spread(suspect, shares), suspect.members, strict=True):
+    alike: dict[object, _Choice] = {}
+    fittings = fitted.get(suspect.id) or (UNSAID,) * len(suspect.members)
+    for share, fault, ways in zip(spread(suspect, shares), suspect.members, fittings, strict=True):
         loses = fault.fault in _LOSES_ITS_CELLS
         loses = loses or (fault.fault is FaultClass.DIODE_REVERSED and fault.cells[0].matrix in large)
-        taken = fault.cells if loses else fault
-        weight, first = alike.get(taken, (0.0, fault))
-        alike[taken] = (weight + share, first)
-    return sorted(alike.values(), key=lambda choice: -choice[0])
+        states = [(way, there) for way in ways for there in ((True, False) if way.loose else (True,))]
+        for way, there in states:
+            taken = fault.cells if loses else fault, way, there
+            before = alike.get(taken, _Choice(0.0, fault, way.setting, there))
+            alike[taken] = before._replace(share=before.share + share / len(states))
+    return sorted(alike.values(), key=lambda choice: -choice.share)
 
 
 def _ways(
-    explanation: Explanation, known: dict[str, Suspect], choices: dict[str, list[tuple[float, Fault]]]
+    explanation: Explanation, known: dict[str, Suspect], choices: dict[str, list[_Choice]]
 ) -> Iterator[Hypothesis]:
     """The explanation with every choice of members, likeliest first."""
     sides = [choices[each] for each in explanation.suspects]
@@ -245,9 +263,10 @@ def _ways(
     queued = {queue[0][1]}
     while queue:
         weight, picks = heappop(queue)
-        faults = tuple(side[pick][1] for side, pick in zip(sides, picks, strict=True))
-        cause = tuple(fault for fault, tells in zip(faults, telling, strict=True) if tells)
-        yield Hypothesis(-weight, faults, cause)
+        chosen = [side[pick] for side, pick in zip(sides, picks, strict=True)]
+        cause = tuple(choice.fault for choice, tells in zip(chosen, telling, strict=True) if tells)
+        faults = tuple(choice.fault for choice in chosen if choice.there)
+        yield Hypothesis(-weight, faults, cause, joint(choice.setting for choice in chosen))
         for place, pick in enumerate(picks):
             step = (*picks[:place], pick + 1, *picks[place + 1 :])
             if pick + 1 < len(sides[place]) and step not in queued:
@@ -256,10 +275,10 @@ def _ways(
 
 
 def _way_at(
-    probability: float, sides: Sequence[Sequence[tuple[float, Fault]]], picks: tuple[int, ...]
+    probability: float, sides: Sequence[Sequence[_Choice]], picks: tuple[int, ...]
 ) -> tuple[float, tuple[int, ...]]:
     """The weight of one choice of members, below zero so that a heap gives the heaviest first, and the choice."""
-    return -probability * prod(side[pick][0] for side, pick in zip(sides, picks, strict=True)), picks
+    return -probability * prod(side[pick].share for side, pick in zip(sides, picks, strict=True)), picks
 
 
 _DO = {"switch": "Press", "lamp": "Light", "flash lamp": "Flash", "coil": "Fire"}

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
+from matrixcheck.diagnosis.condition import Setting
 from matrixcheck.diagnosis.faults import Candidate, candidates
 from matrixcheck.diagnosis.next_tests import Exercise, Hypothesis, Outcome, next_tests
 from matrixcheck.diagnosis.result import Fault, FaultClass
@@ -80,7 +81,7 @@ def optimal(puzzle: Puzzle) -> float:
 def advised(puzzle: Puzzle) -> float:
     """The expected count of tests when each is the first that `next_tests` advises."""
 
-    def predict(faults: tuple[Fault, ...], exercises: Sequence[Exercise]) -> list[Outcome]:
+    def predict(faults: tuple[Fault, ...], exercises: Sequence[Exercise], _: Setting) -> list[Outcome]:
         lost = {cell for fault in faults for cell in fault.cells}
         return [Outcome(each.cell not in lost) for each in exercises]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from random import Random
 
 import pytest
@@ -10,14 +11,19 @@ from test_holds import exposed as exposed_by_hand
 from matrixcheck.diagnosis.advice import LIKELY, Predictor, advise, exposed_by, hold_rounds
 from matrixcheck.diagnosis.analyse import diagnose
 from matrixcheck.diagnosis.circuit import predict
+from matrixcheck.diagnosis.condition import Fuse, Setting
 from matrixcheck.diagnosis.fault_notation import parse_fault
 from matrixcheck.diagnosis.holds import hold_plan
-from matrixcheck.diagnosis.next_tests import Exercise, Outcome
-from matrixcheck.diagnosis.result import Fault, FaultClass
+from matrixcheck.diagnosis.next_tests import Exercise, Outcome, hypotheses
+from matrixcheck.diagnosis.result import BenchCheck, Explanation, Fault, FaultClass, NextTest, Suspect
+from matrixcheck.diagnosis.shares import Fitted, Shares
 from matrixcheck.layout.files import parse_layout, read_layout, shipped
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
+from matrixcheck.record.readings import read_readings
+from tests.bench.cases import draw_case
+from tests.spice.simulate import written
 
 TRAM = read_layout(shipped()["saltmarsh-tram"])
 SWITCHES = TRAM.matrix("switches")
@@ -147,3 +153,91 @@ def test_no_check_is_proposed_for_a_suspect_of_explanations_that_are_hardly_like
     likely = {name for one in found.explanations if one.probability >= LIKELY for name in one.suspects}
     assert any(suspect.probability >= LIKELY for suspect in found.suspects if suspect.id in hardly - likely)
     assert {check.suspect for check in found.checks} <= likely
+
+
+LAMPS = [cell.key for cell in TRAM.matrix("lamps").fitted][::9]
+
+
+@pytest.mark.parametrize(
+    "readings",
+    [
+        [Reading(matrix="lamps", cell=cell, mark=Mark.DEAD) for cell in LAMPS],
+        [Reading(matrix="lamps", answered=()), *(Reading(matrix="lamps", cell=cell, answered=()) for cell in LAMPS)],
+    ],
+    ids=["marks", "lists"],
+)
+def test_no_next_test_pretends_to_part_a_blown_fuse_from_the_grounded_wire_that_took_it(
+    readings: list[Reading],
+) -> None:
+    """The grounded wire explains all those dark lamps only if its fuse has gone, and so it stays."""
+    found = diagnose(TRAM, readings, cap_seconds=600)
+    (first,) = found.explanations[0].suspects
+    assert {FaultClass.FUSE_BLOWN, FaultClass.GROUNDED} <= {one.fault for one in found.suspect(first).members}
+    assert {test.gain for test in found.next} == {0.0}
+
+
+@pytest.mark.parametrize(
+    ("fuse", "answers"), [(Fuse.HOLDS, (False, True)), (Fuse.GOES, (False, True)), (Fuse.GONE, (False, False))]
+)
+def test_outcomes_are_those_of_the_setting_in_which_a_fault_was_fitted(fuse: Fuse, answers: tuple[bool, ...]) -> None:
+    """Two sides on one fuse, the first grounded. Each exercise is foretold as the next one: in its own order, what
+    takes the fuse would leave nothing for those that follow."""
+    layout = parse_layout(ONE_FUSE, "test")
+    fault = parse_fault("grounded:m.c1", layout)
+    asked = [Exercise("m", CellKey("m", 1, 1)), Exercise("m", CellKey("m", 1, 2))]
+    found = Predictor(layout).outcomes((fault,), asked, Setting(fuse))
+    assert tuple(each.answers for each in found) == answers
+    # Once its side was fed, a fuse that goes is gone.
+    fed = [Reading(matrix="m", cell=CellKey("m", 2, 1), answered=())]
+    found = Predictor(layout, fed).outcomes((fault,), asked, Setting(fuse))
+    assert tuple(each.answers for each in found) == (False, fuse is Fuse.HOLDS)
+
+
+ONE_FUSE = """
+format = 1
+name = "invented"
+[[matrix]]
+id = "m"
+kind = "coil"
+supply = ["F1"]
+cells = [["a", "b"], ["c", "d"]]
+[[matrix.column]]
+select = "K1"
+when = "pulled"
+[[matrix.column]]
+select = "K1"
+when = "rest"
+"""
+
+
+@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("kind", ["lamp", "coil"])
+def test_all_ways_of_an_explanation_foretell_what_was_read_alike(
+    kind: str, seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What no reading parts, the advice doesn't part in what was read."""
+    case = draw_case(f"ways-{seed}", kind, 1 + seed % 2, classes=("grounded", "fuse-blown", "open", "diode-reversed"))
+    layout = parse_layout(case.layout, case.name)
+    readings = read_readings(written(case.readings), layout, case.name)
+    asked = [Exercise(each.matrix, each.cell) for each in readings]
+    checked: list[int] = []
+
+    def check(
+        layout: Layout,
+        readings: Sequence[Reading],
+        explanations: Sequence[Explanation],
+        suspects: Sequence[Suspect],
+        shares: Shares,
+        *,
+        fitted: Fitted,
+    ) -> tuple[tuple[NextTest, ...], tuple[BenchCheck, ...]]:
+        for explanation in [each for each in explanations[:3] if each.probability >= LIKELY]:
+            ways = hypotheses([explanation], suspects, shares, fitted=fitted)
+            told = {tuple(Predictor(layout, readings).outcomes(way.faults, asked, way.setting)) for way in ways}
+            assert len(told) == 1
+            checked.append(len(ways))
+        return (), ()
+
+    monkeypatch.setattr("matrixcheck.diagnosis.analyse.advise", check)
+    diagnose(layout, readings, cap_seconds=600)
+    assert checked

@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from syrupy.assertion import SnapshotAssertion
 
+from matrixcheck.diagnosis.condition import USUAL, Fitting, Fuse, Setting
 from matrixcheck.diagnosis.fault_notation import parse_fault
 from matrixcheck.diagnosis.holds import HoldRound
 from matrixcheck.diagnosis.next_tests import Exercise, Hypothesis, Outcome, gain, hypotheses, next_tests
@@ -29,7 +30,7 @@ def fault(text: str) -> Fault:
     return parse_fault(text, LAYOUT)
 
 
-def dead_or_alive(faults: Sequence[Fault], exercises: Sequence[Exercise]) -> list[Outcome]:
+def dead_or_alive(faults: Sequence[Fault], exercises: Sequence[Exercise], _: Setting = USUAL) -> list[Outcome]:
     """A model that knows opens and breaks only: a cell that one of them takes hold of stays dead."""
     lost = {cell for each in faults for cell in each.cells}
     return [Outcome(exercise.cell is not None and exercise.cell not in lost) for exercise in exercises]
@@ -193,6 +194,27 @@ def test_every_choice_of_members_is_a_way_and_the_likeliest_come_first() -> None
     assert len(hypotheses(told, groups, limit=3)) == 3
 
 
+def test_a_loose_member_is_there_in_half_of_the_ways_and_tells_no_cause_apart() -> None:
+    group = suspect("s1", "open:X5-1", "open:Q1")
+    told = [Explanation(probability=0.8, suspects=("s1",))]
+    ways = hypotheses(told, [group], {"s1": [0.3, 0.1]}, fitted={"s1": ((Fitting(loose=True),), (Fitting(),))})
+    assert [(each.weight, len(each.faults)) for each in ways] == [
+        (pytest.approx(0.3, rel=1e-12, abs=0), 1),
+        (pytest.approx(0.3, rel=1e-12, abs=0), 0),
+        (pytest.approx(0.2, rel=1e-12, abs=0), 1),
+    ]
+    assert ways[0].cause == ways[1].cause == (fault("open:X5-1"),)
+
+
+def test_a_way_has_the_settings_of_all_its_faults() -> None:
+    groups = [suspect("a", "grounded:lamps.c1"), suspect("b", "diode-shorted:lamps.2")]
+    gone, led = Setting(Fuse.GONE), Setting(both_ways=True)
+    told = [Explanation(probability=0.8, suspects=("a", "b"))]
+    fitted = {"a": ((Fitting(gone), Fitting()),), "b": ((Fitting(led),),)}
+    ways = hypotheses(told, groups, fitted=fitted)
+    assert [each.setting for each in ways] == [Setting(Fuse.GONE, both_ways=True), led]
+
+
 # ---------- Proposals ----------
 
 WAYS = [way(0.4, "open:switches.c1"), way(0.3, "break:switches.c1:1"), way(0.2, "break:switches.c1:2"), way(0.1)]
@@ -235,7 +257,7 @@ def test_a_look_at_rest_is_proposed_until_it_was_made() -> None:
 
 
 def test_a_look_at_rest_is_worth_its_gain_where_it_would_tell() -> None:
-    def model(faults: Sequence[Fault], exercises: Sequence[Exercise]) -> list[Outcome]:
+    def model(faults: Sequence[Fault], exercises: Sequence[Exercise], _: Setting = USUAL) -> list[Outcome]:
         stuck = {each.cells[0] for each in faults if each.fault is FaultClass.DEVICE_STUCK}
         return [Outcome(each.cell is not None, frozenset(stuck - {each.cell})) for each in exercises]
 
@@ -271,7 +293,7 @@ def test_a_hold_round_is_named_beside_cells_that_only_cover() -> None:
 
 
 def test_a_suspected_shorted_diode_is_tried_with_the_switches_held_that_show_it() -> None:
-    def model(faults: Sequence[Fault], exercises: Sequence[Exercise]) -> list[Outcome]:
+    def model(faults: Sequence[Fault], exercises: Sequence[Exercise], _: Setting = USUAL) -> list[Outcome]:
         shorted = {each.cells[0] for each in faults if each.fault is FaultClass.DIODE_SHORTED}
         return [
             Outcome(

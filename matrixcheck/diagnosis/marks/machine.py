@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.condition import fused_with
+from matrixcheck.diagnosis.condition import Fitting, Fuse, Setting, fused_with
 from matrixcheck.diagnosis.faults import DEAD_CELL, Candidate, is_common, whole_faults
 from matrixcheck.diagnosis.frame import Bools, Floats, Frame, Ints
 from matrixcheck.diagnosis.marks.flags import Flag, Site, effects, sites_of
@@ -28,6 +28,9 @@ Piece = tuple[int, int, int]
 """A stretch of a line that is flagged: the line, the flags, and the count of cells before it."""
 
 
+_FUSED = Flag.PARTED_DRIVEN | Flag.PARTED_SENSED
+
+
 class Source(NamedTuple):
     """Faults that flag the same pieces of lines, with the chance of each. Their cells are left out."""
 
@@ -38,6 +41,11 @@ class Source(NamedTuple):
     def crosses(self) -> bool:
         """Whether it is a crossing of two lines: of these, a line has one at most."""
         return self.members[0].fault_class is FaultClass.CROSSED
+
+    def fitting(self, member: Candidate) -> Fitting:
+        """How a member does what the pieces say: a grounded line that parts others has taken its fuse."""
+        takes_it = member.fault_class is FaultClass.GROUNDED and any(flags & _FUSED for _, flags, _ in self.pieces)
+        return Fitting(Setting(Fuse.GONE)) if takes_it else Fitting()
 
 
 class Unknown(NamedTuple):

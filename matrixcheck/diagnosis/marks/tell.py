@@ -9,6 +9,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from matrixcheck.diagnosis.alike import likeliest_first
+from matrixcheck.diagnosis.condition import Fitting
 from matrixcheck.diagnosis.evidence import DARK, LIT
 from matrixcheck.diagnosis.explain import MOST, MOST_PRIVATE
 from matrixcheck.diagnosis.faults import Candidate
@@ -21,7 +23,7 @@ from matrixcheck.diagnosis.marks.ways import code_of
 from matrixcheck.diagnosis.marks.weights import EXERCISED, RESTING, private_chances
 from matrixcheck.diagnosis.rates import Rates
 from matrixcheck.diagnosis.result import Explanation, FaultClass, Suspect
-from matrixcheck.diagnosis.shares import Shares
+from matrixcheck.diagnosis.shares import Fitted, Fittings, Shares
 from matrixcheck.diagnosis.wording import suspect_sentence
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
@@ -39,11 +41,13 @@ class Part(NamedTuple):
 
 
 class Answer(NamedTuple):
-    """Explanations, best first, their suspects, and how each one's probability spreads over its members."""
+    """Explanations, best first, their suspects, how each one's probability spreads over its members, and how these were
+    fitted."""
 
     explanations: tuple[Explanation, ...]
     suspects: tuple[Suspect, ...]
     shares: Shares
+    fitted: Fitted
 
 
 def tell(
@@ -67,6 +71,7 @@ class _Telling:
         self.tested = {problem.machine.cells[cell] for cell in np.flatnonzero(problem.marks.tested)}
         self.suspects: dict[tuple[Candidate, ...], Suspect] = {}
         self.shares: dict[str, tuple[float, ...]] = {}
+        self.fitted: dict[str, Fittings] = {}
 
     def answer(self, missing: float, certain: float) -> Answer:
         told: list[tuple[float, tuple[Story, ...]]] = [(certain, ())]
@@ -79,7 +84,7 @@ class _Telling:
             Explanation(probability=min(chance, 1.0), suspects=self._suspects_of(picks, background))
             for chance, picks in told
         ]
-        return Answer(tuple(explanations), tuple(self.suspects.values()), self.shares)
+        return Answer(tuple(explanations), tuple(self.suspects.values()), self.shares, self.fitted)
 
     def _suspects_of(self, picks: Sequence[Story], background: Sequence[Own]) -> tuple[str, ...]:
         """The suspects of an explanation: what is shared, then the cells that call loudest for a cause of their own."""
@@ -105,23 +110,26 @@ class _Telling:
 
     def _by_itself(self, own: Own) -> str:
         problem = self.problem
-        members = _likeliest_first(self._own_members(own.place, own.stuck))
+        members, fittings = likeliest_first(self._own_members(own.place, own.stuck))
         if members in self.suspects:
             return self.suspects[members].id
         cells = np.array([own.place])
         chances = private_chances(problem.weights, cells, problem.base[cells], problem.dead, problem.stuck)
-        return self._suspect(members, float(chances[own.stuck][0]), (problem.machine.cells[own.place],), ())
+        cell = problem.machine.cells[own.place]
+        return self._suspect(members, fittings, float(chances[own.stuck][0]), (cell,), ())
 
     def _named(self, part: Part, story: Story, group: Group) -> str:
-        members = _likeliest_first(self._members(part.component, group))
+        members, fittings = likeliest_first(self._members(part.component, group))
         if members in self.suspects:
             return self.suspects[members].id
         explains, contradicts = self._account(part.component, story, group)
-        return self._suspect(members, chance_of(part.component, part.posterior, group), explains, contradicts)
+        chance = chance_of(part.component, part.posterior, group)
+        return self._suspect(members, fittings, chance, explains, contradicts)
 
     def _suspect(
         self,
         members: tuple[Candidate, ...],
+        fittings: Fittings,
         chance: float,
         explains: tuple[CellKey, ...],
         contradicts: tuple[CellKey, ...],
@@ -143,20 +151,26 @@ class _Telling:
         )
         total = sum(member.rate for member in members) or 1.0
         self.shares[name] = tuple(chance * member.rate / total for member in members)
+        self.fitted[name] = fittings
         return name
 
-    def _members(self, component: Component, group: Group) -> Iterator[Candidate]:
-        problem = self.problem
+    def _members(self, component: Component, group: Group) -> Iterator[tuple[Candidate, Fitting]]:
         for item in sorted(group.items):
             for source in component.members[item]:
-                yield from (self._completed(member) for member in problem.sources[source].members)
+                yield from self._of_source(source)
         for number, places in group.cuts:
             lost = [int(component.cells[place]) for place in places]
             yield from self._breaks(component.loose[number].number, lost)
         if group.place is not None:
             yield from self._own_members(int(component.cells[group.place]), group.stuck)
 
-    def _own_members(self, cell: int, stuck: bool) -> Iterator[Candidate]:
+    def _of_source(self, number: int) -> Iterator[tuple[Candidate, Fitting]]:
+        source = self.problem.sources[number]
+        for member in source.members:
+            whole = self.problem.machine.completed(member) if member.lines else member
+            yield whole, source.fitting(member)
+
+    def _own_members(self, cell: int, stuck: bool) -> Iterator[tuple[Candidate, Fitting]]:
         """What shows as this one cell dead, or stuck."""
         problem, machine = self.problem, self.problem.machine
         key = machine.cells[cell]
@@ -165,15 +179,15 @@ class _Telling:
         classes = (FaultClass.DEVICE_STUCK,) if stuck else _DEAD_CLASSES
         for one in classes:
             if matrix.has_diodes or not one.startswith("diode"):
-                yield Candidate(one, None, (), (key,), rate=chances[one])
+                yield Candidate(one, None, (), (key,), rate=chances[one]), Fitting()
         for source in problem.own.of(cell, stuck):
-            yield from (self._completed(member) for member in problem.sources[source].members)
+            yield from self._of_source(source)
         if not stuck:
             for number, unknown in enumerate(problem.unknown):
                 if cell in machine.cells_of((unknown.line, 0, 0)):
                     yield from self._breaks(number, [cell])
 
-    def _breaks(self, number: int, lost: Sequence[int]) -> Iterator[Candidate]:
+    def _breaks(self, number: int, lost: Sequence[int]) -> Iterator[tuple[Candidate, Fitting]]:
         """The breaks of an unknown chain that take these tested cells, one for each count of cells before them. Which
         untested ones go with them is told where it is all of them."""
         machine, unknown = self.problem.machine, self.problem.unknown[number]
@@ -187,10 +201,7 @@ class _Telling:
                 gone = [*lost, *hidden] if besides == len(hidden) else lost
                 keys = tuple(sorted(machine.cells[cell] for cell in gone))
                 line = machine.lines[unknown.line]
-                yield Candidate(FaultClass.BREAK, None, (line,), keys, count - size, rate=rate)
-
-    def _completed(self, member: Candidate) -> Candidate:
-        return self.problem.machine.completed(member) if member.lines else member
+                yield Candidate(FaultClass.BREAK, None, (line,), keys, count - size, rate=rate), Fitting()
 
     def _account(
         self, component: Component, story: Story, group: Group
@@ -226,7 +237,3 @@ class _Telling:
 
 
 _DEAD_CLASSES = (FaultClass.DEVICE_DEAD, FaultClass.DIODE_OPEN, FaultClass.DIODE_REVERSED)
-
-
-def _likeliest_first(members: Iterator[Candidate]) -> tuple[Candidate, ...]:
-    return tuple(sorted(dict.fromkeys(members), key=lambda member: -member.rate))
