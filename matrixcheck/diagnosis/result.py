@@ -117,8 +117,11 @@ class Searched(_Shape):
 
 
 class Diagnosis(_Shape):
-    """All of it. `explanations` holds up to ten sets, best first."""
+    """All of it. `explanations` holds up to ten sets, best first. `danger` is what must be said first, empty where
+    there is none; with `stop` it is all that may be said, and `next` and `checks` are empty."""
 
+    danger: str = ""
+    stop: bool = False
     explanations: tuple[Explanation, ...]
     suspects: tuple[Suspect, ...]
     cells: tuple[CellState, ...]

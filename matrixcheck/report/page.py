@@ -13,6 +13,7 @@ from matrixcheck.report.grids import squares_of
 from matrixcheck.report.later import by_reach
 from matrixcheck.report.ranking import NO_FAULT, ranked
 from matrixcheck.report.sheet import Sheet
+from matrixcheck.report.stop import notice
 from matrixcheck.report.words import NOTHING_SHARED, cells_words, coverage_words, moment
 
 
@@ -47,4 +48,6 @@ def page(sheet: Sheet) -> str:
         verdict=summary(ranking.told, sheet.state.layout),
         nothing_shared=NOTHING_SHARED,
         no_fault=NO_FAULT,
+        danger=notice(sheet.state.coils),
+        stop=sheet.state.coils.stop,
     )

@@ -19,9 +19,13 @@ CELLS_NAMED = 6
 
 
 def suspects(diagnosis: Diagnosis, layout: Layout) -> RenderableType:
-    """The verdict, the likeliest set of suspects at length, what else it could be in short, and what would decide."""
+    """The verdict, the likeliest set of suspects at length, what else it could be in short, and what would decide.
+    What is a danger comes first, and stands alone where nothing else may be said."""
+    if diagnosis.stop:
+        return Text(diagnosis.danger, "bold")
     ranking = ranked(diagnosis)
-    parts: list[RenderableType] = [Text(summary(ranking.told, layout)), Text("")]
+    parts: list[RenderableType] = [Text(diagnosis.danger, "bold"), Text("")] if diagnosis.danger else []
+    parts += [Text(summary(ranking.told, layout)), Text("")]
     parts.extend(_at_length(one, layout) for one in ranking.shared)
     parts.extend(_headed(NO_FAULT, map(_sentence, ranking.glow)))
     parts.extend(_headed("Single cells", map(_sentence, ranking.private)))
