@@ -11,6 +11,7 @@ from matrixcheck.report import cautions
 from matrixcheck.report.glyphs import FILLS, GLYPHS, SIGNS_LEGEND
 from matrixcheck.report.grids import squares_of
 from matrixcheck.report.later import by_reach
+from matrixcheck.report.outcomes import outcomes_of
 from matrixcheck.report.ranking import NO_FAULT, ranked
 from matrixcheck.report.sheet import Sheet
 from matrixcheck.report.stop import notice
@@ -30,6 +31,7 @@ def page(sheet: Sheet) -> str:
         "cells": partial(cells_words, layout=sheet.state.layout),
         "coverage_words": coverage_words,
         "moment": moment,
+        "outcomes": outcomes_of,
         "percent": percent,
     }
     ranking = ranked(sheet.diagnosis)

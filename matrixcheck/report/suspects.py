@@ -12,6 +12,7 @@ from rich.text import Text
 from matrixcheck.diagnosis.result import BenchCheck, Diagnosis, NextTest, Suspect
 from matrixcheck.diagnosis.wording import percent, summary
 from matrixcheck.layout.model import Layout
+from matrixcheck.report.outcomes import outcomes_of
 from matrixcheck.report.ranking import NO_FAULT, ranked
 from matrixcheck.report.words import NOTHING_SHARED, cells_words
 
@@ -39,11 +40,12 @@ def suspects(diagnosis: Diagnosis, layout: Layout) -> RenderableType:
 
 
 def check_words(check: BenchCheck) -> str:
-    """A bench check in a few sentences: what to do, between which points, power on or off, what to expect."""
+    """A bench check in a few sentences: what to do, between which points, power on or off, and the outcomes."""
     points = " and ".join(filter(None, check.points))
     between = f"Between {points}. " if points else ""
     power = "Power ON" if check.power else "Power off"
-    return f"{_stopped(check.do)} {between}{power}. Expect: {_stopped(check.expect)}"
+    outcomes = " ".join(f"{name}: {_stopped(says)}" for name, says in outcomes_of(check))
+    return f"{_stopped(check.do)} {between}{power}. {outcomes}"
 
 
 def _stopped(text: str) -> str:
