@@ -166,7 +166,7 @@ def _show_kept(kept: "Sequence[Kept]", state: "JobState", as_json: bool) -> None
 
     lines = kept_lines(kept)
     if not as_json:
-        say_kept(*_danger(state), *lines)
+        say_kept(*(_danger(state) if state.coils.stop else ()), *lines)
         return
     from matrixcheck.report.data import kept_data
 
