@@ -84,7 +84,9 @@ def test_a_line_that_holds_coils_on_is_never_tried_with_the_power_on() -> None:
 
 @pytest.mark.parametrize("texts", GROUPS.values(), ids=GROUPS)
 def test_every_check_says_what_can_hurt_and_power_is_named_where_it_is_on(texts: list[str]) -> None:
-    for check in checks_of(*texts):
+    found = checks_of(*texts)
+    assert found
+    for check in found:
         assert check.caution
         assert ("Power is on" in check.caution) is check.power
         assert check.power or "witch off" in check.caution
@@ -118,6 +120,7 @@ def test_a_chip_is_swapped_with_a_like_one_where_there_is_one() -> None:
     found = bench_checks(tram, [suspect(parse_fault("open:U2", tram))])
     assert any(check.points == ("U2", "U3") for check in found)
     alone = bench_checks(tram, [suspect(parse_fault("open:U1", tram))])
+    assert alone
     assert all(check.points[0] != "U1" for check in alone)
 
 
