@@ -7,7 +7,7 @@ takes one tested cell is that cell's own affair, and one that takes none shows n
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
 from itertools import accumulate, combinations, product
 from math import comb, exp, inf, log
@@ -82,27 +82,53 @@ class Loose(NamedTuple):
     share: tuple[float, ...]
 
 
+class Settled(NamedTuple):
+    """What a broken line does with the cells in which it crosses others: whether it `takes` each of those that are its
+    to take; and which are `gone` whatever it does, as another line took them."""
+
+    takes: dict[int, bool]
+    gone: frozenset[int]
+
+
+class Crossing(NamedTuple):
+    """One choice of what broken lines do where they cross, and log of the weight of all subsets that agree with it."""
+
+    weight: float
+    lines: tuple[Settled, ...]
+
+
 def log_together(lines: Sequence[Loose], ratios: Floats) -> tuple[float, bool]:
     """Log of the sum over subsets of all these broken lines at once, and whether it is exact. A cell that two of them
     take is dead once. `ratios[line, place]`: log likelihood ratio of a cell that is taken. Beyond SHARED such cells it
     is an upper bound."""
+    shared = _shared(lines, ratios)
+    if len(shared) > SHARED:
+        return min(_bounded(lines, ratios, list(shared), once) for once in ONCE), False
+    return float(np.logaddexp.reduce([each.weight for each in _crossings(lines, ratios, shared)])), True
+
+
+def crossings(lines: Sequence[Loose], ratios: Floats, most: int) -> list[Crossing]:
+    """The likeliest choices for the cells in which lines cross, at most SHARED of them; `ratios` as above."""
+    found = _crossings(lines, ratios, _shared(lines, ratios))
+    return sorted(found, key=lambda each: -each.weight)[:most]
+
+
+def _shared(lines: Sequence[Loose], ratios: Floats) -> dict[int, int]:
+    """The cells in which lines cross, and of each the first line that may take it."""
     seen: dict[int, list[int]] = {}
     for number, line in enumerate(lines):
         for place in line.places:
             seen.setdefault(place, []).append(number)
-    shared = [place for place, there in seen.items() if len(there) > 1 and ratios[:, place].any()]
-    if len(shared) > SHARED:
-        return min(_bounded(lines, ratios, shared, once) for once in ONCE), False
-    total = -inf
+    return {place: there[0] for place, there in seen.items() if len(there) > 1 and ratios[:, place].any()}
+
+
+def _crossings(lines: Sequence[Loose], ratios: Floats, shared: Mapping[int, int]) -> Iterator[Crossing]:
     for choice in product((False, True), repeat=len(shared)):
         by_first = dict(zip(shared, choice, strict=True))
-        gone = frozenset(place for place, is_taken in by_first.items() if is_taken)
-        value = 0.0
-        for number, (line, its) in enumerate(zip(lines, ratios, strict=True)):
-            forced = {place: by_first[place] for place in shared if seen[place][0] == number}
-            value += _log_one(line, its, forced, gone - forced.keys())
-        total = np.logaddexp(total, value)
-    return float(total), True
+        taken = frozenset(place for place, is_taken in by_first.items() if is_taken)
+        takes = [{place: by_first[place] for place in shared if shared[place] == at} for at in range(len(lines))]
+        settled = tuple(Settled(own, taken - own.keys()) for own in takes)
+        yield Crossing(sum(_log_one(*each) for each in zip(lines, ratios, settled, strict=True)), settled)
 
 
 def _bounded(lines: Sequence[Loose], ratios: Floats, shared: Sequence[int], once: float) -> float:
@@ -112,15 +138,15 @@ def _bounded(lines: Sequence[Loose], ratios: Floats, shared: Sequence[int], once
     softened = ratios.copy()
     softened[:, shared] = np.where(theirs < 0, theirs / 2, theirs * (1 - once))
     gained = once * float(np.maximum(theirs, 0.0).max(axis=0).sum())
-    return gained + sum(_log_one(*pair, {}, frozenset()) for pair in zip(lines, softened, strict=True))
+    return gained + sum(_log_one(*pair, Settled({}, frozenset())) for pair in zip(lines, softened, strict=True))
 
 
-def _log_one(line: Loose, ratios: Floats, forced: dict[int, bool], gone: frozenset[int]) -> float:
+def _log_one(line: Loose, ratios: Floats, settled: Settled) -> float:
     spared, taken = np.zeros((1, len(line.places))), np.empty((1, len(line.places)))
     for at, place in enumerate(line.places):
-        taken[0, at] = 0.0 if place in gone else ratios[place]
-        if place in forced:
-            (spared if forced[place] else taken)[0, at] = -inf
+        taken[0, at] = 0.0 if place in settled.gone else ratios[place]
+        if place in settled.takes:
+            (spared if settled.takes[place] else taken)[0, at] = -inf
     return float(log_sums(spared, taken, np.array([line.share]))[0])
 
 

@@ -25,6 +25,11 @@ def good_set(component: Component) -> GoodSet:
     return max((_filled(component, (), power) for power in POWERS), key=lambda found: found.weight)
 
 
+def good_set_with(component: Component, item: int) -> GoodSet:
+    """A good one of the sets that hold an item."""
+    return _filled(component, (item,), POWERS[0])
+
+
 def improved(component: Component, good: GoodSet) -> GoodSet:
     """The set, with items taken out and others put in for them as long as that makes it better."""
     at = 0

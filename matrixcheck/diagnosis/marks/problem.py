@@ -109,6 +109,7 @@ def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence
     weights = weights_of(marks, dead, stuck)
     seen = count > 0
     seen[own.source] = False
+    loose_shares = tuple(shares(length, left) for length, left in zip(lengths, untested, strict=True))
     return Problem(
         machine,
         marks,
@@ -124,9 +125,9 @@ def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence
         base,
         weights.joint - weights.joint[np.arange(len(base)), base][:, None],
         np.flatnonzero(seen),
-        np.array([length - left > 1 for length, left in zip(lengths, untested, strict=True)], dtype=bool),
+        np.array([any(share) for share in loose_shares], dtype=bool),
         log_odds_of(np.array([one.rate for one in unknown])) if unknown else np.zeros(0),
-        tuple(shares(length, left) for length, left in zip(lengths, untested, strict=True)),
+        loose_shares,
     )
 
 

@@ -9,6 +9,7 @@ faults compete for them, and fault by fault where each is unlikely.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from heapq import heappop, heappush
 from math import exp, inf, log
 from typing import NamedTuple
@@ -18,11 +19,12 @@ import numpy as np
 from matrixcheck.diagnosis.frame import Bools, Floats, Ints
 from matrixcheck.diagnosis.marks.component import Component, changes_of
 from matrixcheck.diagnosis.marks.entries import Entries
-from matrixcheck.diagnosis.marks.greedy import GoodSet, good_set
+from matrixcheck.diagnosis.marks.greedy import GoodSet, good_set, good_set_with
 from matrixcheck.diagnosis.marks.loose import LooseLines
 from matrixcheck.diagnosis.marks.prices import prices_of
 from matrixcheck.diagnosis.marks.prospect import LARGEST, Background, Outlook, Terms, charges_of, outlook_of, ranked
 from matrixcheck.diagnosis.marks.sets import AT_LEAST, NEAR, Care, Found, Leaf
+from matrixcheck.diagnosis.marks.sweep import sweep
 
 FEW = 40
 CAREFUL, USUAL, HASTY = Care(1e-4, 1e-5, 16.0), Care(1e-3, 1e-4, 14.0), Care(3e-3, 3e-4, 14.0)
@@ -32,6 +34,9 @@ PATIENT, IMPATIENT, MOST_SETS = 100, 300, 700
 after a third of that."""
 LIKELY = 9.0
 """Every other visit goes to the likeliest set that was counted only, if it lies so few nats below the best one."""
+MOST_GOOD, AS_GOOD = 120, 1.5
+"""Where chains are unknown, so many good sets without broken lines are visited first: those that a sweep finds, or else
+for each fault one that holds it, if it lies so few nats below the best."""
 MOSTLY = (0.93, 0.75)
 """Parts of gains that some bounds count once for all."""
 
@@ -93,9 +98,9 @@ class _Search:
         self.lost: list[float] = []
         self.loose = LooseLines(component)
         self.clashes = component.clash.sum(axis=1) > 0
-        good = good_set(component)
-        self.best = good.weight
-        self.terms = self._terms(good)
+        self.good = good_set(component)
+        self.best = self.good.weight
+        self.terms = self._terms(self.good)
         self.no_background = Background(np.zeros(count, dtype=bool), np.zeros(len(self.terms.shared)))
         self.visited = 0.0
         self.tops: list[float] = []
@@ -104,6 +109,7 @@ class _Search:
     def run(self) -> Found:
         nothing = np.zeros(self.component.codes.shape[1], dtype=np.int64)
         self._visit(_Node(nothing, -1, -1, 0.0, (), (), np.arange(len(self.component.codes)), ()))
+        self._visit_good_sets()
         visits = 0
         while self.heap:
             visits += 1
@@ -118,20 +124,49 @@ class _Search:
         total = np.logaddexp.reduce(np.concatenate([[leaf.weight for leaf in self.leaves], *unvisited]))
         return Found(leaves, float(total), missing)
 
+    def _visit_good_sets(self) -> None:
+        """Visits the sets without broken lines that lie near the best, by way of those that lead to them: where many
+        lines are dead, broken ones have bounds far above what they weigh, and the search may end before it comes to
+        a good set."""
+        visited: set[tuple[int, ...]] = set()
+        for items in self._good_sets():
+            for size in range(1, len(items) + 1):
+                there = items[:size]
+                if self.late() or there in visited:
+                    continue
+                queued = (entry for entry in self.heap if entry[2].items == there and not entry[2].loose)
+                for _, number, node in list(queued)[:1]:
+                    self._take(number)
+                    self._visit(node)
+                visited.add(there)
+
+    def _good_sets(self) -> list[tuple[int, ...]]:
+        good = tuple(sorted(self.good.items))
+        if not self.component.loose:
+            return [good]
+        swept = sweep(replace(self.component, loose=()), self.good.weight - LIKELY, self.late, LIKELY)
+        if swept:
+            return [tuple(sorted(leaf.items)) for leaf in swept.leaves[:MOST_GOOD]]
+        others = (
+            [] if self.late() else [good_set_with(self.component, item) for item in range(len(self.entries.lengths))]
+        )
+        near = [each for each in others if each.weight > self.good.weight - AS_GOOD]
+        return [good, *(tuple(sorted(each.items)) for each in near[:MOST_GOOD])]
+
     def _next(self, visits: int) -> _Node:
         """By turns the set from which most may go on, and the likeliest one that was not visited: where time is short,
         what goes on from the best sets must not be missing."""
-        while self.likely and self.likely[0][1] in self.gone:
-            heappop(self.likely)
-        if visits % 2 == 0 and self.likely and -self.likely[0][0] > self.best - LIKELY:
-            _, number, node = heappop(self.likely)
-            self.gone.add(number)
-        else:
-            _, number, node = heappop(self.heap)
-            self.gone.add(number)
-        while self.heap and self.heap[0][1] in self.gone:
-            heappop(self.heap)
+        is_likely = visits % 2 == 0 and self.likely and -self.likely[0][0] > self.best - LIKELY
+        _, number, node = heappop(self.likely if is_likely else self.heap)
+        self._take(number)
         return node
+
+    def _take(self, number: int) -> None:
+        """Takes a set out of both queues: what is gone never stands first."""
+        self.gone.add(number)
+        for queue in (self.heap, self.likely):
+            while queue and queue[0][1] in self.gone:
+                heappop(queue)
 
     def _best_larger(self) -> list[Leaf]:
         """Of the sets that were counted without a visit, those near the best one, and enough to tell the first few."""

@@ -7,11 +7,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.frame import Ints
-from matrixcheck.diagnosis.marks.chains import FEWEST, likeliest, shares
-from matrixcheck.diagnosis.marks.component import Component
+from matrixcheck.diagnosis.frame import Floats, Ints
+from matrixcheck.diagnosis.marks.chains import FEWEST, Loose, Settled, chance_of, crossings, likeliest, shares
+from matrixcheck.diagnosis.marks.component import Component, LooseLine
 from matrixcheck.diagnosis.marks.problem import Problem
-from matrixcheck.diagnosis.marks.sets import Found
+from matrixcheck.diagnosis.marks.sets import Found, Leaf
 
 NEGLIGIBLE = 12.0
 """Sets this far below the best, in nats, are told no further."""
@@ -35,53 +35,75 @@ class Way(NamedTuple):
 
 
 def ways_of(problem: Problem, component: Component, found: Found, late: Callable[[], bool]) -> tuple[Way, ...]:
-    """The ways behind the best sets, most probable first; once it is late, behind the first few sets only."""
-    ways = []
-    least = found.leaves[0].weight - NEGLIGIBLE
+    """The ways behind the best sets, most probable first, and the most probable one in any case; once it is late,
+    behind the first few sets only."""
+    cut: list[tuple[Leaf, _Cut]] = []
+    best = -np.inf
     for at, leaf in enumerate(found.leaves[:MOST_WAYS]):
-        if leaf.weight < least or (at >= FIRST_SETS and late()):
+        if leaf.weight < best - NEGLIGIBLE or (at >= FIRST_SETS and late()):
             break
-        for partial in _cut(problem, component, _Partial(leaf.base, (), leaf.code), leaf.loose):
-            if partial.weight >= least:
-                chance = float(np.exp(partial.weight - found.total))
-                ways.append(Way(chance, leaf.items, partial.cuts, partial.code, leaf.free))
+        chosen = _cut(problem, component, leaf)
+        cut += [(leaf, one) for one in chosen]
+        best = max([best, *(one.weight for one in chosen)])
+    ways = [
+        Way(chance_of(one.weight, found.total), leaf.items, one.cuts, one.code, leaf.free)
+        for leaf, one in cut
+        if one.weight >= best - NEGLIGIBLE
+    ]
     return tuple(sorted(ways, key=lambda way: -way.probability)[:MOST_WAYS])
 
 
-class _Partial(NamedTuple):
-    """A set some of whose broken lines have lost their cells: log of its weight, the cuts, what every cell is in."""
+class _Cut(NamedTuple):
+    """A set whose broken lines have lost their cells: log of its weight, the cuts, what every cell is in."""
 
     weight: float
     cuts: tuple[Cut, ...]
     code: Ints
 
 
-def _cut(problem: Problem, component: Component, start: _Partial, numbers: Sequence[int]) -> list[_Partial]:
-    """The likeliest choices of cells for the lines one after the other: what one took, the next can't. What is left of
-    one that others hide is nothing, or looks like that cell's own."""
-    found = [start]
-    for number in numbers:
-        longer = [one for partial in found for one in _cut_one(problem, component, partial, number)]
-        found = sorted(longer, key=lambda one: -one.weight)[:MOST_SUBSETS]
-    return found
+def _cut(problem: Problem, component: Component, leaf: Leaf) -> list[_Cut]:
+    """The likeliest choices of cells for the broken lines of a set. What they do with cells in which they cross is
+    chosen first, and then each line by itself."""
+    lines = [component.loose[number] for number in leaf.loose]
+    now = np.arange(len(leaf.code)), leaf.code
+    ratios = np.array([component.gains[now[0], leaf.code | line.bit] - component.gains[now] for line in lines])
+    found: list[_Cut] = []
+    for crossing in crossings([Loose(line.places, line.share) for line in lines], ratios, MOST_SUBSETS):
+        several = [_Cut(leaf.base, (), leaf.code)]
+        for at, number in enumerate(leaf.loose):
+            options = _taken(problem, lines[at], leaf.code, ratios[at], crossing.lines[at])
+            longer = [_with(one, number, lines[at], *option) for one in several for option in options]
+            several = _likeliest(longer)
+        found += several
+    return _likeliest(found)
 
 
-def _cut_one(problem: Problem, component: Component, partial: _Partial, number: int) -> list[_Partial]:
-    line, gains, code = component.loose[number], component.gains, partial.code
-    places = np.array(line.places)
-    ratios = np.zeros(len(code))
-    ratios[places] = gains[places, code[places] | line.bit] - gains[places, code[places]]
-    left = [place for place in line.places if code[place] | line.bit != code[place]]
+def _likeliest(cuts: Sequence[_Cut]) -> list[_Cut]:
+    return sorted(cuts, key=lambda one: -one.weight)[:MOST_SUBSETS]
+
+
+def _taken(
+    problem: Problem, line: LooseLine, code: Ints, ratios: Floats, crossed: Settled
+) -> list[tuple[tuple[int, ...], float]]:
+    """The likeliest subsets of cells that a broken line takes, with the log of each one's weight, beside what is
+    settled where it crosses others. What is left of one that others hide is nothing, or looks like that cell's
+    own."""
+    seen = [place for place in line.places if place not in crossed.gone and code[place] | line.bit != code[place]]
+    sure = [place for place in seen if crossed.takes.get(place)]
     count = int(problem.machine.lengths[problem.unknown[line.number].line])
-    share = shares(count, count - len(line.places), len(line.places) - len(left))
-    found = []
-    for taken, gained in likeliest(left, ratios, share, MOST_SUBSETS):
-        lost, cuts = code, partial.cuts
-        if len(taken) >= FEWEST:
-            lost, cuts = code.copy(), (*cuts, (number, frozenset(taken)))
-            lost[list(taken)] |= line.bit
-        found.append(_Partial(partial.weight + gained, cuts, lost))
-    return found
+    share = shares(count, count - len(line.places), len(line.places) - len(seen))[len(sure) :]
+    free = [place for place in seen if place not in crossed.takes]
+    gained = float(ratios[sure].sum())
+    return [((*sure, *taken), gained + weight) for taken, weight in likeliest(free, ratios, share, MOST_SUBSETS)]
+
+
+def _with(cut: _Cut, number: int, line: LooseLine, taken: Sequence[int], weight: float) -> _Cut:
+    """A set with one more broken line, which takes these cells."""
+    if len(taken) < FEWEST:
+        return cut._replace(weight=cut.weight + weight)
+    code = cut.code.copy()
+    code[list(taken)] |= line.bit
+    return _Cut(cut.weight + weight, (*cut.cuts, (number, frozenset(taken))), code)
 
 
 def without_idle(component: Component, way: Way) -> Way:
