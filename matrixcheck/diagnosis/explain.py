@@ -137,12 +137,19 @@ def _private_parts(problem: Problem, fits: Sequence[Fit]) -> list[Part]:
 
 def _groups(problem: Problem, completed: Completed, likelier: Sequence[Story], late: Late) -> tuple[Group, ...]:
     known = [group for story in likelier for group in story.groups]
-    return tuple(
-        next((group for group in known if part.lead in group.members), group_alone(part))
-        if late()
-        else group_in_context(problem, completed, place, late)
-        for place, part in enumerate(completed.parts)
-    )
+    found: list[Group] = []
+    for place, part in enumerate(completed.parts):
+        found.append(_roughly(part, known, found) if late() else group_in_context(problem, completed, place, late))
+    return tuple(found)
+
+
+def _roughly(part: Part, known: Sequence[Group], taken: Sequence[Group]) -> Group:
+    """A group that holds a part: one of likelier explanations, or how the part looks alone, or else just the part
+    itself. Two faults of a set are two suspects, so that none of those `taken` serves again."""
+    alone = group_alone(part)
+    held = [*(group for group in known if part.lead in group.members), alone]
+    members = {group.members for group in taken}
+    return next((group for group in held if group.members not in members), alone._replace(members=(part.lead,)))
 
 
 def marginal(problem: Problem, posterior: Posterior, group: Group) -> float:
@@ -193,5 +200,5 @@ def account(problem: Problem, completed: Completed, group: Group) -> Account:
             places = np.argwhere((differ & wanted).any(axis=1) & (subject.frame.fitted > 0))
             found.update(subject.frame.cell_at(int(s), int(d)) for s, d in places)
     reach = {cell for member in group.members for cell in member.cells}
-    tested = {reading.cell for subject in problem.subjects for reading in subject.evidence.readings}
-    return Account(tuple(sorted(explains)), tuple(sorted(contradicts - explains)), tuple(sorted(reach - tested)))
+    untested = reach - problem.tested
+    return Account(tuple(sorted(explains)), tuple(sorted(contradicts - explains)), tuple(sorted(untested)))

@@ -64,7 +64,8 @@ def never() -> bool:
 class Problem(NamedTuple):
     """What the search works on. `private`: chances by matrix. `private_items`: what looks like one dead or stuck cell,
     by cell. `healthy`: the fits of a machine without faults. `whole`: time sufficed to weigh every candidate. `known`:
-    fits that were worked out before, by matrix, faults and setting."""
+    fits that were worked out before, by matrix, faults and setting. `tested`: every cell that a reading exercised, in
+    matrices that are searched elsewhere as well."""
 
     subjects: tuple[Subject, ...]
     items: tuple[Item, ...]
@@ -74,6 +75,7 @@ class Problem(NamedTuple):
     healthy: tuple[Fit, ...]
     whole: bool
     known: FitStore
+    tested: frozenset[CellKey]
 
     def fits(self, faults: Sequence[Candidate], setting: Setting = USUAL) -> tuple[Fit, ...]:
         """How each matrix' readings fit the faults. What faults of one matrix show doesn't hang on those of others, so
@@ -129,6 +131,7 @@ class Problem(NamedTuple):
             healthy=tuple(self.healthy[place] for place in places),
             whole=self.whole,
             known=self.known,
+            tested=self.tested,
         )
 
 
@@ -168,6 +171,7 @@ def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate], rates: 
         sorting.healthy,
         whole,
         sorting.known,
+        frozenset(one.cell for subject in subjects for one in subject.evidence.readings if one.cell is not None),
     )
 
 

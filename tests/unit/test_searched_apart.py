@@ -7,6 +7,7 @@ from math import inf
 
 import pytest
 
+from matrixcheck.diagnosis.analyse import diagnose
 from matrixcheck.diagnosis.apart import Region, Told, apart, together
 from matrixcheck.diagnosis.explain import HARDLY, posterior_of, stories_of
 from matrixcheck.diagnosis.faults import DEAD_CELL, Candidate, candidates
@@ -119,6 +120,7 @@ def test_a_problem_of_some_matrices_covers_exactly_these_in_every_field_that_goe
         part = whole.restricted([name], range(len(whole.items)))
         assert part.matrix_ids == (name,)
         assert (len(part.private), len(part.healthy)) == (1, 1)
+        assert part.tested == whole.tested  # a cell of another matrix that was tested is never called untested
         assert {cell.matrix for cell in (*part.dead, *part.stuck)} == {name}
         for item, before in zip(part.items, whole.items, strict=True):
             assert set(item.changes) == set(before.changes) & {name}
@@ -148,3 +150,19 @@ def test_what_is_hardly_likely_is_told_by_the_suspects_of_likelier_explanations(
                     assert group in likely
                     seen += 1
     assert seen > 5
+
+
+def test_two_faults_of_one_explanation_are_two_suspects() -> None:
+    """Two stuck inputs, and what else it may be: an explanation that is hardly likely borrows groups of likelier ones,
+    each of them once."""
+    banks = [
+        {"id": "bank", "kind": "switch", "cells": [["a"], ["b"]]},
+        {"id": "other", "kind": "switch", "cells": [["c"]]},
+    ]
+    layout = layout_in({"format": 1, "name": "two inputs", "matrix": banks})
+    alone = CellKey("other", 1, 1)
+    stuck = [Reading(matrix="bank", cell=CellKey("bank", row, 1), mark=Mark.STUCK) for row in (1, 2)]
+    found = diagnose(layout, [Reading(matrix="other", cell=alone, answered=(alone,)), *stuck], cap_seconds=inf)
+    assert len(found.explanations) > 1
+    for explanation in found.explanations:
+        assert len(set(explanation.suspects)) == len(explanation.suspects)

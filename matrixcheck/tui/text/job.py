@@ -11,7 +11,6 @@ from matrixcheck.layout.reading import Mark
 from matrixcheck.record.entry import Entry, Verb, parse_entries
 from matrixcheck.record.replay import JobState
 from matrixcheck.report.glyphs import GLYPHS
-from matrixcheck.report.stop import brief_notice
 from matrixcheck.tui.text.spans import Row
 
 SAYS = {
@@ -24,11 +23,9 @@ SAYS = {
 
 
 def headline(state: JobState) -> tuple[Row, ...]:
-    """The job in one line; where a coil was on at rest, that first."""
+    """The job in one line."""
     about = " · ".join(filter(None, [state.layout.name, state.serial and f"serial {state.serial}", state.owner]))
-    danger = brief_notice(state.coils)
-    first: Row = ((danger, "alert"), ("  ", "plain")) if danger else ()
-    return ((*first, (state.name, "title"), (f"  {about}", "quiet")),)
+    return (((state.name, "title"), (f"  {about}", "quiet")),)
 
 
 def preview(text: str, matrix: Matrix) -> str:

@@ -27,8 +27,7 @@ def tell(diagnosis: Diagnosis, layout: Layout) -> Told:
         if suspects
     )
     told = ranking.told
-    verdict = limits(told) if ranking.shared else summary(told, layout)
-    return Told(told, verdict, groups, diagnosis.danger)
+    return Told(told, limits(told) if ranking.shared else summary(told, layout), groups)
 
 
 def _heading(ranking: Ranking) -> str:
