@@ -38,7 +38,7 @@ from matrixcheck.record.events import (
     WalkManner,
     Withdrawn,
 )
-from matrixcheck.record.guards import guard_held, guard_pace, guard_place, guard_round, one_line
+from matrixcheck.record.guards import guard_held, guard_pace, guard_place, guard_power, guard_round, one_line
 from matrixcheck.record.ids import short_ids
 from matrixcheck.record.journal import Clock, Journal, utc_now
 from matrixcheck.record.readings import check_reading
@@ -173,9 +173,10 @@ class Bench:
         """
         # Here and not above: the analyser would more than double the start of every command that doesn't need it.
         from matrixcheck.diagnosis.attempt import attempt  # noqa: PLC0415
+        from matrixcheck.report.stop import held_back  # noqa: PLC0415
 
         state = self.state(job)
-        return attempt(state.layout, state.current, state.known, cap_seconds)
+        return held_back(attempt(state.layout, state.current, state.known, cap_seconds), state.coils)
 
     def mark(self, job: str, matrix_id: str, text: str) -> tuple[Kept, ...]:
         """Keep a line in the entry notation (see `record/entry.py`; `record/typed.py` says what it records).
@@ -256,6 +257,7 @@ class Bench:
 
         def events(state: JobState) -> list[Event]:
             matrix = state.layout.matrix(matrix_id)
+            guard_power(state.coils, matrix, kind)
             guard_held(matrix, kind, holding)
             guard_round(matrix, kind, over, manner)
             ended: list[Event] = [RoundEnded()] if state.round is not None else []

@@ -15,6 +15,7 @@ from matrixcheck.cli.common import (
     layout_of,
     print_json,
     show,
+    show_stop,
     text_of,
 )
 from matrixcheck.cli.outputs import print_whole
@@ -33,9 +34,13 @@ layout_commands = typer.Typer(help="Look after layout files.")
 def suspects(context: typer.Context, job: Job, as_json: AsJson = False, case: CaseFile = None) -> None:
     """Name the faults that would explain a job. Says what to do next as well."""
     bench = bench_of(context)
+    state = bench.state(job)
+    if state.coils.stop and not as_json:
+        show_stop(state)
+        return
     with reported(case, case_of(bench, job)):
         found = bench.diagnosis(job)
-    _show(found, bench.state(job).layout, as_json)
+    _show(found, state.layout, as_json)
 
 
 def diagnose(
@@ -61,6 +66,10 @@ def diagnose(
             help="Temperature of the coils when they were measured, -40 to 150; their resistance is brought to 20.",
         ),
     ] = 20.0,
+    coil_fuse_out: Annotated[
+        bool,
+        typer.Option("--coil-fuse-out", help="Where a coil is on at rest: its fuse has been taken out."),
+    ] = False,
     as_json: AsJson = False,
     case: CaseFile = None,
 ) -> None:
@@ -68,13 +77,20 @@ def diagnose(
     if not COIL_CELSIUS.holds(celsius):
         raise UsageError(f"--celsius is a temperature from {COIL_CELSIUS}, not {celsius:g}", "leave it out for 20 °C")
     given = case_in(layout) if readings is None else _case_from(layout, readings)
+    from matrixcheck.record.coil_lock import COIL_FUSE_OUT, SWITCH_OFF_NOW, checked, lock_of
+
+    lock = checked(lock_of(given.readings, given.layout), COIL_FUSE_OUT, coil_fuse_out)
+    if lock.stop and not as_json:
+        show(SWITCH_OFF_NOW, "Then ask again with --coil-fuse-out.")
+        return
     from matrixcheck.diagnosis.attempt import attempt
     from matrixcheck.diagnosis.ohms import brought_to_20
+    from matrixcheck.report.stop import held_back
 
     given = given._replace(readings=brought_to_20(given.readings, celsius))
     with reported(case, given):
         found = attempt(*given)
-    _show(found, given.layout, as_json)
+    _show(held_back(found, lock), given.layout, as_json)
 
 
 def _case_from(layout: str, readings: str) -> "Case":

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from matrixcheck.bench import Bench
     from matrixcheck.layout.model import Layout, Matrix
     from matrixcheck.layout.places import CellKey
+    from matrixcheck.record.replay import JobState
 
 LARGEST_INPUT = 64 * 1024 * 1024
 
@@ -113,6 +114,13 @@ def json_text(data: Any) -> str:
 def print_json(data: Any) -> None:
     """JSON on standard output."""
     print_whole(json_text(data))
+
+
+def show_stop(state: JobState) -> None:
+    """Say that the power must be off, and how to record that the coil fuse is out."""
+    from matrixcheck.report.stop import danger_lines
+
+    show(*danger_lines(state.coils, state.id))
 
 
 def console() -> Console:

@@ -4,7 +4,18 @@ from typing import Annotated
 
 import typer
 
-from matrixcheck.cli.common import AsJson, Job, LayoutName, bench_of, book_path, console, layout_of, print_json, show
+from matrixcheck.cli.common import (
+    AsJson,
+    Job,
+    LayoutName,
+    bench_of,
+    book_path,
+    console,
+    layout_of,
+    print_json,
+    show,
+    show_stop,
+)
 from matrixcheck.cli.saying import say, saying_kept
 from matrixcheck.errors import UsageError
 
@@ -57,6 +68,8 @@ def show_job(
 
         print_json(job_data(state, coverage))
         return
+    if state.coils.stop:
+        show_stop(state)
     from matrixcheck.report.tables import grid, job_head, legend
 
     chosen = state.layout.matrices if matrix is None else (state.layout.matrix(matrix),)
@@ -74,22 +87,30 @@ def status(context: typer.Context, job: Job, as_json: AsJson = False) -> None:
 
         print_json(status_data(state, coverage))
         return
+    if state.coils.stop:
+        show_stop(state)
+        return
+    from matrixcheck.report.stop import notice
     from matrixcheck.report.tables import coverage_table, job_head
 
-    show(job_head(state), "", coverage_table(coverage))
+    show(job_head(state), "", *filter(None, [notice(state.coils)]), coverage_table(coverage))
 
 
 def later(context: typer.Context, job: Job, as_json: AsJson = False) -> None:
     """List what is left to test, by how it is reached."""
-    items = bench_of(context).later(job)
+    bench = bench_of(context)
+    state = bench.state(job)
     if as_json:
         from matrixcheck.report.data import later_data
 
-        print_json(later_data(items))
+        print_json(later_data(bench.later(job), state))
+        return
+    if state.coils.stop:
+        show_stop(state)
         return
     from matrixcheck.report.tables import later as later_list
 
-    show(later_list(items))
+    show(later_list(bench.later(job)))
 
 
 def log(context: typer.Context, job: Job, as_json: AsJson = False) -> None:

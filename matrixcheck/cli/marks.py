@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from matrixcheck.bench import Kept
+    from matrixcheck.record.replay import JobState
 
 Place = Annotated[
     str,
@@ -60,7 +61,7 @@ def mark(
         raise UsageError("mark needs a matrix and entries, or --readings FILE", "for example: mark JOB switches 24 25-")
     else:
         kept = bench.mark(job, matrix, " ".join(entries))
-    _show_kept(kept, as_json)
+    _show_kept(kept, bench.state(job), as_json)
 
 
 def undo(context: typer.Context, job: Job) -> None:
@@ -79,7 +80,9 @@ def rest(
     as_json: AsJson = False,
 ) -> None:
     """Keep a rest scan. It tells what shows while nothing is exercised; no cell when all is quiet."""
-    _show_kept(bench_of(context).rest_scan(job, matrix, " ".join(cells or ())), as_json)
+    bench = bench_of(context)
+    kept = bench.rest_scan(job, matrix, " ".join(cells or ()))
+    _show_kept(kept, bench.state(job), as_json)
 
 
 def defer(
@@ -97,7 +100,8 @@ def defer(
     """Put cells on the later list."""
     bench = bench_of(context)
     keys = cells_of(" ".join(cells), bench.state(job).layout.matrix(matrix))
-    _show_kept(bench.defer(job, keys, reason), as_json)
+    kept = bench.defer(job, keys, reason)
+    _show_kept(kept, bench.state(job), as_json)
 
 
 def note(
@@ -128,8 +132,10 @@ def finding(
 
 def repair(context: typer.Context, job: Job, place: Place, note: Remark = "") -> None:
     """Keep a repair. The cells behind it are due to be tested again."""
-    due = len(bench_of(context).repair(job, place, note))
-    say_kept(f"kept  {place} repaired; {due} {'cell is' if due == 1 else 'cells are'} due to be tested again")
+    bench = bench_of(context)
+    due = len(bench.repair(job, place, note))
+    said = f"kept  {place} repaired; {due} {'cell is' if due == 1 else 'cells are'} due to be tested again"
+    say_kept(said, *_danger(bench.state(job)))
 
 
 def safety(
@@ -143,21 +149,29 @@ def safety(
     """Keep a safety check. Mains lead, earth bond, a plug in its place, say."""
     if passed == failed:
         raise UsageError("safety needs --passed or --failed, and not both", "say how the check went")
-    bench_of(context).safety(job, item, passed, note)
-    say_kept(f"kept  {item} {'passed' if passed else 'FAILED'}")
+    bench = bench_of(context)
+    bench.safety(job, item, passed, note)
+    say_kept(f"kept  {item} {'passed' if passed else 'FAILED'}", *_danger(bench.state(job)))
 
 
-def _show_kept(kept: "Sequence[Kept]", as_json: bool) -> None:
+def _danger(state: "JobState") -> tuple[str, ...]:
+    """What a coil on at rest calls for now, if one is."""
+    from matrixcheck.report.stop import danger_lines
+
+    return danger_lines(state.coils, state.id)
+
+
+def _show_kept(kept: "Sequence[Kept]", state: "JobState", as_json: bool) -> None:
     from matrixcheck.report.tables import kept_lines
 
     lines = kept_lines(kept)
     if not as_json:
-        say_kept(*lines)
+        say_kept(*(_danger(state) if state.coils.stop else ()), *lines)
         return
     from matrixcheck.report.data import kept_data
 
     with saying_kept(lines):
-        print_json(kept_data(kept))
+        print_json(kept_data(kept, state))
 
 
 def add_to(app: typer.Typer) -> None:

@@ -1,11 +1,13 @@
-"""Bench checks of parts: plugs and their contacts, fuses, transistors, chips, relays."""
+"""Bench checks of parts: plugs and their contacts, fuses, transistors, chips. Relays: `check_relays`."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 
 from matrixcheck.diagnosis import cautions
-from matrixcheck.diagnosis.check_step import CONTINUITY, OPEN_CIRCUIT, Step, contact_of, is_sensed, kind_of, unplug
+from matrixcheck.diagnosis.check_board import board_or_loom, stuck_driver
+from matrixcheck.diagnosis.check_relays import relay_steps
+from matrixcheck.diagnosis.check_step import OPEN, STEADY, Step, contact_of, is_sensed, kind_of, placed, unplug
 from matrixcheck.diagnosis.names import line_words, lines_words, part_words
 from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.layout.designators import owner, part_class
@@ -22,14 +24,16 @@ def part_steps(layout: Layout, members: Sequence[Fault]) -> Iterator[Step]:
             yield from _BY_CLASS.get(part_class(fault.part), _across)(layout, fault)
         elif fault.fault in _BY_FAULT:
             yield from _BY_FAULT[fault.fault](layout, fault)
-    yield from _board_or_loom(layout, members)
+    yield from board_or_loom(layout, members)
 
 
 def _plug(layout: Layout, fault: Fault) -> Iterator[Step]:
     yield Step(
         effort="look at a plug",
-        do=f"Look at plug {_placed(layout, str(fault.part))} and push it home.",
-        points=(f"plug {fault.part}", "its header on the board"),
+        do=f"Look at plug {placed(layout, str(fault.part))}: compare its wire colours with the layout, look for a "
+        "free pin at either end, push it home. Is it on another header, stop: check all fuses before power.",
+        points=(f"plug {fault.part}", "its other half" if _in_the_loom(layout, fault) else "its header on the board"),
+        good="the colours agree, no pin is left over, and it sits home",
         expect="it is off, askew, one pin aside or on another header, or its wire colours aren't those of the layout",
         caution=cautions.before_measuring(kind_of(layout, fault), on_board=True),
         confirms=(fault,),
@@ -40,10 +44,11 @@ def _fuse(layout: Layout, fault: Fault) -> Iterator[Step]:
     rating = layout.part_by_ref[str(fault.part)].rating if fault.part in layout.part_by_ref else ""
     yield Step(
         effort="fuse out",
-        do=f"Take fuse {_placed(layout, str(fault.part))} out and measure it; look at its holder"
+        do=f"Take fuse {placed(layout, str(fault.part))} out and measure it; look at its holder"
         + (f". It should read {rating} on the cap." if rating else "."),
         points=(f"one cap of {fault.part}", f"the other cap of {fault.part}"),
-        expect="no continuity",
+        good=f"under 1 ohm{', and the cap says ' + rating if rating else ''}",
+        expect=OPEN,
         caution=cautions.before_a_fuse(),
         confirms=(fault,),
     )
@@ -56,56 +61,72 @@ def _contact(layout: Layout, fault: Fault) -> Iterator[Step]:
     yield Step(
         effort="contact",
         do=f"Look for a burnt, spread or pushed-back pin at {fault.part}; measure through it, the plug pushed home.",
-        points=(f"the board pin of {fault.part}", f"the wire behind {fault.part}"),
-        expect=OPEN_CIRCUIT,
+        points=(f"the solder joint of the pin of {fault.part}", f"the wire behind {fault.part}"),
+        good=STEADY,
+        expect="more than 1 ohm above that of the leads, or a reading that jumps when wire or plug is moved",
         caution=cautions.before_measuring(kind_of(layout, fault), on_board=True),
         confirms=(fault,),
     )
 
 
 def _transistor(layout: Layout, fault: Fault) -> Iterator[Step]:
-    yield _junctions(
-        layout, fault, "a junction that conducts neither way, or readings unlike those of a like transistor"
-    )
-
-
-def _junctions(layout: Layout, fault: Fault, expect: str) -> Step:
-    return Step(
+    ref = str(fault.part)
+    yield Step(
         effort="transistor",
-        do=f"Diode test on {_placed(layout, str(fault.part))}, both ways; compare it with a like transistor beside it.",
-        points=(f"base or gate of {fault.part}", f"its collector or drain, then its emitter or source ({fault.part})"),
-        expect=expect,
+        do=f"Switch off, {unplug(layout, *fault.lines)}, and make a diode test on {placed(layout, ref)}, both ways, "
+        "beside a like one. That it passes doesn't prove that it switches.",
+        points=(f"base of {ref}, or drain of a MOSFET", "its collector, then its emitter; or the source of a MOSFET"),
+        good="0.4 to 0.9 V one way, as on the like one; the gate of a MOSFET reads OL or its resistor",
+        expect="OL both ways though the like one conducts, or the gate of a MOSFET reads near zero",
         caution=cautions.before_measuring(kind_of(layout, fault), on_board=True),
         confirms=(fault,),
     )
 
 
 def _chip(layout: Layout, fault: Fault) -> Iterator[Step]:
-    ref, lines = str(fault.part), fault.lines
-    whole = owner(ref) == ref
-    if whole:
-        expect = f"supply and inputs are there, but no output of {ref} moves"
-    elif is_sensed(layout, lines[0]):
-        expect = f"pulses at {ref} while a switch of {line_words(layout, lines[0])} is kept closed, yet nothing shows"
+    """With coils behind the chip its fuse is out while it is probed: a latch may fire any of them."""
+    ref, lines, kind = str(fault.part), fault.lines, kind_of(layout, fault)
+    whole, sensed = owner(ref) == ref, is_sensed(layout, lines[0])
+    first = "Switch off, take out the coil fuse, switch on. " if kind is Kind.COIL else ""
+    named = f"{'chip' if whole else 'chip pin'} {placed(layout, ref)}"
+    if sensed:
+        which = "a switch of each line in turn" if whole else f"a switch of {line_words(layout, lines[0])}"
+        do = f"Hold {which} closed, and touch the chip's input for it, then its output, with a logic probe at {named}."
+        points = (f"the input and the output of {ref}" if whole else f"pin {ref} and the other pin of its gate",)
+        moves = "pulses" if layout.matrix(lines[0].matrix).rows_shared else "drops to about 0 V"
+        good = f"the input {moves}, and the output changes with it"
+        expect = f"the input {moves}, and {'no output' if whole else 'its output never'} changes"
+    elif whole:
+        do = f"{first}Logic probe on {named} in test mode; first 5 V at its supply leg, not at the socket."
+        points = (f"the supply leg, then inputs and outputs of {ref}",)
+        good, expect = "its outputs move", f"supply, clock and enable are there, but no output of {ref} moves"
     else:
-        expect = f"no pulses at {ref} while {line_words(layout, lines[0])} is exercised, though its neighbours pulse"
+        exercised = line_words(layout, lines[0])
+        do = f"{first}Logic probe on {named} in test mode. A shorted part behind it holds it too."
+        points = (f"pin {ref}",)
+        good = "it pulses like its neighbours"
+        expect = f"no pulses at {ref} while {exercised} is exercised, though its neighbours pulse"
     yield Step(
         effort="logic probe",
-        do=f"Logic probe on {'chip' if whole else 'chip pin'} {_placed(layout, ref)} in test mode.",
-        points=(f"the supply pin, then the outputs of {ref}" if whole else f"pin {ref}", "logic ground"),
+        do=do,
+        points=(points[0], "logic ground"),
         power=True,
+        good=good,
         expect=expect,
-        caution=cautions.with_power(kind_of(layout, fault)),
+        caution=cautions.with_power(kind),
         confirms=(fault,),
     )
     twin = _like_chip(layout, ref, lines) if whole else None
     if twin:
+        fuse = ", take out the coil fuse" if kind is Kind.COIL else ""
         yield Step(
             effort="swap like chips",
-            do=f"Where they are socketed and of one type: swap {ref} and {twin}, then test again.",
+            do=f"Where they are socketed and of one type: switch off{fuse}, swap {ref} and {twin}, switch on, test.",
             points=(ref, twin),
+            power=True,
+            good="the fault stays where it is",
             expect=f"the fault moves to {lines_words(layout, layout.lines_through[twin])}",
-            caution=cautions.before_swapping_chips(),
+            caution=cautions.before_swapping_chips(kind),
             confirms=(fault,),
         )
 
@@ -123,94 +144,20 @@ def _like_chip(layout: Layout, ref: str, lines: Sequence[LineKey]) -> str | None
 def _across(layout: Layout, fault: Fault) -> Iterator[Step]:
     yield Step(
         effort="part across",
-        do=f"Measure across {part_words(str(fault.part))}; lift one leg if a path runs round it.",
+        do=f"Measure across {part_words(str(fault.part))}. In circuit it may read low, never high.",
         points=(f"one leg of {fault.part}", f"the other leg of {fault.part}"),
-        expect="no continuity, or far from its marking",
+        good="what is marked on it, or less where a path runs round it",
+        expect="open, or more than is marked on it",
         caution=cautions.before_measuring(kind_of(layout, fault), on_board=True),
         confirms=(fault,),
     )
 
 
-def _relay(layout: Layout, fault: Fault) -> Iterator[Step]:
-    ref = str(fault.part)
-    at_rest = fault.when == "rest"
-    how = "Press its armature in by hand" if at_rest else "Leave its armature alone"
-    yield Step(
-        effort="relay contacts",
-        do=f"{how} and measure the contacts of relay {_placed(layout, ref)}"
-        + ("; then measure its coil." if at_rest else "."),
-        points=(f"the common contact of {ref}", f"the contact of {ref} for its pulled position"),
-        expect="no continuity, or a coil that is open" if at_rest else "continuity though it isn't pulled: welded",
-        caution=cautions.before_measuring(Kind.COIL, on_board=True),
-        confirms=(fault,),
-    )
-
-
-def _stuck_driver(layout: Layout, fault: Fault) -> Iterator[Step]:
-    relay = layout.line(fault.lines[0]).select
-    if relay:
-        yield _live_feed(layout, fault, relay)
-        return
-    if fault.part and part_class(fault.part) == "transistor":
-        step = _junctions(layout, fault, "a junction that conducts both ways, or next to nothing from end to end")
-        yield step._replace(caution=cautions.where_a_coil_stays_on(kind_of(layout, fault)))
-        return
-    line, kind = fault.lines[0], kind_of(layout, fault)
-    pin = contact_of(layout, line) or fault.part or f"of {line_words(layout, line)}"
-    powered = kind is not Kind.COIL
-    yield Step(
-        effort="logic probe" if powered else "part across",
-        do=f"Switch off, {unplug(layout, line)}"
-        + (", switch on and probe the board pin in test mode." if powered else " and measure the board pin."),
-        points=(f"board pin {pin}", "ground"),
-        power=powered,
-        expect="held at one level, with no pulses" if powered else CONTINUITY,
-        caution=cautions.with_power(kind) if powered else cautions.where_a_coil_stays_on(kind),
-        confirms=(fault,),
-    )
-
-
-def _live_feed(layout: Layout, fault: Fault, relay: str) -> Step:
-    """A side that its relay no longer parts from the supply."""
-    side = line_words(layout, fault.lines[0])
-    other = "pulled" if layout.line(fault.lines[0]).when == "rest" else "resting"
-    how = "Press its armature in by hand" if other == "pulled" else "Leave its armature alone"
-    return Step(
-        effort="relay contacts",
-        do=f"{how} and measure from the common contact of relay {_placed(layout, relay)} to {side}.",
-        points=(f"the common contact of {relay}", f"its contact for {side}"),
-        expect=f"continuity though the relay is {other}: welded contacts, or feeds that touch",
-        caution=cautions.where_a_coil_stays_on(kind_of(layout, fault)),
-        confirms=(fault,),
-    )
-
-
-def _board_or_loom(layout: Layout, members: Sequence[Fault]) -> Iterator[Step]:
-    """For a dead line of switches or lamps: whether its signal leaves the board at all."""
-    opens = [fault for fault in members if fault.fault is FaultClass.OPEN and len(fault.lines) == 1]
-    board = tuple(f for f in opens if f.part and part_class(f.part) in ("transistor", "integrated circuit"))
-    if not board or len(board) == len(members):
-        return
-    line = board[0].lines[0]
-    matrix, contact = layout.matrix(line.matrix), contact_of(layout, line)
-    if contact is None or matrix.kind is Kind.COIL:
-        return
-    named = line_words(layout, line)
-    if matrix.kind is Kind.SWITCH:
-        banded = "the pin of the other side" if is_sensed(layout, line) else contact
-        do = f"Pull plug {owner(contact)}. In the switch test, join board pin {contact} to a pin of the other side by a"
-        do += f" diode, its band at {banded}."
-        points, expect = (f"board pin {contact}", "any board pin of the other side"), f"nothing shows on {named}"
-    else:
-        do = f"With {named} in test, probe the board pin of {contact}."
-        points, expect = (f"board pin {contact}", "lamp ground"), f"no pulses while {named} is exercised"
-    yield Step("board pin in test mode", do, points, expect, cautions.with_power(matrix.kind), board, power=True)
-
-
-def _placed(layout: Layout, ref: str) -> str:
-    """A designator with the place where the layout says it sits."""
-    part = layout.part_by_ref.get(ref)
-    return f"{ref} ({part.place})" if part and part.place else ref
+def _in_the_loom(layout: Layout, fault: Fault) -> bool:
+    """Whether a plug joins two wires: another one stands before it on a line's path."""
+    plug = owner(str(fault.part))
+    contacts = [contact for line in fault.lines if (contact := contact_of(layout, line))]
+    return any(owner(contact) != plug for contact in contacts)
 
 
 _BY_CLASS: dict[str, _Stepper] = {
@@ -221,6 +168,6 @@ _BY_CLASS: dict[str, _Stepper] = {
 _BY_FAULT: dict[FaultClass, _Stepper] = {
     FaultClass.UNPLUGGED: _plug,
     FaultClass.FUSE_BLOWN: _fuse,
-    FaultClass.RELAY_STUCK: _relay,
-    FaultClass.STUCK_ON: _stuck_driver,
+    FaultClass.RELAY_STUCK: relay_steps,
+    FaultClass.STUCK_ON: stuck_driver,
 }

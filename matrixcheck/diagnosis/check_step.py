@@ -4,24 +4,27 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from matrixcheck.diagnosis.names import cell_words, line_words, wire_words
+from matrixcheck.diagnosis.names import cell_words, line_words, lines_words, wire_words
 from matrixcheck.diagnosis.result import Fault
 from matrixcheck.layout.designators import owner, part_class
 from matrixcheck.layout.model import Kind, Layout
 from matrixcheck.layout.places import LineKey
 
-OPEN_CIRCUIT = "no continuity: more than 1 ohm, or a reading that jumps when the wire is moved"
-CONTINUITY = "less than 10 ohms"
+ABOUT_ZERO = "about zero: up to 1 ohm above that of the leads"
+STEADY = f"{ABOUT_ZERO}, steady while the wire is moved"
+OPEN = "open: OL, or over 10 kilohms"
+OPEN_CIRCUIT = f"{OPEN}, or a reading that jumps when the wire is moved"
 GROUND = "ground: that of the board, then a bare rail of the frame"
 
 
 class Step(NamedTuple):
-    """A check: its line in `checks.toml`, what to do, its two ends, what to expect if the members in `confirms` are the
-    fault, what can hurt, and whether the power is on."""
+    """A check: its line in `checks.toml`, what to do, its two ends, what a good part shows, what is expected if the
+    members in `confirms` are the fault, what can hurt, and whether the power is on."""
 
     effort: str
     do: str
     points: tuple[str, str]
+    good: str
     expect: str
     caution: str
     confirms: tuple[Fault, ...]
@@ -29,9 +32,37 @@ class Step(NamedTuple):
 
 
 def contact_of(layout: Layout, key: LineKey) -> str | None:
-    """The plug contact nearest the loom on a line's path, as `X5-3`; None where the layout gives none."""
+    """The plug contact at the board on a line's path, as `X5-3`; None where the layout gives none. A plug further out
+    would leave a stretch of the wire unmeasured, and a short on it with the board."""
     found = [ref for ref in layout.line(key).path if part_class(ref) == "connector"]
-    return found[-1] if found else None
+    return found[0] if found else None
+
+
+def also_carries(layout: Layout, *keys: LineKey) -> str:
+    """What else runs through the plugs of lines, in a sentence; nothing where they carry no other line."""
+    plugs = dict.fromkeys(owner(contact) for key in keys if (contact := contact_of(layout, key)))
+    said = []
+    for plug in plugs:
+        others = [line for line in layout.lines_through.get(plug, ()) if line not in keys]
+        said += [f" {plug} also carries {lines_words(layout, others)}."] if others else []
+    return "".join(said)
+
+
+def made_quiet(layout: Layout, key: LineKey) -> str:
+    """What must be opened or taken out so that no device joins a line's wire to others: words to follow "and"."""
+    matrix = layout.matrix(key.matrix)
+    if matrix.kind is Kind.SWITCH:
+        return "open every switch of it, also those that rest closed (lift the ball out)"
+    if matrix.kind is Kind.LAMP and not matrix.has_diodes:
+        return "take all bulbs of it out"
+    if matrix.kind is Kind.COIL and not matrix.has_diodes:
+        return "take the flash lamps of it out"
+    return ""
+
+
+def is_fed(layout: Layout, key: LineKey) -> bool:
+    """Whether a line takes the supply to lamps or coils; else its driver pulls it to ground."""
+    return layout.matrix(key.matrix).kind is not Kind.SWITCH and key.side == "column"
 
 
 def loose_end(layout: Layout, key: LineKey) -> str:
@@ -71,3 +102,9 @@ def kind_of(layout: Layout, fault: Fault) -> Kind:
     kinds = {layout.matrix(cell.matrix).kind for cell in fault.cells}
     kinds |= {layout.matrix(line.matrix).kind for line in fault.lines}
     return next(kind for kind in (Kind.COIL, Kind.LAMP, Kind.SWITCH) if kind in kinds)
+
+
+def placed(layout: Layout, ref: str) -> str:
+    """A designator with the place where the layout says it sits."""
+    part = layout.part_by_ref.get(ref)
+    return f"{ref} ({part.place})" if part and part.place else ref

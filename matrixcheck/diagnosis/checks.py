@@ -73,6 +73,7 @@ def _check(suspect: Suspect, step: Step, chance: Mapping[Fault, float]) -> Bench
         do=step.do,
         points=step.points,
         power=step.power,
+        good=step.good,
         expect=step.expect,
         caution=step.caution,
         splits=step.confirms,

@@ -20,7 +20,7 @@ MOST_COVERING = 3
 _AT_REST = {
     Kind.SWITCH: "Look at the switch test with nothing pressed: what shows is stuck closed.",
     Kind.LAMP: "Look at the lamps with none commanded: what glows is stuck on, or fed by another way.",
-    Kind.COIL: "Look at the bank with nothing fired: what glows or pulls is stuck on. If a coil pulls, switch off.",
+    Kind.COIL: "If a coil pulls, switch off at once. Look at the bank with nothing fired: what glows is stuck on.",
 }
 
 

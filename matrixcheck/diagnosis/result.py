@@ -93,12 +93,14 @@ class NextTest(_Shape):
 
 
 class BenchCheck(_Shape):
-    """A measurement or swap away from test mode that splits a suspect's members. `points` are its two ends."""
+    """A measurement or swap away from test mode that splits a suspect's members. `points` are its two ends; `good` is
+    what a good part shows, `expect` what is seen where the members in `splits` are the fault."""
 
     suspect: str
     do: str
     points: tuple[str, str]
     power: bool
+    good: str = ""
     expect: str
     caution: str
     splits: tuple[Fault, ...] = Field((), description="members that the expectation would confirm")
@@ -117,8 +119,11 @@ class Searched(_Shape):
 
 
 class Diagnosis(_Shape):
-    """All of it. `explanations` holds up to ten sets, best first."""
+    """All of it. `explanations` holds up to ten sets, best first. `danger` is what must be said first, empty where
+    there is none; with `stop` it is all that may be said, and `next` and `checks` are empty."""
 
+    danger: str = ""
+    stop: bool = False
     explanations: tuple[Explanation, ...]
     suspects: tuple[Suspect, ...]
     cells: tuple[CellState, ...]

@@ -9,6 +9,7 @@ from matrixcheck.layout.limits import BEAT_SECONDS, LARGEST_NUMBER
 from matrixcheck.layout.model import Kind, Layout, Matrix
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
 from matrixcheck.layout.problems import is_seen, nearest, shown, visible
+from matrixcheck.record.coil_lock import COIL_FUSE_OUT, FUSE_IS_OUT, SWITCH_OFF_NOW, CoilLock
 from matrixcheck.record.events import RoundKind, WalkManner
 from matrixcheck.record.replay import cells_touched
 
@@ -59,6 +60,15 @@ def guard_pace(seconds: float, place: int) -> None:
         raise UsageError(f"a walk steps every {BEAT_SECONDS}, not {shown(seconds)}", "tap the beat again")
     if not 0 <= place <= LARGEST_NUMBER:
         raise UsageError(f"no round has a device {shown(place)}", "go back to the device that the machine shows")
+
+
+def guard_power(lock: CoilLock, matrix: Matrix, kind: RoundKind) -> None:
+    """Raise UsageError where a coil on at rest forbids a round."""
+    if lock.stop:
+        raise UsageError(SWITCH_OFF_NOW, f'then record the safety check "{COIL_FUSE_OUT}" as passed')
+    if not lock.allows(matrix.id, rest_scan=kind == "rest"):
+        first = "make a rest scan of it first" if lock.repaired else "find the short, and record the repair"
+        raise UsageError(f"{matrix.id}: a coil was on at rest. {FUSE_IS_OUT}", first)
 
 
 def guard_place(place: str, layout: Layout) -> None:

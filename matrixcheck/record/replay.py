@@ -24,6 +24,8 @@ from matrixcheck.layout.designators import owner as owning_part
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
 from matrixcheck.layout.reading import Finding, Mark, Reading
+from matrixcheck.record import coil_lock
+from matrixcheck.record.coil_lock import CoilLock
 from matrixcheck.record.events import (
     Deferred,
     Found,
@@ -105,6 +107,7 @@ class JobState(Struct, frozen=True):
     """A job as its events leave it.
 
     `standings` has every fitted cell; `at_rest` goes by matrix id. `findings` are the bench checks that still hold.
+    `coils` says whether a coil is on at rest, and what was recorded since.
     `history` holds the events that still count, withdrawn ones left out. `seq` is the last event folded in.
     """
 
@@ -121,6 +124,7 @@ class JobState(Struct, frozen=True):
     safety: tuple[SafetyCheckMade, ...] = ()
     notes: tuple[NoteMade, ...] = ()
     round: Round | None = None
+    coils: CoilLock = CoilLock()
     history: tuple[Recorded, ...] = ()
     seq: int = 0
 
@@ -200,6 +204,7 @@ class Folding:
         self._safety: list[SafetyCheckMade] = []
         self._notes: list[NoteMade] = []
         self._round = state.round
+        self._coils = state.coils
         self._added: list[Recorded] = []
         self._touched: dict[str, frozenset[CellKey]] = {}
 
@@ -230,6 +235,7 @@ class Folding:
             safety=(*before.safety, *self._safety),
             notes=(*before.notes, *self._notes),
             round=self._round,
+            coils=self._coils,
             history=(*before.history, *self._added),
             seq=self._seq,
         )
@@ -239,6 +245,7 @@ class Folding:
         match recorded.event:
             case Read(reading=reading):
                 self._read(Seen(recorded.seq, at, reading))
+                self._coils = coil_lock.seen(self._coils, reading, self._before.layout)
             case Deferred(cell=key, reason=reason):
                 self._stand(replace(self._standings[key], deferred=reason))
             case Repaired(place=place, note=note):
@@ -254,6 +261,7 @@ class Folding:
                 self._round = None
             case SafetyChecked(item=item, passed=passed, note=note):
                 self._safety.append(SafetyCheckMade(item, passed, note, at))
+                self._coils = coil_lock.checked(self._coils, item, passed)
             case Noted(text=text):
                 self._notes.append(NoteMade(text, at))
 
@@ -272,6 +280,7 @@ class Folding:
     def _repaired(self, repair: RepairMade) -> None:
         touched = self._touched_by(repair.place)
         self._repairs.append(repair)
+        self._coils = coil_lock.repaired(self._coils, touched)
         self._forget_findings(repair.place)
         before = [standing for standing in self._standings.values() if self._tested(standing)]
         matrices = sorted({key.matrix for key in touched})

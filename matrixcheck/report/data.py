@@ -15,6 +15,7 @@ from matrixcheck.record.replay import JobState
 from matrixcheck.record.standing import Standing
 from matrixcheck.record.summary import Coverage, LaterItem, LogLine
 from matrixcheck.report.sheet import Sheet
+from matrixcheck.report.stop import notice
 
 Data = dict[str, Any]
 
@@ -40,18 +41,22 @@ def jobs_data(jobs: Iterable[JobSummary]) -> Data:
 def job_data(state: JobState, coverage: Mapping[str, Coverage]) -> Data:
     """One job with how every cell of every matrix stands."""
     return _formatted(
-        job=_head(state), round=_round(state), coverage=coverage_data(coverage), matrices=_matrices(state)
+        **_danger(state),
+        job=_head(state),
+        round=_round(state),
+        coverage=coverage_data(coverage),
+        matrices=_matrices(state),
     )
 
 
 def status_data(state: JobState, coverage: Mapping[str, Coverage]) -> Data:
     """The counts of one job."""
-    return _formatted(job=_head(state), coverage=coverage_data(coverage))
+    return _formatted(**_danger(state), job=_head(state), coverage=coverage_data(coverage))
 
 
-def later_data(items: Iterable[LaterItem]) -> Data:
-    """The later list, in the book's order."""
-    return _formatted(later=_later(items))
+def later_data(items: Iterable[LaterItem], state: JobState) -> Data:
+    """The later list, in the book's order; empty while nothing may be tested."""
+    return _formatted(**_danger(state), later=_later(() if state.coils.stop else items))
 
 
 def log_data(lines: Iterable[LogLine]) -> Data:
@@ -61,9 +66,10 @@ def log_data(lines: Iterable[LogLine]) -> Data:
     )
 
 
-def kept_data(kept: Iterable[Kept]) -> Data:
-    """What was recorded just now; a rest scan has no cell."""
+def kept_data(kept: Iterable[Kept], state: JobState) -> Data:
+    """What was recorded just now, and the state after it; a rest scan has no cell."""
     return _formatted(
+        **_danger(state),
         kept=[
             {
                 "seq": one.seq,
@@ -75,7 +81,7 @@ def kept_data(kept: Iterable[Kept]) -> Data:
                 "deferred": one.deferred,
             }
             for one in kept
-        ]
+        ],
     )
 
 
@@ -93,6 +99,7 @@ def sheet_data(sheet: Sheet) -> Data:
     """The whole report."""
     state = sheet.state
     return _formatted(
+        **_danger(state),
         job=_head(state),
         printed_at=_time(sheet.printed_at),
         coverage=coverage_data(sheet.coverage),
@@ -107,7 +114,7 @@ def sheet_data(sheet: Sheet) -> Data:
             {"item": one.item, "passed": one.passed, "note": one.note, "at": _time(one.at)} for one in state.safety
         ],
         notes=[{"text": one.text, "at": _time(one.at)} for one in state.notes],
-        later=_later(sheet.later),
+        later=_later(() if state.coils.stop else sheet.later),
     )
 
 
@@ -129,6 +136,10 @@ def coverage_data(coverage: Mapping[str, Coverage]) -> Data:
 
 def _formatted(**body: Any) -> Data:
     return {"format": 1, **body}
+
+
+def _danger(state: JobState) -> Data:
+    return {"danger": notice(state.coils), "stop": state.coils.stop}
 
 
 def _head(state: JobState) -> Data:

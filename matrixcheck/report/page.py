@@ -11,8 +11,10 @@ from matrixcheck.report import cautions
 from matrixcheck.report.glyphs import FILLS, GLYPHS, SIGNS_LEGEND
 from matrixcheck.report.grids import squares_of
 from matrixcheck.report.later import by_reach
+from matrixcheck.report.outcomes import outcomes_of
 from matrixcheck.report.ranking import NO_FAULT, ranked
 from matrixcheck.report.sheet import Sheet
+from matrixcheck.report.stop import notice
 from matrixcheck.report.words import NOTHING_SHARED, cells_words, coverage_words, moment
 
 
@@ -29,6 +31,7 @@ def page(sheet: Sheet) -> str:
         "cells": partial(cells_words, layout=sheet.state.layout),
         "coverage_words": coverage_words,
         "moment": moment,
+        "outcomes": outcomes_of,
         "percent": percent,
     }
     ranking = ranked(sheet.diagnosis)
@@ -47,4 +50,6 @@ def page(sheet: Sheet) -> str:
         verdict=summary(ranking.told, sheet.state.layout),
         nothing_shared=NOTHING_SHARED,
         no_fault=NO_FAULT,
+        danger=notice(sheet.state.coils),
+        stop=sheet.state.coils.stop,
     )

@@ -8,6 +8,7 @@ from rich.console import Console
 
 from matrixcheck.report import cautions, tables
 from matrixcheck.report.sheet import Sheet
+from matrixcheck.report.stop import notice
 from matrixcheck.report.suspects import suspects
 from matrixcheck.report.words import moment
 
@@ -22,7 +23,9 @@ def plain(sheet: Sheet, width: int = WIDTH) -> str:
     def title(words: str) -> None:
         console.print(f"\n{words.upper()}\n{'-' * len(words)}")
 
-    state = sheet.state
+    state, danger = sheet.state, notice(sheet.state.coils)
+    if danger:
+        console.print(f"{danger}\n")
     console.print(tables.job_head(state))
     console.print(f"printed  {moment(sheet.printed_at)}\n")
     for caution in (cautions.BEFORE_POWER, cautions.INSIDE, cautions.DEFER):
@@ -35,8 +38,9 @@ def plain(sheet: Sheet, width: int = WIDTH) -> str:
         console.print(f"{moment(check.at)}  {result}  {check.item}  {check.note}".rstrip())
     if not state.safety:
         console.print("None is recorded.")
-    title("Suspects")
-    console.print(suspects(sheet.diagnosis, state.layout))
+    if not state.coils.stop:
+        title("Suspects")
+        console.print(suspects(sheet.diagnosis.model_copy(update={"danger": ""}), state.layout))
     title("Checked and repaired")
     for finding in state.findings:
         console.print(f"{moment(finding.at)}  {finding.place} {finding.verdict}  {finding.note}".rstrip())
@@ -48,8 +52,9 @@ def plain(sheet: Sheet, width: int = WIDTH) -> str:
     for matrix in state.layout.matrices:
         console.print(tables.grid(matrix, state.standings, sheet.coverage[matrix.id], width))
     console.print(tables.legend())
-    title("Later")
-    console.print(tables.later(sheet.later))
+    if not state.coils.stop:
+        title("Later")
+        console.print(tables.later(sheet.later))
     if state.notes:
         title("Notes")
     for note in state.notes:

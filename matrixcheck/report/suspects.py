@@ -12,6 +12,7 @@ from rich.text import Text
 from matrixcheck.diagnosis.result import BenchCheck, Diagnosis, NextTest, Suspect
 from matrixcheck.diagnosis.wording import percent, summary
 from matrixcheck.layout.model import Layout
+from matrixcheck.report.outcomes import outcomes_of
 from matrixcheck.report.ranking import NO_FAULT, ranked
 from matrixcheck.report.words import NOTHING_SHARED, cells_words
 
@@ -19,9 +20,13 @@ CELLS_NAMED = 6
 
 
 def suspects(diagnosis: Diagnosis, layout: Layout) -> RenderableType:
-    """The verdict, the likeliest set of suspects at length, what else it could be in short, and what would decide."""
+    """The verdict, the likeliest set of suspects at length, what else it could be in short, and what would decide.
+    What is a danger comes first, and stands alone where nothing else may be said."""
+    if diagnosis.stop:
+        return Text(diagnosis.danger, "bold")
     ranking = ranked(diagnosis)
-    parts: list[RenderableType] = [Text(summary(ranking.told, layout)), Text("")]
+    parts: list[RenderableType] = [Text(diagnosis.danger, "bold"), Text("")] if diagnosis.danger else []
+    parts += [Text(summary(ranking.told, layout)), Text("")]
     parts.extend(_at_length(one, layout) for one in ranking.shared)
     parts.extend(_headed(NO_FAULT, map(_sentence, ranking.glow)))
     parts.extend(_headed("Single cells", map(_sentence, ranking.private)))
@@ -35,11 +40,12 @@ def suspects(diagnosis: Diagnosis, layout: Layout) -> RenderableType:
 
 
 def check_words(check: BenchCheck) -> str:
-    """A bench check in a few sentences: what to do, between which points, power on or off, what to expect."""
+    """A bench check in a few sentences: what to do, between which points, power on or off, and the outcomes."""
     points = " and ".join(filter(None, check.points))
     between = f"Between {points}. " if points else ""
     power = "Power ON" if check.power else "Power off"
-    return f"{_stopped(check.do)} {between}{power}. Expect: {_stopped(check.expect)}"
+    outcomes = " ".join(f"{name}: {_stopped(says)}" for name, says in outcomes_of(check))
+    return f"{_stopped(check.do)} {between}{power}. {outcomes}"
 
 
 def _stopped(text: str) -> str:

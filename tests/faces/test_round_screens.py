@@ -49,7 +49,7 @@ def standing(machine: Machine, row: int, column: int, matrix: str = "switches") 
     [
         ("switches", ["roll", "walk", "rest scan", "hold round"], "keep hands and tools off coils"),
         ("lamps", ["walk", "walk by the beat", "all at once"], "Lamp sockets are live"),
-        ("coils", ["walk", "walk by the beat"], "The solenoid supply can injure"),
+        ("coils", ["walk", "walk by the beat", "rest scan"], "The solenoid supply can injure"),
         ("inputs", ["roll", "walk", "rest scan"], "keep hands and tools off coils"),
     ],
 )

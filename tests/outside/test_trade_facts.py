@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+import re
+from datetime import UTC, datetime
+from html import unescape
+
 import pytest
 
+from matrixcheck.bench import Bench
 from matrixcheck.diagnosis.analyse import diagnose
 from matrixcheck.diagnosis.circuit import predict
 from matrixcheck.diagnosis.fault_notation import parse_fault
 from matrixcheck.diagnosis.ohms import deviation_words
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.files import find_layout, read_layout
-from matrixcheck.layout.model import Layout
+from matrixcheck.layout.model import Kind, Layout
 from matrixcheck.layout.reading import Reading
-from matrixcheck.report import cautions
+from matrixcheck.report.page import page
+from matrixcheck.report.plain import plain
+from matrixcheck.report.sheet import sheet_of
 
 
 @pytest.fixture(scope="module")
@@ -72,8 +79,40 @@ def test_the_kick_grows_with_the_square_of_the_current(machine: Layout) -> None:
     assert "2x the current, kicks 4x as hard" in deviation_words(coil, coil.notes.ohms / 2)
 
 
-def test_the_report_tells_of_the_mains_lead_and_the_earth_bond_before_power() -> None:
-    told = " ".join(text for text in vars(cautions).values() if isinstance(text, str))
-    told += " ".join(" ".join(texts) for texts in vars(cautions).values() if isinstance(texts, tuple))
-    for word in ("mains lead", "fuse", "earth", "exposed metal"):
-        assert word in told
+@pytest.fixture(scope="module")
+def reports(machine: Layout, tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
+    """The report of a job just opened, as a page and as plain text, each in words with single blanks."""
+    bench = Bench(tmp_path_factory.mktemp("trade") / "bench.book")
+    sheet = sheet_of(bench, bench.new_job(machine, "Evening"), datetime(2031, 3, 1, tzinfo=UTC))
+    bench.close()
+    body = page(sheet).partition("<body>")[2]
+    forms = {"page": unescape(re.sub(r"<[^>]*>", " ", body)), "plain": plain(sheet)}
+    return {form: " ".join(text.split()) for form, text in forms.items()}
+
+
+@pytest.mark.parametrize("form", ["page", "plain"])
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("before power", "mains lead", "fuse", "earth", "exposed metal"),
+        ("isolate", "discharge", "capacitors", "high-voltage displays", "after switching off"),
+        ("playfield is heavy", "prop"),
+        ("hints, not permission", "local codes", "licensed person"),
+    ],
+    ids=lambda words: words[0],
+)
+def test_the_report_says_first_what_can_hurt(reports: dict[str, str], form: str, words: tuple[str, ...]) -> None:
+    before, heading, _ = reports[form].lower().partition("how far it is tested")
+    assert heading
+    assert [word for word in words if word not in before] == []
+
+
+def test_each_grid_of_the_page_says_what_can_hurt_there(reports: dict[str, str], machine: Layout) -> None:
+    danger = {
+        Kind.SWITCH: ("power is on", "coils"),
+        Kind.LAMP: ("live", "hot"),
+        Kind.COIL: ("injure", "burns", "switch off"),
+    }
+    for matrix in machine.matrices:
+        grid = reports["page"].lower().rpartition(f"({matrix.id}):")[2][:400]
+        assert [word for word in danger[matrix.kind] if word not in grid] == [], matrix.id

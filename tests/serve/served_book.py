@@ -49,6 +49,9 @@ class Server:
         return self._complaints.read_text().splitlines()
 
     def end(self) -> None:
+        """End it, if it hasn't ended, and keep what else it said."""
+        if self.process.stdout.closed:
+            return
         self.process.terminate()
         self.process.wait(DEADLINE)
         with self.process.stdout as stdout:

@@ -253,7 +253,9 @@ def test_a_covered_matrix_asks_for_no_more_cells() -> None:
 
 def test_a_look_at_rest_is_proposed_until_it_was_made() -> None:
     assert next_tests(LAYOUT, SEEN[:1], [way(1.0)], dead_or_alive)[0].cell is None
-    assert all(test.cell for test in next_tests(LAYOUT, SEEN, [way(1.0)], dead_or_alive))
+    after = next_tests(LAYOUT, SEEN, [way(1.0)], dead_or_alive)
+    assert after
+    assert all(test.cell for test in after)
 
 
 def test_a_look_at_rest_is_worth_its_gain_where_it_would_tell() -> None:

@@ -119,6 +119,7 @@ def test_every_fault_of_every_explanation_worth_saying_is_still_told(diagnosis: 
 def test_all_that_is_named_is_among_the_suspects_that_are_told(diagnosis: Diagnosis) -> None:
     told = folded(diagnosis)
     ids = {one.id for one in told.suspects}
+    assert bool(told.explanations) is bool(diagnosis.explanations)
     assert all(set(one.suspects) <= ids for one in told.explanations)
 
 

@@ -50,4 +50,5 @@ def test_at_5_volts_a_reversed_diode_never_echoes_by_itself() -> None:
     fault = fault_at(layout, FaultClass.DIODE_REVERSED, cells=(ODD,))
     shown = [set(reading.answered or ()) for reading in predict(layout, [fault], asked(layout))]
     sound = [set(reading.answered or ()) for reading in predict(layout, [], asked(layout))]
-    assert all(with_fault <= without for with_fault, without in zip(shown, sound, strict=True))
+    assert set().union(*sound) > {ODD}
+    assert shown == [without - {ODD} for without in sound]

@@ -34,9 +34,10 @@ class ChooseRoundScreen(PickPage[Sort | None], ModalScreen[Sort | None]):
         Binding("escape", "leave", "leave", key_display="Esc"),
     ]
 
-    def __init__(self, matrix: Matrix, cells: Collection[Cell] = (), *, checked: bool) -> None:
-        """`checked`: whether a check before power is in the journal."""
+    def __init__(self, matrix: Matrix, cells: Collection[Cell] = (), *, checked: bool, danger: str = "") -> None:
+        """`checked`: whether a check before power is in the journal. `danger` is what must be said first."""
         super().__init__()
+        self._danger = danger
         self._checked = checked
         self._sorts = sorts_for(matrix, bool(cells))
         self._caution = caution_for(matrix, cells or matrix.fitted)
@@ -45,9 +46,10 @@ class ChooseRoundScreen(PickPage[Sort | None], ModalScreen[Sort | None]):
     def compose(self) -> ComposeResult:
         """Title, sorts, caution, keys."""
         with VerticalScroll(id="sheet", can_focus=False):
-            yield Lines([row(self._heading, "title"), row()], classes="sheet-line")
             phone = self.app.size.width < PHONE
             width = min(self.app.size.width - (6 if phone else 8), 64)
+            danger = wrapped(self._danger, width, "alert") if self._danger else ()
+            yield Lines([*danger, row(self._heading, "title"), row()], classes="sheet-line")
             airy = not phone and self.app.size.height >= AIRY
             yield Picks([Pick(sort.name, sort.says) for sort in self._sorts], airy=airy)
             unchecked = () if self._checked else wrapped(UNCHECKED, width, "alert")

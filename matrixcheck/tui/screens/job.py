@@ -89,6 +89,7 @@ class JobScreen(GridScreen):
         self._analysed: int | None = None
         self._analysing = False
         self._gone_on = False
+        self._halted_at: int | None = None
 
     def header(self) -> Sequence[Widget]:
         """The job in a line, and the tabs."""
@@ -129,11 +130,14 @@ class JobScreen(GridScreen):
         self.query_one("#card", Lines).show(self._card(self.grid.cursor))
 
     def after_change(self) -> None:
-        """Show it, and have it analysed. How to begin needs no telling once something is kept."""
+        """Show it, and have it analysed. How to begin needs no telling once something is kept. Where a coil is on at
+        rest, that comes before all else."""
         if self.entry.said in HINTS and self._desk.state.current:
             self.entry.say("", "quiet")
+        self.query_one("#head", Lines).show(headline(self._desk.state))
         self.query_one(MatrixTabs).show(self._desk.tallies(), self._matrix_id)
         self.draw()
+        self._halt()
         self._analyse()
 
     def caps(self) -> Sequence[Cap]:
@@ -148,6 +152,7 @@ class JobScreen(GridScreen):
 
     def on_mount(self) -> None:
         """Say how to begin. The analysis waits for the first paint, and so does a round that is still open."""
+        self.query_one(SuspectList).halt(self._desk.state.coils.stop)
         if not self._desk.state.current:
             self.entry.say(FIRST_HINT if self.app.size.width >= PHONE else FIRST_HINT_ON_A_PHONE, "quiet")
 
@@ -187,14 +192,18 @@ class JobScreen(GridScreen):
 
     def action_round(self) -> None:
         """Choose a round through this matrix."""
-        self.ways.choose_round(self.matrix.id)
+        if not self._stopped():
+            self.ways.choose_round(self.matrix.id)
 
     def action_list(self) -> None:
         """Show the later list; a group of it can become a round."""
-        self.ways.later_list()
+        if not self._stopped():
+            self.ways.later_list()
 
     def action_decide(self) -> None:
         """A round through the cells that would tell most about the suspects."""
+        if self._stopped():
+            return
         cells = deciding(self.told, self.chosen)
         if cells:
             self.ways.choose_round(cells[0].matrix, cells)
@@ -203,6 +212,8 @@ class JobScreen(GridScreen):
 
     def action_checks(self) -> None:
         """Show the bench checks of the chosen suspect, or of the likeliest."""
+        if self._stopped():
+            return
         told = self.told
         suspect = self.chosen or next(iter(told.suspects if told else ()), None)
         if told is None or suspect is None:
@@ -279,12 +290,29 @@ class JobScreen(GridScreen):
 
     def _go_on(self) -> None:
         """Once, after the first paint: take up a round that was left open, unless a quick key leads elsewhere."""
-        if self._gone_on or not self.is_top:
+        if not self.is_top:
+            return
+        self._halt()
+        if self._gone_on or self._desk.state.coils.stop:
             return
         self._gone_on = True
         if self._desk.state.round is not None:
             self.ways.resume()
         self.set_timer(BREATH, self._analyse)
+
+    def _halt(self) -> None:
+        """Say that a coil is on at rest, once for each thing that the journal says."""
+        state = self._desk.state
+        self.query_one(SuspectList).halt(state.coils.stop)
+        if state.coils.stop and self.is_top and self._halted_at != state.seq:
+            self._halted_at = state.seq
+            self.ways.stop()
+
+    def _stopped(self) -> bool:
+        """Whether a coil on at rest forbids the step that a key asked for; then that is said."""
+        if self._desk.state.coils.stop:
+            self.ways.stop()
+        return self._desk.state.coils.stop
 
     def _card(self, key: CellKey) -> tuple[Row, ...]:
         cell = self.matrix.by_key.get(key)

@@ -68,7 +68,10 @@ class RoundScreen(GridScreen):
         self.query_one("#more", Lines).show([row(), *self.more(self.width)])
 
     def after_change(self) -> None:
-        """Show it; a round that was ended on another screen ends here too."""
+        """Show it; a round that was ended on another screen ends here too, and any where a coil is on at rest."""
+        if not self._desk.state.coils.allows(self._matrix_id, rest_scan=self.NAME == "rest scan"):
+            self.end()
+            return
         open_round = self._desk.state.round
         if open_round is None or open_round.seq != self.since:
             self.dismiss()
@@ -77,6 +80,10 @@ class RoundScreen(GridScreen):
 
     def action_leave(self) -> None:
         """End the round."""
+        self.end()
+
+    def end(self) -> None:
+        """End the round, whatever else leaving asks of a screen."""
         try:
             self._desk.end_round()
         except MatrixCheckError as error:

@@ -16,9 +16,9 @@ from matrixcheck.tui.screens.rest import RestScreen
 from matrixcheck.tui.screens.roll import RollScreen
 from matrixcheck.tui.screens.round import RoundScreen
 from matrixcheck.tui.screens.walk import WalkScreen
-from matrixcheck.tui.text.choosing import ALL, BEAT, HOLD, REST, ROLL, Sort
+from matrixcheck.tui.text.choosing import ALL, BEAT, COILS_AT_REST, HOLD, REST, ROLL, Sort
 
-KINDS: dict[Sort, RoundKind] = {ROLL: "roll", REST: "rest", HOLD: "hold"}
+KINDS: dict[Sort, RoundKind] = {ROLL: "roll", REST: "rest", COILS_AT_REST: "rest", HOLD: "hold"}
 MANNERS: dict[Sort, WalkManner] = {BEAT: "paced", ALL: "all-lit"}
 WALKS: dict[WalkManner, type[RoundScreen]] = {"stepped": WalkScreen, "paced": BeatScreen, "all-lit": AllLitScreen}
 

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
+from matrixcheck.record.coil_lock import is_coil_fuse
+from matrixcheck.report.stop import notice
 from matrixcheck.tui.screens.checks import ChecksScreen
 from matrixcheck.tui.screens.choose_hold import ChooseHoldScreen
 from matrixcheck.tui.screens.choose_round import ChooseRoundScreen
@@ -16,6 +18,7 @@ from matrixcheck.tui.screens.later import LaterScreen
 from matrixcheck.tui.screens.log import LogScreen
 from matrixcheck.tui.screens.safety import SafetyScreen
 from matrixcheck.tui.screens.starting import begun, resumed
+from matrixcheck.tui.screens.stop import StopScreen
 from matrixcheck.tui.screens.words import WordsScreen
 from matrixcheck.tui.text.checking import cell_rows, places_behind, places_of, suspect_rows
 from matrixcheck.tui.text.choosing import HOLD, Sort
@@ -44,7 +47,10 @@ class Ways:
                 self._begin(matrix, sort, cells)
 
         some = [matrix.by_key[key] for key in cells if key in matrix.by_key]
-        self._job.app.push_screen(ChooseRoundScreen(matrix, some, checked=bool(self._job.desk.state.safety)), chosen)
+        state = self._job.desk.state
+        checked = any(not is_coil_fuse(one.item) for one in state.safety)
+        sheet = ChooseRoundScreen(matrix, some, checked=checked, danger=notice(state.coils))
+        self._job.app.push_screen(sheet, chosen)
 
     def later_list(self) -> None:
         """Show the later list; a group of it can become a round."""
@@ -72,6 +78,10 @@ class Ways:
         """Show the checks before power."""
         self._job.app.push_screen(SafetyScreen(self._job.desk))
 
+    def stop(self) -> None:
+        """Say that a coil is on at rest, and let it be recorded that its fuse is out."""
+        self._job.app.push_screen(StopScreen(self._job.desk))
+
     def log(self) -> None:
         """Show what was recorded."""
         self._job.app.push_screen(LogScreen(self._job.desk))
@@ -86,7 +96,11 @@ class Ways:
         self._job.app.push_screen(WordsScreen("A note on this job", "your words, then Enter"), written)
 
     def resume(self) -> None:
-        """Take up the round that the journal holds open."""
+        """Take up the round that the journal holds open, or end it where a coil was on at rest."""
+        state = self._job.desk.state
+        kind = state.round.kind if state.round else None
+        if state.round and not state.coils.allows(state.round.matrix, rest_scan=kind == "rest"):
+            self._job.desk.end_round()
         screen = resumed(self._job.desk)
         if screen is not None:
             self._job.app.push_screen(screen)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from matrixcheck.layout.model import Cell, Layout
 from matrixcheck.layout.places import parse_cell, parse_line
 from matrixcheck.record.replay import JobState
+from matrixcheck.report.outcomes import outcomes_of
 from matrixcheck.report.words import moment
 from matrixcheck.tui.text.spans import Row, Span, row, wrapped
 
@@ -64,7 +65,7 @@ def cell_rows(cell: Cell, width: int) -> tuple[Row, ...]:
 
 
 def check_rows(checks: Sequence[BenchCheck], width: int) -> tuple[Row, ...]:
-    """The checks, best first: what to do, where, what to expect, and the caution."""
+    """The checks, best first: what to do, where, what good and faulty show, and the caution."""
     if not checks:
         return wrapped("No bench check is proposed for this suspect.", width, "quiet")
     rows: list[Row] = []
@@ -74,7 +75,8 @@ def check_rows(checks: Sequence[BenchCheck], width: int) -> tuple[Row, ...]:
         points = " and ".join(filter(None, check.points))
         rows.append((("   ", "plain"), power, (f"  about {check.cost:g} min", "quiet")))
         rows += wrapped(f"between {points}", width, indent="   ") if points else ()
-        rows += wrapped(f"expect: {check.expect}", width, indent="   ")
+        for name, says in outcomes_of(check):
+            rows += wrapped(f"{name.lower()}: {says}", width, indent="   ")
         rows += wrapped(check.caution, width, "alert", indent="   ", first="   ! ")
         rows.append(row())
     return tuple(rows)

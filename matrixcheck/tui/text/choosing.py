@@ -22,6 +22,7 @@ WALK = Sort("walk", "walk", "the machine waits at each device, you judge it")
 BEAT = Sort("beat", "walk by the beat", "the machine steps by itself, you press only what is wrong")
 ALL = Sort("all", "all at once", "everything is lit, you mark what is dark")
 REST = Sort("rest", "rest scan", "what shows with nothing pressed")
+COILS_AT_REST = Sort("rest", "rest scan", "what pulls or glows with nothing fired")
 HOLD = Sort("hold", "hold round", "some switches kept closed, to show shorted diodes")
 
 OUTSIDE_REACHES = frozenset({"hand", "ball"})
@@ -35,7 +36,7 @@ def sorts_for(matrix: Matrix, some: bool) -> tuple[Sort, ...]:
     if matrix.kind is Kind.LAMP:
         return WALK, BEAT, ALL
     if matrix.kind is Kind.COIL:
-        return WALK, BEAT
+        return WALK, BEAT, COILS_AT_REST
     return (ROLL, WALK, REST, HOLD) if matrix.rows_shared and matrix.has_diodes else (ROLL, WALK, REST)
 
 

@@ -11,6 +11,7 @@ from matrixcheck.layout.reading import Mark
 from matrixcheck.record.entry import Entry, Verb, parse_entries
 from matrixcheck.record.replay import JobState
 from matrixcheck.report.glyphs import GLYPHS
+from matrixcheck.report.stop import brief_notice
 from matrixcheck.tui.text.spans import Row
 
 SAYS = {
@@ -23,9 +24,11 @@ SAYS = {
 
 
 def headline(state: JobState) -> tuple[Row, ...]:
-    """The job in one line."""
+    """The job in one line; where a coil was on at rest, that first."""
     about = " · ".join(filter(None, [state.layout.name, state.serial and f"serial {state.serial}", state.owner]))
-    return (((state.name, "title"), (f"  {about}", "quiet")),)
+    danger = brief_notice(state.coils)
+    first: Row = ((danger, "alert"), ("  ", "plain")) if danger else ()
+    return ((*first, (state.name, "title"), (f"  {about}", "quiet")),)
 
 
 def preview(text: str, matrix: Matrix) -> str:

@@ -27,11 +27,13 @@ class Named(NamedTuple):
 
 
 class Told(NamedTuple):
-    """A diagnosis ready to be shown: what must be said beside the suspects, and these under their headings."""
+    """A diagnosis ready to be shown: what must be said beside the suspects, these under their headings, and the danger
+    that must be said first."""
 
     diagnosis: Diagnosis
     verdict: str
     groups: tuple[tuple[str, tuple[Named, ...]], ...]
+    danger: str = ""
 
     @property
     def suspects(self) -> tuple[Suspect, ...]:

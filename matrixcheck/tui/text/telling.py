@@ -27,7 +27,8 @@ def tell(diagnosis: Diagnosis, layout: Layout) -> Told:
         if suspects
     )
     told = ranking.told
-    return Told(told, limits(told) if ranking.shared else summary(told, layout), groups)
+    verdict = limits(told) if ranking.shared else summary(told, layout)
+    return Told(told, verdict, groups, diagnosis.danger)
 
 
 def _heading(ranking: Ranking) -> str:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from textual import events
 from textual.message import Message
 
+from matrixcheck.record.coil_lock import SWITCH_OFF_NOW
 from matrixcheck.tui.text.spans import Row, row, shortened, wrapped
 from matrixcheck.tui.text.suspects import FAILED, WORKING, Entry, Told, entries
 from matrixcheck.tui.widgets.lines import Lines
@@ -33,6 +34,7 @@ class SuspectList(Lines):
         self._untold = WORKING
         self._chosen: str | None = None
         self._first = 0
+        self._halted = False
 
     @property
     def told(self) -> Told | None:
@@ -45,14 +47,24 @@ class SuspectList(Lines):
         return next((suspect for suspect in self._suspects if suspect.id == self._chosen), None)
 
     def tell(self, told: Told) -> None:
-        """Show a new diagnosis; a chosen suspect stays chosen where it is still among them."""
+        """Show a new diagnosis; a chosen suspect stays chosen where it is still among them. Not while halted."""
+        if self._halted:
+            return
         members = self.chosen.members if self.chosen else ()
         self._told = told
         same = next((suspect.id for suspect in self._suspects if members and suspect.members == members), None)
         self._choose(same)
 
+    def halt(self, halted: bool) -> None:
+        """Show nothing but that the power must go off, while a coil is on at rest."""
+        if halted is not self._halted:
+            self._halted, self._told, self._untold = halted, None, SWITCH_OFF_NOW if halted else WORKING
+            self._choose(None)
+
     def fail(self) -> None:
-        """Say that there is no diagnosis of what is marked now; an older one would pass for it."""
+        """Say that there is no diagnosis of what is marked now; an older one would pass for it. Not while halted."""
+        if self._halted:
+            return
         self._told, self._untold = None, FAILED
         self._choose(None)
 
@@ -120,7 +132,10 @@ class SuspectList(Lines):
         return rows if rows and self._brief else [*rows, *self._beside()]
 
     def _beside(self) -> tuple[Row, ...]:
-        return wrapped(self._told.verdict if self._told else self._untold, self.size.width, "quiet")
+        if self._told is None:
+            return wrapped(self._untold, self.size.width, "alert" if self._halted else "quiet")
+        danger = wrapped(self._told.danger, self.size.width, "alert") if self._told.danger else ()
+        return (*danger, *wrapped(self._told.verdict, self.size.width, "quiet"))
 
     def _scroll(self, by: int) -> None:
         last = max(len(self._lines()) - self.size.height, 0)

@@ -1,0 +1,74 @@
+"""A coil is on at rest: switch off. Nothing else is offered until it is recorded that the coil fuse is out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.screen import ModalScreen
+
+from matrixcheck.errors import MatrixCheckError
+from matrixcheck.record.coil_lock import COIL_FUSE_OUT, SWITCH_OFF_NOW
+from matrixcheck.tui.desk import Desk
+from matrixcheck.tui.messages import BookChanged
+from matrixcheck.tui.screens.page import Page
+from matrixcheck.tui.text.spans import row, wrapped
+from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.lines import Lines
+
+
+class StopScreen(Page[None], ModalScreen[None]):
+    """Says it and takes one key. Enter does nothing: a hasty one must not record what wasn't done."""
+
+    DEFAULT_CLASSES = "over"
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("f", "fuse_out", "fuse is out", tooltip="the power is off and the coil fuse is out"),
+        Binding("u", "undo", "undo", tooltip="that coil was a slip: undo it"),
+        Binding("escape", "leave", "back", key_display="Esc"),
+    ]
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self._desk = desk
+
+    def compose(self) -> ComposeResult:
+        """What to do, and keys."""
+        width = min(self.app.size.width - 6, 60)
+        with VerticalScroll(id="sheet", can_focus=False):
+            yield Lines([*wrapped(SWITCH_OFF_NOW, width, "alert"), row()], classes="sheet-line")
+            yield Lines(id="said", classes="sheet-line")
+            yield KeyBar(caps_of(self.BINDINGS))
+
+    def on_book_changed(self, message: BookChanged) -> None:
+        """Another screen may have recorded the fuse."""
+        message.stop()
+        self._go_on()
+
+    def action_fuse_out(self) -> None:
+        """Record that the coil fuse is out."""
+        self._do(lambda: self._desk.bench.safety(self._desk.job, COIL_FUSE_OUT, passed=True))
+
+    def action_undo(self) -> None:
+        """Undo what was recorded last."""
+        self._do(self._desk.undo)
+
+    def action_leave(self) -> None:
+        """Back to the grid, to look or to mark; steps with the power on stay closed."""
+        self.dismiss()
+
+    def _do(self, record: Callable[[], object]) -> None:
+        try:
+            record()
+        except MatrixCheckError as error:
+            self.query_one("#said", Lines).show(wrapped(f"! {error}", 50, "alert"))
+            return
+        self._go_on()
+
+    def _go_on(self) -> None:
+        self._desk.reload()
+        if not self._desk.state.coils.stop:
+            self.dismiss()

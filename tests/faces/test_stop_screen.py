@@ -1,0 +1,116 @@
+"""A coil on at rest: the screens say to switch off, and offer nothing else before the coil fuse is recorded out."""
+
+from __future__ import annotations
+
+import pytest
+from pilots import NARROW, PHONE, WIDE, CannedBench, Machine, Run
+
+from matrixcheck.bench import Bench
+from matrixcheck.layout.places import CellKey
+from matrixcheck.record.coil_lock import COIL_FUSE_OUT
+from matrixcheck.tui.screens.choose_round import ChooseRoundScreen
+from matrixcheck.tui.screens.job import JobScreen
+from matrixcheck.tui.screens.stop import StopScreen
+from matrixcheck.tui.screens.walk import WalkScreen
+
+STOP = "Switch off now. Take out the coil fuse. Leave it out until the short is found."
+
+
+def words(machine: Machine, where: str = "#sheet") -> str:
+    """What a part of the screen says, in one line."""
+    region = machine.app.screen.query_one(where).region
+    lines = machine.text().split("\n")[region.y : region.bottom]
+    return " ".join(" ".join(line[region.x : region.right] for line in lines).split())
+
+
+@pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
+async def test_a_stuck_coil_stops_everything_until_the_fuse_is_recorded_out(
+    run: Run, bench: CannedBench, size: tuple[int, int]
+) -> None:
+    async with run(size, matrix="coils", on=Bench(bench.path)) as machine:
+        await machine.type("2*")
+        assert isinstance(machine.app.screen, StopScreen)
+        assert STOP in words(machine)
+        await machine.press("enter")
+        assert machine.bench.state(machine.job).coils.stop
+        await machine.press("f")
+        assert isinstance(machine.app.screen, JobScreen)
+        (kept,) = machine.reader().state(machine.job).safety
+        assert (kept.item, kept.passed) == (COIL_FUSE_OUT, True)
+        assert "The coil fuse is out." in words(machine, "#head")
+        await machine.press("g")
+        assert not isinstance(machine.app.screen, StopScreen)
+
+
+@pytest.mark.parametrize("key", ["g", "d", "k", "l"])
+async def test_no_key_leads_to_a_step_while_a_coil_is_on(run: Run, key: str) -> None:
+    async with run(matrix="coils") as machine:
+        await machine.type("2*")
+        await machine.press("escape")
+        assert isinstance(machine.app.screen, JobScreen)
+        assert words(machine, "#suspects") == STOP
+        await machine.press(key)
+        assert isinstance(machine.app.screen, StopScreen)
+        await machine.press("escape", "tab", key)
+        assert isinstance(machine.app.screen, StopScreen)
+
+
+async def test_a_rest_scan_that_shows_a_coil_stops_a_walk_elsewhere(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("g", "down", "enter")
+        assert machine.bench.state(machine.job).round is not None
+        machine.reader().rest_scan(machine.job, "coils", "2")
+        await machine.until(lambda: isinstance(machine.app.screen, StopScreen))
+        assert machine.bench.state(machine.job).round is None
+
+
+@pytest.mark.parametrize("matrix", ["switches", "coils"])
+async def test_a_job_opened_with_a_coil_on_begins_with_it_and_no_coil_round_goes_on(
+    run: Run, job: str, matrix: str
+) -> None:
+    async with run(at="bench") as machine:
+        machine.reader().start_round(job, matrix, "walk")
+        machine.reader().rest_scan(job, "coils", "2")
+    async with run() as machine:
+        assert isinstance(machine.app.screen, StopScreen)
+        await machine.press("f")
+        assert machine.app.screen.__class__ is (WalkScreen if matrix == "switches" else JobScreen)
+        assert (machine.bench.state(job).round is None) is (matrix == "coils")
+
+
+async def test_a_slip_is_undone_where_the_danger_is_told(run: Run) -> None:
+    async with run(matrix="coils") as machine:
+        await machine.type("2*")
+        await machine.press("u")
+        assert isinstance(machine.app.screen, JobScreen)
+        assert STOP not in words(machine, "#suspects")
+        assert machine.bench.state(machine.job).standings[CellKey("coils", 2, 1)].count == 0
+
+
+async def test_undoing_the_record_of_the_fuse_stops_again(run: Run) -> None:
+    async with run(matrix="coils") as machine:
+        await machine.type("2*")
+        await machine.press("f", "u")
+        assert isinstance(machine.app.screen, StopScreen)
+
+
+async def test_the_fuse_is_no_check_before_power(run: Run) -> None:
+    async with run(matrix="coils") as machine:
+        await machine.type("2*")
+        await machine.press("f", "tab", "g")
+        assert isinstance(machine.app.screen, ChooseRoundScreen)
+        assert "No check before power is recorded" in words(machine)
+        assert "The coil fuse is out." in words(machine)
+
+
+async def test_after_the_repair_a_rest_scan_of_the_coils_opens_them_again(run: Run) -> None:
+    async with run(matrix="coils") as machine:
+        await machine.type("2*")
+        await machine.press("f", "g", "enter")
+        assert machine.bench.state(machine.job).round is None
+        machine.bench.repair(machine.job, "Q32")
+        await machine.press("down")
+        await machine.press("g", "down", "down", "enter")
+        assert machine.bench.state(machine.job).round is not None
+        await machine.press("enter")
+        assert not machine.bench.state(machine.job).coils.coils
