@@ -11,6 +11,7 @@ from matrixcheck.diagnosis.checks import bench_checks
 from matrixcheck.diagnosis.circuit import Exercises, Shown, exercises_of, next_shown, shows
 from matrixcheck.diagnosis.condition import USUAL, Setting, condition_of
 from matrixcheck.diagnosis.coverage import under_test
+from matrixcheck.diagnosis.evidence import PART_PLACES
 from matrixcheck.diagnosis.faults import Candidate, as_candidate
 from matrixcheck.diagnosis.frame import Bools, Frame
 from matrixcheck.diagnosis.holds import Exposed, HoldRound, hold_plan
@@ -93,7 +94,10 @@ def exposed_by(matrix: Matrix) -> Exposed:
         shorted at once."""
         shut = resting.union(held)
         found: list[CellKey] = []
-        for together in ([cell for cell in cells if cell not in shut], *([cell] for cell in cells if cell in shut)):
+        pressed = [cell for cell in cells if cell not in shut]
+        step = max(1, PART_PLACES // frame.fitted.size)
+        runs = (pressed[first : first + step] for first in range(0, len(pressed), step))
+        for together in (*runs, *([cell] for cell in cells if cell in shut)):
             exercises = exercises_of(frame, [(cell, held) for cell in together])
             shorted = [Candidate(FaultClass.DIODE_SHORTED, None, (), (cell,)) for cell in together]
             differ = shows(frame, condition_of(frame, shorted), exercises).on != shows(frame, healthy, exercises).on

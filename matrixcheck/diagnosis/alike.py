@@ -77,8 +77,11 @@ def group_in_context(problem: Problem, completed: Completed, place: int, late: L
     others still. What `late` cuts short is left out."""
     part = completed.parts[place]
     leads = [other.lead for index, other in enumerate(completed.parts) if index != place]
-    rest = _Base(problem, completed, leads)
-    fewer = [_Base(problem, completed, [*leads[:at], *leads[at + 1 :]]) for at in range(len(leads))]
+    wanted = [
+        subject.evidence.as_told(fit.state) for subject, fit in zip(problem.subjects, completed.fits, strict=True)
+    ]
+    rest = _Base(problem, completed, leads, wanted)
+    fewer = [_Base(problem, completed, [*leads[:at], *leads[at + 1 :]], wanted) for at in range(len(leads))]
     own = _of_one_kind(part.item, part.lead) if part.item else (part.lead,)
     members = [(one, fitting_of(one, completed.setting)) for one in own]
     items = set(_items(part))
@@ -105,16 +108,16 @@ def told_by(problem: Problem, fits: Sequence[Fit]) -> Signature:
 class _Base:
     """Faults of a set to which another one is added, to see whether they then predict what all of the set does."""
 
-    def __init__(self, problem: Problem, completed: Completed, leads: Sequence[Candidate]) -> None:
+    def __init__(
+        self, problem: Problem, completed: Completed, leads: Sequence[Candidate], wanted: Sequence[States]
+    ) -> None:
         self.problem = problem
         self.setting = completed.setting
         self.leads = leads
         self.fits = problem.fits(leads, completed.setting)
         self.darkens = all(lead.fault_class in DARKENING for lead in leads)
         self.bare = sum(fit.bare for fit in completed.fits)
-        self.wanted = [
-            subject.evidence.as_told(fit.state) for subject, fit in zip(problem.subjects, completed.fits, strict=True)
-        ]
+        self.wanted = wanted
         self.glances = [
             _glance(subject, wanted, fit)
             for subject, wanted, fit in zip(problem.subjects, self.wanted, self.fits, strict=True)

@@ -9,11 +9,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-import numpy as np
-
 from matrixcheck.diagnosis.explain import MOST, Posterior, Story
 from matrixcheck.diagnosis.items import Item
-from matrixcheck.diagnosis.pool import Problem
+from matrixcheck.diagnosis.pool import Problem, speaks_against
 
 HOPELESS_TIE = 60.0
 """A fault in several matrices against which readings speak so strongly, in nats, ties none of them together: no likely
@@ -72,11 +70,4 @@ def _reach(problem: Problem, item: Item) -> list[int]:
 
 def _stands(problem: Problem, item: Item) -> bool:
     """Whether what speaks against an item may be made good for by others."""
-    loss = 0.0
-    for subject in problem.subjects:
-        changed = item.changes.get(subject.frame.matrix.id)
-        if changed is not None:
-            usual = subject.evidence.told(subject.usual.ravel()[changed.places], changed.places)
-            told = subject.evidence.told(changed.states, changed.places)
-            loss += float(np.maximum(usual - told, 0.0).sum())
-    return loss < HOPELESS_TIE
+    return speaks_against(problem.subjects, item.changes) < HOPELESS_TIE

@@ -154,8 +154,8 @@ def _led_there(
             shut[sensed, :, driven] = True
     leaves = [line.place - 1 for line in drained if line.matrix == frame.matrix.id and not frame.is_driven(line)]
     hits = np.zeros(frame.shape)
-    for sensed, exercise, driven in np.argwhere(more):
-        there = shut[:, exercise, :]
-        hits += there & there[:, driven][:, None] & there[sensed][None, :]
-        hits[leaves] += there[leaves] & there[sensed]
+    for exercise in np.flatnonzero(more.any(axis=(0, 2))):
+        there, shown = shut[:, exercise, :].astype(np.float64), more[:, exercise, :].astype(np.float64)
+        hits += there * (there @ shown.T @ there)
+        hits[leaves] += there[leaves] * (shown.sum(axis=1) @ there)
     return {frame.cell_at(int(s), int(d)): float(hits[s, d]) for s, d in np.argwhere(hits)}

@@ -33,7 +33,7 @@ class Evidence(NamedTuple):
     to it when it is predicted DARK (nothing), FAINT, LIT or GLOW; `code[sensed, exercise, driven]`: the code of each
     place, as most of a large matrix' millions of places weigh the same. `ceiling`: log-likelihood of everything, were
     every place predicted as it was seen. `readings`: the readings behind the exercises. `blew`: a fuse went during one
-    of them.
+    of them. `left_out`: so many of the oldest readings were too many to be weighed.
     """
 
     exercises: Exercises
@@ -45,6 +45,7 @@ class Evidence(NamedTuple):
     ceiling: float
     readings: tuple[Reading, ...]
     blew: bool
+    left_out: int = 0
 
     def around(self, index: int) -> tuple[CellKey, ...]:
         """The cells that were exercised or held in an exercise; none where every cell stands by itself."""
@@ -113,6 +114,8 @@ class Evidence(NamedTuple):
 
 PART_PLACES = 2**20
 """So many places of readings are weighed at once: 8 MB an array of numbers."""
+MOST_PLACES = 2**26
+"""The latest readings of a matrix are weighed, up to so many places in all; in 64 rows and columns two of each cell."""
 MOST_APART = 1_000_000
 """Marks alone that contradict each other are laid out one by one, up to so many places in all."""
 NEVER = 1e-9
@@ -154,7 +157,8 @@ def weigh(frame: Frame, readings: Iterable[Reading], rates: ReadingRates) -> Evi
     steady = not wavering(kept) or len(kept) * frame.fitted.size > MOST_APART
     if steady and all(reading.answered is None and not reading.held for reading in kept):
         return _weigh_marks(frame, kept, rates)
-    commands, told = _commands(kept)
+    weighed = kept[-max(1, MOST_PLACES // (2 * frame.fitted.size)) :]  # a stuck cell's mark is two exercises
+    commands, told = _commands(weighed)
     exercises = exercises_of(frame, commands)
     seen = np.full(exercises.closed.shape, UNKNOWN, dtype=np.uint8)
     exercised = np.zeros(exercises.closed.shape, dtype=np.uint8)
@@ -165,7 +169,8 @@ def weigh(frame: Frame, readings: Iterable[Reading], rates: ReadingRates) -> Evi
     table = log_table(rates_of_kind(frame, rates), _glows_of(frame, seen, exercised))
     by_code = np.concatenate(list(table), axis=1)
     laid = _Laid(exercises, seen, exercised, (exercised * np.uint8(table.shape[2]) + seen).astype(np.uint8))
-    return _weighed(frame, laid, by_code, [reading for reading, _ in told])
+    found = _weighed(frame, laid, by_code, [reading for reading, _ in told])
+    return found._replace(left_out=len(kept) - len(weighed))
 
 
 def _weigh_marks(frame: Frame, readings: Sequence[Reading], rates: ReadingRates) -> Evidence:

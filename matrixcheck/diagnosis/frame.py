@@ -7,16 +7,19 @@ Arrays over places have the shape (sensed, exercises, driven), so that each side
 
 from __future__ import annotations
 
-from collections.abc import Hashable
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
+from matrixcheck.diagnosis.byte_store import ByteStore
 from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey, LineKey, Side
 
+T = TypeVar("T")
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
@@ -24,6 +27,7 @@ Places = NDArray[np.int32]
 """Flat places of an array over readings."""
 States = NDArray[np.uint8]
 
+MOST_SOLVED_BYTES = 2**25
 FULL_SENSE_VOLTS = 9.0
 """Switch matrices sensed from here up have a supply of their own for the sensed side (common practice, no source)."""
 
@@ -115,13 +119,20 @@ class Frame:
         return self.kind == "switch" and (self.matrix.volts or 0.0) >= FULL_SENSE_VOLTS
 
     @cached_property
-    def _solved(self) -> dict[Hashable, dict[bytes, States]]:
+    def _made(self) -> dict[Callable[[Frame], Any], Any]:
         return {}
 
-    def solved(self, ways: Hashable) -> dict[bytes, States]:
-        """Operating points that were found so far where sneak paths lead these ways, by what is fed and what conducts
-        (see `network`)."""
-        return self._solved.setdefault(ways, {})
+    def once(self, make: Callable[[Frame], T]) -> T:
+        """What `make` gives of this frame, worked out once and kept as long as the frame."""
+        if make not in self._made:
+            self._made[make] = make(self)
+        made: T = self._made[make]
+        return made
+
+    @cached_property
+    def solved(self) -> ByteStore[States]:
+        """Operating points that were found before (see `network`)."""
+        return ByteStore(MOST_SOLVED_BYTES)
 
 
 def through(lines: Floats, array: Floats | Bools) -> Floats:

@@ -9,7 +9,6 @@ Values are typical ones (common practice, no source), checked against a circuit 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -54,9 +53,12 @@ class Devices(NamedTuple):
         return bool(np.isfinite(self.warm[:, columns]).any())
 
 
-@lru_cache(maxsize=64)
 def devices_of(frame: Frame) -> Devices:
-    """The values of every place of a bank."""
+    """The values of every place of a bank; worked out once."""
+    return frame.once(_devices)
+
+
+def _devices(frame: Frame) -> Devices:
     volts = frame.matrix.volts or USUAL_VOLTS[frame.kind]
     ohms, drop = np.full(frame.shape, np.inf), np.zeros(frame.shape)
     faint, bright, warm = np.full(frame.shape, np.inf), np.full(frame.shape, np.inf), np.full(frame.shape, np.inf)
@@ -112,12 +114,13 @@ def operating_points(frame: Frame, condition: Condition, fed: Floats, sunk: Floa
     moves = moved(condition, frame.shape) if condition.stubs else {}
     on_stub = any(one.place in moves for one in odd)
     joined = (condition.joined_sensed, condition.joined_driven)
-    known = frame.solved((tuple(odd), *joined, condition.earthed, condition.stubs if on_stub else ()))
     asked = b"".join([each.astype(np.uint8).tobytes() for each in around])
-    if asked not in known:
+    key = tuple(odd), *joined, condition.earthed, condition.stubs if on_stub else (), asked
+    levels = frame.solved.get(key)
+    if levels is None:
         solve = _solve_with_stubs if on_stub else _solve
-        known[asked] = solve(condition, devices, odd, fed, sunk).transpose(1, 0, 2)
-    levels = known[asked]
+        levels = solve(condition, devices, odd, fed, sunk).transpose(1, 0, 2)
+        frame.solved.put(key, levels, levels.nbytes + len(asked))
     return Sneaked(levels == FAINT, levels == BRIGHT, levels == EITHER)
 
 

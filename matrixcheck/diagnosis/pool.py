@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Hashable, Iterable, Sequence
+from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
 
 from matrixcheck.diagnosis.breaks import drawn_breaks
+from matrixcheck.diagnosis.byte_store import ByteStore
 from matrixcheck.diagnosis.condition import USUAL, Fuse, Setting, joint
 from matrixcheck.diagnosis.difference import Difference
 from matrixcheck.diagnosis.evidence import weigh
 from matrixcheck.diagnosis.faults import DEAD_CELL, Candidate
-from matrixcheck.diagnosis.fit_store import FitStore
 from matrixcheck.diagnosis.frame import Frame
 from matrixcheck.diagnosis.items import (
     Item,
@@ -53,6 +53,12 @@ SILENCED_CELLS = (FaultClass.BREAK, FaultClass.DEVICE_DEAD, FaultClass.DIODE_OPE
 ODD_DIODE = (FaultClass.DIODE_SHORTED, FaultClass.DIODE_REVERSED)
 DISPLACING = (FaultClass.CROSSED, FaultClass.SHORTED_TOGETHER, FaultClass.RELAY_STUCK)
 """What makes others show in other places."""
+MOST_BYTES = 2**27
+"""Fits are kept up to 128 MB: thousands in the largest matrix where each changes little, and all that a usual machine
+ever has."""
+MOST_CHANGES, HOPELESS = 2**15, 60.0
+"""Of faults that change more places of readings than this, those are left out against which the readings speak more
+strongly, by so many nats, than for all that could ever be explained."""
 Late = Callable[[], bool]
 
 
@@ -63,9 +69,9 @@ def never() -> bool:
 
 class Problem(NamedTuple):
     """What the search works on. `private`: chances by matrix. `private_items`: what looks like one dead or stuck cell,
-    by cell. `healthy`: the fits of a machine without faults. `whole`: time sufficed to weigh every candidate. `known`:
-    fits that were worked out before, by matrix, faults and setting. `tested`: every cell that a reading exercised, in
-    matrices that are searched elsewhere as well."""
+    by cell. `healthy`: the fits of a machine without faults. `whole`: time sufficed to weigh every candidate, and no
+    reading was left out. `known`: fits that were worked out before, by matrix, faults and setting. `tested`: every cell
+    that a reading exercised, in matrices that are searched elsewhere as well."""
 
     subjects: tuple[Subject, ...]
     items: tuple[Item, ...]
@@ -74,7 +80,7 @@ class Problem(NamedTuple):
     stuck: dict[CellKey, Item]
     healthy: tuple[Fit, ...]
     whole: bool
-    known: FitStore
+    known: ByteStore[Fit]
     tested: frozenset[CellKey]
 
     def fits(self, faults: Sequence[Candidate], setting: Setting = USUAL) -> tuple[Fit, ...]:
@@ -89,7 +95,7 @@ class Problem(NamedTuple):
                     fit = alone(subject, there[0], setting, self.healthy[place])
                 else:
                     fit = subject.fit(there, setting)
-                self.known.put((subject.frame.matrix.id, frozenset(there), setting), fit)
+                self.known.put((subject.frame.matrix.id, frozenset(there), setting), fit, fit.size)
             found.append(fit)
         return tuple(found)
 
@@ -158,7 +164,7 @@ def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate], rates: 
     without effect."""
     everyone = (*pool, *drawn_breaks(subjects, rates))
     sorting = _Sorting(subjects, [_private_rates(subject.frame, everyone) for subject in subjects])
-    whole = sorting.weigh(everyone, late)
+    whole = sorting.weigh(everyone, late) and not any(subject.evidence.left_out for subject in subjects)
     for group in sorting.groups.values():
         sorting.sort(group)
     sorting.never_called_for(everyone)
@@ -197,7 +203,7 @@ class _Sorting:
         self.subjects = subjects
         self.private = private
         self.healthy = tuple(subject.fit(()) for subject in subjects)
-        self.known = FitStore()
+        self.known = ByteStore[Fit](MOST_BYTES)
         self.groups: dict[tuple[Signature, str, float], list[_Weighed]] = {}
         self.items: list[Item] = []
         self.dead: dict[CellKey, Item] = {}
@@ -214,14 +220,23 @@ class _Sorting:
                 return False
             for setting in _settings(candidate, self.subjects, unsteady):
                 fits = self._alone(candidate, setting)
-                signature = signature_of(self.subjects, fits)
                 weighed = _Weighed(candidate, setting, self._changes(fits))
+                if self._is_out_of_reach(weighed):
+                    continue
+                signature = signature_of(self.subjects, fits)
                 if signature != nothing:
                     odds = round(sum(fit.bare for fit in fits), 6) if setting.loose else 0.0
                     self.groups.setdefault((signature, mechanism(candidate, setting), odds), []).append(weighed)
                 elif candidate.fault_class in ODD_DIODE:
                     self.items.append(self._item([weighed], Role.BESIDE))
         return True
+
+    def _is_out_of_reach(self, weighed: _Weighed) -> bool:
+        """Whether a fault that changes very much is so far from what was seen that no set with it could be likely."""
+        if sum(len(each.places) for each in weighed.changes.values()) <= MOST_CHANGES:
+            return False
+        explained = sum(each.evidence.ceiling for each in self.subjects) - sum(fit.bare for fit in self.healthy)
+        return speaks_against(self.subjects, weighed.changes) > explained + HOPELESS
 
     def never_called_for(self, everyone: Iterable[Candidate]) -> None:
         """What would silence just lamps or coils that nobody commanded: where commands reach other cells than their
@@ -275,7 +290,7 @@ class _Sorting:
         )
         for subject, fit, healthy in zip(self.subjects, fits, self.healthy, strict=True):
             if fit is not healthy:
-                self.known.put((subject.frame.matrix.id, frozenset((candidate,)), setting), fit)
+                self.known.put((subject.frame.matrix.id, frozenset((candidate,)), setting), fit, fit.size)
         return fits
 
     def _changes(self, fits: Sequence[Fit]) -> dict[str, Difference]:
@@ -286,6 +301,19 @@ class _Sorting:
         members = tuple(dict.fromkeys(weighed.candidate for weighed in group))
         lead, setting, differing = max(group, key=lambda weighed: weighed.candidate.rate)
         return Item(lead, members, log_odds(_chance(members)), setting, differing, role)
+
+
+def speaks_against(subjects: Iterable[Subject], changed: Mapping[str, Difference]) -> float:
+    """How strongly readings speak against these changes to a healthy machine, by matrix, in nats: the sum over the
+    places that they make worse."""
+    loss = 0.0
+    for subject in subjects:
+        found = changed.get(subject.frame.matrix.id)
+        if found is not None:
+            usual = subject.evidence.told(subject.usual.ravel()[found.places], found.places)
+            told = subject.evidence.told(found.states, found.places)
+            loss += float(np.maximum(usual - told, 0.0).sum())
+    return loss
 
 
 def alone(subject: Subject, candidate: Candidate, setting: Setting, healthy: Fit) -> Fit:

@@ -16,6 +16,8 @@ from matrixcheck.diagnosis.stubs import moved
 
 Drops = NDArray[np.int8]
 
+MOST_AT_ONCE = 2**26
+"""So many switches, one for each scan slot of each exercise, are reckoned side by side."""
 DROPS_AT_5_VOLTS = 2
 DROPS_ABOVE = 5
 """Diode drops that still read low, by the supply of the sensed side (from operating points of such a matrix)."""
@@ -38,14 +40,15 @@ def sneaks(frame: Frame, condition: Condition, closed: Floats, pull: Floats, dir
     found = direct.copy()
     shut = closed > 0
     involved = shut.sum(axis=(0, 2)) >= enough
-    if odd is None:
-        low = _joined(frame, condition, closed[:, involved], pull, grounded)
-        found[:, involved] |= low if condition.sense is None else through(condition.sense, low) > 0
-        return found
-    involved &= np.logical_or.reduce([shut[sensed, :, driven] for sensed, driven in odd])
-    if involved.any():
-        low = _low(frame, condition, closed[:, involved], pull, grounded)
-        found[:, involved] |= low if condition.sense is None else through(condition.sense, low) > 0
+    if odd is not None:
+        involved &= np.logical_or.reduce([shut[sensed, :, driven] for sensed, driven in odd])
+    reckon = _joined if odd is None else _low
+    numbers = np.flatnonzero(involved)
+    step = max(1, MOST_AT_ONCE // (len(pull) * closed[:, 0].size))
+    for first in range(0, len(numbers), step):
+        run = numbers[first : first + step]
+        low = reckon(frame, condition, closed[:, run], pull, grounded)
+        found[:, run] |= low if condition.sense is None else through(condition.sense, low) > 0
     return found
 
 

@@ -7,9 +7,10 @@ give is None.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from enum import StrEnum
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal, TypeVar
 
 from msgspec import field
 
@@ -17,6 +18,8 @@ from matrixcheck.errors import UsageError
 from matrixcheck.layout.frozen import Frozen
 from matrixcheck.layout.numbering import Numbering, number_of
 from matrixcheck.layout.places import CellKey, LineKey, Side
+
+T = TypeVar("T")
 
 
 class Kind(StrEnum):
@@ -192,7 +195,7 @@ class Matrix(Frozen, frozen=True, kw_only=True, dict=True):
         return key.matrix == self.id and 1 <= key.row <= rows and 1 <= key.column <= columns
 
 
-class Layout(Frozen, frozen=True, kw_only=True, dict=True):
+class Layout(Frozen, frozen=True, kw_only=True, dict=True, weakref=True):
     """One machine."""
 
     format: Literal[1]
@@ -211,6 +214,17 @@ class Layout(Frozen, frozen=True, kw_only=True, dict=True):
     def matrix_ids(self) -> tuple[str, ...]:
         """The ids of the matrices, in the layout's order."""
         return tuple(matrix.id for matrix in self.matrices)
+
+    @cached_property
+    def _made(self) -> dict[Callable[[Layout], Any], Any]:
+        return {}
+
+    def once(self, make: Callable[[Layout], T]) -> T:
+        """What `make` gives of this layout, worked out once and kept as long as the layout."""
+        if make not in self._made:
+            self._made[make] = make(self)
+        made: T = self._made[make]
+        return made
 
     @cached_property
     def part_by_ref(self) -> dict[str, Part]:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import gc
 import random
+import weakref
 from math import inf
 
 import numpy as np
@@ -11,17 +13,21 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from matrixcheck.diagnosis import evidence as evidence_module
+from matrixcheck.diagnosis import pool as pool_module
+from matrixcheck.diagnosis.analyse import diagnose
+from matrixcheck.diagnosis.byte_store import ByteStore
+from matrixcheck.diagnosis.circuit import predict
 from matrixcheck.diagnosis.difference import difference
 from matrixcheck.diagnosis.explain import posterior_of
 from matrixcheck.diagnosis.faults import candidates
-from matrixcheck.diagnosis.fit_store import FitStore
-from matrixcheck.diagnosis.likelihood import Fit
+from matrixcheck.diagnosis.frame import Frame
 from matrixcheck.diagnosis.pool import Problem, problem_of, subjects_of
 from matrixcheck.diagnosis.rates import shipped_rates
+from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.diagnosis.search import search
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.model import Layout
-from matrixcheck.layout.reading import Reading
+from matrixcheck.layout.reading import Mark, Reading
 
 
 def bank(kind: str, side: int) -> Layout:
@@ -61,28 +67,22 @@ def test_an_array_laid_out_again_is_as_it_was(usual: list[int], data: st.DataObj
     assert (found.digest == difference(before, before).digest) is (usual == now)
 
 
-def fit(places: int) -> Fit:
-    """A fit that differs in so many places."""
-    usual = np.zeros(places + 1, dtype=np.uint8)
-    changed = np.ones(places + 1, dtype=np.uint8)
-    return Fit(0.0, np.zeros((2, 2)), np.zeros((2, 2)), usual, difference(changed, usual))
-
-
-@given(st.lists(st.tuples(st.integers(0, 9), st.integers(0, 200)), max_size=40))
-def test_a_store_keeps_the_latest_fits_within_its_bound(asked: list[tuple[int, int]]) -> None:
-    store, latest = FitStore(most_bytes=2_000), {}
-    for key, places in asked:
-        one = latest[key] = fit(places)
-        store.put(key, one)
-        assert store.get(key) is one
-        held = [each for name, each in latest.items() if store.get(name) is each]
-        assert store.held_bytes == sum(each.size for each in held) <= 2_000
+@given(st.lists(st.tuples(st.integers(0, 9), st.integers(0, 900)), max_size=40))
+def test_a_store_keeps_the_latest_values_within_its_bound(asked: list[tuple[int, int]]) -> None:
+    store: ByteStore[tuple[int, int]] = ByteStore(most_bytes=2_000)
+    latest: dict[int, tuple[int, int]] = {}
+    for each in asked:
+        latest[each[0]] = each
+        store.put(each[0], each, size=each[1])
+        assert store.get(each[0]) is each
+        held = [value for key, value in latest.items() if store.get(key) is value]
+        assert store.held_bytes == sum(size for _, size in held) <= 2_000
         assert len(store) == len(held)
 
 
-def test_a_fit_larger_than_the_store_is_not_kept() -> None:
-    store = FitStore(most_bytes=100)
-    store.put("large", fit(1_000))
+def test_what_is_larger_than_the_store_is_not_kept() -> None:
+    store: ByteStore[str] = ByteStore(most_bytes=100)
+    store.put("large", "value", size=101)
     assert (len(store), store.held_bytes, store.get("large")) == (0, 0, None)
 
 
@@ -90,7 +90,7 @@ def test_a_fit_larger_than_the_store_is_not_kept() -> None:
 def test_a_search_that_forgets_every_fit_finds_the_same(kind: str) -> None:
     layout = bank(kind, 4)
     readings = read_through(layout, dead=3, echoes=2)
-    usual, forgetful = problem(layout, readings), problem(layout, readings)._replace(known=FitStore(most_bytes=0))
+    usual, forgetful = problem(layout, readings), problem(layout, readings)._replace(known=ByteStore(most_bytes=0))
     found, again = posterior_of(search(usual, inf)), posterior_of(search(forgetful, inf))
     assert len(forgetful.known) == 0
     assert [each.faults for each in again.sets] == [each.faults for each in found.sets]
@@ -131,3 +131,51 @@ def test_a_large_bank_with_many_dead_keeps_its_fits_within_the_bound() -> None:
     dense = sum(subject.usual.nbytes for subject in whole.subjects)
     assert whole.known.held_bytes <= whole.known.most_bytes
     assert whole.known.held_bytes / len(whole.known) < dense / 4
+
+
+@pytest.mark.parametrize("kind", ["switch", "lamp", "coil"])
+def test_faults_that_change_much_and_explain_nothing_are_left_out(kind: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    layout = bank(kind, 7)
+    readings = read_through(layout, dead=6, echoes=0)
+    everything = problem(layout, readings)
+    monkeypatch.setattr(pool_module, "MOST_CHANGES", 8)
+    fewer = problem(layout, readings)
+    large = [item for item in fewer.items if sum(len(each.places) for each in item.changes.values()) > 8]
+    (subject,) = everything.subjects
+    most = subject.evidence.ceiling - everything.healthy[0].bare + pool_module.HOPELESS
+    assert all(pool_module.speaks_against(fewer.subjects, item.changes) <= most for item in large)
+    assert len(fewer.items) < len(everything.items)
+    found, again = posterior_of(search(everything, inf)), posterior_of(search(fewer, inf))
+    assert again.probabilities[:5] == pytest.approx(found.probabilities[:5], rel=1e-6, abs=0)
+
+
+def test_more_readings_than_can_be_weighed_leave_out_the_oldest_and_say_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    layout = bank("lamp", 4)
+    readings = read_through(layout, dead=1, echoes=0)
+    monkeypatch.setattr(evidence_module, "MOST_PLACES", 2 * 16 * 10)
+    whole = problem(layout, [*readings, *readings])
+    assert whole.subjects[0].evidence.readings == tuple(readings[-10:])
+    assert whole.subjects[0].evidence.left_out == 22
+    assert not whole.whole
+    result = diagnose(layout, [*readings, *readings], cap_seconds=100)
+    assert (result.searched.exact, result.searched.gap) == (False, None)
+
+
+@pytest.mark.parametrize("kind", ["switch", "lamp", "coil"])
+@pytest.mark.parametrize("told_by", ["marks", "lists"])
+def test_a_layout_that_is_dropped_is_collected(kind: str, told_by: str) -> None:
+    layout = bank(kind, 3)
+    readings = read_through(layout, dead=2, echoes=1)
+    if told_by == "marks":
+        readings = [Reading(matrix="m", cell=each.cell, mark=Mark.DEAD) for each in readings[:3]]
+    faults = [
+        each.fault for each in candidates(layout, shipped_rates()) if each.fault_class is FaultClass.DIODE_SHORTED
+    ]
+    diagnose(layout, readings, cap_seconds=100)
+    predict(layout, faults[:2], readings)
+    dropped = weakref.ref(layout)
+    del layout
+    gc.collect()
+    assert dropped() is None
+    walls = [each for each in gc.get_objects() if isinstance(each, Frame) and each.cells[0, 0].name == "device 0"]
+    assert walls == []

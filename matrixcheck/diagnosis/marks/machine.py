@@ -8,7 +8,6 @@ lines that it flags. All of this hangs on the layout alone and is made once for 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import lru_cache
 from itertools import combinations
 from typing import NamedTuple
 
@@ -129,27 +128,13 @@ def log_odds_of(chances: Floats) -> Floats:
     return found
 
 
-class _Layout:
-    """A layout by identity: two that are equal are told apart, which spares comparing thousands of cells."""
-
-    def __init__(self, layout: Layout) -> None:
-        self.layout = layout
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Layout) and other.layout is self.layout
-
-    def __hash__(self) -> int:
-        return id(self.layout)
-
-
 def machine_of(layout: Layout) -> Machine:
-    """The machine of a layout, at the shipped rates. The last few are remembered."""
-    return _machine(_Layout(layout))
+    """The machine of a layout, at the shipped rates; worked out once."""
+    return layout.once(_machine)
 
 
-@lru_cache(maxsize=8)
-def _machine(known: _Layout) -> Machine:
-    return _Building(known.layout, shipped_rates()).machine()
+def _machine(layout: Layout) -> Machine:
+    return _Building(layout, shipped_rates()).machine()
 
 
 class _Building:
