@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from matrixcheck.diagnosis.names import cell_words, line_words, lines_words, wire_words
+from matrixcheck.diagnosis.names import cell_words, either, line_words, lines_words, wire_words
 from matrixcheck.diagnosis.result import Fault
 from matrixcheck.layout.designators import owner, part_class
 from matrixcheck.layout.model import Kind, Layout
@@ -76,7 +76,7 @@ def unplug(layout: Layout, *keys: LineKey) -> str:
     """The words for parting the wires of lines from their boards."""
     contacts = {key: contact_of(layout, key) for key in keys}
     plugs = list(dict.fromkeys(owner(contact) for contact in contacts.values() if contact))
-    said = [f"pull {'plug' if len(plugs) == 1 else 'plugs'} {' and '.join(plugs)}"] if plugs else []
+    said = [f"pull {'plug' if len(plugs) == 1 else 'plugs'} {either(plugs, 'and', most=len(plugs))}"] if plugs else []
     said += [
         f"take the {line_words(layout, key)} wire off its board" for key, contact in contacts.items() if not contact
     ]

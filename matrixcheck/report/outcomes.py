@@ -15,4 +15,4 @@ def outcomes_of(check: BenchCheck) -> tuple[tuple[str, str], ...]:
 
     if check.splits and all(fault.fault is FaultClass.KEEP_WARM_GLOW for fault in check.splits):
         return ("No fault if", check.expect), ("Faulty if", check.good)
-    return ("Good if", check.good), ("Faulty if", check.expect)
+    return tuple((name, says) for name, says in (("Good if", check.good), ("Faulty if", check.expect)) if says)

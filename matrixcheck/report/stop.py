@@ -9,8 +9,8 @@ if TYPE_CHECKING:
 from matrixcheck.record.coil_lock import COIL_FUSE_OUT, FUSE_IS_OUT, SWITCH_OFF_NOW, CoilLock
 
 LOOK_AGAIN = (
-    "A repair is recorded since a coil stayed on. Put the coil fuse back, stay at the mains switch, and make a rest "
-    "scan of {} before anything else."
+    "A repair is recorded since a coil stayed on. Put a coil fuse of the labelled rating back, stay at the "
+    "mains switch, and make a rest scan of {} before anything else."
 )
 _AT_REST = "Rest scan, nothing fired: look at the coils of {}. If one pulls, switch off at once and take the fuse out."
 

@@ -114,3 +114,14 @@ async def test_after_the_repair_a_rest_scan_of_the_coils_opens_them_again(run: R
         assert machine.bench.state(machine.job).round is not None
         await machine.press("enter")
         assert not machine.bench.state(machine.job).coils.coils
+
+
+@pytest.mark.parametrize("keys", [("l",), ("a",), ("p",), ("h",)])
+async def test_a_page_that_is_open_gives_way_when_another_screen_sees_a_coil_on(
+    run: Run, keys: tuple[str, ...]
+) -> None:
+    async with run() as machine:
+        await machine.press(*keys)
+        assert not isinstance(machine.app.screen, JobScreen)
+        machine.reader().rest_scan(machine.job, "coils", "2")
+        await machine.until(lambda: isinstance(machine.app.screen, StopScreen))

@@ -192,8 +192,7 @@ class JobScreen(GridScreen):
 
     def action_round(self) -> None:
         """Choose a round through this matrix."""
-        if not self._stopped():
-            self.ways.choose_round(self.matrix.id)
+        self.ways.choose_round(self.matrix.id)
 
     def action_list(self) -> None:
         """Show the later list; a group of it can become a round."""

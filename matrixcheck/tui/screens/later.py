@@ -45,8 +45,12 @@ class LaterScreen(PickPage[Waiting | None]):
         self._show()
 
     def on_book_changed(self, message: BookChanged) -> None:
-        """Show what another process wrote."""
+        """Show what another process wrote; where a coil is on at rest, the job says so."""
         message.stop()
+        self._desk.reload()
+        if self._desk.state.coils.stop:
+            self.dismiss(None)
+            return
         self._show()
 
     def picked(self, place: int) -> None:

@@ -31,9 +31,12 @@ class RecordPage(Page[None]):
         self.show()
 
     def on_book_changed(self, message: BookChanged) -> None:
-        """Show what another process wrote."""
+        """Show what another process wrote; where a coil is on at rest, the job says so."""
         message.stop()
         self._desk.reload()
+        if self._desk.state.coils.stop:
+            self.dismiss()
+            return
         self.show()
 
     def action_step(self, by: int) -> None:

@@ -37,7 +37,10 @@ class Ways:
         self._job = job
 
     def choose_round(self, matrix_id: str, cells: Sequence[CellKey] = ()) -> None:
-        """Let a round through a matrix, or through some cells of it, be chosen, and begin it."""
+        """Let a round through a matrix, or some cells of it, be chosen, and begin it. Not while a coil is on."""
+        if self._job.desk.state.coils.stop:
+            self.stop()
+            return
         matrix = self._job.desk.layout.matrix(matrix_id)
 
         def chosen(sort: Sort | None) -> None:
