@@ -1,0 +1,86 @@
+"""Every whole line, plug and pair of lines of the shipped layouts, dead, stuck or both, marked in a job as it is typed:
+the answer is sound."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from itertools import combinations
+from pathlib import Path
+
+import pytest
+
+from matrixcheck.bench import Bench
+from matrixcheck.layout.designators import CONNECTORS
+from matrixcheck.layout.files import read_layout, shipped
+from matrixcheck.layout.model import Layout
+from matrixcheck.layout.places import LineKey
+from tests.unit.soundness import flaws_of
+
+LAYOUTS = {name: read_layout(path) for name, path in shipped().items()}
+MANNERS = {"dead": "--", "stuck": "**", "both": "-*"}
+CAP = 0.05
+"""Seconds for an answer: so short that searches are cut off as well. What is asked here must hold at any moment."""
+EVERY, BATCHES = 10, 16
+
+
+def lines_of(layout: Layout) -> list[LineKey]:
+    return [line for matrix in layout.matrices for line in matrix.lines if matrix.cells_of(line)]
+
+
+def plugs_of(layout: Layout) -> dict[str, tuple[LineKey, ...]]:
+    return {
+        ref: lines
+        for ref, lines in layout.lines_through.items()
+        if "-" not in ref and ref.rstrip("0123456789") in CONNECTORS
+    }
+
+
+def typed(layout: Layout, lines: tuple[LineKey, ...], signs: str) -> Iterator[tuple[str, str]]:
+    """Matrix and entry for each line, its cells marked by these signs in turn."""
+    for at, line in enumerate(lines):
+        if len(lines) > 1 or signs[0] == signs[1]:
+            yield line.matrix, f"{line.address}{signs[at % 2]}"
+        else:
+            cells = layout.matrix(line.matrix).cells_of(line)
+            yield line.matrix, " ".join(f"{cell.key.address}{signs[n % 2]}" for n, cell in enumerate(cells))
+
+
+def flaws_by_case(book: Path, layout: Layout, cases: Mapping[str, tuple[LineKey, ...]]) -> dict[str, list[str]]:
+    """What is wrong with the answer of each case, in every manner; empty where all are sound."""
+    bench = Bench(book)
+    found = {}
+    for name, lines in cases.items():
+        for manner, signs in MANNERS.items():
+            job = bench.new_job(layout, "invented job")
+            for matrix, text in typed(layout, lines, signs):
+                bench.mark(job, matrix, text)
+            flaws = flaws_of(bench.diagnosis(job, CAP), bench.state(job).current)
+            if flaws:
+                found[f"{name} {manner}"] = flaws
+    bench.close()
+    return found
+
+
+@pytest.mark.parametrize("name", LAYOUTS)
+def test_the_answer_is_sound_for_lines_and_plugs(name: str, tmp_path: Path) -> None:
+    """Every plug, and each tenth line; the others in the long run."""
+    layout = LAYOUTS[name]
+    cases = plugs_of(layout) | {str(line): (line,) for line in lines_of(layout)[::EVERY]}
+    assert flaws_by_case(tmp_path / "jobs.book", layout, cases) == {}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", LAYOUTS)
+def test_the_answer_is_sound_for_every_line(name: str, tmp_path: Path) -> None:
+    layout = LAYOUTS[name]
+    assert flaws_by_case(tmp_path / "jobs.book", layout, {str(line): (line,) for line in lines_of(layout)}) == {}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("batch", range(BATCHES))
+@pytest.mark.parametrize("name", LAYOUTS)
+def test_the_answer_is_sound_for_every_pair_of_lines(name: str, batch: int, tmp_path: Path) -> None:
+    layout = LAYOUTS[name]
+    pairs = list(combinations(lines_of(layout), 2))[batch::BATCHES]
+    cases = {" and ".join(map(str, pair)): pair for pair in pairs}
+    assert flaws_by_case(tmp_path / "jobs.book", layout, cases) == {}
