@@ -8,26 +8,25 @@ from __future__ import annotations
 import os
 import threading
 from collections.abc import Callable, Iterable, Sequence
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import platformdirs
-from msgspec import Struct
 
 from matrixcheck.errors import UsageError
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.problems import shown
-from matrixcheck.layout.reading import Finding, Mark, Reading
+from matrixcheck.layout.reading import Finding, Reading
+from matrixcheck.record.answers import JobSummary, Kept, LastEntry, Undone, kept, summary, words_and_cells
 from matrixcheck.record.entry import parse_entries, parse_places
 from matrixcheck.record.events import (
+    Client,
     Deferred,
     Event,
     Found,
     JobOpened,
     Noted,
-    Read,
     Recorded,
     Repaired,
     RoundEnded,
@@ -38,13 +37,22 @@ from matrixcheck.record.events import (
     WalkManner,
     Withdrawn,
 )
-from matrixcheck.record.guards import guard_held, guard_pace, guard_place, guard_power, guard_round, one_line
+from matrixcheck.record.guards import (
+    guard_held,
+    guard_pace,
+    guard_place,
+    guard_power,
+    guard_round,
+    nothing_left,
+    one_line,
+    undoable,
+)
 from matrixcheck.record.ids import short_ids
 from matrixcheck.record.journal import Clock, Journal, utc_now
 from matrixcheck.record.readings import check_reading
-from matrixcheck.record.replay import JobState, advance, replay
-from matrixcheck.record.summary import Coverage, LaterItem, LogLine, coverage_of, later_list, log_lines, words_of
-from matrixcheck.record.typed import event_of
+from matrixcheck.record.replay import JobState, advance, replay, withdrawn_by
+from matrixcheck.record.summary import Coverage, LaterItem, LogLine, coverage_of, later_list, log_lines
+from matrixcheck.record.typed import event_of, in_round
 
 if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import Diagnosis
@@ -54,44 +62,12 @@ __all__ = [
     "Coverage",
     "JobSummary",
     "Kept",
+    "LastEntry",
     "LaterItem",
     "LogLine",
     "Undone",
     "default_book",
 ]
-
-
-class JobSummary(Struct, frozen=True):
-    """A job as a list shows it. `machine` is the layout's name; `coverage` goes by matrix id, in the layout's order."""
-
-    id: str
-    name: str
-    serial: str
-    owner: str
-    machine: str
-    opened_at: datetime
-    coverage: dict[str, Coverage]
-
-
-class Kept(Struct, frozen=True):
-    """Something that was recorded. `cell` and `number` are None for a rest scan. `mark` is how the cell stands now,
-    `before` how it stood; `deferred` is the reason it is put off for, None when it isn't."""
-
-    seq: int
-    cell: CellKey | None
-    number: int | None
-    name: str
-    mark: Mark
-    before: Mark
-    deferred: str | None = None
-
-
-class Undone(Struct, frozen=True):
-    """What an undo withdrew, in words, and the cells concerned."""
-
-    seq: int
-    what: tuple[str, ...]
-    cells: tuple[CellKey, ...]
 
 
 def default_book() -> Path:
@@ -104,11 +80,16 @@ class Bench:
     """The bench book at `path`, which need not exist yet. A job is named by its id or any unambiguous start of it.
 
     `clock` gives the time now, with its offset; `patience` is how long to wait for another process, in seconds.
-    Threads may share a bench.
+    `client` names the program or page that works through this bench, and `initials` who is at it: rounds are the
+    client's own, and what it undoes is. Where a use case takes `send`, the same use case sent again under that name is
+    kept once. Threads may share a bench.
     """
 
-    def __init__(self, path: Path, clock: Clock = utc_now, patience: float = 5.0) -> None:
+    def __init__(
+        self, path: Path, clock: Clock = utc_now, patience: float = 5.0, *, client: str = "", initials: str = ""
+    ) -> None:
         self.path = path
+        self.by = Client(one_line(client, "the client", empty=True), one_line(initials, "the initials", empty=True))
         self._journal = Journal(path, clock, patience)
         self._states: dict[str, JobState] = {}
         self._lock = threading.RLock()
@@ -133,7 +114,7 @@ class Bench:
                 taken = book.job_ids()
                 fresh = short_ids(f"{opened.name}/{len(taken)}/{self._journal.now().isoformat()}")
                 job = next(one for one in fresh if one not in taken)
-                recorded = book.append(job, [opened])
+                recorded = book.append(job, [opened], self.by)
             self._own(recorded)
             return job
 
@@ -145,7 +126,7 @@ class Bench:
                 self._listed = recorded.seq
                 if recorded.seq > self._seq(recorded.job):
                     self._caught_up(recorded.job, [recorded])
-            return tuple(_summary(state) for state in sorted(self._states.values(), key=lambda one: one.history[0].seq))
+            return tuple(summary(state) for state in sorted(self._states.values(), key=lambda one: one.history[0].seq))
 
     def state(self, job: str) -> JobState:
         """How the job stands now. Raises UsageError for a job that isn't there."""
@@ -178,38 +159,41 @@ class Bench:
         state = self.state(job)
         return held_back(attempt(state.layout, state.current, state.known, cap_seconds), state.coils)
 
-    def mark(self, job: str, matrix_id: str, text: str) -> tuple[Kept, ...]:
+    def mark(self, job: str, matrix_id: str, text: str, *, send: str = "") -> tuple[Kept, ...]:
         """Keep a line in the entry notation (see `record/entry.py`; `record/typed.py` says what it records).
 
         All of it is kept in one transaction, or, with an InputError, none.
         """
         return self._keep_each(
-            job, lambda state: [event_of(entry, state) for entry in parse_entries(text, state.layout.matrix(matrix_id))]
+            job,
+            lambda state: [event_of(entry, state) for entry in parse_entries(text, state.layout.matrix(matrix_id))],
+            send,
         )
 
-    def take_readings(self, job: str, readings: Iterable[Reading]) -> tuple[Kept, ...]:
+    def take_readings(self, job: str, readings: Iterable[Reading], *, send: str = "") -> tuple[Kept, ...]:
         """Keep readings, all in one transaction. Raises InputError, keeping none, where one can't be taken."""
         taken = tuple(readings)
         # Before the book is locked: a job keeps its layout, and many readings take their time.
         layout = self.state(job).layout
         for reading in taken:
             check_reading(reading, layout)
-        return self._keep_each(job, lambda _: [Read(reading=reading) for reading in taken])
+        return self._keep_each(job, lambda state: [in_round(reading, state) for reading in taken], send)
 
-    def rest_scan(self, job: str, matrix_id: str, text: str = "") -> tuple[Kept, ...]:
+    def rest_scan(self, job: str, matrix_id: str, text: str = "", *, send: str = "") -> tuple[Kept, ...]:
         """Keep a rest scan: `text` lists every cell that shows, by number or address, empty for none.
 
-        In a hold round of that matrix its held switches count as held, and belong in the list where they show.
+        In this client's hold round of that matrix its held switches count as held, and belong in the list where they
+        show.
         """
 
         def events(state: JobState) -> list[Event]:
             matrix = state.layout.matrix(matrix_id)
             held = state.round.held if state.round is not None and state.round.matrix == matrix_id else ()
-            return [Read(reading=Reading(matrix=matrix_id, held=held, answered=parse_places(text, matrix)))]
+            return [in_round(Reading(matrix=matrix_id, held=held, answered=parse_places(text, matrix)), state)]
 
-        return self._keep_each(job, events)
+        return self._keep_each(job, events, send)
 
-    def defer(self, job: str, cells: Iterable[CellKey], reason: str) -> tuple[Kept, ...]:
+    def defer(self, job: str, cells: Iterable[CellKey], reason: str, *, send: str = "") -> tuple[Kept, ...]:
         """Put cells off, with the reason; an empty one is filled in from the layout's reach."""
         put_off = tuple(cells)
         said = one_line(reason, "the reason", empty=True)
@@ -218,28 +202,33 @@ class Bench:
             fitted = [state.layout.cell(key) for key in put_off]
             return [Deferred(cell=cell.key, reason=said or cell.notes.reach) for cell in fitted]
 
-        return self._keep_each(job, events)
+        return self._keep_each(job, events, send)
 
-    def undo(self, job: str) -> Undone:
-        """Withdraw what was recorded last: everything of one line, file or use case together. Repeated, it goes on
-        backwards. Rounds stay as they are. Raises UsageError when nothing is left to undo."""
-        gone: list[Recorded] = []
+    def undo(self, job: str, batch: int | None = None, *, send: str = "") -> Undone:
+        """Withdraw what this client recorded last: everything of one line, file or use case together. Repeated, it
+        goes on backwards. Rounds stay as they are. With `batch`, withdraw that entry, whoever recorded it. Raises
+        UsageError when nothing is left to undo, or that entry is no longer there."""
 
         def events(state: JobState) -> list[Event]:
-            batch = state.last_undoable
-            if batch is None:
-                raise UsageError("nothing is left to undo", "what the job holds was all withdrawn")
-            gone.extend(one for one in state.history if one.batch == batch)
-            return [Withdrawn(batch=batch)]
+            return [Withdrawn(batch=undoable(state, batch))]
 
-        recorded, state = self._keep(job, events)
-        words = tuple(words_of(one.event, state.layout, state.anyway) for one in gone)
-        return Undone(recorded[-1].seq, words, tuple(key for one in gone if (key := _cell_of(one.event)) is not None))
+        recorded, before, after = self._keep(job, events, send)
+        gone = tuple(one for one in before.history if one.batch in withdrawn_by(recorded))
+        return Undone(recorded[-1].seq, *words_and_cells(gone, after))
 
-    def note(self, job: str, text: str) -> None:
+    def last_entry(self, job: str) -> LastEntry:
+        """What was recorded last and not withdrawn, whichever client did. Raises UsageError where there is nothing."""
+        state = self.state(job)
+        last = state.last_of_all
+        if last is None:
+            raise nothing_left()
+        words, _ = words_and_cells(tuple(one for one in state.history if one.batch == last.batch), state)
+        return LastEntry(last.batch, last.client, last.initials, words)
+
+    def note(self, job: str, text: str, *, send: str = "") -> None:
         """Keep a note."""
         said = one_line(text, "the note")
-        self._keep(job, lambda _: [Noted(text=said)])
+        self._keep(job, lambda _: [Noted(text=said)], send)
 
     def start_round(
         self,
@@ -251,8 +240,8 @@ class Bench:
         cells: Iterable[CellKey] = (),
         manner: WalkManner = "stepped",
     ) -> None:
-        """Start a round through a matrix, or through some cells of it; an open one ends. Only a hold round holds
-        switches, and it holds some; only a walk has a manner of its own."""
+        """Start a round through a matrix, or through some cells of it; this client's open one ends. Only a hold round
+        holds switches, and it holds some; only a walk has a manner of its own."""
         holding, over = tuple(dict.fromkeys(held)), tuple(dict.fromkeys(cells))
 
         def events(state: JobState) -> list[Event]:
@@ -260,30 +249,32 @@ class Bench:
             guard_power(state.coils, matrix, kind)
             guard_held(matrix, kind, holding)
             guard_round(matrix, kind, over, manner)
-            ended: list[Event] = [RoundEnded()] if state.round is not None else []
+            # One that nobody in particular left open, in an old book, ends as well: nobody else could end it.
+            open_ones = [state.rounds[name] for name in dict.fromkeys([state.client, ""]) if name in state.rounds]
+            ended: list[Event] = [RoundEnded(round=one.seq) for one in open_ones]
             return [*ended, RoundStarted(matrix=matrix_id, round=kind, held=holding, cells=over, manner=manner)]
 
         self._keep(job, events)
 
     def pace(self, job: str, seconds: float, place: int, paused: bool = False) -> None:
-        """Keep the beat of the open paced walk: now it shows the device at `place`, from 0, and goes on every
+        """Keep the beat of this client's paced walk: now it shows the device at `place`, from 0, and goes on every
         `seconds` unless it is paused. Raises UsageError when no paced walk is open or no walk goes so."""
 
         def events(state: JobState) -> list[Event]:
             if state.round is None or state.round.manner != "paced":
                 raise UsageError("no paced walk is open", "start one first")
             guard_pace(seconds, place)
-            return [RoundPaced(seconds=seconds, place=place, paused=paused)]
+            return [RoundPaced(seconds=seconds, place=place, paused=paused, round=state.round.seq)]
 
         self._keep(job, events)
 
     def end_round(self, job: str) -> None:
-        """End the open round. Raises UsageError when there is none."""
+        """End this client's open round. Raises UsageError when there is none."""
 
         def events(state: JobState) -> list[Event]:
             if state.round is None:
                 raise UsageError("no round is open", "start one first")
-            return [RoundEnded()]
+            return [RoundEnded(round=state.round.seq)]
 
         self._keep(job, events)
 
@@ -308,7 +299,7 @@ class Bench:
             guard_place(place, state.layout)
             return [Repaired(place=place, note=said)]
 
-        _, state = self._keep(job, events)
+        *_, state = self._keep(job, events)
         return tuple(key for key, standing in state.standings.items() if standing.retest_due == place)
 
     def safety(self, job: str, item: str, passed: bool, note: str = "") -> None:
@@ -327,30 +318,28 @@ class Bench:
         """Prove the book's chain; the count of events. Raises BookError naming the first bad row."""
         return self._journal.verify()
 
-    def _keep_each(self, job: str, events_for: Callable[[JobState], Sequence[Event]]) -> tuple[Kept, ...]:
-        before: list[JobState] = []
-
-        def events(state: JobState) -> Sequence[Event]:
-            before.append(state)
-            return events_for(state)
-
-        recorded, after = self._keep(job, events)
-        return tuple(_kept(one, before[0], after) for one in recorded)
+    def _keep_each(self, job: str, events_for: Callable[[JobState], Sequence[Event]], send: str) -> tuple[Kept, ...]:
+        recorded, before, after = self._keep(job, events_for, send)
+        return tuple(kept(one, before, after) for one in recorded)
 
     def _keep(
-        self, job: str, events_for: Callable[[JobState], Sequence[Event]]
-    ) -> tuple[tuple[Recorded, ...], JobState]:
-        """Record what `events_for` makes of the newest state, in one transaction; gives records and state after."""
+        self, job: str, events_for: Callable[[JobState], Sequence[Event]], send: str = ""
+    ) -> tuple[tuple[Recorded, ...], JobState, JobState]:
+        """Record what `events_for` makes of the newest state, in one transaction; gives records, and the states before
+        and after. What the same send recorded before comes back as it is."""
+        name = one_line(send, "the id of the send", empty=True)
         with self._lock:
             with self._journal.writing() as book:
                 self._first_told()
                 found = self._find(job, book.job_ids)
                 state = self._caught_up(found, book.events(found, self._seq(found)))
-                recorded = book.append(found, events_for(state))
+                if name and (before := book.sent(found, name)):
+                    return before, state, state
+                recorded = book.append(found, events_for(state), self.by, name)
                 after = advance(state, recorded)
             self._own(recorded)
             self._states[found] = after
-            return recorded, after
+            return recorded, state, after
 
     def _own(self, recorded: tuple[Recorded, ...]) -> None:
         """What this bench wrote is no news to it, unless there was news before."""
@@ -367,7 +356,7 @@ class Bench:
 
     def _caught_up(self, job: str, events: Sequence[Recorded]) -> JobState:
         state = self._states.get(job)
-        self._states[job] = replay(events) if state is None else advance(state, events)
+        self._states[job] = replay(events, self.by.id) if state is None else advance(state, events)
         return self._states[job]
 
     def _find(self, job: str, job_ids: Callable[[], tuple[str, ...]]) -> str:
@@ -383,26 +372,3 @@ class Bench:
         if found and wanted:
             raise UsageError(f"{shown(job)} could be any of {', '.join(found[:5])}", "type more of the id")
         raise UsageError(f"no job {shown(job)} in {self.path}", "`job list` shows the jobs there are")
-
-
-def _summary(state: JobState) -> JobSummary:
-    return JobSummary(
-        state.id, state.name, state.serial, state.owner, state.layout.name, state.opened_at, coverage_of(state)
-    )
-
-
-def _kept(recorded: Recorded, before: JobState, after: JobState) -> Kept:
-    key = _cell_of(recorded.event)
-    if key is None:
-        return Kept(recorded.seq, None, None, "rest scan", Mark.UNTESTED, Mark.UNTESTED)
-    now = after.standings[key]
-    return Kept(recorded.seq, key, now.cell.number, now.cell.name, now.mark, before.standings[key].mark, now.deferred)
-
-
-def _cell_of(event: Event) -> CellKey | None:
-    match event:
-        case Read(reading=reading):
-            return reading.cell
-        case Deferred(cell=cell):
-            return cell
-    return None

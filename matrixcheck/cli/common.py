@@ -55,8 +55,9 @@ def book_path(context: typer.Context) -> Path:
 def bench_of(context: typer.Context) -> Bench:
     """The use cases, on the bench book that was asked for; it is let go when the command ends."""
     from matrixcheck.bench import Bench
+    from matrixcheck.record import clients
 
-    bench = Bench(book_path(context))
+    bench = Bench(book_path(context), client=clients.command_line(), initials=clients.initials())
     context.call_on_close(bench.close)
     return bench
 

@@ -1,5 +1,6 @@
 """Commands that record: marks and readings, undo, deferrals, bench checks, repairs, safety checks, notes."""
 
+import sys
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
@@ -11,7 +12,7 @@ from matrixcheck.errors import UsageError
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from matrixcheck.bench import Kept
+    from matrixcheck.bench import Kept, LastEntry
     from matrixcheck.record.replay import JobState
 
 Place = Annotated[
@@ -64,9 +65,29 @@ def mark(
     _show_kept(kept, bench.state(job), as_json)
 
 
-def undo(context: typer.Context, job: Job) -> None:
-    """Take back the last thing that was recorded. The log keeps both."""
-    say_kept(*(f"undone  {words}" for words in bench_of(context).undo(job).what))
+def undo(
+    context: typer.Context,
+    job: Job,
+    yes: Annotated[bool, typer.Option("--yes", help="Undo it even if another program or page recorded it.")] = False,
+) -> None:
+    """Undo what was recorded last. The log keeps both. Asks first where another program or page recorded it."""
+    bench = bench_of(context)
+    last = bench.last_entry(job)
+    if last.client not in ("", bench.by.id) and not yes and not _agreed(last):
+        print("nothing undone", file=sys.stderr)
+        return
+    say_kept(*(f"undone  {words}" for words in bench.undo(job, last.batch).what))
+
+
+def _agreed(last: "LastEntry") -> bool:
+    """Whether the person wants to undo what another client recorded. Raises UsageError where nobody can be asked."""
+    who = f"{last.initials} at {last.client}" if last.initials else last.client
+    more = f" and {len(last.what) - 1} more" if len(last.what) > 1 else ""
+    said = f"the last entry is not yours: {last.what[0]}{more} (by {who})"
+    if not sys.stdin.isatty():
+        raise UsageError(said, "add --yes to undo it all the same")
+    print(f"{said}. Undo it? [y/N] ", end="", file=sys.stderr, flush=True)
+    return sys.stdin.readline().strip().lower() in ("y", "yes")
 
 
 def rest(

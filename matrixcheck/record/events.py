@@ -53,7 +53,7 @@ class RoundStarted(_Event, frozen=True, kw_only=True):
 
 class RoundPaced(_Event, frozen=True, kw_only=True):
     """The beat of a paced walk was set, put right or stopped: now it shows the device at `place` of the round, from 0,
-    and goes on every `seconds` unless it is paused."""
+    and goes on every `seconds` unless it is paused. `round` is the seq at which the walk began, 0 in old books."""
 
     kind: ClassVar[str] = "round-paced"
     undoable: ClassVar[bool] = False
@@ -61,21 +61,25 @@ class RoundPaced(_Event, frozen=True, kw_only=True):
     seconds: Annotated[float, Meta(gt=0)]
     place: Annotated[int, Meta(ge=0)]
     paused: bool = False
+    round: int = 0
 
 
 class RoundEnded(_Event, frozen=True, kw_only=True):
-    """The open round was closed."""
+    """The round that began at the seq `round` was closed; in old books, where it is 0, the open one."""
 
     kind: ClassVar[str] = "round-ended"
     undoable: ClassVar[bool] = False
 
+    round: int = 0
+
 
 class Read(_Event, frozen=True, kw_only=True):
-    """Something was exercised, or a rest scan made."""
+    """Something was exercised, or a rest scan made, in the round that began at the seq `round`, 0 for none."""
 
     kind: ClassVar[str] = "reading"
 
     reading: Reading
+    round: int = 0
 
 
 class Deferred(_Event, frozen=True, kw_only=True):
@@ -164,15 +168,30 @@ BY_KIND: dict[str, type[Event]] = {
 }
 
 
+class Client(NamedTuple):
+    """Who records: a program or page by its `id`, and the person at it by `initials`; both "" for nobody in
+    particular."""
+
+    id: str = ""
+    initials: str = ""
+
+
+NOBODY = Client()
+
+
 class Recorded(NamedTuple):
     """An event as the journal holds it. `seq` counts over the whole book; events of one `batch` were kept together
-    in one transaction and are withdrawn together. `at` is UTC."""
+    in one transaction and are withdrawn together. `at` is UTC. `id` is the event's own, in any book; `client` and
+    `initials` say who recorded it. All three are "" where the book was written before they were kept."""
 
     seq: int
     job: str
     batch: int
     at: datetime
     event: Event
+    id: str = ""
+    client: str = ""
+    initials: str = ""
 
 
 def body_of(event: Event) -> str:

@@ -11,7 +11,7 @@ from matrixcheck.layout.places import CellKey, parse_cell, parse_line
 from matrixcheck.layout.problems import is_seen, nearest, shown, visible
 from matrixcheck.record.coil_lock import COIL_FUSE_OUT, FUSE_IS_OUT, SWITCH_OFF_NOW, CoilLock
 from matrixcheck.record.events import RoundKind, WalkManner
-from matrixcheck.record.replay import cells_touched
+from matrixcheck.record.replay import JobState, cells_touched
 
 LONGEST_TEXT = 2_000
 
@@ -83,3 +83,23 @@ def guard_place(place: str, layout: Layout) -> None:
     near = nearest(place, {*layout.lines_through, *layout.part_by_ref})
     hint = f"did you mean {near}?" if near else "name a part on a path of the layout, or keep a note instead"
     raise UsageError(f"'{layout.name}' has no part {shown(place)}", hint)
+
+
+def undoable(state: JobState, batch: int | None) -> int:
+    """The batch that an undo may withdraw: the one named, or the last of the client. Raises UsageError for none."""
+    if batch is None:
+        batch = state.last_undoable
+        if batch is None and state.last_of_all is not None:
+            raise UsageError(
+                "nothing of yours is left to undo", f"`matrixcheck undo {state.id}` undoes what others recorded"
+            )
+        if batch is None:
+            raise nothing_left()
+    elif not any(one.batch == batch and one.event.undoable for one in state.history):
+        raise UsageError("that entry is undone already", "look at the log, then undo again")
+    return batch
+
+
+def nothing_left() -> UsageError:
+    """The error where a job holds nothing that an undo could withdraw."""
+    return UsageError("nothing is left to undo", "what the job holds was all withdrawn")

@@ -21,7 +21,7 @@ from urllib.parse import quote
 from matrixcheck.errors import BookError
 from matrixcheck.record import book_files, rows
 from matrixcheck.record.book_files import Identity
-from matrixcheck.record.events import Event, Recorded
+from matrixcheck.record.events import NOBODY, Client, Event, Recorded
 from matrixcheck.record.schema import ForeignBookError, NewerBookError, bring_up_to_date, log_ahead, version_of
 from matrixcheck.record.trouble import Explained
 
@@ -235,10 +235,15 @@ class Writing:
         with Explained(self._path):
             return rows.events(self._connection, self._path, job, after)
 
-    def append(self, job: str, events: Sequence[Event]) -> tuple[Recorded, ...]:
-        """Add events as one batch, at the journal's time now."""
+    def sent(self, job: str, send: str) -> tuple[Recorded, ...]:
+        """The events that a send of that name has kept before, none for a new one."""
         with Explained(self._path):
-            return rows.append(self._connection, self._path, job, self._now(), events)
+            return rows.sent(self._connection, self._path, job, send)
+
+    def append(self, job: str, events: Sequence[Event], by: Client = NOBODY, send: str = "") -> tuple[Recorded, ...]:
+        """Add events as one batch, at the journal's time now. What is sent again under the same `send` is kept once."""
+        with Explained(self._path):
+            return rows.append(self._connection, self._path, job, self._now(), events, by=by, send=send)
 
 
 @contextmanager

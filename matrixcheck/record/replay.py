@@ -56,8 +56,8 @@ class Pace(Struct, frozen=True):
 
 
 class Round(Struct, frozen=True):
-    """The open round. `held` are the switches kept closed, `cells` those it goes through (none: all of the matrix);
-    `manner` and `pace` are a walk's. `seq` is where it began."""
+    """A client's open round. `held` are the switches kept closed, `cells` those it goes through (none: all of the
+    matrix); `manner` and `pace` are a walk's. `seq` is where it began."""
 
     matrix: str
     kind: RoundKind
@@ -104,10 +104,10 @@ class NoteMade(Struct, frozen=True):
 
 
 class JobState(Struct, frozen=True):
-    """A job as its events leave it.
+    """A job as its events leave it, and as one `client` of it sees it: `round` and `last_undoable` are that client's.
 
     `standings` has every fitted cell; `at_rest` goes by matrix id. `findings` are the bench checks that still hold.
-    `coils` says whether a coil is on at rest, and what was recorded since.
+    `coils` says whether a coil is on at rest, and what was recorded since. `rounds` are the open ones by client.
     `history` holds the events that still count, withdrawn ones left out. `seq` is the last event folded in.
     """
 
@@ -123,10 +123,16 @@ class JobState(Struct, frozen=True):
     repairs: tuple[RepairMade, ...] = ()
     safety: tuple[SafetyCheckMade, ...] = ()
     notes: tuple[NoteMade, ...] = ()
-    round: Round | None = None
+    rounds: Mapping[str, Round] = {}
     coils: CoilLock = CoilLock()
     history: tuple[Recorded, ...] = ()
     seq: int = 0
+    client: str = ""
+
+    @property
+    def round(self) -> Round | None:
+        """The round that the client has open."""
+        return self.rounds.get(self.client)
 
     def anyway(self, reading: Reading) -> frozenset[CellKey]:
         """What shows with nothing exercised, as far as is known, under the switches that a reading held."""
@@ -154,17 +160,30 @@ class JobState(Struct, frozen=True):
 
     @property
     def last_undoable(self) -> int | None:
-        """The batch that an undo would withdraw, None when there is none."""
-        return next((one.batch for one in reversed(self.history) if one.event.undoable), None)
+        """The batch that the client's undo would withdraw, None when there is none."""
+        own = (one for one in reversed(self.history) if one.client == self.client)
+        return next((one.batch for one in own if one.event.undoable), None)
+
+    @property
+    def last_at(self) -> datetime:
+        """The time of the client's last event that still counts; of the opening where there is none."""
+        own = (one.at for one in reversed(self.history) if one.client == self.client)
+        return next(own, self.opened_at)
+
+    @property
+    def last_of_all(self) -> Recorded | None:
+        """The last event that an undo could withdraw, whoever recorded it."""
+        return next((one for one in reversed(self.history) if one.event.undoable), None)
 
 
-def replay(events: Iterable[Recorded]) -> JobState:
-    """The state after all events of one job, the first of which opened it. Raises ValueError when it didn't."""
+def replay(events: Iterable[Recorded], client: str = "") -> JobState:
+    """The state after all events of one job, as a client sees it. Raises ValueError unless the first of them opened
+    it."""
     ordered = iter(events)
     first = next(ordered, None)
     if first is None or not isinstance(first.event, JobOpened):
         raise ValueError("the events of a job begin with its opening")
-    return advance(_opened(first, first.event), ordered)
+    return advance(_opened(first, first.event, client), ordered)
 
 
 def advance(state: JobState, events: Iterable[Recorded]) -> JobState:
@@ -178,7 +197,7 @@ def advance(state: JobState, events: Iterable[Recorded]) -> JobState:
     folding = Folding(state)
     if gone and any(one.batch in gone for one in state.history):
         opening, *before = state.history
-        folding = Folding(replay([opening]))
+        folding = Folding(replay([opening], state.client))
         added = (*before, *added)
     for one in added:
         folding.take(one, counts=one.batch not in gone)
@@ -203,7 +222,7 @@ class Folding:
         self._repairs: list[RepairMade] = []
         self._safety: list[SafetyCheckMade] = []
         self._notes: list[NoteMade] = []
-        self._round = state.round
+        self._rounds = dict(state.rounds)
         self._coils = state.coils
         self._added: list[Recorded] = []
         self._touched: dict[str, frozenset[CellKey]] = {}
@@ -234,14 +253,14 @@ class Folding:
             repairs=(*before.repairs, *self._repairs),
             safety=(*before.safety, *self._safety),
             notes=(*before.notes, *self._notes),
-            round=self._round,
+            rounds=dict(self._rounds),
             coils=self._coils,
             history=(*before.history, *self._added),
             seq=self._seq,
         )
 
     def _change(self, recorded: Recorded) -> None:
-        at = recorded.at
+        at, client = recorded.at, recorded.client
         match recorded.event:
             case Read(reading=reading):
                 self._read(Seen(recorded.seq, at, reading))
@@ -254,16 +273,24 @@ class Folding:
                 self._forget_findings(finding.place)
                 self._findings[finding.place] = FindingMade(finding.place, finding.verdict, note, at)
             case RoundStarted() as begun:
-                self._round = Round(begun.matrix, begun.round, begun.held, at, recorded.seq, begun.cells, begun.manner)
-            case RoundPaced(seconds=seconds, place=place, paused=paused) if self._round is not None:
-                self._round = replace(self._round, pace=Pace(seconds, place, paused, at))
-            case RoundEnded():
-                self._round = None
+                self._rounds[client] = Round(
+                    begun.matrix, begun.round, begun.held, at, recorded.seq, begun.cells, begun.manner
+                )
+            case RoundPaced(seconds=seconds, place=place, paused=paused) if client in self._rounds:
+                self._rounds[client] = replace(self._rounds[client], pace=Pace(seconds, place, paused, at))
+            case RoundEnded(round=seq):
+                self._end_round(client, seq)
             case SafetyChecked(item=item, passed=passed, note=note):
                 self._safety.append(SafetyCheckMade(item, passed, note, at))
                 self._coils = coil_lock.checked(self._coils, item, passed)
             case Noted(text=text):
                 self._notes.append(NoteMade(text, at))
+
+    def _end_round(self, client: str, seq: int) -> None:
+        """End the round that began at `seq`, whosever it is; where none is named, the client's own."""
+        ended = [name for name, one in self._rounds.items() if (one.seq == seq if seq else name == client)]
+        for name in ended:
+            del self._rounds[name]
 
     def _read(self, seen: Seen) -> None:
         reading = seen.reading
@@ -346,7 +373,7 @@ class Folding:
         return self._touched[place]
 
 
-def _opened(recorded: Recorded, event: JobOpened) -> JobState:
+def _opened(recorded: Recorded, event: JobOpened, client: str) -> JobState:
     fitted = [cell for matrix in event.layout.matrices for cell in matrix.fitted]
     return JobState(
         id=recorded.job,
@@ -359,6 +386,7 @@ def _opened(recorded: Recorded, event: JobOpened) -> JobState:
         at_rest={matrix.id: AtRest() for matrix in event.layout.matrices},
         history=(recorded,),
         seq=recorded.seq,
+        client=client,
     )
 
 

@@ -7,12 +7,18 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
+from uuid import uuid4
 
-from matrixcheck.errors import BookError
-from matrixcheck.record.events import Event, Recorded, body_of, event_from
-from matrixcheck.record.schema import FIRST_HASH, fresh_schema, link, schema_of
+from matrixcheck.errors import BookError, UsageError
+from matrixcheck.record.events import Client, Event, Recorded, body_of, event_from
+from matrixcheck.record.schema import FIRST_HASH, SEPARATOR, at_one_time, fresh_schema, link, schema_of, version_of
 
-_ROWS = "SELECT seq, job, batch, at, kind, body, hash FROM event"
+_MAKER = {1: "NULL, NULL, NULL", 2: "id, client, initials"}
+"""Where the three fields stand, by the version of the book: one that is only read is not brought up to date."""
+_INSERT = (
+    "INSERT INTO event (seq, job, batch, at, kind, body, id, client, initials, hash) "
+    "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
+)
 _ADVICE = "keep the file and go on from a copy made earlier"
 
 
@@ -37,47 +43,81 @@ def events(connection: sqlite3.Connection, path: Path, job: str | None, after: i
     The chain is proven along the way, so that a damaged row of another job can't be one of this job's gone astray.
     Raises BookError naming the first bad row.
     """
-    found = []
-    for row in _proven(connection, path, after):
-        if job is None or row[1] == job:
-            found.append(_recorded(path, row))
-    return tuple(found)
+    with at_one_time(connection):
+        return tuple(_recorded(path, row) for row in _proven(connection, path, after) if job is None or row[1] == job)
+
+
+def sent(connection: sqlite3.Connection, path: Path, job: str, send: str) -> tuple[Recorded, ...]:
+    """The events that a send of that name has kept before, none for a new one. Raises UsageError where they are of
+    another job."""
+    found = connection.execute("SELECT batch, job FROM event WHERE id = ?", (_id_of(send, 1),)).fetchone()
+    if found is None:
+        return ()
+    batch, of = found
+    if of != job:
+        raise UsageError(f"what is sent as {send} was kept for job {of}", "send it under an id of its own")
+    return tuple(one for one in events(connection, path, job, batch - 1) if one.batch == batch)
 
 
 def append(
-    connection: sqlite3.Connection, path: Path, job: str, at: datetime, added: Sequence[Event]
+    connection: sqlite3.Connection,
+    path: Path,
+    job: str,
+    at: datetime,
+    added: Sequence[Event],
+    *,
+    by: Client,
+    send: str = "",
 ) -> tuple[Recorded, ...]:
-    """Add events as one batch, all at the same time `at`, UTC. Raises BookError where the last row has no hash."""
+    """Add events as one batch, all at the same time `at`, UTC. What is sent again under the same `send` is kept once:
+    the events kept the first time come back. Raises BookError where the last row has no hash."""
+    if send and (kept_before := sent(connection, path, job, send)):
+        return kept_before
+    name = send or uuid4().hex
     last = connection.execute("SELECT seq, hash FROM event ORDER BY seq DESC LIMIT 1").fetchone()
     seq, before = last or (0, FIRST_HASH)
     if not isinstance(before, bytes):
         raise _bad(path, seq, "is damaged")
     kept, written = [], []
     batch, when = seq + 1, at.isoformat()
-    for event in added:
+    for place, event in enumerate(added, 1):
         seq += 1
-        row = (seq, job, batch, when, event.kind, body_of(event))
+        maker = (_id_of(name, place), *by)
+        if any(SEPARATOR in field for field in maker):
+            raise ValueError(f"{maker!r} holds a separator")
+        row = (seq, job, batch, when, event.kind, body_of(event), *maker)
         before = link(before, row)
         written.append((*row, before))
-        kept.append(Recorded(seq, job, batch, at, event))
-    connection.executemany("INSERT INTO event VALUES (?, ?, ?, ?, ?, ?, ?)", written)
+        kept.append(Recorded(seq, job, batch, at, event, *maker))
+    connection.executemany(_INSERT, written)
     return tuple(kept)
 
 
 def prove(connection: sqlite3.Connection, path: Path) -> int:
     """Prove the whole chain; the count of rows. Raises BookError naming the first bad row."""
-    count = len(events(connection, path, None, 0))
-    if schema_of(connection) != fresh_schema():
+    found = events(connection, path, None, 0)
+    ids: dict[str, int] = {}
+    for one in found:
+        if one.id and ids.setdefault(one.id, one.seq) != one.seq:
+            raise _bad(path, one.seq, f"repeats the id of row {ids[one.id]}")
+    if schema_of(connection) != fresh_schema(version_of(connection)):
         raise BookError(f"{path} has lost its guards against change", _ADVICE)
     if connection.execute("PRAGMA integrity_check(1)").fetchone()[0] != "ok":
         raise BookError(f"{path} is damaged", _ADVICE)
-    return count
+    return len(found)
+
+
+def _id_of(send: str, place: int) -> str:
+    """The id of the event at that place of a send, from 1."""
+    return f"{send}/{place}"
 
 
 def _proven(connection: sqlite3.Connection, path: Path, after: int) -> Iterator[Sequence[Any]]:
-    """(seq, job, batch, at, kind, body) of every row later than `after`, each once its link is proven."""
+    """(seq, job, batch, at, kind, body, id, client, initials) of every row later than `after`, each once its link is
+    proven."""
     seq, before = after, _hash_of(connection, path, after)
-    for *row, own in connection.execute(f"{_ROWS} WHERE seq > ? ORDER BY seq", (after,)):
+    fields = f"seq, job, batch, at, kind, body, {_MAKER[version_of(connection)]}, hash"
+    for *row, own in connection.execute(f"SELECT {fields} FROM event WHERE seq > ? ORDER BY seq", (after,)):
         seq += 1
         if row[0] != seq:
             raise _bad(path, seq, "is missing")
@@ -104,9 +144,10 @@ def _follows(own: bytes, before: bytes, row: Sequence[Any]) -> bool:
 
 
 def _recorded(path: Path, row: Sequence[Any]) -> Recorded:
-    seq, job, batch, at, kind, body = row
+    seq, job, batch, at, kind, body, *maker = row
     try:
-        return Recorded(seq, job, batch, datetime.fromisoformat(at), event_from(kind, body))
+        event = event_from(kind, body)
+        return Recorded(seq, job, batch, datetime.fromisoformat(at), event, *(field or "" for field in maker))
     except (KeyError, ValueError) as error:
         raise _bad(path, seq, f"holds a '{kind}' that can't be read") from error
 

@@ -16,6 +16,7 @@ from typing import Any
 
 APPLICATION_ID = 0x4D584342
 FIRST_HASH = bytes(32)
+SEPARATOR = "\x1f"
 
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
     (
@@ -36,6 +37,16 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
             WHEN NEW.seq <= (SELECT max(seq) FROM event)
             BEGIN SELECT RAISE(ABORT, 'the book only ever grows'); END""",
     ),
+    # Several programs and pages work on one job: each event says whose it is, and a repeated send can be known by its
+    # id. Rows from before have none of this, and keep their hash.
+    (
+        "ALTER TABLE event ADD COLUMN id TEXT",
+        "ALTER TABLE event ADD COLUMN client TEXT",
+        "ALTER TABLE event ADD COLUMN initials TEXT",
+        """CREATE TRIGGER event_always_has_a_maker BEFORE INSERT ON event
+            WHEN NEW.id IS NULL OR NEW.client IS NULL OR NEW.initials IS NULL
+            BEGIN SELECT RAISE(ABORT, 'an event has an id, a client and initials'); END""",
+    ),
 )
 
 
@@ -49,7 +60,7 @@ class NewerBookError(Exception):
 
 def version_of(connection: sqlite3.Connection, migrations: Sequence[Sequence[str]] = MIGRATIONS) -> int:
     """The book's version, 0 for an empty file. Raises ForeignBookError, NewerBookError or sqlite3.Error."""
-    with _at_one_time(connection):
+    with at_one_time(connection):
         application, version, things = (
             connection.execute(question).fetchone()[0]
             for question in ("PRAGMA application_id", "PRAGMA user_version", "SELECT count(*) FROM sqlite_schema")
@@ -64,7 +75,7 @@ def version_of(connection: sqlite3.Connection, migrations: Sequence[Sequence[str
 
 
 @contextmanager
-def _at_one_time(connection: sqlite3.Connection) -> Iterator[None]:
+def at_one_time(connection: sqlite3.Connection) -> Iterator[None]:
     """What is asked meanwhile is answered as of one moment, though another process may be making the book."""
     if connection.in_transaction:
         yield
@@ -109,12 +120,14 @@ def log_ahead(connection: sqlite3.Connection, patience: float) -> bool:
 
 
 def link(before: bytes, row: Sequence[Any]) -> bytes:
-    """The hash of a row (seq, job, batch, at, kind, body) that follows the row hashed `before`. 32 bytes.
+    """The hash of a row (seq, job, batch, at, kind, body, id, client, initials) that follows the row hashed `before`.
+    32 bytes. A row from before version 2 has None for the last three, which are then no part of its hash.
 
     Raises TypeError for a row that no book holds. No field holds the separator: JSON escapes it in the body.
     """
-    seq, job, batch, at, kind, body = row
-    return hashlib.sha256(before + "\x1f".join((str(seq), job, str(batch), at, kind, body)).encode()).digest()
+    seq, job, batch, at, kind, body, *maker = row
+    fields = (str(seq), job, str(batch), at, kind, body, *(() if maker == [None, None, None] else maker))
+    return hashlib.sha256(before + SEPARATOR.join(fields).encode()).digest()
 
 
 def schema_of(connection: sqlite3.Connection) -> frozenset[tuple[str, str, str]]:
@@ -122,11 +135,11 @@ def schema_of(connection: sqlite3.Connection) -> frozenset[tuple[str, str, str]]
     return frozenset(connection.execute("SELECT type, name, sql FROM sqlite_schema"))
 
 
-def fresh_schema() -> frozenset[tuple[str, str, str]]:
-    """The same of a new book."""
+def fresh_schema(version: int) -> frozenset[tuple[str, str, str]]:
+    """The same of a new book of a version."""
     connection = sqlite3.connect(":memory:", isolation_level=None)
     try:
-        bring_up_to_date(connection)
+        bring_up_to_date(connection, MIGRATIONS[:version])
         return schema_of(connection)
     finally:
         connection.close()

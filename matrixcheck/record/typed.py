@@ -33,8 +33,14 @@ def event_of(entry: Entry, state: JobState) -> Read | Deferred:
     if entry.verb is Verb.LATER:
         return Deferred(cell=entry.cell, reason=matrix.by_key[entry.cell].notes.reach)
     if entry.verb is Verb.OHMS:
-        return Read(reading=Reading(matrix=matrix.id, cell=entry.cell, ohms=entry.ohms))
-    return Read(reading=_reading(entry, matrix, state))
+        return in_round(Reading(matrix=matrix.id, cell=entry.cell, ohms=entry.ohms), state)
+    return in_round(_reading(entry, matrix, state), state)
+
+
+def in_round(reading: Reading, state: JobState) -> Read:
+    """The reading as an event of the client's open round, where that goes through its matrix."""
+    own = state.round if state.round is not None and state.round.matrix == reading.matrix else None
+    return Read(reading=reading, round=own.seq if own else 0)
 
 
 def _reading(entry: Entry, matrix: Matrix, state: JobState) -> Reading:

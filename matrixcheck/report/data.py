@@ -43,7 +43,7 @@ def job_data(state: JobState, coverage: Mapping[str, Coverage]) -> Data:
     return _formatted(
         **_danger(state),
         job=_head(state),
-        round=_round(state),
+        rounds=_rounds(state),
         coverage=coverage_data(coverage),
         matrices=_matrices(state),
     )
@@ -153,15 +153,17 @@ def _head(state: JobState) -> Data:
     }
 
 
-def _round(state: JobState) -> Data | None:
-    if state.round is None:
-        return None
-    return {
-        "matrix": state.round.matrix,
-        "kind": state.round.kind,
-        "held": [str(key) for key in state.round.held],
-        "started_at": _time(state.round.started_at),
-    }
+def _rounds(state: JobState) -> list[Data]:
+    return [
+        {
+            "client": client,
+            "matrix": one.matrix,
+            "kind": one.kind,
+            "held": [str(key) for key in one.held],
+            "started_at": _time(one.started_at),
+        }
+        for client, one in state.rounds.items()
+    ]
 
 
 def _matrices(state: JobState) -> list[Data]:

@@ -45,7 +45,7 @@ def job_head(state: JobState) -> Text:
         "serial": state.serial,
         "owner": state.owner,
         "opened": moment(state.opened_at),
-        "round": f"{state.round.kind} of {state.round.matrix}" if state.round else "",
+        "round": ", ".join(f"{one.kind} of {one.matrix}" for one in state.rounds.values()),
     }
     return Text("\n".join(f"{key:<8} {value}" for key, value in facts.items() if value))
 

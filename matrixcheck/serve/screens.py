@@ -34,14 +34,15 @@ class Page:
     tell: Callable[[str], Awaitable[None]]
 
 
-def command_for(book: Path, own_layouts: bool, place: Place) -> tuple[str, ...]:
-    """Give the command that runs the screens on a bench book; with `own_layouts` a new job may name any file.
+def command_for(book: Path, own_layouts: bool, place: Place, key: str) -> tuple[str, ...]:
+    """Give the command that runs the screens on a bench book; with `own_layouts` a new job may name any file. `key` is
+    the page's own: the same page comes back into the round that it left.
 
     The folder it is started in can't slip a module in (-P).
     """
     layouts = "any" if own_layouts else "shipped"
     program = (sys.executable, "-P", "-m", "matrixcheck.serve.child")
-    return (*program, layouts, str(book), place.job or "", place.matrix or "")
+    return (*program, layouts, str(book), place.job or "", place.matrix or "", key)
 
 
 class Screens(AppService):

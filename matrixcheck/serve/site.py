@@ -11,6 +11,7 @@ from urllib.parse import urlencode
 from aiohttp import WSMessage, web
 
 from matrixcheck.errors import MatrixCheckError, UsageError
+from matrixcheck.record.clients import page_key
 from matrixcheck.serve.connections import Connections
 from matrixcheck.serve.door import Door
 from matrixcheck.serve.files import entrance_page, known_files, refusal_page, screens_page
@@ -18,7 +19,7 @@ from matrixcheck.serve.screens import Page, Place, Screens
 
 Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
 
-_QUERY = {"/": {"job", "matrix"}, "/screens": {"job", "matrix", "width", "height"}}
+_QUERY = {"/": {"job", "matrix"}, "/screens": {"job", "matrix", "page", "width", "height"}}
 
 
 class Closed(IntEnum):
@@ -43,15 +44,15 @@ class Site:
     """The pages over one bench book.
 
     `check` raises a MatrixCheckError for a place that isn't in the book; `command` gives the command that runs the
-    screens at a place; `home` is where somebody who has just come in with the token goes; `connections` learns who may
-    come in.
+    screens at a place, for the page of a key; `home` is where somebody who has just come in with the token goes;
+    `connections` learns who may come in.
     """
 
     def __init__(
         self,
         door: Door,
         check: Callable[[Place], None],
-        command: Callable[[Place], Sequence[str]],
+        command: Callable[[Place, str], Sequence[str]],
         home: Place,
         limits: Limits,
         *,
@@ -146,15 +147,18 @@ class Site:
             await socket.close(code=Closed.FULL)
             return socket
         size = _number(request, "width", 80), _number(request, "height", 24)
+        command = self._command(place, page_key(request.query.get("page", "")))
         # A task of its own, since the web server may drop a request whose page has gone before its process has ended.
-        running = self._open[socket] = asyncio.create_task(self._run_screens(socket, place, *size))
+        running = self._open[socket] = asyncio.create_task(self._run_screens(socket, command, *size))
         running.add_done_callback(lambda _running: self._open.pop(socket))
         await asyncio.shield(running)
         return socket
 
-    async def _run_screens(self, socket: web.WebSocketResponse, place: Place, columns: int, rows: int) -> None:
+    async def _run_screens(
+        self, socket: web.WebSocketResponse, command: Sequence[str], columns: int, rows: int
+    ) -> None:
         """Run the screens for one page until either of the two goes; then the other goes too."""
-        screens = Screens(self._command(place), Page(socket.send_bytes, socket.send_str), self._limits.patience)
+        screens = Screens(command, Page(socket.send_bytes, socket.send_str), self._limits.patience)
         await screens.start(columns, rows)
         closing = asyncio.create_task(_close_after(screens, socket))
         try:

@@ -14,6 +14,7 @@ from textual.driver import Driver
 from textual.drivers.linux_driver import LinuxDriver
 
 from matrixcheck.bench import Bench
+from matrixcheck.record import clients
 from matrixcheck.tui.desk import Desk
 from matrixcheck.tui.messages import BookChanged, Ring
 from matrixcheck.tui.screens.job import JobScreen
@@ -114,12 +115,15 @@ class MatrixCheckApp(App[None]):
             self.screen.post_message(BookChanged())
 
 
-def run(book: Path, job: str | None = None, matrix: str | None = None, *, own_layouts: bool = True) -> int:
-    """Run the screens on a book until the person quits or the system ends them; the exit code.
+def run(
+    book: Path, job: str | None = None, matrix: str | None = None, *, own_layouts: bool = True, client: str = ""
+) -> int:
+    """Run the screens on a book until the person quits or the system ends them; the exit code. `client` names a page
+    that they are shown on; without it they are this terminal's.
 
     Raises MatrixCheckError before they open. However they end, the book is closed.
     """
-    bench = Bench(book)
+    bench = Bench(book, client=client or clients.terminal(), initials=clients.initials())
     try:
         bench.changed()
         found = None if job is None else bench.state(job).id

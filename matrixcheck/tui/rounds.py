@@ -26,9 +26,10 @@ def order_of(matrix: Matrix, cells: Collection[CellKey] = ()) -> tuple[Cell, ...
 
 
 def spoken_of(state: JobState, since: int) -> frozenset[CellKey]:
-    """The cells of which anything was kept after the event numbered `since`: a reading, or that they were put off."""
+    """The cells of which this client kept anything after the event numbered `since`: a reading, or that they were put
+    off."""
     late = takewhile(lambda one: one.seq > since, reversed(state.history))
-    found = (_cell_of(one.event) for one in late)
+    found = (_cell_of(one.event) for one in late if one.client == state.client)
     return frozenset(key for key in found if key is not None)
 
 

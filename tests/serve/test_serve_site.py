@@ -51,8 +51,8 @@ def known_place(place: Place) -> None:
 
 @asynccontextmanager
 async def serving(token: str | None = None, limits: Limits = QUICK, home: Place = BENCH) -> AsyncIterator[Served]:
-    def command(place: Place) -> tuple[str, ...]:
-        return (sys.executable, str(PROGRAM), f"job={place.job}", f"matrix={place.matrix}")
+    def command(place: Place, key: str) -> tuple[str, ...]:
+        return (sys.executable, str(PROGRAM), f"job={place.job}", f"matrix={place.matrix}", f"key={key}")
 
     door = Door(("127.0.0.1", "localhost"), unused_port(), token=token)
     application = Site(door, known_place, command, home, limits, connections=Connections(Bounds())).application()
@@ -281,8 +281,8 @@ async def test_each_page_has_a_process_of_its_own_at_its_own_place_and_size() ->
         one = await served.open("width=39&height=35&job=ab12&matrix=lamps")
         other = await served.open("width=100&height=32")
         first, second = (await heard(one)).split(), (await heard(other)).split()
-        assert first[1:] == [b"39x35", b"job=ab12", b"matrix=lamps"]
-        assert second[1:] == [b"100x32", b"job=None", b"matrix=None"]
+        assert first[1:4] == [b"39x35", b"job=ab12", b"matrix=lamps"]
+        assert second[1:4] == [b"100x32", b"job=None", b"matrix=None"]
         assert first[0] != second[0]
         await keys(one, "24-\r")
         assert await heard(one) == b"24-\r"
@@ -330,7 +330,9 @@ async def test_the_page_is_told_whether_the_program_was_closed_or_stopped(word: 
 async def test_a_program_that_cannot_start_is_told_as_stopped() -> None:
     door = Door(("127.0.0.1",), unused_port())
     command = (sys.executable, "-c", "raise SystemExit('no screens today')")
-    site = Site(door, lambda _place: None, lambda _place: command, Place(), QUICK, connections=Connections(Bounds()))
+    site = Site(
+        door, lambda _place: None, lambda _place, _key: command, Place(), QUICK, connections=Connections(Bounds())
+    )
     async with TestClient(TestServer(site.application(), port=door.port)) as client:
         assert await closing_code(await Served(door, client).open()) == Closed.STOPPED
 

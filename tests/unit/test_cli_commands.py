@@ -254,11 +254,11 @@ def test_a_sound_book_is_proved_sound(run: Run, book: Path) -> None:
 
 
 def test_an_open_round_is_shown_with_its_job(run: Run, job: str, book: Path) -> None:
-    assert json.loads(run("job", "show", job, "--json"))["round"] is None
+    assert json.loads(run("job", "show", job, "--json"))["rounds"] == []
     bench = Bench(book)
     bench.start_round(job, "switches", "hold", [LAYOUT.matrix("switches").by_number[1].key])
     bench.close()
-    shown = json.loads(run("job", "show", job, "--json"))["round"]
+    (shown,) = json.loads(run("job", "show", job, "--json"))["rounds"]
     assert (shown["matrix"], shown["kind"], shown["held"]) == ("switches", "hold", ["switches.r1c1"])
     assert "round    hold of switches" in run("job", "show", job)
 

@@ -151,8 +151,8 @@ def test_an_empty_file_is_an_empty_book(path: Path) -> None:
         "UPDATE event SET body = '{}' WHERE seq = 2",
         "DELETE FROM event WHERE seq = 4",
         "DELETE FROM event",
-        "INSERT OR REPLACE INTO event SELECT seq, job, batch, at, kind, '{}', hash FROM event WHERE seq = 2",
-        "INSERT OR REPLACE INTO event SELECT 4, job, batch, at, kind, '{}', hash FROM event WHERE seq = 2",
+        "INSERT OR REPLACE INTO event SELECT * FROM event WHERE seq = 2",
+        "INSERT OR REPLACE INTO event SELECT * FROM event WHERE seq = 4",
     ],
 )
 def test_sqlite_itself_refuses_to_change_a_row(closed: Path, statement: str) -> None:
@@ -187,7 +187,16 @@ def _tamper(path: Path, *statements: str) -> None:
         ("DELETE FROM event WHERE seq = 2", 2),
         ("DELETE FROM event WHERE seq = 1", 1),
         ("UPDATE event SET seq = 9 WHERE seq = 4", 4),
-        ("INSERT INTO event SELECT 5, job, batch, at, kind, body, hash FROM event WHERE seq = 4", 5),
+        ("UPDATE event SET id = 'x/1' WHERE seq = 2", 2),
+        ("UPDATE event SET client = 'another' WHERE seq = 3", 3),
+        ("UPDATE event SET initials = 'ZZ' WHERE seq = 4", 4),
+        ("UPDATE event SET id = NULL, client = NULL, initials = NULL WHERE seq = 3", 3),
+        ("UPDATE event SET client = NULL WHERE seq = 3", 3),
+        (
+            "INSERT INTO event SELECT 5, job, batch, at, kind, body, hash, 'x/1', client, initials "
+            "FROM event WHERE seq = 4",
+            5,
+        ),
     ],
 )
 def test_a_row_altered_by_other_means_is_named(closed: Path, statement: str, row: int) -> None:
@@ -327,12 +336,12 @@ def test_steps_are_taken_one_by_one_each_whole_or_not_at_all() -> None:
     connection = sqlite3.connect(":memory:", isolation_level=None)
     steps = (*MIGRATIONS, ("CREATE TABLE extra (x)", "INSERT INTO extra VALUES (1)"))
     bring_up_to_date(connection)
-    assert version_of(connection) == 1
+    assert version_of(connection) == len(MIGRATIONS)
     broken = (*MIGRATIONS, ("CREATE TABLE extra (x)", "INSERT INTO missing VALUES (1)"))
     with pytest.raises(sqlite3.OperationalError):
         bring_up_to_date(connection, broken)
-    assert version_of(connection, broken) == 1
+    assert version_of(connection, broken) == len(MIGRATIONS)
     bring_up_to_date(connection, steps)
-    assert version_of(connection, steps) == 2
+    assert version_of(connection, steps) == len(steps)
     assert connection.execute("SELECT x FROM extra").fetchall() == [(1,)]
     connection.close()

@@ -71,12 +71,21 @@
     history.replaceState(null, "", query.size ? `/?${query}` : "/");
   }
 
+  // A key of this tab's own, which a reload keeps: the page comes back into the round that it left.
+  function pageKey() {
+    const fresh = () => Array.from(crypto.getRandomValues(new Uint8Array(8)), (one) => one.toString(16).padStart(2, "0"));
+    const key = sessionStorage.getItem("page") ?? fresh().join("");
+    sessionStorage.setItem("page", key);
+    return key;
+  }
+
   // The library opens its connection without telling anybody; standing in its place lets the page see it as well.
   window.WebSocket = class extends WebSocket {
     constructor(address) {
       const to = new URL(address, location.href);
       to.protocol = "ws:";
       for (const [name, value] of new URLSearchParams(location.search)) to.searchParams.set(name, value);
+      to.searchParams.set("page", pageKey());
       super(to);
       this.addEventListener("open", () => document.querySelector("#terminal textarea").focus());
       this.addEventListener("close", whenClosed);

@@ -175,7 +175,7 @@ class BeatScreen(WalkScreen):
         """The beat of a walk that was left without being ended."""
         state = self._desk.state
         pace = state.round.pace if state.round else None
-        return beat_taken_up(pace, state.history[-1].at, self._desk.clock()) if pace else None
+        return beat_taken_up(pace, state.last_at, self._desk.clock()) if pace else None
 
     def _tick(self) -> None:
         if self._beat is None or self._asked:

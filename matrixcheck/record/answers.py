@@ -1,0 +1,87 @@
+"""What the use cases answer with: a job in a list, what was kept, what was undone, what an undo would withdraw."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from msgspec import Struct
+
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Mark
+from matrixcheck.record.events import Deferred, Event, Read, Recorded
+from matrixcheck.record.replay import JobState
+from matrixcheck.record.summary import Coverage, coverage_of, words_of
+
+
+class JobSummary(Struct, frozen=True):
+    """A job as a list shows it. `machine` is the layout's name; `coverage` goes by matrix id, in the layout's order."""
+
+    id: str
+    name: str
+    serial: str
+    owner: str
+    machine: str
+    opened_at: datetime
+    coverage: dict[str, Coverage]
+
+
+class Kept(Struct, frozen=True):
+    """Something that was recorded. `cell` and `number` are None for a rest scan. `mark` is how the cell stands now,
+    `before` how it stood; `deferred` is the reason it is put off for, None when it isn't."""
+
+    seq: int
+    cell: CellKey | None
+    number: int | None
+    name: str
+    mark: Mark
+    before: Mark
+    deferred: str | None = None
+
+
+class Undone(Struct, frozen=True):
+    """What an undo withdrew, in words, and the cells concerned."""
+
+    seq: int
+    what: tuple[str, ...]
+    cells: tuple[CellKey, ...]
+
+
+class LastEntry(Struct, frozen=True):
+    """What an undo could withdraw next, in words, and which client recorded it."""
+
+    batch: int
+    client: str
+    initials: str
+    what: tuple[str, ...]
+
+
+def summary(state: JobState) -> JobSummary:
+    """The job in a list."""
+    return JobSummary(
+        state.id, state.name, state.serial, state.owner, state.layout.name, state.opened_at, coverage_of(state)
+    )
+
+
+def kept(recorded: Recorded, before: JobState, after: JobState) -> Kept:
+    """What was recorded, given the states before and after it."""
+    key = cell_of(recorded.event)
+    if key is None:
+        return Kept(recorded.seq, None, None, "rest scan", Mark.UNTESTED, Mark.UNTESTED)
+    now = after.standings[key]
+    return Kept(recorded.seq, key, now.cell.number, now.cell.name, now.mark, before.standings[key].mark, now.deferred)
+
+
+def cell_of(event: Event) -> CellKey | None:
+    """The cell that an event tells of, None where it is none in particular."""
+    match event:
+        case Read(reading=reading):
+            return reading.cell
+        case Deferred(cell=cell):
+            return cell
+    return None
+
+
+def words_and_cells(entry: tuple[Recorded, ...], state: JobState) -> tuple[tuple[str, ...], tuple[CellKey, ...]]:
+    """What was recorded together, in words, and the cells that it tells of."""
+    words = tuple(words_of(one.event, state.layout, state.anyway) for one in entry)
+    return words, tuple(key for one in entry if (key := cell_of(one.event)) is not None)

@@ -1,0 +1,66 @@
+"""Who records: a name for each program and page that works on a book, the same as long as it is the same one.
+
+Rounds and undo belong to a client. So one that comes back, a page after a reload, a terminal after a crash, finds the
+round that it left.
+"""
+
+from __future__ import annotations
+
+import getpass
+import os
+import platform
+import re
+import secrets
+from contextlib import suppress
+
+from matrixcheck.errors import UsageError
+
+LONGEST_INITIALS = 12
+_PAGE = re.compile(r"[0-9a-z]{8,32}")
+
+
+def command_line() -> str:
+    """The command line of this user on this computer."""
+    return f"command line of {_user()}"
+
+
+def terminal() -> str:
+    """The screens in this terminal; where it has no name, those of this process alone."""
+    for stream in (0, 1, 2):
+        with suppress(OSError, AttributeError):
+            return f"terminal {os.ttyname(stream).removeprefix('/dev/')} of {_user()}"
+    return f"terminal {fresh_page()} of {_user()}"
+
+
+def page(key: str) -> str:
+    """The page in a browser that gave this key."""
+    return f"page {key}"
+
+
+def page_key(given: str) -> str:
+    """The key that a page gave, or a fresh one where it is none."""
+    return given if _PAGE.fullmatch(given) else fresh_page()
+
+
+def fresh_page() -> str:
+    """A key that no page has yet."""
+    return secrets.token_hex(8)
+
+
+def initials() -> str:
+    """The initials of the person, from MATRIXCHECK_INITIALS. Raises UsageError where they are too long."""
+    given = os.environ.get("MATRIXCHECK_INITIALS", "").strip()
+    if len(given) > LONGEST_INITIALS:
+        raise UsageError(
+            f"MATRIXCHECK_INITIALS has {len(given)} characters", f"keep your initials within {LONGEST_INITIALS}"
+        )
+    return given
+
+
+def _user() -> str:
+    # A user without a name, as in some containers, is known by the number alone.
+    try:
+        name = getpass.getuser()
+    except (OSError, KeyError):
+        name = str(os.getuid())
+    return f"{name}@{platform.node()}"
