@@ -5,6 +5,7 @@ A class's `kind` is the name that the journal stores beside the event's JSON. An
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 from typing import Annotated, ClassVar, Literal, NamedTuple
 
@@ -13,7 +14,11 @@ from msgspec import Meta
 from matrixcheck.layout.frozen import Frozen, from_json, to_json
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.problems import visible
 from matrixcheck.layout.reading import Finding, Reading
+
+_ESCAPE = re.compile(r"\\(?:u([0-9a-fA-F]{4})|(.))")
+_CONTROLS = frozenset("bfnrt")
 
 RoundKind = Literal["walk", "roll", "hold", "rest"]
 WalkManner = Literal["stepped", "paced", "all-lit"]
@@ -201,5 +206,20 @@ def body_of(event: Event) -> str:
 
 
 def event_from(kind: str, body: str) -> Event:
-    """The event that `body_of` wrote. Raises KeyError for an unknown kind, ValueError for a bad body."""
-    return from_json(BY_KIND[kind], body)
+    """The event that `body_of` wrote, with blanks for what would steer a terminal: a book may come from anywhere.
+
+    Raises KeyError for an unknown kind, ValueError for a bad body.
+    """
+    plain = "\\" not in body and body.isascii()
+    return from_json(BY_KIND[kind], body if plain else _visible_json(body))
+
+
+def _visible_json(body: str) -> str:
+    steering = {ord(sign): " " for sign in set(body) if visible(sign) != sign}
+    return _ESCAPE.sub(_visible_escape, body.translate(steering))
+
+
+def _visible_escape(found: re.Match[str]) -> str:
+    code, short = found.groups()
+    steers = short in _CONTROLS if code is None else visible(chr(int(code, 16))) == " "
+    return " " if steers else found[0]

@@ -61,7 +61,7 @@ def raw(path: Path) -> sqlite3.Connection:
 
 
 def test_what_was_appended_is_read_back_with_its_place_batch_and_time(journal: Journal) -> None:
-    reading = read(at(2, 2), [at(2, 2), at(2, 3)], held=[at(2, 4)], note="dé\u2028jà")
+    reading = read(at(2, 2), [at(2, 2), at(2, 3)], held=[at(2, 4)], note="dé\u00a0jà \\ ✓")
     add(journal, OPENED)
     add(journal, reading, Noted(text="x"))
     first, second, third = journal.events("job1")

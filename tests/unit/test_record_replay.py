@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import cast
 
 import pytest
@@ -12,6 +13,7 @@ from msgspec.structs import replace
 from record_case import BATCHES, LAYOUT, START, at, marked, read, recorded, state_after, withdrawal_of
 
 from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.problems import visible
 from matrixcheck.layout.reading import Finding, Mark
 from matrixcheck.record.events import (
     Deferred,
@@ -368,3 +370,12 @@ def test_an_event_that_no_journal_could_give_back_is_not_put_into_one(event: Eve
 def test_a_body_that_is_not_as_its_kind_has_it_is_refused(kind: str, body: str) -> None:
     with pytest.raises(ValueError, match=r"\S"):
         event_from(kind, body)
+
+
+@given(st.text())
+def test_no_text_of_a_book_steers_a_terminal_and_others_stay_as_they_are(text: str) -> None:
+    """Also in a book that another program wrote, whatever escapes its JSON uses."""
+    for body in (json.dumps({"text": text}), json.dumps({"text": text}, ensure_ascii=False), body_of(Noted(text=text))):
+        read = event_from("note", body)
+        assert isinstance(read, Noted)
+        assert read.text == visible(text)
