@@ -315,7 +315,8 @@ class Bench:
             return self._told != before
 
     def verify(self) -> int:
-        """Prove the book's chain; the count of events. Raises BookError naming the first bad row."""
+        """Prove the book's chain; the count of events. Raises BookError naming the first bad row, or where there
+        is no event."""
         return self._journal.verify()
 
     def _keep_each(self, job: str, events_for: Callable[[JobState], Sequence[Event]], send: str) -> tuple[Kept, ...]:

@@ -17,7 +17,6 @@ from matrixcheck.cli.common import (
     show_stop,
 )
 from matrixcheck.cli.saying import say, saying_kept
-from matrixcheck.errors import UsageError
 
 job = typer.Typer(help="Open a job, list all jobs, show one.")
 book = typer.Typer(help="Look after the bench book.")
@@ -144,10 +143,8 @@ def verify(context: typer.Context) -> None:
 
     Only a note of the count of events can tell whether the newest were cut off.
     """
-    path = book_path(context)
-    if not path.exists():
-        raise UsageError(f"no bench book {path}", "name one with --book")
-    say(f"{path}: sound, {bench_of(context).verify()} events")
+    bench = bench_of(context)
+    say(f"{bench.path}: sound, {bench.verify()} events")
 
 
 def add_to(app: typer.Typer) -> None:

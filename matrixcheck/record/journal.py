@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import NamedTuple, Self, TypeVar
 from urllib.parse import quote
 
-from matrixcheck.errors import BookError
+from matrixcheck.errors import BookError, UsageError
 from matrixcheck.record import book_files, rows
 from matrixcheck.record.book_files import Identity
 from matrixcheck.record.events import NOBODY, Client, Event, Recorded
@@ -91,11 +91,21 @@ class Journal:
         return self._read(rows.head, 0)
 
     def verify(self) -> int:
-        """Prove the chain from the first row to the last; the count of rows. Raises BookError naming the first bad row.
+        """Prove the chain from the first row to the last; the count of rows. Raises BookError naming the first bad row,
+        or where there is none, and UsageError where there is no file.
 
         A chain can't tell that its newest rows were cut off: compare the count with one noted elsewhere.
         """
-        return self._read(lambda connection: rows.prove(connection, self.path), 0)
+        count = self._read(lambda connection: rows.prove(connection, self.path), 0)
+        with Explained(self.path):
+            if not self.path.exists():
+                raise UsageError(f"there is no bench book {self.path}", "name one with --book")
+        if count == 0:
+            raise BookError(
+                f"{self.path} is empty: nothing was ever kept in it, or all of it was lost",
+                "if it has held a job, go on from a copy made earlier",
+            )
+        return count
 
     def writing(self) -> Writing:
         """One transaction, for a `with`: what is read in it is the newest there is, what is appended is kept at its

@@ -126,6 +126,10 @@ def book_of_a_newer_version(place: Place) -> None:
         newer.execute("PRAGMA user_version = 4242")
 
 
+def empty_book(place: Place) -> None:
+    place.book.write_bytes(b"")
+
+
 def book_with_a_hole(place: Place) -> None:
     raw = bytearray(place.book.read_bytes())
     raw[5000:] = bytes(len(raw) - 5000)
@@ -356,6 +360,7 @@ CASES = [
     Case("book of another program", "job list", 4, "bench.book", book_of_another_program),
     Case("book of another program, to write", "job new SOUND --name x", 4, "bench.book", book_of_another_program),
     Case("book of a newer version", "mark JOB switches 1", 4, "bench.book", book_of_a_newer_version),
+    Case("book that is empty", "book verify", 4, "is empty", empty_book),
     Case("book with a hole", "book verify", 4, "bench.book", book_with_a_hole),
     Case("book with an altered row", "book verify", 4, "bench.book", book_with_an_altered_row),
 ]

@@ -44,7 +44,8 @@ def test_a_book_killed_while_it_is_made_is_empty_or_whole(tmp_path: Path, spins:
         process.send_signal(signal.SIGKILL)
         told = process.stdout.read()
     bench = Bench(book)
-    assert bench.verify() == len(bench.jobs()) <= 1
+    made = len(bench.jobs())
+    assert made == (bench.verify() if made else 0) <= 1
     assert "made" not in told or bench.jobs()
     job = bench.new_job(LAYOUT, "again")
     assert bench.state(job).name == "again"

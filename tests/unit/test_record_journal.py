@@ -12,7 +12,7 @@ from tempfile import TemporaryDirectory
 import pytest
 from record_case import LAYOUT, START, at, read
 
-from matrixcheck.errors import BookError
+from matrixcheck.errors import BookError, UsageError
 from matrixcheck.record.events import Event, JobOpened, Noted
 from matrixcheck.record.journal import Journal
 from matrixcheck.record.schema import APPLICATION_ID, MIGRATIONS, bring_up_to_date, version_of
@@ -105,8 +105,45 @@ def test_a_block_that_fails_keeps_nothing(journal: Journal) -> None:
 
 def test_a_book_that_is_not_there_reads_as_empty_and_is_not_made(path: Path) -> None:
     journal = Journal(path)
-    assert (journal.job_ids(), journal.events("job1"), journal.head(), journal.verify()) == ((), (), 0, 0)
+    assert (journal.job_ids(), journal.events("job1"), journal.head()) == ((), (), 0)
+    with pytest.raises(UsageError, match="there is no bench book"):
+        journal.verify()
     assert not path.parent.exists()
+
+
+def test_an_empty_book_is_never_called_sound(path: Path) -> None:
+    path.parent.mkdir()
+    path.touch()
+    with pytest.raises(BookError, match="is empty: nothing was ever kept in it, or all of it was lost"):
+        Journal(path).verify()
+    connection = raw(path)
+    bring_up_to_date(connection)
+    connection.close()
+    with pytest.raises(BookError, match="is empty"):
+        Journal(path).verify()
+
+
+def test_a_book_that_was_removed_is_missed_and_none_is_put_in_its_place(closed: Path) -> None:
+    journal = Journal(closed)
+    assert journal.verify() == 4
+    closed.unlink()
+    for attempt in (journal.verify, journal.head, lambda: add(journal, Noted(text="x"))):
+        with pytest.raises(BookError, match="is gone"):
+            attempt()
+    assert list(closed.parent.iterdir()) == []
+
+
+def test_a_folder_that_may_not_be_read_is_trouble_with_the_book(as_nobody: Path) -> None:
+    path = as_nobody / "shelf" / "bench.book"
+    journal = Journal(path)
+    add(journal, OPENED)
+    journal.close()
+    path.parent.chmod(0)
+    for attempt in (Journal(path).verify, Journal(path).job_ids, lambda: add(Journal(path), OPENED)):
+        with pytest.raises(BookError, match="can't be used: Permission denied"):
+            attempt()
+    path.parent.chmod(0o700)
+    assert Journal(path).verify() == 1
 
 
 def test_the_book_is_written_through_a_log_and_says_whose_it_is(closed: Path) -> None:
