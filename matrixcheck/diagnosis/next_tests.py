@@ -190,15 +190,16 @@ def _telling(
         return -round(gains[place], 2), cell in tested, not near, place
 
     order = [place for place in sorted(range(len(exercises)), key=rank) if gains[place] >= LEAST_GAIN]
+    worded = ((place, exercise_words(layout, exercises[place], ways, outcomes[place])) for place in order)
     return [
         NextTest(
             matrix=exercises[place].matrix,
             cell=exercises[place].cell,
             held=exercises[place].held,
             gain=gains[place],
-            says=exercise_words(layout, exercises[place], ways, outcomes[place]),
+            says=says,
         )
-        for place in order[:limit]
+        for place, says in islice(((place, says) for place, says in worded if says), limit)
     ]
 
 
@@ -285,31 +286,47 @@ _DO = {"switch": "Press", "lamp": "Light", "flash lamp": "Flash", "coil": "Fire"
 
 
 def exercise_words(layout: Layout, exercise: Exercise, ways: Sequence[Hypothesis], outcomes: Sequence[Outcome]) -> str:
-    """What to do, and the likeliest cause after each of the two likeliest outcomes."""
-    if exercise.cell is None:
-        todo = "Look at rest, with nothing exercised"
-    else:
-        todo = f"{_DO[layout.cell(exercise.cell).device]} {cell_words(layout, exercise.cell)}"
-        todo += f" with {numbers_words(layout, exercise.held, 'and')} held" if exercise.held else ""
+    """What to do, and the likeliest cause after the likeliest outcome and after the next one that speaks for another;
+    nothing where all outcomes look or mean the same."""
     chances: dict[Outcome, float] = {}
     for way, outcome in zip(ways, outcomes, strict=True):
         chances[outcome] = chances.get(outcome, 0.0) + way.weight
-    likeliest = sorted(chances, key=lambda outcome: -chances[outcome])[:2]
-    heard = [f"{_heard(layout, exercise, each)}: {_likeliest(layout, ways, outcomes, each)}." for each in likeliest]
-    return f"{todo}. {' '.join(heard)}"
+    first, *others = sorted(chances, key=lambda outcome: -chances[outcome])
+    cause = _likeliest(layout, ways, outcomes, first)
+    for other in others:
+        told = _heard(layout, exercise, first, other), _heard(layout, exercise, other, first)
+        causes = cause, _likeliest(layout, ways, outcomes, other)
+        if told[0] != told[1] and causes[0] != causes[1]:
+            return f"{_todo(layout, exercise)}. {told[0]}: {causes[0]}. {told[1]}: {causes[1]}."
+    return ""
 
 
-def _heard(layout: Layout, exercise: Exercise, outcome: Outcome) -> str:
-    named = [cell_words(layout, cell) for cell in sorted(outcome.others) or sorted(outcome.missing)]
+def _todo(layout: Layout, exercise: Exercise) -> str:
     if exercise.cell is None:
-        return f"If {named[0]} {'shows' if outcome.others else 'is missing'}" if named else "If all is as it should be"
-    if outcome.others:
-        return f"If {named[0]} answers {'too' if outcome.answers else 'instead'}"
-    if outcome.missing:
-        return f"If {named[0]} drops out"
-    if outcome.faint and not outcome.answers:
-        return "If only a faint glow is seen"
-    return "If it answers" if outcome.answers else "If it stays dead"
+        return "Look at rest, with nothing exercised"
+    todo = f"{_DO[layout.cell(exercise.cell).device]} {cell_words(layout, exercise.cell)}"
+    return todo + (f" with {numbers_words(layout, exercise.held, 'and')} held" if exercise.held else "")
+
+
+def _heard(layout: Layout, exercise: Exercise, outcome: Outcome, against: Outcome) -> str:
+    """One outcome by what sets it off from another."""
+    at_rest = exercise.cell is None
+    signs = (
+        (outcome.others, against.others, "shows" if at_rest else f"answers {'too' if outcome.answers else 'instead'}"),
+        (outcome.missing, against.missing, "is missing" if at_rest else "drops out"),
+        (outcome.faint, against.faint, "glows faintly"),
+    )
+    here = [f"{cell_words(layout, min(cells - others))} {shows}" for cells, others, shows in signs if cells - others]
+    there = [min(others - cells) for cells, others, _ in signs if others - cells]
+    if outcome.answers != against.answers and not outcome.others - against.others:
+        if outcome.faint and not outcome.answers:
+            return "If only a faint glow is seen"
+        return "If it answers" if outcome.answers else "If it stays dead"
+    if here:
+        return f"If {here[0]}"
+    if any(cells for cells, _, _ in signs) and there:
+        return f"If {cell_words(layout, there[0])} doesn't"
+    return "If all is as it should be" if at_rest else "If it answers" if outcome.answers else "If it stays dead"
 
 
 def _likeliest(layout: Layout, ways: Sequence[Hypothesis], outcomes: Sequence[Outcome], heard: Outcome) -> str:
