@@ -95,14 +95,15 @@ def _tells(story: Story, completed: Completed) -> bool:
 
 
 def needed(problem: Problem, completed: Completed) -> Completed:
-    """The set without members that change no reading: they may be there, but nothing speaks of them."""
+    """The set without members that change no reading, or none for the better: they may be there, but nothing speaks for
+    them."""
     kept = completed
     for part in sorted(completed.parts, key=lambda part: part.item.weight if part.item else 0.0):
         rest = tuple(other for other in kept.parts if other is not part)
         fits = problem.fits([other.lead for other in rest], kept.setting)
         if sum(fit.bare for fit in fits) > sum(fit.bare for fit in kept.fits) - IDLE:
             signature = told_by(problem, fits)
-            if signature == kept.signature:
+            if signature == kept.signature or not _compared(problem, kept.fits, fits)[0]:
                 kept = Completed(rest, kept.setting, fits, signature, kept.scored)
     return kept
 
@@ -149,7 +150,9 @@ def _roughly(part: Part, known: Sequence[Group], taken: Sequence[Group]) -> Grou
     alone = group_alone(part)
     held = [*(group for group in known if part.lead in group.members), alone]
     members = {group.members for group in taken}
-    return next((group for group in held if group.members not in members), alone._replace(members=(part.lead,)))
+    at = alone.members.index(part.lead)
+    itself = alone._replace(members=(part.lead,), fittings=(alone.fittings[at],))
+    return next((group for group in held if group.members not in members), itself)
 
 
 def marginal(problem: Problem, posterior: Posterior, group: Group) -> float:
@@ -190,15 +193,31 @@ def account(problem: Problem, completed: Completed, group: Group) -> Account:
     """Compares what an explanation predicts with what it would predict without one of its suspects."""
     others = [part.lead for part in completed.parts if part.lead not in group.members]
     without = problem.fits(others, completed.setting)
-    explains: set[CellKey] = set()
-    contradicts: set[CellKey] = set()
-    for subject, there, gone in zip(problem.subjects, completed.fits, without, strict=True):
-        evidence = subject.evidence
-        right, was_right = _as_seen(there.state, evidence), _as_seen(gone.state, evidence)
-        differ = (there.state != gone.state) & evidence.known
-        for found, wanted in ((explains, right & ~was_right), (contradicts, was_right & ~right)):
-            places = np.argwhere((differ & wanted).any(axis=1) & (subject.frame.fitted > 0))
-            found.update(subject.frame.cell_at(int(s), int(d)) for s, d in places)
+    explains, contradicts = _compared(problem, completed.fits, without)
     reach = {cell for member in group.members for cell in member.cells}
     untested = reach - problem.tested
     return Account(tuple(sorted(explains)), tuple(sorted(contradicts - explains)), tuple(sorted(untested)))
+
+
+def _compared(problem: Problem, fits: Sequence[Fit], without: Sequence[Fit]) -> tuple[set[CellKey], set[CellKey]]:
+    """The cells that were seen as the first fits predict, or more nearly so, and not as the others do; and those of
+    which it is the other way about."""
+    explains: set[CellKey] = set()
+    contradicts: set[CellKey] = set()
+    for subject, there, gone in zip(problem.subjects, fits, without, strict=True):
+        evidence = subject.evidence
+        right, was_right = _as_seen(there.state, evidence), _as_seen(gone.state, evidence)
+        differ = (there.state != gone.state) & evidence.known
+        better = (right & ~was_right) | _nearer(there.state, gone.state, evidence)
+        for found, wanted in ((explains, better), (contradicts, was_right & ~right)):
+            places = np.argwhere((differ & wanted).any(axis=1) & (subject.frame.fitted > 0))
+            found.update(subject.frame.cell_at(int(s), int(d)) for s, d in places)
+    return explains, contradicts
+
+
+def _nearer(state: States, other: States, evidence: Evidence) -> Bools:
+    """Where the first of two predictions makes what was seen clearly the likelier: light was seen as a glow, say."""
+    places = np.arange(state.size)
+    gained = evidence.told(state.ravel(), places) - evidence.told(other.ravel(), places)
+    nearer: Bools = (gained > SPEAKS_FOR / 2).reshape(state.shape)
+    return nearer

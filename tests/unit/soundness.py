@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator, Sequence
 from math import isfinite
 
@@ -63,8 +64,13 @@ def _of_words(found: Diagnosis) -> Iterator[str]:
         for member in suspect.members:
             if not (member.cells or member.lines):
                 yield f"a fault of nothing: {suspect.id} {member.fault} {member.part}"
+        if suspect.contradicts and not suspect.explains:
+            yield f"{suspect.id} explains nothing and {len(suspect.contradicts)} cells speak against it"
     for test in found.next:
         yield from _of_text("next test", test.says)
+        told = re.findall(r"If (.+?): (.+?)\.(?= If |$)", test.says)
+        if test.gain and (len(told) != 2 or told[0][0] == told[1][0] or told[0][1] == told[1][1]):
+            yield f"a next test that parts nothing: {test.says}"
     for check in found.checks:
         for text in (check.do, check.expect, *check.points):
             yield from _of_text(f"check of {check.suspect}", text)

@@ -107,17 +107,18 @@ def _with(cut: _Cut, number: int, line: LooseLine, taken: Sequence[int], weight:
 
 
 def without_idle(component: Component, way: Way) -> Way:
-    """The way without items that the others make idle, the least likely and smallest first."""
-    if len(way.items) + len(way.cuts) < 2:
-        return way
-    shown = component.shown[np.arange(len(way.code)), way.code]
-    items = list(way.items)
+    """The way without items that the others make idle, or by which no cell gains, the least likely and smallest
+    first."""
+    cells = np.arange(len(way.code))
+    shown = component.shown[cells, way.code]
+    items, whole = list(way.items), way.code
     for item in sorted(way.items, key=lambda one: (int((component.codes[one] > 0).sum()), component.odds[one])):
         rest = [one for one in items if one != item]
         code = code_of(component, rest, way.cuts)
-        if (component.shown[np.arange(len(code)), code] == shown).all():
-            items = rest
-    return way._replace(items=tuple(items), code=code_of(component, items, way.cuts))
+        idle = len(rest) + len(way.cuts) > 0 and bool((component.shown[cells, code] == shown).all())
+        if idle or bool((component.gains[cells, whole] <= component.gains[cells, code]).all()):
+            items, whole, shown = rest, code, component.shown[cells, code]
+    return way._replace(items=tuple(items), code=whole)
 
 
 def code_of(component: Component, items: Sequence[int], cuts: Sequence[Cut]) -> Ints:

@@ -1,0 +1,38 @@
+"""A fault that no reading speaks for is no suspect, whether lists of what answered were read or marks alone."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pytest
+
+from matrixcheck.diagnosis.analyse import diagnose
+from matrixcheck.layout.files import parse_layout
+from matrixcheck.layout.reading import Mark, Reading
+from matrixcheck.record.readings import read_readings
+from tests.bench.cases import draw_case
+from tests.spice.simulate import written
+from tests.unit.soundness import flaws_of
+
+
+def as_marks(readings: Sequence[Reading]) -> list[Reading]:
+    """What a tick for each cell would say."""
+    return [
+        Reading(
+            matrix=each.matrix, cell=each.cell, mark=Mark.WORKING if each.cell in (each.answered or ()) else Mark.DEAD
+        )
+        for each in readings
+        if each.cell is not None
+    ]
+
+
+@pytest.mark.parametrize("share", [0.5, 1.0])
+@pytest.mark.parametrize("seed", [1, 4, 9])
+@pytest.mark.parametrize("kind", ["switch", "lamp", "coil"])
+def test_no_suspect_explains_nothing_while_readings_speak_against_it(kind: str, seed: int, share: float) -> None:
+    case = draw_case(f"zero-{seed}", kind, seed % 3 + 1)
+    layout = parse_layout(case.layout, case.name)
+    readings = read_readings(written(case.readings), layout, case.name)
+    for told in (readings, as_marks(readings)):
+        part = told[: max(1, round(share * len(told)))]
+        assert flaws_of(diagnose(layout, part, cap_seconds=600), part) == []
