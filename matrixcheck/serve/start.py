@@ -36,10 +36,12 @@ def serve(book: Path, job: str | None, port: int, lan: str | None, out: TextIO) 
     """Serve the screens of a bench book until SIGINT, SIGTERM or SIGHUP; then every page's process has ended too.
 
     `lan` is the address in the local network to listen at, with a token made afresh; None stays on loopback. UsageError
-    when the job isn't in the book or the port can't be had.
+    when the job isn't in the book or the port can't be had, BookError when the book can't be read.
     """
     home = Place(job)
-    check = partial(check_place, Bench(book))
+    bench = Bench(book)
+    bench.jobs()
+    check = partial(check_place, bench)
     check(home)
     limits = Limits()
     with listening_socket(lan or LOOPBACK, port) as listener:

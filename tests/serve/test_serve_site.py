@@ -9,6 +9,7 @@ import re
 import sys
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
+from functools import partial
 from http.cookies import SimpleCookie
 from pathlib import Path
 
@@ -286,6 +287,21 @@ async def test_each_page_has_a_process_of_its_own_at_its_own_place_and_size() ->
         assert first[0] != second[0]
         await keys(one, "24-\r")
         assert await heard(one) == b"24-\r"
+
+
+async def test_a_page_that_comes_back_has_its_key_and_any_other_gets_one_of_its_own() -> None:
+    async with serving() as served:
+        found = []
+        for given in ("&page=0123456789abcdef", "&page=0123456789abcdef", "&page=../../etc", ""):
+            socket = await served.open(f"width=39&height=35{given}")
+            words = (await heard(socket)).split()
+            found.append(words[4])
+            await keys(socket, "leave")
+            await closing_code(socket)
+            await eventually(partial(gone, int(words[0])))
+        assert found[:2] == [b"key=0123456789abcdef"] * 2
+        assert len(set(found)) == 3
+        assert all(re.fullmatch(rb"key=[0-9a-f]{16}", key) for key in found)
 
 
 @pytest.mark.parametrize(("asked", "given"), [("width=9999&height=0", b"400x10"), ("width=-5&height=x", b"80x24")])

@@ -147,3 +147,12 @@ def test_what_cannot_be_served_is_refused_in_one_line(tmp_path: Path, options: l
     assert done.stdout == ""
     assert len(done.stderr.splitlines()) == 1
     assert says in done.stderr
+
+
+def test_a_book_that_cannot_be_read_is_not_served(tmp_path: Path) -> None:
+    book = tmp_path / "bench.book"
+    book.write_text("no book at all " * 100)
+    command = [sys.executable, "-m", "matrixcheck.cli.main", "serve", "--book", str(book), "--port", "0"]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
+    assert (done.returncode, done.stdout, len(done.stderr.splitlines())) == (4, "", 1)
+    assert f"{book} is no bench book" in done.stderr
