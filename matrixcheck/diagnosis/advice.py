@@ -11,9 +11,8 @@ from matrixcheck.diagnosis.checks import bench_checks
 from matrixcheck.diagnosis.circuit import Exercises, Shown, exercises_of, next_shown, shows
 from matrixcheck.diagnosis.condition import USUAL, Setting, condition_of
 from matrixcheck.diagnosis.coverage import under_test
-from matrixcheck.diagnosis.evidence import PART_PLACES
 from matrixcheck.diagnosis.faults import Candidate, as_candidate
-from matrixcheck.diagnosis.frame import Bools, Frame
+from matrixcheck.diagnosis.frame import PART_PLACES, Bools, Frame
 from matrixcheck.diagnosis.holds import Exposed, HoldRound, hold_plan
 from matrixcheck.diagnosis.next_tests import Exercise, Outcome, hypotheses, next_tests
 from matrixcheck.diagnosis.result import BenchCheck, Explanation, Fault, FaultClass, NextTest, Suspect

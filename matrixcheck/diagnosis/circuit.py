@@ -11,6 +11,7 @@ paths; `sneak.py` (switches) and `network.py` (lamps and coils) add what those s
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from math import prod
 from typing import NamedTuple
 
 import numpy as np
@@ -18,7 +19,7 @@ from msgspec.structs import replace
 
 from matrixcheck.diagnosis.condition import USUAL, Condition, Setting, condition_of
 from matrixcheck.diagnosis.faults import as_candidate
-from matrixcheck.diagnosis.frame import Bools, Floats, Frame, Ints, States, through
+from matrixcheck.diagnosis.frame import PART_PLACES, Bools, Floats, Frame, Ints, States, through
 from matrixcheck.diagnosis.network import drains, odd_diodes, operating_points
 from matrixcheck.diagnosis.ohms import wrong_ohms
 from matrixcheck.diagnosis.result import Fault, FaultClass
@@ -29,16 +30,17 @@ from matrixcheck.layout.reading import Reading
 
 
 class Exercises(NamedTuple):
-    """What was closed or commanded. `closed[sensed, exercise, driven]`, 0 or 1; `slot[exercise]`: the driven line that
-    is commanded, -1 for none; `sunk[exercise]`: the sensed line that is; `commanded[exercise]`: the exercised place,
-    (-1, -1) for none. `opened`: the exercises of switches that rest closed and are opened.
+    """What was closed or commanded. `closed[sensed, exercise, driven]`, 0 or 1, as bytes where they are many;
+    `slot[exercise]`: the driven line that is commanded, -1 for none; `sunk[exercise]`: the sensed line that is;
+    `commanded[exercise]`: the exercised place, (-1, -1) for none. `opened`: the exercises of switches that rest closed
+    and are opened.
 
     `earlier`: the driven lines that exercises commanded before these, where they are a part of more.
 
     `alone`: the first exercise stands for as many as there are closed cells, each exercised by itself and judged by
     itself, the second for a rest scan. That is all that marks alone need, whatever the size."""
 
-    closed: States
+    closed: Floats | States
     slot: Ints
     sunk: Ints
     commanded: tuple[tuple[int, int], ...]
@@ -83,7 +85,7 @@ class Shown(NamedTuple):
 
 def each_alone(frame: Frame, cells: Iterable[CellKey]) -> Exercises:
     """Each of the cells exercised by itself, and a rest scan."""
-    closed = np.zeros((frame.shape[0], 2, frame.shape[1]), dtype=np.uint8)
+    closed = np.zeros((frame.shape[0], 2, frame.shape[1]))
     for cell in cells:
         sensed, driven = frame.at(cell)
         closed[sensed, 0, driven] = 1
@@ -93,7 +95,9 @@ def each_alone(frame: Frame, cells: Iterable[CellKey]) -> Exercises:
 def exercises_of(frame: Frame, commands: Sequence[tuple[CellKey | None, Sequence[CellKey]]]) -> Exercises:
     """Arrays for a sequence of (exercised cell or None, held cells)."""
     senses, drives = frame.shape
-    closed = np.zeros((senses, len(commands), drives), dtype=np.uint8)
+    shape = senses, len(commands), drives
+    is_large = prod(shape) > PART_PLACES
+    closed: Floats | States = np.zeros(shape, dtype=np.uint8) if is_large else np.zeros(shape)
     slot = np.full(len(commands), -1)
     places: list[tuple[int, int]] = []
     opened: list[int] = []
@@ -252,7 +256,7 @@ def either(usually: Shown, where: Shown, chosen: Bools) -> Shown:
 
 
 def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
-    count: Floats = exercises.closed.astype(np.float64)
+    count: Floats = exercises.closed.astype(np.float64, copy=False)
     pull = pull_of(condition, frame.shape[1])
     if pull is not None:
         count = count @ pull

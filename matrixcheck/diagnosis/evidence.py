@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from matrixcheck.diagnosis.circuit import Exercises, each_alone, exercises_of
-from matrixcheck.diagnosis.frame import Bools, Floats, Frame, Ints, Places, States
+from matrixcheck.diagnosis.frame import PART_PLACES, Bools, Floats, Frame, Ints, Places, States
 from matrixcheck.diagnosis.rates import ReadingRates
 from matrixcheck.diagnosis.wavering import wavering
 from matrixcheck.layout.places import CellKey
@@ -33,7 +33,8 @@ class Evidence(NamedTuple):
     to it when it is predicted DARK (nothing), FAINT, LIT or GLOW; `code[sensed, exercise, driven]`: the code of each
     place, as most of a large matrix' millions of places weigh the same. `ceiling`: log-likelihood of everything, were
     every place predicted as it was seen. `readings`: the readings behind the exercises. `blew`: a fuse went during one
-    of them. `left_out`: so many of the oldest readings were too many to be weighed.
+    of them. `left_out`: so many of the oldest readings were too many to be weighed. `lit`: what `gains`
+    gives for LIT, which every fit asks for, where few places are read.
     """
 
     exercises: Exercises
@@ -46,6 +47,7 @@ class Evidence(NamedTuple):
     readings: tuple[Reading, ...]
     blew: bool
     left_out: int = 0
+    lit: Floats | None = None
 
     def around(self, index: int) -> tuple[CellKey, ...]:
         """The cells that were exercised or held in an exercise; none where every cell stands by itself."""
@@ -61,7 +63,9 @@ class Evidence(NamedTuple):
 
     def gains(self, predicted: int) -> Floats:
         """What each place adds to `base` when it is predicted so, by (sensed, exercise, driven)."""
-        gained: Floats = self.table[predicted][self.code]
+        if predicted == LIT and self.lit is not None:
+            return self.lit
+        gained: Floats = np.take(self.table[predicted], self.code)
         return gained
 
     def as_told(self, state: States) -> States:
@@ -86,6 +90,7 @@ class Evidence(NamedTuple):
             seen=self.seen[:, at],
             exercised=self.exercised[:, at],
             code=self.code[:, at],
+            lit=None,
         )
 
     def parts(self) -> Iterator[Evidence]:
@@ -103,6 +108,7 @@ class Evidence(NamedTuple):
                 seen=self.seen[:, run],
                 exercised=self.exercised[:, run],
                 code=self.code[:, run],
+                lit=None if self.lit is None else self.lit[:, run],
             )
 
     @property
@@ -112,8 +118,6 @@ class Evidence(NamedTuple):
         return known
 
 
-PART_PLACES = 2**20
-"""So many places of readings are weighed at once: 8 MB an array of numbers."""
 MOST_PLACES = 2**26
 """The latest readings of a matrix are weighed, up to so many places in all; in 64 rows and columns two of each cell."""
 MOST_APART = 1_000_000
@@ -307,6 +311,7 @@ def _weighed(frame: Frame, laid: _Laid, weights: Floats, readings: Sequence[Read
         ceiling=float((others * best + of_warm * np.maximum(best, glow)).sum()),
         readings=tuple(readings),
         blew=any(reading.blew for reading in readings),
+        lit=np.take(on - dark, laid.code) if laid.code.size <= PART_PLACES else None,
     )
 
 

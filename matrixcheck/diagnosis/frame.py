@@ -28,6 +28,8 @@ Places = NDArray[np.int32]
 States = NDArray[np.uint8]
 
 MOST_SOLVED_BYTES = 2**25
+PART_PLACES = 2**20
+"""So many places of readings are weighed at once: 8 MB an array of numbers."""
 FULL_SENSE_VOLTS = 9.0
 """Switch matrices sensed from here up have a supply of their own for the sensed side (common practice, no source)."""
 

@@ -223,14 +223,14 @@ def _count_as_silent(exercises: Exercises, as_opened: Floats, stuck: Floats) -> 
         stuck[place] = -as_opened[place]
 
 
-def _behind(condition: Condition, lost: Floats, closed: States) -> Floats:
+def _behind(condition: Condition, lost: Floats, closed: Floats | States) -> Floats:
     """The weight of every place that only one closed switch shows, gathered at that switch."""
     if condition.sense is not None:
         lost = through(condition.sense.T, lost)
     pull = pull_of(condition, closed.shape[2])
     if pull is not None:
         lost = lost @ pull
-    gathered: Floats = np.einsum("sed,sed->sd", lost, closed)
+    gathered: Floats = np.einsum("sed,sed->sd", lost, closed.astype(np.float64, copy=False))
     return gathered
 
 
