@@ -15,7 +15,7 @@ from matrixcheck.diagnosis.explain import Story, account, marginal, posterior_of
 from matrixcheck.diagnosis.faults import Candidate, candidates
 from matrixcheck.diagnosis.findings import heed
 from matrixcheck.diagnosis.marks.solve import is_marks_alone, solve
-from matrixcheck.diagnosis.plain_causes import with_plain_causes
+from matrixcheck.diagnosis.plain_causes import with_plain_causes, without_sound_coils
 from matrixcheck.diagnosis.pool import Problem, problem_of, subjects_of
 from matrixcheck.diagnosis.rates import shipped_rates
 from matrixcheck.diagnosis.result import Diagnosis, Explanation, Searched, Suspect
@@ -59,8 +59,9 @@ def diagnose(
         pool = heed(layout, candidates(layout, rates), findings)
         problem = problem_of(subjects, pool, rates, lambda: clock() > started + WEIGH_SHARE * cap_seconds)
         found = _found(layout, readings, problem, _search(apart(problem), started, cap_seconds, clock))
-    explanations, suspects = with_plain_causes(layout, readings, found.explanations, found.suspects)
-    tests, checks = advise(layout, readings, explanations, suspects, found.shares, fitted=found.fitted)
+    left, shares, fitted = without_sound_coils(layout, readings, found.suspects, found.shares, found.fitted)
+    explanations, suspects = with_plain_causes(layout, readings, found.explanations, left)
+    tests, checks = advise(layout, readings, explanations, suspects, shares, fitted=fitted)
     return Diagnosis(
         explanations=explanations,
         suspects=suspects,

@@ -74,6 +74,13 @@ def coil_faults(layout: Layout, readings: Iterable[Reading], celsius: float = RE
     )
 
 
+def sound_coils(layout: Layout, readings: Iterable[Reading]) -> frozenset[CellKey]:
+    """The coils whose last measured resistance is within tolerance."""
+    found = {key: (layout.cell(key), ohms) for key, ohms in measured(readings).items()}
+    due = {key for key, (cell, _) in found.items() if cell.notes.ohms is not None}
+    return frozenset(key for key in due if not is_outside(*found[key]))
+
+
 def deviation_words(cell: Cell, ohms: float, celsius: float = REFERENCE_CELSIUS) -> str:
     """What was measured against what is due, and what that does to the kick at the given supply.
 

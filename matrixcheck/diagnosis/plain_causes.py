@@ -8,10 +8,12 @@ search names the same glow for some explanations, it is one suspect with both ch
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import compress
 
 from matrixcheck.diagnosis.keep_warm import glow_faults
-from matrixcheck.diagnosis.ohms import coil_faults
+from matrixcheck.diagnosis.ohms import coil_faults, sound_coils
 from matrixcheck.diagnosis.result import Explanation, Fault, FaultClass, Suspect
+from matrixcheck.diagnosis.shares import Fitted, Shares
 from matrixcheck.diagnosis.wording import suspect_sentence
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
@@ -52,6 +54,29 @@ def with_plain_causes(
     glows = [suspect for fault, suspect in added.items() if fault in glowing]
     coils = [suspect for fault, suspect in added.items() if fault not in glowing]
     return tuple(found), (*glows, *known.values(), *coils)
+
+
+def without_sound_coils(
+    layout: Layout, readings: Sequence[Reading], suspects: Sequence[Suspect], shares: Shares, fitted: Fitted
+) -> tuple[tuple[Suspect, ...], Shares, Fitted]:
+    """The suspects without coils that were measured within tolerance, where anything else is left of them; with the
+    weights and fittings of the members that stay."""
+    sound = sound_coils(layout, readings)
+    found, weights, fittings = [], dict(shares), dict(fitted)
+    for suspect in suspects:
+        stays = [not (one.fault is FaultClass.DEVICE_DEAD and one.cells[0] in sound) for one in suspect.members]
+        if all(stays) or not any(stays):
+            found.append(suspect)
+            continue
+        members = tuple(compress(suspect.members, stays))
+        told = suspect.explains, suspect.contradicts, suspect.untested
+        says = suspect_sentence(layout, members, *told, readings=readings)
+        found.append(suspect.model_copy(update={"members": members, "says": says}))
+        if suspect.id in weights:
+            weights[suspect.id] = tuple(compress(weights[suspect.id], stays))
+        if suspect.id in fittings:
+            fittings[suspect.id] = tuple(compress(fittings[suspect.id], stays))
+    return tuple(found), weights, fittings
 
 
 def _likelier(suspect: Suspect, chance: float) -> Suspect:

@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 from diagnosis_case import machine
 
+from matrixcheck.diagnosis.analyse import diagnose
 from matrixcheck.diagnosis.fault_notation import parse_fault
 from matrixcheck.diagnosis.plain_causes import with_plain_causes
-from matrixcheck.diagnosis.result import Explanation, FaultClass, Suspect
+from matrixcheck.diagnosis.result import Explanation, Fault, FaultClass, Suspect
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
 
@@ -86,3 +87,16 @@ def test_a_wrong_coil_stands_in_every_explanation_with_what_it_does_to_the_kick(
     assert [each.suspects for each in explanations] == [(wrong.id,)] * 2
     assert (classes((wrong,)), wrong.explains) == ([FaultClass.WRONG_DEVICE], (KICKER,))
     assert "kicks 3.2x as hard" in wrong.says
+
+
+@pytest.mark.parametrize("ohms", [4.2, 4.4])
+def test_a_coil_measured_within_tolerance_is_no_suspect(ohms: float) -> None:
+    seen = [Reading(matrix="coils", cell=KICKER, mark=Mark.DEAD)]
+    working = [Reading(matrix="coils", cell=CellKey("coils", row, 1), mark=Mark.WORKING) for row in (2, 3)]
+    measured = Reading(matrix="coils", cell=KICKER, ohms=ohms)
+    before = diagnose(LAYOUT, [*seen, *working], cap_seconds=600)
+    after = diagnose(LAYOUT, [*seen, *working, measured], cap_seconds=600)
+    dead = Fault(fault=FaultClass.DEVICE_DEAD, cells=(KICKER,))
+    assert [dead in each.members for each in before.suspects].count(True) == 1
+    assert not any(dead in each.members for each in after.suspects)
+    assert "itself" not in after.suspects[0].says
