@@ -12,8 +12,7 @@ from matrixcheck.record.readings import check_reading
 from tests.unit.drawn_machines import evenings, findings, machines
 from tests.unit.soundness import flaws_of
 
-settings.register_profile("untimed", deadline=None)
-EXAMPLES = 60
+EXAMPLES = 150
 
 
 @settings(max_examples=EXAMPLES, derandomize=True, suppress_health_check=list(HealthCheck))
