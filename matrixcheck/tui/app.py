@@ -2,26 +2,33 @@
 
 from __future__ import annotations
 
+import asyncio
 import gc
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Coroutine
 from pathlib import Path, PurePath
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from textual import events
 from textual.app import App
+from textual.binding import Binding, BindingType
 from textual.driver import Driver
 from textual.drivers.linux_driver import LinuxDriver
+from textual.message import Message
 
 from matrixcheck.bench import Bench
+from matrixcheck.errors import BookError, MatrixCheckError
 from matrixcheck.record import clients
 from matrixcheck.tui.desk import Desk
-from matrixcheck.tui.messages import BookChanged, Ring
+from matrixcheck.tui.keeping import Keeping
+from matrixcheck.tui.messages import BookChanged, BookTrouble, Ring, StateChanged, WaitingChanged
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.terminal import TerminalDriver, check_terminal
 from matrixcheck.tui.themes import DARK, LIGHT
 
 POLL_SECONDS = 0.1
+PATIENCE = 0.25
+"""Seconds that one try to write waits for another program. What isn't kept then is tried again, and shown meanwhile."""
 BREAKPOINTS = [(0, "-phone"), (50, "-narrow"), (84, "-wide")]
 
 
@@ -37,6 +44,7 @@ class MatrixCheckApp(App[None]):
     ]
     HORIZONTAL_BREAKPOINTS = BREAKPOINTS
     ENABLE_COMMAND_PALETTE = False
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("f3", "waiting", "what is not kept yet", show=False)]
 
     def __init__(
         self,
@@ -60,6 +68,9 @@ class MatrixCheckApp(App[None]):
         self._matrix = matrix
         self._bell_wanted = False
         self._early: list[events.Key] | None = []
+        self._looking: asyncio.Task[None] | None = None
+        self._trouble = ""
+        self.keeping = Keeping(self._beside, self._say_what_waits, self._say_what_is_kept)
 
     def get_driver_class(self) -> type[Driver]:
         """Ours in place of Textual's for a terminal."""
@@ -83,7 +94,9 @@ class MatrixCheckApp(App[None]):
         if self._job is None:
             self._show_bench()
         else:
-            self.push_screen(JobScreen(Desk(self._bench, self._job, self._clock), self._matrix), self._show_bench)
+            self.push_screen(
+                JobScreen(Desk(self._bench, self._job, self.keeping, self._clock), self._matrix), self._show_bench
+            )
         self.call_after_refresh(gc.enable)
         early, self._early = self._early or [], None
         for key in early:
@@ -97,7 +110,7 @@ class MatrixCheckApp(App[None]):
         # One who opens a job at once needn't wait for the list of all.
         from matrixcheck.tui.screens.bench import BenchScreen  # noqa: PLC0415
 
-        self.push_screen(BenchScreen(self._bench, self._clock, own_layouts=self._own_layouts))
+        self.push_screen(BenchScreen(self._bench, self.keeping, self._clock, own_layouts=self._own_layouts))
 
     def on_ring(self, message: Ring) -> None:
         """Ring where it is wanted."""
@@ -110,9 +123,66 @@ class MatrixCheckApp(App[None]):
         self._bell_wanted = not self._bell_wanted
         self.notify("Bell on" if self._bell_wanted else "Bell off", timeout=2)
 
+    def action_waiting(self) -> None:
+        """Show what waits to be kept."""
+        # Books take what they are given, nearly always.
+        from matrixcheck.tui.screens.waiting import WaitingScreen  # noqa: PLC0415
+
+        if self.keeping.waiting:
+            self.push_screen(WaitingScreen(self.keeping))
+
+    async def action_quit(self) -> None:
+        """End the program; where entries wait, only once it was said that they may be lost."""
+        waiting = self.keeping.waiting
+        if not waiting:
+            self.exit()
+            return
+        from matrixcheck.tui.screens.ask import AskScreen  # noqa: PLC0415
+
+        def answered(yes: bool | None) -> None:
+            if yes:
+                self.exit()
+
+        count = f"{len(waiting)} {'entry is' if len(waiting) == 1 else 'entries are'} not kept"
+        more = f"They are tried once more, then lost: {' · '.join(waiting)}"
+        self.push_screen(AskScreen(f"{count}. Quit all the same?", more), answered)
+
+    def _beside(self, work: Coroutine[Any, Any, None]) -> None:
+        self.run_worker(work, group="book")
+
+    def _say_what_waits(self) -> None:
+        self._tell(WaitingChanged())
+
+    def _say_what_is_kept(self) -> None:
+        self._tell(StateChanged())
+
+    def _tell(self, message: Message) -> None:
+        if self.is_running and self.screen_stack:
+            self.screen.post_message(message)
+
     def _watch(self) -> None:
-        if self._bench.changed():
-            self.screen.post_message(BookChanged())
+        self.keeping.look()
+        if self._looking is None and not self.keeping.busy:
+            self._looking = asyncio.create_task(self._look())
+            self._looking.add_done_callback(self._looked)
+
+    async def _look(self) -> None:
+        """Say what other processes wrote; say once that the book can't be read any more."""
+        try:
+            changed = await self.keeping.ask(self._bench.changed)
+        except MatrixCheckError as error:
+            if self._trouble != str(error):
+                self._trouble = str(error)
+                self._tell(BookTrouble(error))
+            return
+        if changed or self._trouble:
+            self._trouble = ""
+            self._tell(BookChanged())
+
+    def _looked(self, look: asyncio.Task[None]) -> None:
+        self._looking = None
+        if not look.cancelled() and look.exception() is not None:
+            self.call_later(look.result)
 
 
 def run(
@@ -123,7 +193,7 @@ def run(
 
     Raises MatrixCheckError before they open. However they end, the book is closed.
     """
-    bench = Bench(book, client=client or clients.terminal(), initials=clients.initials())
+    bench = Bench(book, patience=PATIENCE, client=client or clients.terminal(), initials=clients.initials())
     try:
         bench.changed()
         found = None if job is None else bench.state(job).id
@@ -143,4 +213,8 @@ def _run(app: MatrixCheckApp) -> int:
         app.run()
     finally:
         gc.enable()
+        lost = app.keeping.close()
+    if lost:
+        why = app.keeping.trouble
+        raise BookError(f"not kept: {', '.join(lost)}: {why.message if why else 'the program ended before'}")
     return app.return_code or 0

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from textual.message import Message
 
+from matrixcheck.errors import MatrixCheckError
+
 
 class Ring(Message):
     """Something was kept: ring the bell, if it is wanted."""
@@ -11,3 +13,19 @@ class Ring(Message):
 
 class BookChanged(Message):
     """Another process wrote to the book."""
+
+
+class BookTrouble(Message):
+    """The book can't be read any more."""
+
+    def __init__(self, error: MatrixCheckError) -> None:
+        super().__init__()
+        self.error = error
+
+
+class StateChanged(Message):
+    """An entry was kept, perhaps one of a screen that was left since."""
+
+
+class WaitingChanged(Message):
+    """What waits to be kept, or why it waits, has changed."""

@@ -7,7 +7,6 @@ from collections.abc import Callable
 from contextlib import AbstractAsyncContextManager
 from datetime import UTC, datetime
 
-from textual.app import App
 from textual.pilot import Pilot
 
 from matrixcheck.bench import Bench
@@ -23,6 +22,7 @@ from matrixcheck.diagnosis.result import (
 )
 from matrixcheck.layout.places import CellKey, LineKey
 from matrixcheck.layout.reading import Mark
+from matrixcheck.tui.app import MatrixCheckApp
 from matrixcheck.tui.screens.job import JobScreen
 
 NOON = datetime(2026, 11, 21, 12, 0, tzinfo=UTC)
@@ -102,7 +102,7 @@ class CannedBench(Bench):
 class Machine:
     """A running screen under a test's hands."""
 
-    def __init__(self, app: App[None], pilot: Pilot[None], bench: Bench, job: str) -> None:
+    def __init__(self, app: MatrixCheckApp, pilot: Pilot[None], bench: Bench, job: str) -> None:
         self.app = app
         self.pilot = pilot
         self.bench = bench
@@ -138,7 +138,10 @@ class Machine:
         screen = self.app.screen
         if isinstance(screen, JobScreen):
             await self.until(lambda: screen.analysed or self.app.screen is not screen)
-        await self.app.workers.wait_for_complete()
+        keeping = self.app.keeping
+        await self.until(lambda: not keeping.busy or bool(keeping.waiting))
+        for worker in [one for one in self.app.workers if one.group != "book"]:
+            await worker.wait()
         await self.pilot.pause()
 
     async def until(self, holds: Callable[[], bool]) -> None:

@@ -180,8 +180,9 @@ async def test_a_mark_is_shown_only_once_it_is_on_the_disk(run: Run, bench: Cann
         await machine.press("minus")
         assert "11 ∙" in machine.text()
         assert "✗" not in machine.text()
-        assert "the disk is full" in machine.text()
-        assert "kept" not in machine.text()
+        assert "NOT KEPT YET" in machine.text()
+        assert "can't be written" in machine.text()
+        assert "kept:" not in machine.text()
 
 
 async def test_what_another_process_keeps_appears_by_itself(run: Run) -> None:

@@ -106,9 +106,13 @@ async def test_the_fuse_is_no_check_before_power(run: Run) -> None:
 async def test_after_the_repair_a_rest_scan_of_the_coils_opens_them_again(run: Run) -> None:
     async with run(matrix="coils") as machine:
         await machine.type("2*")
-        await machine.press("f", "g", "enter")
+        await machine.press("f")
+        await machine.press("g", "enter")
         assert machine.bench.state(machine.job).round is None
-        machine.bench.repair(machine.job, "Q32")
+        machine.reader().repair(machine.job, "Q32")
+        screen = machine.app.screen
+        assert isinstance(screen, JobScreen)
+        await machine.until(lambda: bool(screen.desk.state.repairs))
         await machine.press("down")
         await machine.press("g", "down", "down", "enter")
         assert machine.bench.state(machine.job).round is not None

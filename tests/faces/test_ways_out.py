@@ -147,7 +147,7 @@ def test_the_end_of_a_served_page_leaves_all_of_it_in_the_file(
 ) -> None:
     bench.close()
     with subprocess.Popen(
-        command_for(bench.path, own_layouts=False, place=Place(job)),
+        command_for(bench.path, own_layouts=False, place=Place(job), key="a-page"),
         bufsize=0,
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,

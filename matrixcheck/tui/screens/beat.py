@@ -7,7 +7,6 @@ from typing import ClassVar
 
 from textual.binding import Binding, BindingType
 
-from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.limits import BEAT_SECONDS
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
@@ -166,10 +165,7 @@ class BeatScreen(WalkScreen):
         """Keep time so from now on, and keep in the journal that it is so."""
         self._beat = beat
         place = max(beat.place(self._desk.clock()), 0)
-        try:
-            self._desk.pace(beat.seconds, place, beat.paused_at is not None)
-        except MatrixCheckError as error:
-            self.complain(error)
+        self._desk.pace(beat.seconds, place, beat.paused_at is not None, self.outcome(lambda _: None))
 
     def _left_off(self) -> Beat | None:
         """The beat of a walk that was left without being ended."""

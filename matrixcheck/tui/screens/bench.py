@@ -12,11 +12,13 @@ from textual.binding import Binding, BindingType
 from matrixcheck.bench import Bench
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.tui.desk import Desk
-from matrixcheck.tui.messages import BookChanged
+from matrixcheck.tui.keeping import Keeping
+from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
 from matrixcheck.tui.place import tell_place
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.screens.page import Page
-from matrixcheck.tui.text.spans import row
+from matrixcheck.tui.text.spans import wrapped
+from matrixcheck.tui.text.waiting import waiting_words
 from matrixcheck.tui.widgets.job_list import JobList
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
 from matrixcheck.tui.widgets.lines import Lines
@@ -37,10 +39,13 @@ class BenchScreen(Page[None]):
         Binding("down", "step(1)", "below", show=False, key_display="↓"),
     ]
 
-    def __init__(self, bench: Bench, clock: Callable[[], float] = time.monotonic, *, own_layouts: bool = True) -> None:
+    def __init__(
+        self, bench: Bench, keeping: Keeping, clock: Callable[[], float] = time.monotonic, *, own_layouts: bool = True
+    ) -> None:
         super().__init__()
         self._own_layouts = own_layouts
         self._clock = clock
+        self._keeping = keeping
         self._bench = bench
 
     def compose(self) -> ComposeResult:
@@ -79,19 +84,40 @@ class BenchScreen(Page[None]):
 
         self.app.push_screen(NewJobScreen(self._bench, self._own_layouts), self._open)
 
+    def on_state_changed(self, message: StateChanged) -> None:
+        """Show what was kept for a screen that was left since."""
+        message.stop()
+        self._show()
+
+    def on_book_trouble(self, message: BookTrouble) -> None:
+        """Say what is wrong with the book."""
+        message.stop()
+        self._complain(message.error)
+
+    def show_waiting(self) -> None:
+        """Say what waits to be kept."""
+        words = waiting_words(self._keeping.waiting, self._keeping.trouble)
+        self.query_one("#trouble", Lines).show(wrapped(words, self.app.size.width - 2, "alert") if words else ())
+
     def _show(self) -> None:
+        self.show_waiting()
+        self.run_worker(self._read_jobs(), group="read", exclusive=True)
+
+    async def _read_jobs(self) -> None:
         try:
-            self.query_one(JobList).show_jobs(self._bench.jobs())
+            jobs = await self._keeping.ask(self._bench.jobs)
         except MatrixCheckError as error:
             self._complain(error)
+            return
+        self.query_one(JobList).show_jobs(jobs)
 
     def _open(self, job: str | None) -> None:
         if job is None or not self.is_top:
             return
         try:
-            self.app.push_screen(JobScreen(Desk(self._bench, job, self._clock)))
+            self.app.push_screen(JobScreen(Desk(self._bench, job, self._keeping, self._clock)))
         except MatrixCheckError as error:
             self._complain(error)
 
     def _complain(self, error: MatrixCheckError) -> None:
-        self.query_one("#trouble", Lines).show([row(f"! {error}", "alert")])
+        self.query_one("#trouble", Lines).show(wrapped(f"! {error}", self.app.size.width - 2, "alert"))

@@ -67,13 +67,9 @@ class ChecksScreen(RecordPage):
     def action_found(self, verdict: Literal["good", "faulty", "replaced"]) -> None:
         """Keep what was found at the place pointed at."""
         place = self._place
-
-        def keep() -> str:
-            self._desk.bench.finding(self._desk.job, Finding(place=place, verdict=verdict))
-            words = "repaired: its cells are to be tested again" if verdict == "replaced" else f"found {verdict}"
-            return f"kept: {place} {words}"
-
-        self.record(keep)
+        bench, job, finding = self._desk.bench, self._desk.job, Finding(place=place, verdict=verdict)
+        words = "repaired: its cells are to be tested again" if verdict == "replaced" else f"found {verdict}"
+        self.record(f"{place} {verdict}", lambda: bench.finding(job, finding), f"kept: {place} {words}")
 
     def action_note(self) -> None:
         """Write a note on the place pointed at."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import ClassVar
 
 from textual import events
@@ -12,12 +12,12 @@ from textual.containers import Container, Vertical
 from textual.geometry import Size
 from textual.widget import Widget
 
-from matrixcheck.bench import Kept
+from matrixcheck.bench import Kept, Undone
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
-from matrixcheck.tui.desk import Desk
-from matrixcheck.tui.messages import BookChanged
+from matrixcheck.tui.desk import Desk, Outcome, Refused, Said
+from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
 from matrixcheck.tui.screens.page import PHONE, Page
 from matrixcheck.tui.text.geometry import Geometry
 from matrixcheck.tui.text.help import entry_rows, sign_rows
@@ -25,6 +25,7 @@ from matrixcheck.tui.text.job import kept_words, preview, undone_words
 from matrixcheck.tui.text.keys import TAKE_BACK, Cap, key_rows, pad, placed
 from matrixcheck.tui.text.spans import Row
 from matrixcheck.tui.text.tile import Light
+from matrixcheck.tui.text.waiting import waiting_words
 from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.grid import MatrixGrid
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
@@ -65,6 +66,7 @@ class GridScreen(Page[None]):
         self._grid_height: int | str = "1fr"
         self._pad = False
         self._away = False
+        self._drawn = desk.state.seq
 
     @property
     def desk(self) -> Desk:
@@ -121,9 +123,9 @@ class GridScreen(Page[None]):
 
     def submit(self, text: str) -> None:
         """Keep what was typed, and go to the last cell of it."""
-        kept = self.keep_typed(text)
-        if kept and kept[-1].cell is not None:
-            self.grid.move_to(kept[-1].cell)
+        cells = self.keep_typed(text)
+        if cells:
+            self.grid.move_to(cells[-1])
 
     def foretell(self, text: str) -> str:
         """What an entry would do, while it is being typed."""
@@ -143,11 +145,12 @@ class GridScreen(Page[None]):
 
     def caps(self) -> Sequence[Cap]:
         """The keys that the bar shows; on a phone buttons, or a keypad in their place, so that no other is needed."""
+        waiting = (Cap("F3", "not kept", "app.waiting"),) if self._desk.keeping.waiting else ()
         if self.app.size.width >= PHONE:
-            return caps_of(self.BINDINGS)
+            return (*caps_of(self.BINDINGS), *waiting)
         if self._pad:
             return (*pad(PAD), Cap("", "Enter", "keep_typed"), Cap("", "back", "pad"))
-        return self.phone_caps()
+        return (*self.phone_caps(), *waiting)
 
     @property
     def grid(self) -> MatrixGrid:
@@ -178,8 +181,8 @@ class GridScreen(Page[None]):
         """Show what happened meanwhile."""
         if self._away:
             self._away = False
-            self._desk.reload()
-            self.after_change()
+            self.show_waiting()
+            self.read_anew()
 
     def on_resize(self) -> None:
         """Show the keys that there is room for, and share the height out anew."""
@@ -216,8 +219,38 @@ class GridScreen(Page[None]):
     def on_book_changed(self, message: BookChanged) -> None:
         """Show what another process wrote."""
         message.stop()
-        self._desk.reload()
-        self.after_change()
+        self.read_anew()
+
+    def on_book_trouble(self, message: BookTrouble) -> None:
+        """Say what is wrong with the book."""
+        message.stop()
+        self.complain(message.error)
+
+    def on_state_changed(self, message: StateChanged) -> None:
+        """Show what was kept for a screen that was left since."""
+        message.stop()
+        if self._drawn != self._desk.state.seq:
+            self.after_change()
+
+    def read_anew(self) -> None:
+        """Read what the journal says now, and show it."""
+        self.run_worker(self._read_anew(), group="read")
+
+    async def _read_anew(self) -> None:
+        try:
+            await self._desk.reload()
+        except MatrixCheckError as error:
+            self.complain(error)
+            return
+        if self.is_attached:
+            self.after_change()
+
+    def show_waiting(self) -> None:
+        """Say below the entry what waits to be kept, and offer the key for it."""
+        keeping = self._desk.keeping
+        self.entry.wait(waiting_words(keeping.waiting, keeping.trouble))
+        self.query_one(KeyBar).use(self.caps())
+        self.call_after_refresh(self.fit)
 
     def action_undo(self) -> None:
         """Take back what was kept last."""
@@ -267,46 +300,57 @@ class GridScreen(Page[None]):
         """Move the cursor."""
         self.grid.step(down, right)
 
-    def keep_typed(self, text: str) -> tuple[Kept, ...]:
+    def keep_typed(self, text: str) -> tuple[CellKey, ...]:
         """Keep an entry as it was typed."""
         return self.keep(text if text.startswith(FAINT) else self.completed(text))
 
-    def take_back(self) -> tuple[CellKey, ...]:
-        """Withdraw what was kept last and say so; the cells concerned."""
-        try:
-            undone = self._desk.undo()
-        except MatrixCheckError as error:
-            self.complain(error)
-            return ()
-        self.entry.say(undone_words(undone), "strong")
-        self.after_change()
-        return undone.cells
+    def take_back(self, then: Callable[[tuple[CellKey, ...]], None] = lambda _: None) -> None:
+        """Withdraw what was kept last, say so, and do what is to be done then with the cells concerned."""
 
-    def keep(self, text: str) -> tuple[Kept, ...]:
-        """Keep an entry and say so; a refused one stays in the line, with the reason."""
+        def undone(gone: Undone) -> None:
+            self._say_kept(undone_words(gone))
+            then(gone.cells)
+
+        self._desk.undo(self.outcome(undone))
+
+    def keep(self, text: str) -> tuple[CellKey, ...]:
+        """Have an entry kept, and say so once it is; the cells that it speaks of. A refused one stays in the line, with
+        the reason; then there are none."""
+
+        def refused(error: MatrixCheckError) -> None:
+            if not self.entry.text:
+                self.entry.paste(text)
+            self.complain(error)
+
+        def kept(what: Sequence[Kept]) -> None:
+            self._say_kept(kept_words(what))
+
+        outcome = self.outcome(kept, refused)
         try:
             if text.startswith(FAINT):
-                kept = self._desk.faint(self.matrix, self.cell, text.removeprefix(FAINT))
+                cells = self._desk.faint(self.matrix, self.cell, text.removeprefix(FAINT), outcome)
             else:
-                kept = self._desk.mark(self.matrix, text)
+                cells = self._desk.mark(self.matrix, text, outcome)
         except MatrixCheckError as error:
             self.complain(error)
             return ()
         self.entry.clear()
-        self.entry.say(kept_words(kept), "strong")
-        self.after_change()
-        return kept
+        return cells
 
-    def defer(self, cell: Cell, reason: str) -> bool:
-        """Put a cell off and say so; whether that was kept."""
-        try:
-            kept = self._desk.defer(cell, reason)
-        except MatrixCheckError as error:
-            self.complain(error)
-            return False
-        self.entry.say(f"{kept_words(kept)}: {reason}", "strong")
+    def defer(self, cell: Cell, reason: str) -> None:
+        """Have a cell put off, and say so once it is kept."""
+        self._desk.defer(cell, reason, self.outcome(lambda kept: self._say_kept(f"{kept_words(kept)}: {reason}")))
+
+    def outcome(self, kept: Said, refused: Refused | None = None) -> Outcome:
+        """What becomes of an entry, told to this screen once it stands, and only while it is there."""
+        refused = refused or self.complain
+        return Outcome(lambda answer: self.call_later(kept, answer), lambda error: self.call_later(refused, error))
+
+    def _say_kept(self, words: str) -> None:
+        """Say what was kept, unless the next entry is being typed, and show it."""
+        if not self.entry.text:
+            self.entry.say(words, "strong")
         self.after_change()
-        return True
 
     def complain(self, error: MatrixCheckError) -> None:
         """Say in place what was refused."""
@@ -318,6 +362,7 @@ class GridScreen(Page[None]):
 
     def draw(self) -> None:
         """Bring everything up to date."""
+        self._drawn = self._desk.state.seq
         self.draw_grid()
         self.draw_pane()
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from matrixcheck.layout.model import Cell
+from matrixcheck.layout.places import CellKey
+from matrixcheck.tui.desk import Desk
 from matrixcheck.tui.rounds import spoken_of
 from matrixcheck.tui.screens.roll import RollScreen
 from matrixcheck.tui.text.now import left_over
@@ -18,13 +20,15 @@ class HoldScreen(RollScreen):
     TITLE_OF_HELP = "Hold round"
     HINT = "pressed, with + what else answers"
 
+    def __init__(self, desk: Desk, matrix_id: str, held: Sequence[CellKey]) -> None:
+        super().__init__(desk, matrix_id)
+        self._held = frozenset(held)
+
     def more(self, width: int) -> Sequence[Row]:
         """What is kept closed, and what is left to press."""
-        open_round = self._desk.state.round
-        held = frozenset(open_round.held if open_round else ())
         spoken = spoken_of(self._desk.state, self.since)
-        kept = ", ".join(f"{cell.number} {cell.name}" for cell in self.order if cell.key in held)
-        left = [cell for cell in self.order if cell.key not in held and cell.key not in spoken]
+        kept = ", ".join(f"{cell.number} {cell.name}" for cell in self.order if cell.key in self._held)
+        left = [cell for cell in self.order if cell.key not in self._held and cell.key not in spoken]
         return (*wrapped(f"Keep closed: {kept}", width, "strong"), row(), *left_over(left, width, "left to press"))
 
     def is_news(self, cell: Cell) -> bool:

@@ -238,13 +238,10 @@ class JobScreen(GridScreen):
 
     def note(self, words: str) -> None:
         """Keep a note."""
-        try:
-            self._desk.bench.note(self._desk.job, words)
-        except MatrixCheckError as error:
-            self.complain(error)
-            return
-        self._desk.reload()
-        self.entry.say("kept: the note", "strong")
+        bench, job = self._desk.bench, self._desk.job
+        self._desk.queue(
+            f"note: {words}", lambda: bench.note(job, words), self.outcome(lambda _: self._say_kept("kept: the note"))
+        )
 
     def action_find(self) -> None:
         """Go to a cell by a few letters of its name."""

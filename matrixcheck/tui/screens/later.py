@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 
+from matrixcheck.errors import MatrixCheckError
+from matrixcheck.record.summary import later_list
 from matrixcheck.tui.desk import Desk
-from matrixcheck.tui.messages import BookChanged
+from matrixcheck.tui.messages import BookChanged, StateChanged
 from matrixcheck.tui.screens.page import PHONE, PickPage
 from matrixcheck.tui.text.later import Waiting, waiting
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
@@ -47,7 +50,16 @@ class LaterScreen(PickPage[Waiting | None]):
     def on_book_changed(self, message: BookChanged) -> None:
         """Show what another process wrote; where a coil is on at rest, the job says so."""
         message.stop()
-        self._desk.reload()
+        self.run_worker(self._read_anew(), group="read")
+
+    def on_state_changed(self, message: StateChanged) -> None:
+        """Show what was kept for a screen that was left since."""
+        message.stop()
+        self._show()
+
+    async def _read_anew(self) -> None:
+        with suppress(MatrixCheckError):
+            await self._desk.reload()
         if self._desk.state.coils.stop:
             self.dismiss(None)
             return
@@ -58,7 +70,7 @@ class LaterScreen(PickPage[Waiting | None]):
         self.dismiss(self._groups[place])
 
     def _show(self) -> None:
-        items = self._desk.bench.later(self._desk.job)
+        items = later_list(self._desk.state)
         self._groups = waiting(items)
         order = ", fewest set-ups first" if self.app.size.width >= PHONE else ""
         said = f"{len(items)} to test{order}" if items else "Nothing is left to test."

@@ -8,6 +8,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 
+from matrixcheck.errors import MatrixCheckError
 from matrixcheck.tui.screens.page import PHONE, read_on
 from matrixcheck.tui.screens.record_page import RecordPage
 from matrixcheck.tui.text.log import log_rows
@@ -40,7 +41,16 @@ class LogScreen(RecordPage):
 
     def show(self) -> None:
         """The log as the journal has it."""
-        lines, width = self._desk.bench.log(self._desk.job), self.app.size.width
+        self.run_worker(self._read_log(), group="log", exclusive=True)
+
+    async def _read_log(self) -> None:
+        bench, job = self._desk.bench, self._desk.job
+        try:
+            lines = await self._desk.keeping.ask(lambda: bench.log(job))
+        except MatrixCheckError as error:
+            self.say(f"! {error}", "alert")
+            return
+        width = self.app.size.width
         self.query_one("#log-lines", Lines).show(log_rows(lines, width - (5 if width < PHONE else 8)))
 
     def on_resize(self) -> None:

@@ -8,6 +8,7 @@ from typing import ClassVar, TypeVar
 from textual import events
 from textual.containers import ScrollableContainer
 
+from matrixcheck.tui.messages import WaitingChanged
 from matrixcheck.tui.text.keys import Cap
 from matrixcheck.tui.text.spans import Row
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
@@ -28,6 +29,14 @@ class Page(TonedScreen[Result]):
     def help_notes(self) -> Sequence[Sequence[Row]]:
         """What the help says beside the keys."""
         return ()
+
+    def show_waiting(self) -> None:
+        """Say what waits to be kept."""
+
+    def on_waiting_changed(self, message: WaitingChanged) -> None:
+        """Say what waits to be kept."""
+        message.stop()
+        self.show_waiting()
 
     async def press(self, cap: Cap) -> None:
         """Do what a tapped key does."""

@@ -4,14 +4,18 @@ kept."""
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 from matrixcheck.errors import MatrixCheckError
-from matrixcheck.tui.desk import Desk
-from matrixcheck.tui.messages import BookChanged
+from matrixcheck.tui.desk import Desk, Outcome
+from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
 from matrixcheck.tui.screens.page import Page
 from matrixcheck.tui.screens.words import WordsScreen
 from matrixcheck.tui.text.job import undone_words
-from matrixcheck.tui.text.spans import wrapped
+from matrixcheck.tui.text.keys import Cap
+from matrixcheck.tui.text.spans import Tone, wrapped
+from matrixcheck.tui.text.waiting import waiting_words
+from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Picks
 
@@ -33,11 +37,41 @@ class RecordPage(Page[None]):
     def on_book_changed(self, message: BookChanged) -> None:
         """Show what another process wrote; where a coil is on at rest, the job says so."""
         message.stop()
-        self._desk.reload()
+        self.run_worker(self._read_anew(), group="read")
+
+    def on_book_trouble(self, message: BookTrouble) -> None:
+        """Say what is wrong with the book."""
+        message.stop()
+        self.say(f"! {message.error}", "alert")
+
+    def on_state_changed(self, message: StateChanged) -> None:
+        """Show what was kept for a screen that was left since."""
+        message.stop()
+        self.show()
+
+    async def _read_anew(self) -> None:
+        try:
+            await self._desk.reload()
+        except MatrixCheckError as error:
+            self.say(f"! {error}", "alert")
+            return
         if self._desk.state.coils.stop:
             self.dismiss()
             return
-        self.show()
+        if self.is_attached:
+            self.show()
+
+    def show_waiting(self) -> None:
+        """Say what waits to be kept, and offer the key for it."""
+        keeping = self._desk.keeping
+        self.say(waiting_words(keeping.waiting, keeping.trouble), "alert")
+        waiting = (Cap("F3", "not kept", "app.waiting"),) if keeping.waiting else ()
+        self.query_one(KeyBar).use((*caps_of(self.BINDINGS), *waiting))
+
+    def say(self, words: str, tone: Tone) -> None:
+        """Say something on the line for that."""
+        if self.is_attached:
+            self.query_one("#said", Lines).show(wrapped(words, self.app.size.width - 2, tone) if words else ())
 
     def action_step(self, by: int) -> None:
         """Point at another line."""
@@ -45,7 +79,7 @@ class RecordPage(Page[None]):
 
     def action_undo(self) -> None:
         """Take back what was kept last."""
-        self.record(lambda: undone_words(self._desk.undo()))
+        self._desk.undo(self._outcome(undone_words))
 
     def action_note(self) -> None:
         """Write a note."""
@@ -60,22 +94,20 @@ class RecordPage(Page[None]):
 
         def written(words: str | None) -> None:
             if words is not None:
-                self.record(lambda: self._keep_note(f"{about}{words}"))
+                note = f"{about}{words}"
+                bench, job = self._desk.bench, self._desk.job
+                self.record(f"note: {note}", lambda: bench.note(job, note), "kept: the note")
 
         self.app.push_screen(WordsScreen(heading, "your words, then Enter"), written)
 
-    def record(self, keep: Callable[[], str]) -> None:
-        """Do what keeps something, and say what it answers; or what was refused."""
-        said, width = self.query_one("#said", Lines), self.app.size.width - 2
-        try:
-            words = keep()
-        except MatrixCheckError as error:
-            said.show(wrapped(f"! {error}", width, "alert"))
-            return
-        self._desk.reload()
-        self.show()
-        said.show(wrapped(words, width, "strong"))
+    def record(self, words: str, keep: Callable[[], Any], says: str) -> None:
+        """Queue what `keep` keeps, in `words`; once it is kept, show it and say so."""
+        self._desk.queue(words, keep, self._outcome(lambda _: says))
 
-    def _keep_note(self, text: str) -> str:
-        self._desk.bench.note(self._desk.job, text)
-        return "kept: the note"
+    def _outcome(self, says: Callable[[Any], str]) -> Outcome:
+        def kept(answer: Any) -> None:
+            self.say(says(answer), "strong")
+
+        return Outcome(
+            lambda answer: self.call_later(kept, answer), lambda error: self.call_later(self.say, f"! {error}", "alert")
+        )

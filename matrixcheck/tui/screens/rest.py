@@ -10,7 +10,7 @@ from textual.binding import Binding, BindingType
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.places import CellKey
 from matrixcheck.record.entry import parse_places
-from matrixcheck.tui.desk import Desk
+from matrixcheck.tui.desk import NOTHING, Desk
 from matrixcheck.tui.screens.grid_screen import MOVES
 from matrixcheck.tui.screens.round import RoundScreen
 from matrixcheck.tui.text.now import left_over
@@ -95,11 +95,7 @@ class RestScreen(RoundScreen):
 
     def action_keep(self) -> None:
         """Keep the scan. A rest scan ends with it; a hold round goes on."""
-        try:
-            self._desk.rest_scan(self.matrix, " ".join(key.address for key in sorted(self._ticked)))
-        except MatrixCheckError as error:
-            self.complain(error)
-            return
+        self._desk.rest_scan(self.matrix, " ".join(key.address for key in sorted(self._ticked)), NOTHING)
         if self.held:
             self.go_on()
         else:
@@ -118,7 +114,7 @@ class RestScreen(RoundScreen):
         # A hold round is a roll, whose search for names no rest scan has to wait for.
         from matrixcheck.tui.screens.hold import HoldScreen  # noqa: PLC0415
 
-        self.app.switch_screen(HoldScreen(self._desk, self.matrix.id))
+        self.app.switch_screen(HoldScreen(self._desk, self.matrix.id, self.held))
 
     def _turn(self, *cells: CellKey) -> None:
         self._ticked ^= set(cells)

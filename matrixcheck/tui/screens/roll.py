@@ -83,9 +83,9 @@ class RollScreen(RoundScreen):
         if cell is not None:
             self._tick(cell)
             return
-        kept = self.keep_typed(text)
-        if kept and kept[-1].cell is not None:
-            self._call(self.matrix.by_key[kept[-1].cell])
+        cells = self.keep_typed(text)
+        if cells:
+            self._call(self.matrix.by_key[cells[-1]])
 
     def completed(self, text: str) -> str:
         """An entry that begins with a sign speaks of what was typed last."""

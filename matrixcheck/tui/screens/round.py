@@ -9,7 +9,7 @@ from textual.widget import Widget
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
-from matrixcheck.tui.desk import Desk
+from matrixcheck.tui.desk import NOTHING, Desk
 from matrixcheck.tui.rounds import order_of
 from matrixcheck.tui.screens.grid_screen import PANE, WIDE, GridScreen
 from matrixcheck.tui.text.now import called
@@ -22,14 +22,20 @@ FIGURES = 12
 
 
 class RoundScreen(GridScreen):
-    """A round that the journal holds open. It goes through `order`; `since` is the event that began it."""
+    """A round that the journal holds open, or soon will. It goes through `order`."""
 
     NAME = "round"
 
     def __init__(self, desk: Desk, matrix_id: str, cells: Collection[CellKey] = ()) -> None:
         super().__init__(desk, matrix_id)
         self.order = order_of(self.matrix, cells)
-        self.since = desk.state.round.seq if desk.state.round else desk.state.seq
+        self._opened_at = desk.state.seq
+
+    @property
+    def since(self) -> int:
+        """The event that began the round; while its start waits to be kept, the last one before it."""
+        began = self._desk.round_began
+        return self._opened_at if began is None else began
 
     def header(self) -> Sequence[Widget]:
         """What is under way."""
@@ -72,21 +78,23 @@ class RoundScreen(GridScreen):
         if not self._desk.state.coils.allows(self._matrix_id, rest_scan=self.NAME == "rest scan"):
             self.end()
             return
-        open_round = self._desk.state.round
-        if open_round is None or open_round.seq != self.since:
+        open_round, began = self._desk.state.round, self._desk.round_began
+        if began is not None and (open_round is None or open_round.seq != began):
             self.dismiss()
             return
         self.draw()
+
+    def not_begun(self, error: MatrixCheckError | None = None) -> None:
+        """The start of the round was refused, or dropped by hand."""
+        self.dismiss()
+        if error is not None:
+            self.app.notify(str(error), severity="error")
 
     def action_leave(self) -> None:
         """End the round."""
         self.end()
 
     def end(self) -> None:
-        """End the round, whatever else leaving asks of a screen."""
-        try:
-            self._desk.end_round()
-        except MatrixCheckError as error:
-            self.complain(error)
-            return
+        """End the round, whatever else leaving asks of a screen. One that has ended elsewhere is over all the same."""
+        self._desk.end_round(NOTHING)
         self.dismiss()

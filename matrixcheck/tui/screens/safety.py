@@ -89,11 +89,8 @@ class SafetyScreen(RecordPage):
         return self._items[self.query_one(Picks).here].item
 
     def _judge(self, item: str, *, passed: bool, note: str = "") -> None:
-        def keep() -> str:
-            self._desk.bench.safety(self._desk.job, item, passed, note)
-            return f"kept: {item} {'passed' if passed else 'FAILED'}"
-
         place = [one.item for one in self._items].index(item)
-        self.record(keep)
+        bench, job, words = self._desk.bench, self._desk.job, f"{item} {'passed' if passed else 'FAILED'}"
+        self.record(words, lambda: bench.safety(job, item, passed, note), f"kept: {words}")
         if passed and place + 1 < len(self._items):
             self.query_one(Picks).point(place + 1)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
-from matrixcheck.errors import UsageError
 from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.record.events import RoundKind, WalkManner
@@ -26,11 +25,19 @@ WALKS: dict[WalkManner, type[RoundScreen]] = {"stepped": WalkScreen, "paced": Be
 def begun(
     desk: Desk, matrix: Matrix, sort: Sort, cells: Collection[CellKey] = (), held: tuple[CellKey, ...] = ()
 ) -> RoundScreen:
-    """Begin a round in the journal; its screen. Raises MatrixCheckError when it can't begin."""
-    desk.start_round(matrix, KINDS.get(sort, "walk"), held, cells=cells, manner=MANNERS.get(sort, "stepped"))
-    screen = resumed(desk)
-    if screen is None:
-        raise UsageError("another program ended the round at once", "start it again")
+    """Have a round begun; its screen, which needn't wait for that. Raises MatrixCheckError when it can't begin."""
+    kind, manner = KINDS.get(sort, "walk"), MANNERS.get(sort, "stepped")
+    desk.round_began = None
+    screen = _screen(desk, matrix.id, kind=kind, manner=manner, cells=cells, held=held)
+    desk.start_round(
+        matrix,
+        kind,
+        held,
+        cells=cells,
+        manner=manner,
+        outcome=screen.outcome(lambda _: screen.after_change(), screen.not_begun),
+        dropped=lambda: screen.call_later(screen.not_begun),
+    )
     return screen
 
 
@@ -39,13 +46,33 @@ def resumed(desk: Desk) -> RoundScreen | None:
     open_round = desk.state.round
     if open_round is None:
         return None
-    if open_round.kind == "roll":
-        return RollScreen(desk, open_round.matrix, open_round.cells)
-    if open_round.kind == "walk":
-        return WALKS[open_round.manner](desk, open_round.matrix, open_round.cells)
+    desk.round_began = open_round.seq
     scanned = any(
         scan.seq > open_round.seq and scan.reading.matrix == open_round.matrix for scan in desk.state.rest_scans
     )
     if open_round.kind == "hold" and scanned:
-        return HoldScreen(desk, open_round.matrix)
-    return RestScreen(desk, open_round.matrix, open_round.held)
+        return HoldScreen(desk, open_round.matrix, open_round.held)
+    return _screen(
+        desk,
+        open_round.matrix,
+        kind=open_round.kind,
+        manner=open_round.manner,
+        cells=open_round.cells,
+        held=open_round.held,
+    )
+
+
+def _screen(
+    desk: Desk,
+    matrix_id: str,
+    *,
+    kind: RoundKind,
+    manner: WalkManner,
+    cells: Collection[CellKey],
+    held: tuple[CellKey, ...],
+) -> RoundScreen:
+    if kind == "roll":
+        return RollScreen(desk, matrix_id, cells)
+    if kind == "walk":
+        return WALKS[manner](desk, matrix_id, cells)
+    return RestScreen(desk, matrix_id, held)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -12,10 +11,11 @@ from textual.screen import ModalScreen
 
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.record.coil_lock import COIL_FUSE_OUT, SWITCH_OFF_NOW
-from matrixcheck.tui.desk import Desk
-from matrixcheck.tui.messages import BookChanged
+from matrixcheck.tui.desk import Desk, Outcome
+from matrixcheck.tui.messages import BookChanged, StateChanged
 from matrixcheck.tui.screens.page import Page
 from matrixcheck.tui.text.spans import row, wrapped
+from matrixcheck.tui.text.waiting import waiting_words
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
 from matrixcheck.tui.widgets.lines import Lines
 
@@ -46,29 +46,44 @@ class StopScreen(Page[None], ModalScreen[None]):
     def on_book_changed(self, message: BookChanged) -> None:
         """Another screen may have recorded the fuse."""
         message.stop()
+        self.run_worker(self._read_anew(), group="read")
+
+    def on_state_changed(self, message: StateChanged) -> None:
+        """What was kept may have lifted the stop."""
+        message.stop()
         self._go_on()
+
+    def show_waiting(self) -> None:
+        """Say that the record waits to be kept; the stop holds until it is."""
+        self._say(waiting_words(self._desk.keeping.waiting, self._desk.keeping.trouble))
 
     def action_fuse_out(self) -> None:
         """Record that the coil fuse is out."""
-        self._do(lambda: self._desk.bench.safety(self._desk.job, COIL_FUSE_OUT, passed=True))
+        bench, job = self._desk.bench, self._desk.job
+        self._desk.queue(COIL_FUSE_OUT, lambda: bench.safety(job, COIL_FUSE_OUT, passed=True), self._outcome())
 
     def action_undo(self) -> None:
         """Undo what was recorded last."""
-        self._do(self._desk.undo)
+        self._desk.undo(self._outcome())
 
     def action_leave(self) -> None:
         """Back to the grid, to look or to mark; steps with the power on stay closed."""
         self.dismiss()
 
-    def _do(self, record: Callable[[], object]) -> None:
+    def _outcome(self) -> Outcome:
+        return Outcome(lambda _: self.call_later(self._go_on), lambda error: self.call_later(self._say, f"! {error}"))
+
+    async def _read_anew(self) -> None:
         try:
-            record()
+            await self._desk.reload()
         except MatrixCheckError as error:
-            self.query_one("#said", Lines).show(wrapped(f"! {error}", 50, "alert"))
+            self._say(f"! {error}")
             return
         self._go_on()
 
+    def _say(self, words: str) -> None:
+        self.query_one("#said", Lines).show(wrapped(words, 50, "alert") if words else ())
+
     def _go_on(self) -> None:
-        self._desk.reload()
         if not self._desk.state.coils.stop:
             self.dismiss()

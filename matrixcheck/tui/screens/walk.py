@@ -76,9 +76,9 @@ class WalkScreen(RoundScreen):
 
     def submit(self, text: str) -> None:
         """Keep what was typed, and go on after the cell that it speaks of."""
-        kept = self.keep_typed(text)
-        if kept and kept[-1].cell is not None:
-            self.follow(kept[-1].cell)
+        cells = self.keep_typed(text)
+        if cells:
+            self.follow(cells[-1])
 
     def follow(self, key: CellKey) -> None:
         """Go on after a cell of the order."""
@@ -86,12 +86,10 @@ class WalkScreen(RoundScreen):
         if places:
             self.arrive(places[0] + 1)
 
-    def defer(self, cell: Cell, reason: str) -> bool:
+    def defer(self, cell: Cell, reason: str) -> None:
         """Put a cell off, and go on after it."""
-        kept = super().defer(cell, reason)
-        if kept:
-            self.follow(cell.key)
-        return kept
+        super().defer(cell, reason)
+        self.follow(cell.key)
 
     def on_matrix_grid_hit(self, message: MatrixGrid.Hit) -> None:
         """The machine was stepped elsewhere: go on from the device that was tapped."""
@@ -111,7 +109,10 @@ class WalkScreen(RoundScreen):
 
     def action_undo(self) -> None:
         """Take back what was kept last, and go to its cell."""
-        cells = self.take_back()
-        places = [place for place, cell in enumerate(self.order) if cell.key in cells]
-        if places:
-            self.arrive(places[0])
+
+        def go_to(cells: tuple[CellKey, ...]) -> None:
+            places = [place for place, cell in enumerate(self.order) if cell.key in cells]
+            if places:
+                self.arrive(places[0])
+
+        self.take_back(go_to)

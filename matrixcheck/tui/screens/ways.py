@@ -11,6 +11,7 @@ from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.record.coil_lock import is_coil_fuse
 from matrixcheck.report.stop import notice
+from matrixcheck.tui.desk import NOTHING
 from matrixcheck.tui.screens.checks import ChecksScreen
 from matrixcheck.tui.screens.choose_hold import ChooseHoldScreen
 from matrixcheck.tui.screens.choose_round import ChooseRoundScreen
@@ -103,7 +104,8 @@ class Ways:
         state = self._job.desk.state
         kind = state.round.kind if state.round else None
         if state.round and not state.coils.allows(state.round.matrix, rest_scan=kind == "rest"):
-            self._job.desk.end_round()
+            self._job.desk.end_round(NOTHING)
+            return
         screen = resumed(self._job.desk)
         if screen is not None:
             self._job.app.push_screen(screen)

@@ -25,6 +25,7 @@ class EntryLine(Lines):
         self._text = ""
         self._refused = False
         self._said: tuple[str, Tone] = ("", "quiet")
+        self._waiting = ""
         self._rows = tuple(self._lines())
 
     @property
@@ -76,6 +77,11 @@ class EntryLine(Lines):
         self._said = (text, tone)
         self._draw()
 
+    def wait(self, text: str) -> None:
+        """Say below all else what waits to be kept; nothing where the text is empty."""
+        self._waiting = text
+        self._draw()
+
     def _draw(self) -> None:
         self.show(self._lines())
 
@@ -87,4 +93,5 @@ class EntryLine(Lines):
         text, tone = self._said
         width = self.size.width - 1 if self.size.width else len(text) + 1
         said = wrapped(text, width, tone, indent=" ")[:MOST] or ((),)
-        return [typed, *said]
+        waiting = wrapped(self._waiting, width, "alert", indent=" ")[:MOST] if self._waiting else ()
+        return [typed, *said, *waiting]

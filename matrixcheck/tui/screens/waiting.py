@@ -1,0 +1,71 @@
+"""Entries that the book doesn't take: all of them, and what can be done about it."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.screen import ModalScreen
+
+from matrixcheck.tui.keeping import Keeping
+from matrixcheck.tui.screens.page import Page
+from matrixcheck.tui.text.spans import Row, row, wrapped
+from matrixcheck.tui.text.waiting import why
+from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.lines import Lines
+
+
+class WaitingScreen(Page[None], ModalScreen[None]):
+    """Shows what waits until it is closed, or nothing waits any more."""
+
+    DEFAULT_CLASSES = "over"
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "again", "try now", key_display="Enter"),
+        Binding("minus", "drop", "drop last", key_display="-", tooltip="drop the entry made last: it is never kept"),
+        Binding("escape,f3", "leave", "back", key_display="Esc"),
+    ]
+
+    def __init__(self, keeping: Keeping) -> None:
+        super().__init__()
+        self._keeping = keeping
+
+    def compose(self) -> ComposeResult:
+        """Why, what, keys."""
+        with VerticalScroll(id="sheet", can_focus=False):
+            yield Lines(self._rows(), classes="sheet-line")
+            yield KeyBar(caps_of(self.BINDINGS))
+
+    def show_waiting(self) -> None:
+        """Show what waits now; leave when nothing does."""
+        if self._keeping.waiting:
+            self.query_one(Lines).show(self._rows())
+        else:
+            self.action_leave()
+
+    def action_again(self) -> None:
+        """Try at once, and not only in a moment."""
+        self._keeping.try_again()
+
+    def action_drop(self) -> None:
+        """Drop the entry made last."""
+        self._keeping.drop_last()
+
+    def action_leave(self) -> None:
+        """Back; what waits goes on waiting."""
+        self.dismiss()
+
+    def _rows(self) -> list[Row]:
+        width = min(self.app.size.width - 6, 64)
+        trouble = self._keeping.trouble
+        hint = trouble.hint if trouble else ""
+        return [
+            row("Not kept yet, in this order", "title"),
+            *(line for words in self._keeping.waiting for line in wrapped(words, width, "strong", indent="  ")),
+            row(),
+            *wrapped(f"{why(trouble)}: {hint}" if hint else why(trouble), width, "alert"),
+            *wrapped("They are tried again all the time, and stay until they are kept or you drop them.", width),
+            row(),
+        ]

@@ -1,0 +1,24 @@
+"""What is said of entries that the book doesn't take."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from matrixcheck.errors import MatrixCheckError
+
+SHOWN = 8
+SLOW = "the book is slow to take them"
+
+
+def waiting_words(words: Sequence[str], trouble: MatrixCheckError | None) -> str:
+    """Say what waits, in its order, and why; nothing while nothing waits."""
+    if not words:
+        return ""
+    before = f"{len(words) - SHOWN} more, " if len(words) > SHOWN else ""
+    listed = " · ".join(words[-SHOWN:])
+    return f"! NOT KEPT YET: {before}{listed}. {why(trouble)}. They wait in this order; F3 for more."
+
+
+def why(trouble: MatrixCheckError | None) -> str:
+    """Say why entries wait."""
+    return trouble.message if trouble else SLOW

@@ -1,0 +1,124 @@
+"""Entries that the book doesn't take at once: they wait in order, in sight, until they are kept or dropped by hand."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from pilots import NOON, CannedBench, Run
+
+from matrixcheck.layout.reading import Mark
+from matrixcheck.tui.screens.ask import AskScreen
+from matrixcheck.tui.screens.job import JobScreen
+from matrixcheck.tui.screens.roll import RollScreen
+from matrixcheck.tui.screens.waiting import WaitingScreen
+
+
+@pytest.fixture
+def hasty(bench: CannedBench) -> Iterator[CannedBench]:
+    """The same book, on which one try waits for others only a moment."""
+    bench.close()
+    hasty = CannedBench(bench.path, clock=lambda: NOON, patience=0.02)
+    yield hasty
+    hasty.close()
+
+
+@pytest.fixture
+def lock(hasty: CannedBench) -> Iterator[sqlite3.Connection]:
+    """Another program that holds the book until it rolls back."""
+    other = sqlite3.connect(hasty.path, isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    yield other
+    other.close()
+
+
+async def test_entries_typed_while_another_program_holds_the_book_wait_in_sight_and_are_kept_in_order(
+    run: Run, hasty: CannedBench, lock: sqlite3.Connection
+) -> None:
+    async with run(on=hasty) as machine:
+        for typed in ("24-", "31", "24"):
+            await machine.type(typed)
+        assert "24- · 31 · 24" in machine.text()
+        assert "locked" in machine.text()
+        assert machine.mark("r4c2") is machine.mark("r1c3") is Mark.UNTESTED
+        await machine.press("5")
+        assert machine.app.screen.query_one("#entry").text == "5"  # type: ignore[attr-defined]
+        lock.execute("ROLLBACK")
+        machine.app.keeping.try_again()
+        await machine.until(lambda: not machine.app.keeping.busy)
+        await machine.settle()
+        assert "NOT KEPT" not in machine.text()
+        history = machine.reader().state(machine.job).history[1:]
+        assert [one.event.reading.cell.address for one in history] == ["r4c2", "r1c3", "r4c2"]  # type: ignore[union-attr]
+
+
+async def test_a_whole_roll_can_be_typed_and_ended_while_the_book_is_held(
+    run: Run, hasty: CannedBench, lock: sqlite3.Connection
+) -> None:
+    async with run(on=hasty) as machine:
+        await machine.press("g", "1")
+        assert isinstance(machine.app.screen, RollScreen)
+        for typed in ("24", "31-"):
+            await machine.type(typed)
+        assert "start of a roll · 24 · 31-" in machine.text().replace("r2c4", "24").replace("r4c2", "24")
+        await machine.press("escape")
+        assert isinstance(machine.app.screen, JobScreen)
+        lock.execute("ROLLBACK")
+        machine.app.keeping.try_again()
+        await machine.until(lambda: not machine.app.keeping.busy)
+        kinds = [one.event.kind for one in machine.reader().state(machine.job).history[1:]]
+        assert kinds == ["round-started", "reading", "reading", "round-ended"]
+
+
+async def test_undo_drops_the_entry_made_last_and_the_others_are_kept(
+    run: Run, hasty: CannedBench, lock: sqlite3.Connection
+) -> None:
+    async with run(on=hasty) as machine:
+        for typed in ("24-", "31", "32"):
+            await machine.type(typed)
+        await machine.press("u")
+        assert machine.app.keeping.waiting == ("24-", "31")
+        await machine.press("f3")
+        assert isinstance(machine.app.screen, WaitingScreen)
+        await machine.press("minus")
+        assert "31" not in "".join(machine.app.keeping.waiting)
+        lock.execute("ROLLBACK")
+        await machine.press("enter")
+        await machine.until(lambda: isinstance(machine.app.screen, JobScreen))
+        assert len(machine.reader().state(machine.job).history) == 2
+
+
+async def test_quitting_while_entries_wait_asks_first(run: Run, hasty: CannedBench, lock: sqlite3.Connection) -> None:
+    del lock
+    async with run(on=hasty) as machine:
+        await machine.type("24-")
+        await machine.press("q")
+        assert isinstance(machine.app.screen, AskScreen)
+        assert "24-" in machine.text()
+        await machine.press("escape")
+        assert machine.app.keeping.waiting == ("24-",)
+
+
+async def test_a_book_that_was_moved_away_keeps_nothing_until_it_is_back(run: Run, hasty: CannedBench) -> None:
+    async with run(on=hasty) as machine:
+        await machine.type("24-")
+        away = hasty.path.rename(hasty.path.with_name("away.book"))
+        await machine.type("31")
+        assert "is gone" in " ".join(machine.text().split())
+        assert "kept: 31" not in machine.text()
+        away.rename(hasty.path)
+        machine.app.keeping.try_again()
+        await machine.until(lambda: not machine.app.keeping.busy)
+        assert machine.mark("r1c3") is Mark.WORKING
+
+
+async def test_a_book_that_turns_bad_is_said_once_and_ends_no_screen(run: Run, hasty: CannedBench) -> None:
+    async with run(on=hasty) as machine:
+        Path(hasty.path).rename(hasty.path.with_name("away.book"))
+        await machine.until(lambda: "is gone" in machine.text())
+        await machine.press("h")
+        await machine.press("escape", "l")
+        await machine.press("escape")
+        assert isinstance(machine.app.screen, JobScreen)
