@@ -20,6 +20,7 @@ from matrixcheck.layout.problems import shown
 from matrixcheck.layout.reading import Finding, Reading
 from matrixcheck.record.answers import JobSummary, Kept, LastEntry, Undone, kept, summary, words_and_cells
 from matrixcheck.record.entry import parse_entries, parse_places
+from matrixcheck.record.entry_events import event_of, in_round
 from matrixcheck.record.events import (
     Client,
     Deferred,
@@ -37,7 +38,12 @@ from matrixcheck.record.events import (
     WalkManner,
     Withdrawn,
 )
-from matrixcheck.record.guards import (
+from matrixcheck.record.ids import short_ids
+from matrixcheck.record.journal import Clock, Journal, utc_now
+from matrixcheck.record.readings import check_reading
+from matrixcheck.record.replay import JobState, advance, replay, withdrawn_by
+from matrixcheck.record.summary import Coverage, LaterItem, LogLine, coverage_of, later_list, log_lines
+from matrixcheck.record.validation import (
     guard_held,
     guard_pace,
     guard_place,
@@ -47,12 +53,6 @@ from matrixcheck.record.guards import (
     one_line,
     undoable,
 )
-from matrixcheck.record.ids import short_ids
-from matrixcheck.record.journal import Clock, Journal, utc_now
-from matrixcheck.record.readings import check_reading
-from matrixcheck.record.replay import JobState, advance, replay, withdrawn_by
-from matrixcheck.record.summary import Coverage, LaterItem, LogLine, coverage_of, later_list, log_lines
-from matrixcheck.record.typed import event_of, in_round
 
 if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import Diagnosis

@@ -84,7 +84,7 @@ def diagnose(
         show(SWITCH_OFF_NOW, "Then ask again with --coil-fuse-out.")
         return
     from matrixcheck.diagnosis.attempt import attempt
-    from matrixcheck.diagnosis.ohms import brought_to_20
+    from matrixcheck.diagnosis.forward.coil_resistance import brought_to_20
     from matrixcheck.report.stop import held_back
 
     given = given._replace(readings=brought_to_20(given.readings, celsius))
@@ -153,8 +153,8 @@ def predict(
         raise UsageError("--held needs --matrix", "say in which matrix these cells are")
     chosen = machine.matrices if matrix is None else (machine.matrix(matrix),)
     kept_closed = cells_of(held, chosen[0]) if held else ()
-    from matrixcheck.diagnosis.circuit import predict as readings_with
-    from matrixcheck.diagnosis.fault_notation import parse_fault
+    from matrixcheck.diagnosis.forward.simulate import predict as readings_with
+    from matrixcheck.diagnosis.machine.fault_notation import parse_fault
     from matrixcheck.layout.reading import Reading
     from matrixcheck.record.readings import write_readings
 

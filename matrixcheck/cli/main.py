@@ -13,7 +13,7 @@ def main(args: list[str] | None = None) -> int:
     if given == ["--version"]:
         print(f"matrixcheck {__version__}")
         return 0
-    from matrixcheck.cli.rim import run  # typer alone takes five times as long as Python to start
+    from matrixcheck.cli.entrypoint import run  # typer alone takes five times as long as Python to start
 
     return run(given)
 

@@ -32,8 +32,8 @@ def serve(
     if address is not None and not lan:
         raise UsageError("--address goes with --lan", "add --lan, or leave it out")
     found = bench_of(context).state(job).id if job else None
-    from matrixcheck.serve.network import checked_address, lan_address
-    from matrixcheck.serve.start import serve as serve_screens
+    from matrixcheck.web.network import checked_address, lan_address
+    from matrixcheck.web.start import serve as serve_screens
 
     reached_at = (checked_address(address) if address else lan_address()) if lan else None
     serve_screens(book_path(context), found, port, reached_at, sys.stdout)

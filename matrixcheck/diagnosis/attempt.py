@@ -22,7 +22,7 @@ def attempt(
     they are.
     """
     try:
-        from matrixcheck.diagnosis.analyse import diagnose  # noqa: PLC0415 - a broken import is caught as well
+        from matrixcheck.diagnosis.diagnose import diagnose  # noqa: PLC0415 - a broken import is caught as well
 
         return diagnose(layout, readings, findings, cap_seconds)
     except MatrixCheckError:

@@ -19,8 +19,8 @@ from matrixcheck.layout.files import layout_from
 from matrixcheck.layout.frozen import to_json
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Finding, Reading
-from matrixcheck.record.guards import guard_place
 from matrixcheck.record.readings import read_readings, reading_data
+from matrixcheck.record.validation import guard_place
 
 KIND = "case"
 _KEYS = {"format", "matrixcheck", "versions", "layout", "readings", "findings"}

@@ -21,9 +21,9 @@ from urllib.parse import quote
 from matrixcheck.errors import BookError, UsageError
 from matrixcheck.record import book_files, rows
 from matrixcheck.record.book_files import Identity
+from matrixcheck.record.errors import Explained
 from matrixcheck.record.events import NOBODY, Client, Event, Recorded
 from matrixcheck.record.schema import ForeignBookError, NewerBookError, bring_up_to_date, log_ahead, version_of
-from matrixcheck.record.trouble import Explained
 
 Clock = Callable[[], datetime]
 Answer = TypeVar("Answer")

@@ -25,6 +25,7 @@ from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
 from matrixcheck.layout.reading import Finding, Mark, Reading
 from matrixcheck.record import coil_lock
+from matrixcheck.record.cell_state import AtRest, Evidence, Resting, Seen, Standing, Standings, judge, tells, told_of
 from matrixcheck.record.coil_lock import CoilLock
 from matrixcheck.record.events import (
     Deferred,
@@ -42,7 +43,6 @@ from matrixcheck.record.events import (
     WalkManner,
     Withdrawn,
 )
-from matrixcheck.record.standing import AtRest, Evidence, Resting, Seen, Standing, Standings, judge, tells, told_of
 
 
 class Pace(Struct, frozen=True):

@@ -11,6 +11,7 @@ from msgspec import Struct
 from matrixcheck.layout.model import Layout, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
+from matrixcheck.record.cell_state import Standing
 from matrixcheck.record.events import (
     Deferred,
     Event,
@@ -26,7 +27,6 @@ from matrixcheck.record.events import (
     Withdrawn,
 )
 from matrixcheck.record.replay import Folding, JobState, replay, withdrawn_by
-from matrixcheck.record.standing import Standing
 
 # How many events of one batch an undo spells out in the log.
 _NAMED = 3

@@ -11,8 +11,8 @@ from matrixcheck.diagnosis.result import to_json
 from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.problems import Problem
+from matrixcheck.record.cell_state import Standing
 from matrixcheck.record.replay import JobState
-from matrixcheck.record.standing import Standing
 from matrixcheck.record.summary import Coverage, LaterItem, LogLine
 from matrixcheck.report.sheet import Sheet
 from matrixcheck.report.stop import notice

@@ -6,7 +6,7 @@ from functools import partial
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from matrixcheck.diagnosis.wording import percent, summary
+from matrixcheck.diagnosis.words.sentences import percent, summary
 from matrixcheck.report import cautions
 from matrixcheck.report.glyphs import FILLS, GLYPHS, SIGNS_LEGEND
 from matrixcheck.report.grids import squares_of

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from matrixcheck.diagnosis.result import Diagnosis, Explanation, FaultClass, Suspect
-from matrixcheck.diagnosis.wording import is_private
+from matrixcheck.diagnosis.words.sentences import is_private
 from matrixcheck.report.folding import chance_in, folded
 
 WORTH_SAYING = 0.01

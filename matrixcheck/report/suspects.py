@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from matrixcheck.diagnosis.result import BenchCheck, Diagnosis, NextTest, Suspect
-from matrixcheck.diagnosis.wording import percent, summary
+from matrixcheck.diagnosis.words.sentences import percent, summary
 from matrixcheck.layout.model import Layout
 from matrixcheck.report.outcomes import outcomes_of
 from matrixcheck.report.ranking import NO_FAULT, ranked

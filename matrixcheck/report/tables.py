@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from matrixcheck.bench import JobSummary, Kept
 from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.places import CellKey
+from matrixcheck.record.cell_state import Standing
 from matrixcheck.record.replay import JobState
-from matrixcheck.record.standing import Standing
 from matrixcheck.record.summary import Coverage, LaterItem, LogLine
 from matrixcheck.report.glyphs import FILLS, INK, LEGEND, SIGNS_LEGEND
 from matrixcheck.report.grids import grid_lines

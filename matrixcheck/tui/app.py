@@ -19,7 +19,7 @@ from textual.message import Message
 from matrixcheck.bench import Bench
 from matrixcheck.errors import BookError, MatrixCheckError
 from matrixcheck.record import clients
-from matrixcheck.tui.desk import Desk
+from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.keeping import Keeping
 from matrixcheck.tui.messages import BookChanged, BookTrouble, Ring, StateChanged, WaitingChanged
 from matrixcheck.tui.screens.job import JobScreen

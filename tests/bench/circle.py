@@ -15,11 +15,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby, product
 
-from matrixcheck.diagnosis.analyse import diagnose
-from matrixcheck.diagnosis.circuit import predict
-from matrixcheck.diagnosis.extent import fault_at
-from matrixcheck.diagnosis.fault_notation import format_fault
-from matrixcheck.diagnosis.faults import faults_of
+from matrixcheck.diagnosis.diagnose import diagnose
+from matrixcheck.diagnosis.forward.simulate import predict
+from matrixcheck.diagnosis.machine.candidates import faults_of
+from matrixcheck.diagnosis.machine.fault_extent import fault_at
+from matrixcheck.diagnosis.machine.fault_notation import format_fault
 from matrixcheck.diagnosis.result import Diagnosis, Fault, FaultClass
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.model import Layout

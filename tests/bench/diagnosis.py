@@ -16,7 +16,7 @@ from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
 from typing import Any
 
-from matrixcheck.diagnosis.marks.machine import machine_of
+from matrixcheck.diagnosis.inference.exact.model import machine_of
 from tests.bench import mixed, others
 from tests.bench.marks import Marked, draw_marked, groups_of, model_of, right, right_groups, seconds_of_search
 from tests.bench.tally import HEAD, Tally, asked, table, timed

@@ -15,7 +15,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from matrixcheck.diagnosis.analyse import diagnose
+from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.result import to_json
 from matrixcheck.layout.files import read_layout
 from matrixcheck.layout.reading import Finding

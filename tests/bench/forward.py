@@ -12,10 +12,10 @@ import statistics
 import time
 from collections.abc import Iterator, Sequence
 
-from matrixcheck.diagnosis.circuit import Exercises, Shown, exercises_of, shows
-from matrixcheck.diagnosis.condition import condition_of
-from matrixcheck.diagnosis.faults import Candidate, candidates
-from matrixcheck.diagnosis.frame import Frame
+from matrixcheck.diagnosis.forward.fault_effects import condition_of
+from matrixcheck.diagnosis.forward.simulate import Exercises, Shown, exercises_of, shows
+from matrixcheck.diagnosis.machine.candidates import Candidate, candidates
+from matrixcheck.diagnosis.machine.matrix_frame import Frame
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.model import Layout, Matrix
 from matrixcheck.layout.places import CellKey

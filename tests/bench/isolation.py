@@ -13,9 +13,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
-from matrixcheck.diagnosis.condition import Setting
-from matrixcheck.diagnosis.faults import Candidate, candidates
-from matrixcheck.diagnosis.next_tests import Exercise, Hypothesis, Outcome, next_tests
+from matrixcheck.diagnosis.advice.next_tests import Exercise, Hypothesis, Outcome, next_tests
+from matrixcheck.diagnosis.forward.fault_effects import Setting
+from matrixcheck.diagnosis.machine.candidates import Candidate, candidates
 from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey

@@ -16,11 +16,11 @@ from functools import lru_cache
 from math import log, log1p
 from typing import Any
 
-from matrixcheck.diagnosis.faults import DEAD_CELL, Candidate, candidates
-from matrixcheck.diagnosis.marks.machine import machine_of
-from matrixcheck.diagnosis.marks.problem import problem_of
-from matrixcheck.diagnosis.marks.solve import search_sets
-from matrixcheck.diagnosis.rates import shipped_rates
+from matrixcheck.diagnosis.inference.exact.model import machine_of
+from matrixcheck.diagnosis.inference.exact.problem import problem_of
+from matrixcheck.diagnosis.inference.exact.solve import search_sets
+from matrixcheck.diagnosis.machine.candidates import DEAD_CELL, Candidate, candidates
+from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.model import Layout

@@ -8,8 +8,8 @@ from typing import Any
 
 from ortools.sat.python import cp_model
 
-from matrixcheck.diagnosis.circuit import predict
-from matrixcheck.diagnosis.faults import candidates
+from matrixcheck.diagnosis.forward.simulate import predict
+from matrixcheck.diagnosis.machine.candidates import candidates
 from matrixcheck.diagnosis.result import to_json
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey, LineKey

@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from matrixcheck.diagnosis.analyse import diagnose
+from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.result import to_json
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Finding, Reading

@@ -11,9 +11,9 @@ import argparse
 from collections.abc import Hashable, Iterable, Sequence
 from typing import NamedTuple
 
-from matrixcheck.diagnosis.advice import hold_rounds
-from matrixcheck.diagnosis.circuit import predict
-from matrixcheck.diagnosis.faults import faults_of
+from matrixcheck.diagnosis.advice.advise import hold_rounds
+from matrixcheck.diagnosis.forward.simulate import predict
+from matrixcheck.diagnosis.machine.candidates import faults_of
 from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.model import Layout

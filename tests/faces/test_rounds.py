@@ -13,7 +13,7 @@ from pilots import NOON, CannedBench
 
 from matrixcheck.layout.places import CellKey
 from matrixcheck.record.replay import Pace
-from matrixcheck.tui.rounds import (
+from matrixcheck.tui.round_steps import (
     Beat,
     beat_taken_up,
     entry_for,

@@ -16,7 +16,7 @@ from terminals import PATIENCE, PROGRAM, Terminal
 
 from matrixcheck.bench import Bench
 from matrixcheck.cli.main import main
-from matrixcheck.serve.screens import DRIVER, Place, command_for
+from matrixcheck.web.screens import DRIVER, Place, command_for
 
 BREAKS = PROGRAM.replace(
     "sys.exit",

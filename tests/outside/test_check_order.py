@@ -12,7 +12,7 @@ from random import Random
 
 import pytest
 
-from matrixcheck.diagnosis.checks import order_by_yield
+from matrixcheck.diagnosis.advice.bench_checks.ranking import order_by_yield
 
 
 def expected_cost(order: Sequence[int], chances: Sequence[float], costs: Sequence[float]) -> float:

@@ -16,9 +16,9 @@ from functools import cache
 
 import pytest
 
-from matrixcheck.diagnosis.checks import bench_checks
-from matrixcheck.diagnosis.faults import faults_of
-from matrixcheck.diagnosis.keep_warm import glow_faults
+from matrixcheck.diagnosis.advice.bench_checks.ranking import bench_checks
+from matrixcheck.diagnosis.machine.candidates import faults_of
+from matrixcheck.diagnosis.machine.keep_warm import glow_faults
 from matrixcheck.diagnosis.result import BenchCheck, Fault, FaultClass, Suspect
 from matrixcheck.layout.files import parse_layout, read_layout, shipped
 from matrixcheck.layout.model import Layout

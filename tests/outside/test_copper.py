@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pytest
 
-from matrixcheck.diagnosis.ohms import at_20
+from matrixcheck.diagnosis.forward.coil_resistance import at_20
 
 
 def test_copper_at_75_degrees_has_1_216_times_its_resistance_at_20_degrees() -> None:

@@ -8,13 +8,13 @@ from math import inf, prod
 
 import pytest
 
-from matrixcheck.diagnosis.explain import posterior_of
-from matrixcheck.diagnosis.faults import candidates
-from matrixcheck.diagnosis.next_tests import Outcome, gain
-from matrixcheck.diagnosis.pool import problem_of, subjects_of
-from matrixcheck.diagnosis.rates import shipped_rates
+from matrixcheck.diagnosis.advice.next_tests import Outcome, gain
+from matrixcheck.diagnosis.explanation.explanations import posterior_of
+from matrixcheck.diagnosis.inference.beam.search import search
+from matrixcheck.diagnosis.inference.problem import problem_of, subjects_of
+from matrixcheck.diagnosis.machine.candidates import candidates
+from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
-from matrixcheck.diagnosis.search import search
 from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Mark, Reading

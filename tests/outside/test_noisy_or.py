@@ -17,10 +17,10 @@ from math import exp, prod
 import numpy as np
 import pytest
 
-from matrixcheck.diagnosis.faults import Candidate
-from matrixcheck.diagnosis.likelihood import Private, Subject
-from matrixcheck.diagnosis.pool import subjects_of
-from matrixcheck.diagnosis.rates import shipped_rates
+from matrixcheck.diagnosis.inference.likelihood import Private, Subject
+from matrixcheck.diagnosis.inference.problem import subjects_of
+from matrixcheck.diagnosis.machine.candidates import Candidate
+from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.places import CellKey, LineKey

@@ -10,8 +10,8 @@ from dataclasses import replace
 
 import pytest
 
-from matrixcheck.diagnosis.analyse import diagnose
-from matrixcheck.diagnosis.circuit import predict
+from matrixcheck.diagnosis.diagnose import diagnose
+from matrixcheck.diagnosis.forward.simulate import predict
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey

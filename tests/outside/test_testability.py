@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import pytest
 
-from matrixcheck.diagnosis.analyse import diagnose
-from matrixcheck.diagnosis.circuit import predict
-from matrixcheck.diagnosis.faults import faults_of
+from matrixcheck.diagnosis.diagnose import diagnose
+from matrixcheck.diagnosis.forward.simulate import predict
+from matrixcheck.diagnosis.machine.candidates import faults_of
 from matrixcheck.layout.form import layout_in
 from tests.bench.circle import everything
 from tests.bench.testability import Failure, detected, failures_of, isolated

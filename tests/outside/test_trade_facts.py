@@ -9,10 +9,10 @@ from html import unescape
 import pytest
 
 from matrixcheck.bench import Bench
-from matrixcheck.diagnosis.analyse import diagnose
-from matrixcheck.diagnosis.circuit import predict
-from matrixcheck.diagnosis.fault_notation import parse_fault
-from matrixcheck.diagnosis.ohms import deviation_words
+from matrixcheck.diagnosis.diagnose import diagnose
+from matrixcheck.diagnosis.forward.coil_resistance import deviation_words
+from matrixcheck.diagnosis.forward.simulate import predict
+from matrixcheck.diagnosis.machine.fault_notation import parse_fault
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.model import Kind, Layout

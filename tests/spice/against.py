@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from matrixcheck.diagnosis.circuit import predict
-from matrixcheck.diagnosis.condition import Fuse, Setting
-from matrixcheck.diagnosis.extent import fault_at
-from matrixcheck.diagnosis.frame import FULL_SENSE_VOLTS
+from matrixcheck.diagnosis.forward.fault_effects import Fuse, Setting
+from matrixcheck.diagnosis.forward.simulate import predict
+from matrixcheck.diagnosis.machine.fault_extent import fault_at
+from matrixcheck.diagnosis.machine.matrix_frame import FULL_SENSE_VOLTS
 from matrixcheck.diagnosis.result import Fault as ProjectFault
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.model import Layout

@@ -9,8 +9,8 @@ from typing import Any
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from matrixcheck.diagnosis.circuit import predict
-from matrixcheck.diagnosis.faults import candidates
+from matrixcheck.diagnosis.forward.simulate import predict
+from matrixcheck.diagnosis.machine.candidates import candidates
 from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.model import Kind, Layout, Matrix
 from matrixcheck.layout.places import CellKey

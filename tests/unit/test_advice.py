@@ -8,15 +8,15 @@ from random import Random
 import pytest
 from test_holds import exposed as exposed_by_hand
 
-from matrixcheck.diagnosis.advice import LIKELY, Predictor, advise, exposed_by, hold_rounds
-from matrixcheck.diagnosis.analyse import diagnose
-from matrixcheck.diagnosis.circuit import predict
-from matrixcheck.diagnosis.condition import Fuse, Setting
-from matrixcheck.diagnosis.fault_notation import parse_fault
-from matrixcheck.diagnosis.holds import hold_plan
-from matrixcheck.diagnosis.next_tests import Exercise, Outcome, hypotheses
+from matrixcheck.diagnosis.advice.advise import LIKELY, Predictor, advise, exposed_by, hold_rounds
+from matrixcheck.diagnosis.advice.hold_rounds import hold_plan
+from matrixcheck.diagnosis.advice.member_weights import Fitted, Shares
+from matrixcheck.diagnosis.advice.next_tests import Exercise, Outcome, hypotheses
+from matrixcheck.diagnosis.diagnose import diagnose
+from matrixcheck.diagnosis.forward.fault_effects import Fuse, Setting
+from matrixcheck.diagnosis.forward.simulate import predict
+from matrixcheck.diagnosis.machine.fault_notation import parse_fault
 from matrixcheck.diagnosis.result import BenchCheck, Explanation, Fault, FaultClass, NextTest, Suspect
-from matrixcheck.diagnosis.shares import Fitted, Shares
 from matrixcheck.layout.files import parse_layout, read_layout, shipped
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
@@ -238,6 +238,6 @@ def test_all_ways_of_an_explanation_foretell_what_was_read_alike(
             checked.append(len(ways))
         return (), ()
 
-    monkeypatch.setattr("matrixcheck.diagnosis.analyse.advise", check)
+    monkeypatch.setattr("matrixcheck.diagnosis.diagnose.advise", check)
     diagnose(layout, readings, cap_seconds=600)
     assert checked

@@ -7,7 +7,7 @@ from itertools import count
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from matrixcheck.diagnosis.analyse import diagnose
+from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.record.readings import check_reading
 from tests.unit.drawn_machines import evenings, findings, machines
 from tests.unit.soundness import flaws_of

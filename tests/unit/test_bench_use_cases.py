@@ -17,9 +17,9 @@ from matrixcheck.bench import Bench, default_book
 from matrixcheck.errors import InputError, MatrixCheckError, UsageError
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Finding, Mark, Reading
-from matrixcheck.record.guards import one_line
 from matrixcheck.record.ids import short_ids
 from matrixcheck.record.readings import read_readings
+from matrixcheck.record.validation import one_line
 
 BANK = machine()
 CRAB, ROPE, BELL, GULL, TROUGH = at(2, 2), at(2, 3), at(2, 4), at(1, 2), at(3, 1)

@@ -12,19 +12,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from matrixcheck.diagnosis import evidence as evidence_module
-from matrixcheck.diagnosis import pool as pool_module
-from matrixcheck.diagnosis.analyse import diagnose
-from matrixcheck.diagnosis.byte_store import ByteStore
-from matrixcheck.diagnosis.circuit import predict
-from matrixcheck.diagnosis.difference import difference
-from matrixcheck.diagnosis.explain import posterior_of
-from matrixcheck.diagnosis.faults import candidates
-from matrixcheck.diagnosis.frame import Frame
-from matrixcheck.diagnosis.pool import Problem, problem_of, subjects_of
-from matrixcheck.diagnosis.rates import shipped_rates
+from matrixcheck.diagnosis.diagnose import diagnose
+from matrixcheck.diagnosis.evidence import observations as evidence_module
+from matrixcheck.diagnosis.explanation.explanations import posterior_of
+from matrixcheck.diagnosis.forward.simulate import predict
+from matrixcheck.diagnosis.inference import problem as pool_module
+from matrixcheck.diagnosis.inference.beam.search import search
+from matrixcheck.diagnosis.inference.difference import difference
+from matrixcheck.diagnosis.inference.problem import Problem, problem_of, subjects_of
+from matrixcheck.diagnosis.machine.byte_store import ByteStore
+from matrixcheck.diagnosis.machine.candidates import candidates
+from matrixcheck.diagnosis.machine.matrix_frame import Frame
+from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
-from matrixcheck.diagnosis.search import search
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Mark, Reading

@@ -10,10 +10,10 @@ from diagnosis_case import machine
 from syrupy.assertion import SnapshotAssertion
 from test_wording import GROUPS
 
-from matrixcheck.diagnosis.checks import bench_checks, order_by_yield
-from matrixcheck.diagnosis.fault_notation import parse_fault
-from matrixcheck.diagnosis.faults import faults_of
-from matrixcheck.diagnosis.keep_warm import glow_faults
+from matrixcheck.diagnosis.advice.bench_checks.ranking import bench_checks, order_by_yield
+from matrixcheck.diagnosis.machine.candidates import faults_of
+from matrixcheck.diagnosis.machine.fault_notation import parse_fault
+from matrixcheck.diagnosis.machine.keep_warm import glow_faults
 from matrixcheck.diagnosis.result import BenchCheck, Fault, FaultClass, Suspect
 from matrixcheck.layout.files import read_layout, shipped
 from matrixcheck.layout.model import Layout
@@ -136,10 +136,10 @@ def test_only_so_many_checks_are_named() -> None:
 
 
 def test_every_effort_in_the_data_is_used_and_positive() -> None:
-    data = tomllib.loads(files("matrixcheck.diagnosis").joinpath("checks.toml").read_text("utf-8"))["minutes"]
+    room = files("matrixcheck.diagnosis.advice.bench_checks")
+    data = tomllib.loads(room.joinpath("checks.toml").read_text("utf-8"))["minutes"]
     source = "".join(
-        files("matrixcheck.diagnosis").joinpath(f"check_{name}.py").read_text("utf-8")
-        for name in ("board", "cells", "lines", "parts", "relays")
+        room.joinpath(f"{name}.py").read_text("utf-8") for name in ("board", "cells", "lines", "parts", "relays")
     )
     assert all(minutes > 0 for minutes in data.values())
     assert [name for name in data if f'"{name}"' not in source] == []

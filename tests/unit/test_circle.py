@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import pytest
 
-from matrixcheck.diagnosis.fault_notation import format_fault, parse_fault
+from matrixcheck.diagnosis.machine.fault_notation import format_fault, parse_fault
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.model import Layout
 from tests.bench.circle import EVEN, FIRST, NEVER_SHOWS, SHOWN_HELD, everything, go_round, sample, single_faults

@@ -19,8 +19,7 @@ from hypothesis import strategies as st
 
 from matrixcheck import __version__
 from matrixcheck.cli.app import app
-from matrixcheck.cli.main import main
-from matrixcheck.cli.rim import (
+from matrixcheck.cli.entrypoint import (
     BOOK_TROUBLE,
     DONE,
     FAILED,
@@ -30,6 +29,7 @@ from matrixcheck.cli.rim import (
     book_first,
     code_of,
 )
+from matrixcheck.cli.main import main
 from matrixcheck.errors import AnalysisError, BookError, InputError, MatrixCheckError, UsageError
 
 PROGRAM = [sys.executable, "-m", "matrixcheck.cli.main"]

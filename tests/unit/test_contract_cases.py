@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from matrixcheck.cli.main import main
-from matrixcheck.diagnosis.analyse import diagnose
+from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.result import to_json
 from matrixcheck.layout.files import read_layout
 from matrixcheck.record.readings import read_readings

@@ -14,8 +14,8 @@ import pytest
 from matrixcheck.bench import Bench
 from matrixcheck.cli.evening import Scenario, played, the_evening
 from matrixcheck.cli.main import main
-from matrixcheck.diagnosis.circuit import predict
-from matrixcheck.diagnosis.fault_notation import parse_fault
+from matrixcheck.diagnosis.forward.simulate import predict
+from matrixcheck.diagnosis.machine.fault_notation import parse_fault
 from matrixcheck.layout.designators import owner
 from matrixcheck.layout.reading import Mark, Reading
 from matrixcheck.record.events import Read, Repaired

@@ -10,7 +10,7 @@ import random
 
 import pytest
 
-from matrixcheck.diagnosis.analyse import diagnose
+from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.result import Diagnosis, Fault, FaultClass
 from matrixcheck.layout.files import read_layout, shipped
 from matrixcheck.layout.places import CellKey, LineKey

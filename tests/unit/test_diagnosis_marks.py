@@ -8,14 +8,14 @@ from math import exp, inf
 
 import pytest
 
-from matrixcheck.diagnosis.analyse import diagnose
-from matrixcheck.diagnosis.evidence import DARK, LIT, log_table
-from matrixcheck.diagnosis.explain import posterior_of
-from matrixcheck.diagnosis.faults import DEAD_CELL, candidates
-from matrixcheck.diagnosis.pool import problem_of, subjects_of
-from matrixcheck.diagnosis.rates import shipped_rates
+from matrixcheck.diagnosis.diagnose import diagnose
+from matrixcheck.diagnosis.evidence.observations import DARK, LIT, log_table
+from matrixcheck.diagnosis.explanation.explanations import posterior_of
+from matrixcheck.diagnosis.inference.beam.search import search
+from matrixcheck.diagnosis.inference.problem import problem_of, subjects_of
+from matrixcheck.diagnosis.machine.candidates import DEAD_CELL, candidates
+from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.result import Diagnosis, FaultClass
-from matrixcheck.diagnosis.search import search
 from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey

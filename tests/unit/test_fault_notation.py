@@ -7,10 +7,10 @@ from diagnosis_case import machine
 from hypothesis import given
 from hypothesis import strategies as st
 
-from matrixcheck.diagnosis.extent import fault_at
-from matrixcheck.diagnosis.fault_notation import format_fault, parse_fault
-from matrixcheck.diagnosis.faults import faults_of
-from matrixcheck.diagnosis.keep_warm import glow_faults
+from matrixcheck.diagnosis.machine.candidates import faults_of
+from matrixcheck.diagnosis.machine.fault_extent import fault_at
+from matrixcheck.diagnosis.machine.fault_notation import format_fault, parse_fault
+from matrixcheck.diagnosis.machine.keep_warm import glow_faults
 from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.errors import UsageError
 from matrixcheck.layout.files import read_layout, shipped

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from matrixcheck.diagnosis.analyse import diagnose
+from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.layout.files import read_layout
 from matrixcheck.record.readings import read_readings
 

@@ -17,7 +17,7 @@ def test_a_job_is_read_and_its_screen_made_without_anything_heavy(tmp_path: Path
     bench.close()
     code = (
         "import sys; from pathlib import Path; from matrixcheck.bench import Bench; "
-        "from matrixcheck.tui.desk import Desk; "
+        "from matrixcheck.tui.job_session import Desk; "
         "from matrixcheck.tui.app import MatrixCheckApp; from matrixcheck.tui.screens.job import JobScreen; "
         f"JobScreen(Desk(Bench(Path({str(bench.path)!r})), {job!r})); print(*sys.modules)"
     )

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from matrixcheck.diagnosis import alike
-from matrixcheck.diagnosis.analyse import diagnose
+from matrixcheck.diagnosis.diagnose import diagnose
+from matrixcheck.diagnosis.explanation import ambiguity_groups as alike
 from matrixcheck.diagnosis.result import Explanation, Suspect
 from matrixcheck.layout.files import read_layout
 from matrixcheck.record.readings import read_readings

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from matrixcheck.diagnosis.holds import HoldPlan, hold_plan
+from matrixcheck.diagnosis.advice.hold_rounds import HoldPlan, hold_plan
 from matrixcheck.layout.files import parse_layout, read_layout, shipped
 from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.places import CellKey

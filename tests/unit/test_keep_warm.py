@@ -5,13 +5,13 @@ from __future__ import annotations
 import pytest
 from diagnosis_case import TOML, machine
 
-from matrixcheck.diagnosis.circuit import exercises_of, shows
-from matrixcheck.diagnosis.condition import condition_of
-from matrixcheck.diagnosis.evidence import DARK, GLOW, LIT
-from matrixcheck.diagnosis.faults import as_candidate
-from matrixcheck.diagnosis.frame import Frame
-from matrixcheck.diagnosis.keep_warm import current_words, glow_faults, glows, standing_current
-from matrixcheck.diagnosis.likelihood import state_of
+from matrixcheck.diagnosis.evidence.observations import DARK, GLOW, LIT
+from matrixcheck.diagnosis.forward.fault_effects import condition_of
+from matrixcheck.diagnosis.forward.simulate import exercises_of, shows
+from matrixcheck.diagnosis.inference.likelihood import state_of
+from matrixcheck.diagnosis.machine.candidates import as_candidate
+from matrixcheck.diagnosis.machine.keep_warm import current_words, glow_faults, glows, standing_current
+from matrixcheck.diagnosis.machine.matrix_frame import Frame
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.places import CellKey

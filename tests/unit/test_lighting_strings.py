@@ -7,9 +7,9 @@ from collections.abc import Sequence
 import pytest
 from msgspec.structs import replace
 
-from matrixcheck.diagnosis.analyse import diagnose
-from matrixcheck.diagnosis.circuit import predict
-from matrixcheck.diagnosis.fault_notation import parse_fault
+from matrixcheck.diagnosis.diagnose import diagnose
+from matrixcheck.diagnosis.forward.simulate import predict
+from matrixcheck.diagnosis.machine.fault_notation import parse_fault
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import LineKey

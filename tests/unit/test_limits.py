@@ -15,9 +15,9 @@ from hypothesis import strategies as st
 from record_case import COILS, LAYOUT, START, recorded, state_after
 
 from matrixcheck.bench import Bench
-from matrixcheck.diagnosis.analyse import diagnose
-from matrixcheck.diagnosis.fault_notation import parse_fault
-from matrixcheck.diagnosis.ohms import brought_to_20, deviation_words, wrong_ohms
+from matrixcheck.diagnosis.diagnose import diagnose
+from matrixcheck.diagnosis.forward.coil_resistance import brought_to_20, deviation_words, wrong_ohms
+from matrixcheck.diagnosis.machine.fault_notation import parse_fault
 from matrixcheck.errors import InputError, UsageError
 from matrixcheck.layout import limits
 from matrixcheck.layout.files import check_layout, parse_layout
@@ -28,10 +28,10 @@ from matrixcheck.layout.reading import Reading
 from matrixcheck.layout.schema import layout_schema
 from matrixcheck.record.entry import parse_entries
 from matrixcheck.record.events import Read, RoundPaced, RoundStarted, body_of, event_from
-from matrixcheck.record.guards import guard_pace
 from matrixcheck.record.readings import check_reading, read_readings
 from matrixcheck.record.replay import Pace
-from matrixcheck.tui.rounds import beat_taken_up
+from matrixcheck.record.validation import guard_pace
+from matrixcheck.tui.round_steps import beat_taken_up
 
 HUGE = 10**400
 NUMBERS = (

@@ -11,19 +11,19 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from matrixcheck.diagnosis.frame import Bools, Floats, Ints
-from matrixcheck.diagnosis.marks import parting
-from matrixcheck.diagnosis.marks.component import Component, changes_of
-from matrixcheck.diagnosis.marks.entries import entries_of
-from matrixcheck.diagnosis.marks.explore import explore
-from matrixcheck.diagnosis.marks.greedy import good_set, improved
-from matrixcheck.diagnosis.marks.parting import Parted, parted
-from matrixcheck.diagnosis.marks.prices import prices_of
-from matrixcheck.diagnosis.marks.prospect import Background, Terms, charges_of, outlook_of, ranked
-from matrixcheck.diagnosis.marks.search import search
-from matrixcheck.diagnosis.marks.sets import Care, Found
-from matrixcheck.diagnosis.marks.sweep import sweep
-from matrixcheck.diagnosis.marks.weights import Marks
+from matrixcheck.diagnosis.inference.exact import partition as parting
+from matrixcheck.diagnosis.inference.exact.best_first import search
+from matrixcheck.diagnosis.inference.exact.bounds import Background, Terms, charges_of, outlook_of, ranked
+from matrixcheck.diagnosis.inference.exact.cell_likelihood import Marks
+from matrixcheck.diagnosis.inference.exact.components import Component, changes_of
+from matrixcheck.diagnosis.inference.exact.enumerate import sweep
+from matrixcheck.diagnosis.inference.exact.explore import explore
+from matrixcheck.diagnosis.inference.exact.fault_sets import Care, Found
+from matrixcheck.diagnosis.inference.exact.incidence import entries_of
+from matrixcheck.diagnosis.inference.exact.incumbent import good_set, improved
+from matrixcheck.diagnosis.inference.exact.multipliers import prices_of
+from matrixcheck.diagnosis.inference.exact.partition import Parted, parted
+from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 
 DEAD, WORKING = 3.5, -4.0
 """What a cell gains, in nats, when a fault takes it."""

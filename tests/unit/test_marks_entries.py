@@ -6,8 +6,8 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from matrixcheck.diagnosis.marks.entries import entries_of
-from matrixcheck.diagnosis.marks.prospect import ranked
+from matrixcheck.diagnosis.inference.exact.bounds import ranked
+from matrixcheck.diagnosis.inference.exact.incidence import entries_of
 
 tables = st.integers(1, 7).flatmap(
     lambda width: st.lists(

@@ -12,19 +12,19 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from matrixcheck.diagnosis.evidence import log_table
-from matrixcheck.diagnosis.faults import DEAD_CELL, candidates
-from matrixcheck.diagnosis.marks.chains import Loose, likeliest, log_together, lone_share, shares
-from matrixcheck.diagnosis.marks.component import Component, components_of
-from matrixcheck.diagnosis.marks.explore import explore
-from matrixcheck.diagnosis.marks.flags import effects
-from matrixcheck.diagnosis.marks.machine import Source, machine_of
-from matrixcheck.diagnosis.marks.problem import Problem, problem_of
-from matrixcheck.diagnosis.marks.sets import Care, Found
-from matrixcheck.diagnosis.marks.sieve import Sieved, sieve
-from matrixcheck.diagnosis.marks.solve import solve
-from matrixcheck.diagnosis.marks.weights import weights_of
-from matrixcheck.diagnosis.rates import shipped_rates
+from matrixcheck.diagnosis.evidence.observations import log_table
+from matrixcheck.diagnosis.inference.exact.cell_likelihood import weights_of
+from matrixcheck.diagnosis.inference.exact.cell_states import effects
+from matrixcheck.diagnosis.inference.exact.components import Component, components_of
+from matrixcheck.diagnosis.inference.exact.explore import explore
+from matrixcheck.diagnosis.inference.exact.fault_sets import Care, Found
+from matrixcheck.diagnosis.inference.exact.model import Source, machine_of
+from matrixcheck.diagnosis.inference.exact.problem import Problem, problem_of
+from matrixcheck.diagnosis.inference.exact.screening import Sieved, sieve
+from matrixcheck.diagnosis.inference.exact.solve import solve
+from matrixcheck.diagnosis.inference.exact.subset_sums import Loose, likeliest, log_together, lone_share, shares
+from matrixcheck.diagnosis.machine.candidates import DEAD_CELL, candidates
+from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.model import Layout

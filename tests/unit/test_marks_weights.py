@@ -7,13 +7,13 @@ import random
 import numpy as np
 import pytest
 
-from matrixcheck.diagnosis.condition import Fuse, Setting
-from matrixcheck.diagnosis.likelihood import Private, Subject
-from matrixcheck.diagnosis.marks.flags import effects
-from matrixcheck.diagnosis.marks.machine import Machine, Source, machine_of
-from matrixcheck.diagnosis.marks.weights import marks_of_cells, weights_of
-from matrixcheck.diagnosis.pool import subjects_of
-from matrixcheck.diagnosis.rates import shipped_rates
+from matrixcheck.diagnosis.forward.fault_effects import Fuse, Setting
+from matrixcheck.diagnosis.inference.exact.cell_likelihood import marks_of_cells, weights_of
+from matrixcheck.diagnosis.inference.exact.cell_states import effects
+from matrixcheck.diagnosis.inference.exact.model import Machine, Source, machine_of
+from matrixcheck.diagnosis.inference.likelihood import Private, Subject
+from matrixcheck.diagnosis.inference.problem import subjects_of
+from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.model import Layout

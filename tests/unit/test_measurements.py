@@ -11,10 +11,10 @@ import pytest
 from msgspec import convert
 from numpy import argwhere
 
-from matrixcheck.diagnosis.analyse import diagnose
-from matrixcheck.diagnosis.circuit import predict
-from matrixcheck.diagnosis.faults import candidates
-from matrixcheck.diagnosis.frame import Frame
+from matrixcheck.diagnosis.diagnose import diagnose
+from matrixcheck.diagnosis.forward.simulate import predict
+from matrixcheck.diagnosis.machine.candidates import candidates
+from matrixcheck.diagnosis.machine.matrix_frame import Frame
 from matrixcheck.diagnosis.result import FaultClass, to_json
 from matrixcheck.layout.files import parse_layout, read_layout
 from matrixcheck.layout.places import CellKey

@@ -9,17 +9,17 @@ from math import inf, log
 
 import pytest
 
-from matrixcheck.diagnosis.analyse import diagnose
-from matrixcheck.diagnosis.frame import Ints
-from matrixcheck.diagnosis.marks.chains import shares
-from matrixcheck.diagnosis.marks.component import Component, components_of
-from matrixcheck.diagnosis.marks.explore import explore
-from matrixcheck.diagnosis.marks.machine import machine_of
-from matrixcheck.diagnosis.marks.problem import Problem, problem_of
-from matrixcheck.diagnosis.marks.sets import Leaf
-from matrixcheck.diagnosis.marks.sieve import sieve
-from matrixcheck.diagnosis.marks.ways import ways_of
-from matrixcheck.diagnosis.rates import shipped_rates
+from matrixcheck.diagnosis.diagnose import diagnose
+from matrixcheck.diagnosis.explanation.mark_ways import ways_of
+from matrixcheck.diagnosis.inference.exact.components import Component, components_of
+from matrixcheck.diagnosis.inference.exact.explore import explore
+from matrixcheck.diagnosis.inference.exact.fault_sets import Leaf
+from matrixcheck.diagnosis.inference.exact.model import machine_of
+from matrixcheck.diagnosis.inference.exact.problem import Problem, problem_of
+from matrixcheck.diagnosis.inference.exact.screening import sieve
+from matrixcheck.diagnosis.inference.exact.subset_sums import shares
+from matrixcheck.diagnosis.machine.matrix_frame import Ints
+from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.layout.designators import CONNECTORS
 from matrixcheck.layout.files import read_layout, shipped
 from matrixcheck.layout.form import layout_in

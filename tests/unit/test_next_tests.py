@@ -13,10 +13,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from syrupy.assertion import SnapshotAssertion
 
-from matrixcheck.diagnosis.condition import USUAL, Fitting, Fuse, Setting
-from matrixcheck.diagnosis.fault_notation import parse_fault
-from matrixcheck.diagnosis.holds import HoldRound
-from matrixcheck.diagnosis.next_tests import Exercise, Hypothesis, Outcome, gain, hypotheses, next_tests
+from matrixcheck.diagnosis.advice.hold_rounds import HoldRound
+from matrixcheck.diagnosis.advice.next_tests import Exercise, Hypothesis, Outcome, gain, hypotheses, next_tests
+from matrixcheck.diagnosis.forward.fault_effects import USUAL, Fitting, Fuse, Setting
+from matrixcheck.diagnosis.machine.fault_notation import parse_fault
 from matrixcheck.diagnosis.result import Explanation, Fault, FaultClass, Suspect
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading

@@ -8,11 +8,11 @@ from random import Random
 import numpy as np
 import pytest
 
-from matrixcheck.diagnosis.condition import condition_of
-from matrixcheck.diagnosis.faults import candidates
-from matrixcheck.diagnosis.frame import Frame
-from matrixcheck.diagnosis.network import operating_points
-from matrixcheck.diagnosis.rates import shipped_rates
+from matrixcheck.diagnosis.forward.bank_sneak_paths import operating_points
+from matrixcheck.diagnosis.forward.fault_effects import condition_of
+from matrixcheck.diagnosis.machine.candidates import candidates
+from matrixcheck.diagnosis.machine.matrix_frame import Frame
+from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.files import read_layout
 

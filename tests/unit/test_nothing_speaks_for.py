@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import pytest
 
-from matrixcheck.diagnosis.analyse import diagnose
+from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.reading import Mark, Reading
 from matrixcheck.record.readings import read_readings

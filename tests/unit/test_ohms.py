@@ -7,7 +7,14 @@ from diagnosis_case import machine
 from hypothesis import given
 from hypothesis import strategies as st
 
-from matrixcheck.diagnosis.ohms import at_20, coil_faults, deviation_words, figure, is_outside, warm_enough
+from matrixcheck.diagnosis.forward.coil_resistance import (
+    at_20,
+    coil_faults,
+    deviation_words,
+    figure,
+    is_outside,
+    warm_enough,
+)
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading

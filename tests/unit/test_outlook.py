@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from matrixcheck.diagnosis.circuit import predict
-from matrixcheck.diagnosis.fault_notation import parse_fault
-from matrixcheck.diagnosis.faults import candidates
-from matrixcheck.diagnosis.outlook import Lookout
-from matrixcheck.diagnosis.pool import problem_of, subjects_of
-from matrixcheck.diagnosis.rates import shipped_rates
+from matrixcheck.diagnosis.forward.simulate import predict
+from matrixcheck.diagnosis.inference.beam.score_bounds import Lookout
+from matrixcheck.diagnosis.inference.problem import problem_of, subjects_of
+from matrixcheck.diagnosis.machine.candidates import candidates
+from matrixcheck.diagnosis.machine.fault_notation import parse_fault
+from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.layout.files import read_layout
 from matrixcheck.layout.reading import Reading
 

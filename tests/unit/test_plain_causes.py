@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from diagnosis_case import machine
 
-from matrixcheck.diagnosis.analyse import diagnose
-from matrixcheck.diagnosis.fault_notation import parse_fault
-from matrixcheck.diagnosis.plain_causes import with_plain_causes
+from matrixcheck.diagnosis.diagnose import diagnose
+from matrixcheck.diagnosis.explanation.unrivalled import with_plain_causes
+from matrixcheck.diagnosis.machine.fault_notation import parse_fault
 from matrixcheck.diagnosis.result import Explanation, Fault, FaultClass, Suspect
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading

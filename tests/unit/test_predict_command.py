@@ -14,8 +14,8 @@ import pytest
 
 from matrixcheck.cli.main import main
 from matrixcheck.diagnosis.attempt import attempt
-from matrixcheck.diagnosis.circuit import predict
-from matrixcheck.diagnosis.fault_notation import format_fault, parse_fault
+from matrixcheck.diagnosis.forward.simulate import predict
+from matrixcheck.diagnosis.machine.fault_notation import format_fault, parse_fault
 from matrixcheck.diagnosis.result import FaultClass, to_json
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.places import CellKey

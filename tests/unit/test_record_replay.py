@@ -15,6 +15,7 @@ from record_case import BATCHES, LAYOUT, START, at, marked, read, recorded, stat
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.problems import visible
 from matrixcheck.layout.reading import Finding, Mark
+from matrixcheck.record.cell_state import Standing
 from matrixcheck.record.events import (
     Deferred,
     Event,
@@ -31,7 +32,6 @@ from matrixcheck.record.events import (
     event_from,
 )
 from matrixcheck.record.replay import JobState, advance, cells_touched, replay
-from matrixcheck.record.standing import Standing
 
 CRAB, ROPE, BELL, GULL, TIDE = at(2, 2), at(2, 3), at(2, 4), at(1, 2), at(3, 2)
 TROUGH = at(3, 1)

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from matrixcheck.bench import Bench
-from matrixcheck.diagnosis.analyse import diagnose
-from matrixcheck.diagnosis.circuit import predict
-from matrixcheck.diagnosis.fault_notation import parse_fault
+from matrixcheck.diagnosis.diagnose import diagnose
+from matrixcheck.diagnosis.forward.simulate import predict
+from matrixcheck.diagnosis.machine.fault_notation import parse_fault
 from matrixcheck.diagnosis.result import Diagnosis, FaultClass
 from matrixcheck.layout.files import parse_layout, read_layout
 from matrixcheck.layout.model import Layout

@@ -15,7 +15,7 @@ from report_case import DIAGNOSIS, EVENTS, LAYOUT, LAYOUT_TEXT, START, at, seen,
 from syrupy.assertion import SnapshotAssertion
 
 from matrixcheck.diagnosis.result import to_json
-from matrixcheck.diagnosis.wording import percent, summary
+from matrixcheck.diagnosis.words.sentences import percent, summary
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.reading import Mark
 from matrixcheck.record.events import Deferred, JobOpened

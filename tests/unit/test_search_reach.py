@@ -8,11 +8,11 @@ from math import inf
 import numpy as np
 import pytest
 
-from matrixcheck.diagnosis.condition import joint
-from matrixcheck.diagnosis.faults import candidates
-from matrixcheck.diagnosis.pool import Problem, problem_of, subjects_of
-from matrixcheck.diagnosis.rates import shipped_rates
-from matrixcheck.diagnosis.search import FaultSet, search
+from matrixcheck.diagnosis.forward.fault_effects import joint
+from matrixcheck.diagnosis.inference.beam.search import FaultSet, search
+from matrixcheck.diagnosis.inference.problem import Problem, problem_of, subjects_of
+from matrixcheck.diagnosis.machine.candidates import candidates
+from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.record.readings import read_readings
 from tests.bench.cases import draw_case
@@ -55,7 +55,7 @@ def test_most_machines_with_one_fault_are_proven() -> None:
 
 def test_a_search_that_misses_the_best_does_not_call_it_proven(monkeypatch: pytest.MonkeyPatch) -> None:
     """Sets of two are kept from it, and a pair is better than every fault alone."""
-    monkeypatch.setattr("matrixcheck.diagnosis.search.DEPTH", 1)
+    monkeypatch.setattr("matrixcheck.diagnosis.inference.beam.search.DEPTH", 1)
     missed = 0
     for seed in range(6):
         problem = _problem(seed, "lamp", 2)

@@ -7,14 +7,14 @@ from math import inf
 
 import pytest
 
-from matrixcheck.diagnosis.analyse import diagnose
-from matrixcheck.diagnosis.apart import Region, Told, apart, together
-from matrixcheck.diagnosis.explain import HARDLY, posterior_of, stories_of
-from matrixcheck.diagnosis.faults import DEAD_CELL, Candidate, candidates
-from matrixcheck.diagnosis.pool import Problem, never, problem_of, subjects_of
-from matrixcheck.diagnosis.rates import shipped_rates
+from matrixcheck.diagnosis.diagnose import diagnose
+from matrixcheck.diagnosis.explanation.explanations import HARDLY, posterior_of, stories_of
+from matrixcheck.diagnosis.inference.beam.search import search
+from matrixcheck.diagnosis.inference.problem import Problem, never, problem_of, subjects_of
+from matrixcheck.diagnosis.inference.regions import Region, Told, apart, together
+from matrixcheck.diagnosis.machine.candidates import DEAD_CELL, Candidate, candidates
+from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
-from matrixcheck.diagnosis.search import search
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.model import Layout

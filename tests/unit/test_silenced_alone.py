@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from matrixcheck.diagnosis.condition import USUAL
-from matrixcheck.diagnosis.faults import candidates
-from matrixcheck.diagnosis.pool import alone, only_silences, strikes, subjects_of
-from matrixcheck.diagnosis.rates import shipped_rates
+from matrixcheck.diagnosis.forward.fault_effects import USUAL
+from matrixcheck.diagnosis.inference.problem import alone, only_silences, strikes, subjects_of
+from matrixcheck.diagnosis.machine.candidates import candidates
+from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.record.readings import read_readings
 from tests.bench.cases import draw_case

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pytest
 
-from matrixcheck.diagnosis.analyse import diagnose
+from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.result import to_json
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.record.readings import read_readings

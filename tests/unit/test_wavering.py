@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from matrixcheck.diagnosis.analyse import diagnose
+from matrixcheck.diagnosis.diagnose import diagnose
+from matrixcheck.diagnosis.evidence.intermittence import wavering
 from matrixcheck.diagnosis.result import Diagnosis, FaultClass, Suspect
-from matrixcheck.diagnosis.wavering import wavering
 from matrixcheck.layout.files import read_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey

@@ -6,9 +6,9 @@ import pytest
 from diagnosis_case import machine
 from syrupy.assertion import SnapshotAssertion
 
-from matrixcheck.diagnosis.fault_notation import parse_fault
-from matrixcheck.diagnosis.faults import faults_of
-from matrixcheck.diagnosis.keep_warm import glow_faults
+from matrixcheck.diagnosis.machine.candidates import faults_of
+from matrixcheck.diagnosis.machine.fault_notation import parse_fault
+from matrixcheck.diagnosis.machine.keep_warm import glow_faults
 from matrixcheck.diagnosis.result import (
     CellState,
     Diagnosis,
@@ -18,7 +18,7 @@ from matrixcheck.diagnosis.result import (
     Searched,
     Suspect,
 )
-from matrixcheck.diagnosis.wording import fault_words, members_words, percent, summary, suspect_sentence
+from matrixcheck.diagnosis.words.sentences import fault_words, members_words, percent, summary, suspect_sentence
 from matrixcheck.layout.files import read_layout, shipped
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading

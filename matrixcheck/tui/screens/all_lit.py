@@ -8,7 +8,7 @@ from typing import ClassVar
 from textual.binding import Binding, BindingType
 
 from matrixcheck.layout.reading import Mark
-from matrixcheck.tui.rounds import entry_for, untested
+from matrixcheck.tui.round_steps import entry_for, untested
 from matrixcheck.tui.screens.ask import AskScreen
 from matrixcheck.tui.screens.grid_screen import MOVES
 from matrixcheck.tui.screens.round import RoundScreen

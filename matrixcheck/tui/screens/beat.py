@@ -10,8 +10,8 @@ from textual.binding import Binding, BindingType
 from matrixcheck.layout.limits import BEAT_SECONDS
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
-from matrixcheck.tui.desk import Desk
-from matrixcheck.tui.rounds import Beat, beat_taken_up, entry_for, passed_in_silence
+from matrixcheck.tui.job_session import Desk
+from matrixcheck.tui.round_steps import Beat, beat_taken_up, entry_for, passed_in_silence
 from matrixcheck.tui.screens.ask import AskScreen
 from matrixcheck.tui.screens.walk import AHEAD, WalkScreen
 from matrixcheck.tui.text.now import coming, whereabouts

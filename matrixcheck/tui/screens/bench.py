@@ -11,10 +11,10 @@ from textual.binding import Binding, BindingType
 
 from matrixcheck.bench import Bench
 from matrixcheck.errors import MatrixCheckError
-from matrixcheck.tui.desk import Desk
+from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.keeping import Keeping
 from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
-from matrixcheck.tui.place import tell_place
+from matrixcheck.tui.page_address import tell_place
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.screens.page import Page
 from matrixcheck.tui.text.spans import wrapped

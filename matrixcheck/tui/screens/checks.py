@@ -11,7 +11,7 @@ from textual.containers import VerticalScroll
 
 from matrixcheck.layout.reading import Finding
 from matrixcheck.report.cautions import INSIDE
-from matrixcheck.tui.desk import Desk
+from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.screens.page import PHONE, read_on
 from matrixcheck.tui.screens.record_page import RecordPage
 from matrixcheck.tui.text.checking import place_known, place_words

@@ -16,7 +16,7 @@ from matrixcheck.bench import Kept, Undone
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
-from matrixcheck.tui.desk import Desk, Outcome, Refused, Said
+from matrixcheck.tui.job_session import Desk, Outcome, Refused, Said
 from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
 from matrixcheck.tui.screens.page import PHONE, Page
 from matrixcheck.tui.text.geometry import Geometry

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
-from matrixcheck.tui.desk import Desk
-from matrixcheck.tui.rounds import spoken_of
+from matrixcheck.tui.job_session import Desk
+from matrixcheck.tui.round_steps import spoken_of
 from matrixcheck.tui.screens.roll import RollScreen
 from matrixcheck.tui.text.now import left_over
 from matrixcheck.tui.text.spans import Row, row, wrapped

@@ -15,8 +15,8 @@ from textual.worker import get_current_worker
 from matrixcheck.errors import AnalysisError, MatrixCheckError
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
-from matrixcheck.tui.desk import Desk
-from matrixcheck.tui.place import tell_place
+from matrixcheck.tui.job_session import Desk
+from matrixcheck.tui.page_address import tell_place
 from matrixcheck.tui.screens.grid_screen import MOVES, PANE, WIDE, GridScreen
 from matrixcheck.tui.screens.page import PHONE
 from matrixcheck.tui.text.card import card, card_in_brief
@@ -33,7 +33,7 @@ from matrixcheck.tui.widgets.tabs import MatrixTabs
 
 if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import Suspect
-    from matrixcheck.tui.screens.ways import Ways
+    from matrixcheck.tui.screens.navigation import Ways
 
 FIRST_HINT = "arrows move, Enter - * mark; or type a number; a checks before power; g a round; ? every key"
 FIRST_HINT_ON_A_PHONE = "tap a cell, then what it is; or start a round; more shows everything else"
@@ -106,7 +106,7 @@ class JobScreen(GridScreen):
     def ways(self) -> Ways:
         """Where the keys lead."""
         # The first paint doesn't wait for the screens beside this one.
-        from matrixcheck.tui.screens.ways import Ways  # noqa: PLC0415
+        from matrixcheck.tui.screens.navigation import Ways  # noqa: PLC0415
 
         return Ways(self)
 

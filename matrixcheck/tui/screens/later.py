@@ -10,7 +10,7 @@ from textual.binding import Binding, BindingType
 
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.record.summary import later_list
-from matrixcheck.tui.desk import Desk
+from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.messages import BookChanged, StateChanged
 from matrixcheck.tui.screens.page import PHONE, PickPage
 from matrixcheck.tui.text.later import Waiting, waiting

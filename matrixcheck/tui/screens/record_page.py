@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from matrixcheck.errors import MatrixCheckError
-from matrixcheck.tui.desk import Desk, Outcome
+from matrixcheck.tui.job_session import Desk, Outcome
 from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
 from matrixcheck.tui.screens.page import Page
 from matrixcheck.tui.screens.words import WordsScreen

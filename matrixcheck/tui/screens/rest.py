@@ -10,7 +10,7 @@ from textual.binding import Binding, BindingType
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.places import CellKey
 from matrixcheck.record.entry import parse_places
-from matrixcheck.tui.desk import NOTHING, Desk
+from matrixcheck.tui.job_session import NOTHING, Desk
 from matrixcheck.tui.screens.grid_screen import MOVES
 from matrixcheck.tui.screens.round import RoundScreen
 from matrixcheck.tui.text.now import left_over

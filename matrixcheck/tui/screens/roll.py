@@ -13,9 +13,9 @@ from matrixcheck.layout.limits import whole_number
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
-from matrixcheck.tui.desk import Desk
+from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.messages import Ring
-from matrixcheck.tui.rounds import untested
+from matrixcheck.tui.round_steps import untested
 from matrixcheck.tui.screens.grid_screen import MOVES, PAD, SIGNS
 from matrixcheck.tui.screens.round import RoundScreen
 from matrixcheck.tui.text.keys import Cap, pad

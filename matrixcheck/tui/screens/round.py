@@ -9,8 +9,8 @@ from textual.widget import Widget
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
-from matrixcheck.tui.desk import NOTHING, Desk
-from matrixcheck.tui.rounds import order_of
+from matrixcheck.tui.job_session import NOTHING, Desk
+from matrixcheck.tui.round_steps import order_of
 from matrixcheck.tui.screens.grid_screen import PANE, WIDE, GridScreen
 from matrixcheck.tui.text.now import called
 from matrixcheck.tui.text.spans import Row, row

@@ -8,7 +8,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 
 from matrixcheck.report.cautions import DEFER, INSIDE
-from matrixcheck.tui.desk import Desk
+from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.screens.page import PHONE
 from matrixcheck.tui.screens.record_page import RecordPage
 from matrixcheck.tui.screens.words import WordsScreen

@@ -7,7 +7,7 @@ from collections.abc import Collection
 from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.record.events import RoundKind, WalkManner
-from matrixcheck.tui.desk import Desk
+from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.screens.all_lit import AllLitScreen
 from matrixcheck.tui.screens.beat import BeatScreen
 from matrixcheck.tui.screens.hold import HoldScreen

@@ -11,7 +11,7 @@ from textual.screen import ModalScreen
 
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.record.coil_lock import COIL_FUSE_OUT, SWITCH_OFF_NOW
-from matrixcheck.tui.desk import Desk, Outcome
+from matrixcheck.tui.job_session import Desk, Outcome
 from matrixcheck.tui.messages import BookChanged, StateChanged
 from matrixcheck.tui.screens.page import Page
 from matrixcheck.tui.text.spans import row, wrapped

@@ -9,8 +9,8 @@ from textual.binding import Binding, BindingType
 
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
-from matrixcheck.tui.desk import Desk
-from matrixcheck.tui.rounds import resumed_at, untested
+from matrixcheck.tui.job_session import Desk
+from matrixcheck.tui.round_steps import resumed_at, untested
 from matrixcheck.tui.screens.round import RoundScreen
 from matrixcheck.tui.text.now import coming, whereabouts
 from matrixcheck.tui.text.spans import Row, row

@@ -5,7 +5,7 @@ from __future__ import annotations
 from matrixcheck.layout.model import Cell, Layout, Line
 from matrixcheck.layout.places import CellKey, LineKey
 from matrixcheck.layout.reading import Mark
-from matrixcheck.record.standing import Standing
+from matrixcheck.record.cell_state import Standing
 from matrixcheck.report.glyphs import GLYPHS
 from matrixcheck.tui.text.spans import Row, Span, clipped, row, wrapped
 

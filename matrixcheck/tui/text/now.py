@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from matrixcheck.layout.model import Cell, Layout
 from matrixcheck.layout.reading import Mark
-from matrixcheck.record.standing import Standing
+from matrixcheck.record.cell_state import Standing
 from matrixcheck.report.glyphs import GLYPHS
 from matrixcheck.tui.text.spans import Row, clipped, row, wrapped
 

@@ -4,7 +4,7 @@ the analyser is the one heavy import of the program, and no screen waits for it.
 from __future__ import annotations
 
 from matrixcheck.diagnosis.result import Diagnosis
-from matrixcheck.diagnosis.wording import limits, percent, summary
+from matrixcheck.diagnosis.words.sentences import limits, percent, summary
 from matrixcheck.layout.model import Layout
 from matrixcheck.report.ranking import NO_FAULT, Ranking, ranked
 from matrixcheck.tui.text.suspects import Named, Told

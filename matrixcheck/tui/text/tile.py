@@ -9,7 +9,7 @@ from typing import NamedTuple
 from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
-from matrixcheck.record.standing import Standing
+from matrixcheck.record.cell_state import Standing
 from matrixcheck.report.glyphs import GLYPHS
 from matrixcheck.report.grids import square_of
 from matrixcheck.tui.text.geometry import Geometry

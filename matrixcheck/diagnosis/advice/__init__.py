@@ -1,0 +1,1 @@
+"""What to test, hold or measure next."""

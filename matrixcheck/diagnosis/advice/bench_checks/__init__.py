@@ -1,0 +1,1 @@
+"""Measurements and swaps away from test mode."""

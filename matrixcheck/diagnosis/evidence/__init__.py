@@ -1,0 +1,1 @@
+"""What was seen: readings as arrays, with the noise of reading."""

@@ -1,0 +1,1 @@
+"""From fault sets to explanations, suspects and ambiguity groups."""

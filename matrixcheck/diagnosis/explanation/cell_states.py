@@ -1,0 +1,47 @@
+"""How each cell stands after the readings: its mark, whether it wavers, and the chance of a cause of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from matrixcheck.diagnosis.evidence.intermittence import marks_of
+from matrixcheck.diagnosis.explanation.explanations import Posterior
+from matrixcheck.diagnosis.inference.problem import Problem
+from matrixcheck.diagnosis.result import CellState
+from matrixcheck.layout.model import Layout
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Mark, Reading
+
+
+def cell_states(layout: Layout, readings: Sequence[Reading], private: Mapping[CellKey, float]) -> tuple[CellState, ...]:
+    """One state a fitted cell, in the layout's order; `private`: the chance of a cause of its own, if known."""
+    marks = marks_of(readings)
+    return tuple(
+        CellState.model_construct(
+            cell=cell.key,
+            number=cell.number,
+            name=cell.name,
+            mark=marks[cell.key][-1] if cell.key in marks else Mark.UNTESTED,
+            private=private.get(cell.key, 0.0),
+            intermittent=len(set(marks.get(cell.key, ()))) > 1,
+        )
+        for matrix in layout.matrices
+        for cell in matrix.fitted
+    )
+
+
+def private_chances(problem: Problem, posterior: Posterior) -> dict[CellKey, float]:
+    """For each cell of what was searched: the chance of a cause of its own."""
+    found: dict[CellKey, float] = {}
+    for place, subject in enumerate(problem.subjects):
+        total = np.zeros(subject.frame.shape)
+        for scored, probability in zip(posterior.sets, posterior.probabilities, strict=True):
+            if probability < 1e-6:
+                break
+            chances = problem.fits_of(scored.faults)[place].posterior(problem.private[place])
+            total = total + probability * (chances.dead + chances.stuck)
+        for at, cell in subject.frame.cells.items():
+            found[cell.key] = float(min(total[at], 1.0))
+    return found

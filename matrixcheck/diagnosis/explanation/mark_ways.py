@@ -1,0 +1,139 @@
+"""From visited sets to ways it may be: every broken line of unknown chain with the cells that it may have lost."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from matrixcheck.diagnosis.inference.exact.components import Component, LooseLine
+from matrixcheck.diagnosis.inference.exact.fault_sets import Found, Leaf
+from matrixcheck.diagnosis.inference.exact.problem import Problem
+from matrixcheck.diagnosis.inference.exact.subset_sums import (
+    FEWEST,
+    Loose,
+    Settled,
+    chance_of,
+    crossings,
+    likeliest,
+    shares,
+)
+from matrixcheck.diagnosis.machine.matrix_frame import Floats, Ints
+
+NEGLIGIBLE = 12.0
+"""Sets this far below the best, in nats, are told no further."""
+MOST_SUBSETS, MOST_WAYS = 8, 400
+FIRST_SETS = 10
+"""So many sets are told in any case."""
+
+Cut = tuple[int, frozenset[int]]
+"""A broken loose line, and the tested cells that it lost (places in the component)."""
+
+
+class Way(NamedTuple):
+    """One way it may be: its probability in its component, its items and cuts, what every cell is in, and the items
+    that may be there besides without a trace."""
+
+    probability: float
+    items: tuple[int, ...]
+    cuts: tuple[Cut, ...]
+    code: Ints
+    free: tuple[int, ...]
+
+
+def ways_of(problem: Problem, component: Component, found: Found, late: Callable[[], bool]) -> tuple[Way, ...]:
+    """The ways behind the best sets, most probable first, and the most probable one in any case; once it is late,
+    behind the first few sets only."""
+    cut: list[tuple[Leaf, _Cut]] = []
+    best = -np.inf
+    for at, leaf in enumerate(found.leaves[:MOST_WAYS]):
+        if leaf.weight < best - NEGLIGIBLE or (at >= FIRST_SETS and late()):
+            break
+        chosen = _cut(problem, component, leaf)
+        cut += [(leaf, one) for one in chosen]
+        best = max([best, *(one.weight for one in chosen)])
+    ways = [
+        Way(chance_of(one.weight, found.total), leaf.items, one.cuts, one.code, leaf.free)
+        for leaf, one in cut
+        if one.weight >= best - NEGLIGIBLE
+    ]
+    return tuple(sorted(ways, key=lambda way: -way.probability)[:MOST_WAYS])
+
+
+class _Cut(NamedTuple):
+    """A set whose broken lines have lost their cells: log of its weight, the cuts, what every cell is in."""
+
+    weight: float
+    cuts: tuple[Cut, ...]
+    code: Ints
+
+
+def _cut(problem: Problem, component: Component, leaf: Leaf) -> list[_Cut]:
+    """The likeliest choices of cells for the broken lines of a set. What they do with cells in which they cross is
+    chosen first, and then each line by itself."""
+    lines = [component.loose[number] for number in leaf.loose]
+    now = np.arange(len(leaf.code)), leaf.code
+    ratios = np.array([component.gains[now[0], leaf.code | line.bit] - component.gains[now] for line in lines])
+    found: list[_Cut] = []
+    for crossing in crossings([Loose(line.places, line.share) for line in lines], ratios, MOST_SUBSETS):
+        several = [_Cut(leaf.base, (), leaf.code)]
+        for at, number in enumerate(leaf.loose):
+            options = _taken(problem, lines[at], leaf.code, ratios[at], crossing.lines[at])
+            longer = [_with(one, number, lines[at], *option) for one in several for option in options]
+            several = _likeliest(longer)
+        found += several
+    return _likeliest(found)
+
+
+def _likeliest(cuts: Sequence[_Cut]) -> list[_Cut]:
+    return sorted(cuts, key=lambda one: -one.weight)[:MOST_SUBSETS]
+
+
+def _taken(
+    problem: Problem, line: LooseLine, code: Ints, ratios: Floats, crossed: Settled
+) -> list[tuple[tuple[int, ...], float]]:
+    """The likeliest subsets of cells that a broken line takes, with the log of each one's weight, beside what is
+    settled where it crosses others. What is left of one that others hide is nothing, or looks like that cell's
+    own."""
+    seen = [place for place in line.places if place not in crossed.gone and code[place] | line.bit != code[place]]
+    sure = [place for place in seen if crossed.takes.get(place)]
+    count = int(problem.machine.lengths[problem.unknown[line.number].line])
+    share = shares(count, count - len(line.places), len(line.places) - len(seen))[len(sure) :]
+    free = [place for place in seen if place not in crossed.takes]
+    gained = float(ratios[sure].sum())
+    return [((*sure, *taken), gained + weight) for taken, weight in likeliest(free, ratios, share, MOST_SUBSETS)]
+
+
+def _with(cut: _Cut, number: int, line: LooseLine, taken: Sequence[int], weight: float) -> _Cut:
+    """A set with one more broken line, which takes these cells."""
+    if len(taken) < FEWEST:
+        return cut._replace(weight=cut.weight + weight)
+    code = cut.code.copy()
+    code[list(taken)] |= line.bit
+    return _Cut(cut.weight + weight, (*cut.cuts, (number, frozenset(taken))), code)
+
+
+def without_idle(component: Component, way: Way) -> Way:
+    """The way without items that the others make idle, or by which no cell gains, the least likely and smallest
+    first."""
+    cells = np.arange(len(way.code))
+    shown = component.shown[cells, way.code]
+    items, whole = list(way.items), way.code
+    for item in sorted(way.items, key=lambda one: (int((component.codes[one] > 0).sum()), component.odds[one])):
+        rest = [one for one in items if one != item]
+        code = code_of(component, rest, way.cuts)
+        idle = len(rest) + len(way.cuts) > 0 and bool((component.shown[cells, code] == shown).all())
+        if idle or bool((component.gains[cells, whole] <= component.gains[cells, code]).all()):
+            items, whole, shown = rest, code, component.shown[cells, code]
+    return way._replace(items=tuple(items), code=whole)
+
+
+def code_of(component: Component, items: Sequence[int], cuts: Sequence[Cut]) -> Ints:
+    """What every cell is in with these items and cuts."""
+    code = np.zeros(component.codes.shape[1], dtype=np.int64)
+    for item in items:
+        code |= component.codes[item]
+    for number, places in cuts:
+        code[list(places)] |= component.loose[number].bit
+    return code

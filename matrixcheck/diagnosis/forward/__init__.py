@@ -1,0 +1,1 @@
+"""What faults would show: the forward model."""

@@ -1,0 +1,372 @@
+"""Sneak paths in a lamp or coil bank: which devices glow or pull through shorted and reversed diodes.
+
+A fed line drives current through its devices into a sensed line that is not sunk, out of it the wrong way through an
+odd diode onto a driven line that is not fed, and from there through that line's devices to a sunk line. Only the wires
+at odd diodes float, so the operating point has few unknowns; diodes and LEDs are a drop and a resistance.
+Values are typical ones (common practice, no source), checked against a circuit simulator in the tests.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from matrixcheck.diagnosis.forward.broken_ends import moved, spread
+from matrixcheck.diagnosis.forward.fault_effects import Condition
+from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Frame, States
+
+DIODE_DROP = 0.5
+LED_DROP = 2.6
+ROUNDING = 0.03
+"""Volts over which a diode's knee is rounded, so that the solution can be found by Newton's method."""
+LEAK = 1e-6
+STEPS = 25
+LAMP_OHMS, FLASH_AMPERES, COIL_AMPERES = 60.0, 1.0, 1.5
+LED_AMPERES, FLASH_LED_AMPERES = 0.02, 0.07
+SHARES = {
+    "filament": (0.085, 0.6),
+    "flash filament": (0.15, 0.6),
+    "led": (0.03, 0.55),
+    "flash led": (0.03, 0.4),
+    "coil": (0.5, 0.5),
+}
+"""Shares of its full current at which a device is seen faint, and bright (or, for a coil, pulls)."""
+USUAL_VOLTS = {"lamp": 18.0, "coil": 35.0}
+
+
+class Devices(NamedTuple):
+    """Electrical values by (sensed, driven): resistance, LED drop, and currents at which a device is faint, bright.
+    `warm`: resistance from the driven line to ground over a keep-warm resistor, infinite where there is none."""
+
+    ohms: Floats
+    drop: Floats
+    faint: Floats
+    bright: Floats
+    warm: Floats
+    volts: float
+    any_warm: bool
+
+    def is_warm(self, columns: Sequence[int]) -> bool:
+        """Whether a device of these driven lines is kept warm."""
+        return bool(np.isfinite(self.warm[:, columns]).any())
+
+
+def devices_of(frame: Frame) -> Devices:
+    """The values of every place of a bank; worked out once."""
+    return frame.once(_devices)
+
+
+def _devices(frame: Frame) -> Devices:
+    volts = frame.matrix.volts or USUAL_VOLTS[frame.kind]
+    ohms, drop = np.full(frame.shape, np.inf), np.zeros(frame.shape)
+    faint, bright, warm = np.full(frame.shape, np.inf), np.full(frame.shape, np.inf), np.full(frame.shape, np.inf)
+    for place, cell in frame.cells.items():
+        kind = "coil" if cell.device == "coil" else (cell.notes.fitted or "filament")
+        flash = cell.device == "flash lamp"
+        if kind == "led":
+            full = FLASH_LED_AMPERES if flash else LED_AMPERES
+            drop[place] = LED_DROP
+            ohms[place] = max(volts - LED_DROP, 1.0) / full
+        elif kind == "coil":
+            full = COIL_AMPERES
+            ohms[place] = volts / full
+        else:
+            ohms[place] = volts / FLASH_AMPERES if flash else LAMP_OHMS
+            full = volts / ohms[place]
+        shares = SHARES[f"flash {kind}" if flash else kind]
+        faint[place], bright[place] = shares[0] * full, shares[1] * full
+        if cell.notes.keep_warm is not None:
+            warm[place] = ohms[place] + cell.notes.keep_warm.ohms
+    return Devices(ohms, drop, faint, bright, warm, volts, bool(np.isfinite(warm).any()))
+
+
+class Odd(NamedTuple):
+    """An odd diode: where, and whether it passes both ways (shorted) or only the wrong one (reversed)."""
+
+    place: tuple[int, int]
+    both: bool
+
+
+class Sneaked(NamedTuple):
+    """What glows faintly, what shows in full, and which keep-warm LED glows one way or the other, through sneak paths;
+    by (sensed, problem, driven)."""
+
+    faint: Bools
+    bright: Bools
+    glow: Bools
+
+
+def operating_points(frame: Frame, condition: Condition, fed: Floats, sunk: Floats) -> Sneaked:
+    """Solves one problem for each row of `fed` [problem, driven] and `sunk` [problem, sensed], each 0.0 or 1.0.
+
+    Fault sets in a search share most of their problems: those that were solved before are looked up.
+    """
+    devices = devices_of(frame)
+    odd = odd_diodes(frame, condition)
+    rows, columns = [one.place[0] for one in odd], [one.place[1] for one in odd]
+    around = [condition.works[rows], condition.works[:, columns], fed, sunk]
+    if condition.held_on is not None:
+        around.append(condition.held_on[:, columns])
+    if devices.any_warm:
+        around.append(condition.lit)
+    moves = moved(condition, frame.shape) if condition.stubs else {}
+    on_stub = any(one.place in moves for one in odd)
+    joined = (condition.joined_sensed, condition.joined_driven)
+    asked = b"".join([each.astype(np.uint8).tobytes() for each in around])
+    key = tuple(odd), *joined, condition.earthed, condition.stubs if on_stub else (), asked
+    levels = frame.solved.get(key)
+    if levels is None:
+        solve = _solve_with_stubs if on_stub else _solve
+        levels = solve(condition, devices, odd, fed, sunk).transpose(1, 0, 2)
+        frame.solved.put(key, levels, levels.nbytes + len(asked))
+    return Sneaked(levels == FAINT, levels == BRIGHT, levels == EITHER)
+
+
+def odd_diodes(frame: Frame, condition: Condition) -> list[Odd]:
+    """The odd diodes that current can pass the wrong way: an LED beside one may block it."""
+    drop = devices_of(frame).drop
+    odd = [Odd(place, True) for place in condition.shorted] + [Odd(place, False) for place in condition.reversed_]
+    return [one for one in odd if frame.fitted[one.place] and (condition.both_ways or drop[one.place] == 0)]
+
+
+FAINT, BRIGHT, EITHER = 1, 2, 3
+
+
+def _solve(condition: Condition, devices: Devices, odd: list[Odd], fed: Floats, sunk: Floats) -> States:
+    """[problem, sensed, driven]: FAINT, BRIGHT, EITHER for a keep-warm LED, or 0. Where no current can come round,
+    nothing is reckoned."""
+    levels = np.zeros((len(fed), *devices.ohms.shape), dtype=np.uint8)
+    comes_round = _comes_round(condition, devices, odd, fed, sunk)
+    if comes_round.any():
+        levels[comes_round] = _levels(condition, devices, odd, fed[comes_round], sunk[comes_round])
+    return levels
+
+
+def _comes_round(condition: Condition, devices: Devices, odd: list[Odd], fed: Floats, sunk: Floats) -> Bools:
+    """The problems in which current can pass from a fed line to the sensed wire of an odd diode, and from its driven
+    wire to a sunk line, to ground, or through a keep-warm resistor."""
+    rows = _wires({one.place[0] for one in odd}, condition.joined_sensed)
+    columns = _wires({one.place[1] for one in odd}, condition.joined_driven)
+    enters = (fed @ condition.works[rows].any(axis=0) + fed[:, columns].any(axis=1)) > 0
+    if condition.held_on is not None or condition.earthed or (devices.any_warm and devices.is_warm(columns)):
+        return enters
+    leaves: Bools = sunk @ condition.works[:, columns].any(axis=1) > 0
+    return enters & leaves
+
+
+def _wires(wanted: set[int], pairs: tuple[tuple[int, int], ...]) -> list[int]:
+    """The wanted wires with all that touch them."""
+    return _joined(wanted, pairs)[0] if pairs else sorted(wanted)
+
+
+def _levels(condition: Condition, devices: Devices, odd: list[Odd], fed: Floats, sunk: Floats) -> States:
+    plain = not (condition.joined_sensed or condition.joined_driven or condition.earthed or drains(condition))
+    if plain and _is_one_chain(odd, devices, fed, sunk):
+        return _chain(odd[0], condition, devices, fed, sunk)
+    current, warmed = _Bank(condition, devices, odd, fed, sunk).solve()
+    total = np.abs(current) + np.maximum(warmed, _standing(condition, devices) * fed[:, None, :] * (current != 0))
+    levels = np.where(total >= devices.faint, FAINT, 0)
+    levels[total >= devices.bright] = BRIGHT
+    levels[(warmed >= devices.faint) & (current < devices.bright)] = EITHER
+    levels[(fed[:, None, :] > 0) & (sunk[:, :, None] > 0)] = 0
+    return levels.astype(np.uint8)
+
+
+def _solve_with_stubs(condition: Condition, devices: Devices, odd: list[Odd], fed: Floats, sunk: Floats) -> States:
+    """The same where an odd diode hangs on the far end of a broken wire, which then floats like any other."""
+    shape, more = devices.ohms.shape, len(condition.stubs)
+    moves = moved(condition, (shape[0], shape[1]))
+    works, lit = condition.works.copy(), condition.lit.copy()
+    for place in moves:
+        works[place] = 0.0 if place in condition.reversed_ else 1.0
+        lit[place] = 1.0
+    wider = condition._replace(
+        works=spread(works, more, moves),
+        lit=spread(lit, more, moves),
+        held_on=None if condition.held_on is None else spread(condition.held_on, more, moves),
+        shorted=tuple(moves.get(place, place) for place in condition.shorted),
+        reversed_=tuple(moves.get(place, place) for place in condition.reversed_),
+    )
+    values = (spread(each, more, moves, np.inf) for each in (devices.ohms, devices.faint, devices.bright, devices.warm))
+    ohms, faint, bright, warm = values
+    there = Devices(ohms, spread(devices.drop, more, moves), faint, bright, warm, devices.volts, devices.any_warm)
+    others = np.zeros((len(fed), more))
+    hung = [one._replace(place=moves.get(one.place, one.place)) for one in odd]
+    levels = _solve(wider, there, hung, np.hstack([fed, others]), np.hstack([sunk, others]))
+    folded = levels[:, : shape[0], : shape[1]].copy()
+    for (sensed, driven), (at, over) in moves.items():
+        folded[:, sensed, driven] = levels[:, at, over]
+    return folded
+
+
+def _standing(condition: Condition, devices: Devices) -> Floats:
+    """[sensed, driven]: what passes a filament through its keep-warm resistor all the time while its line is fed; no
+    glow by itself, but it adds to what comes round."""
+    filaments = condition.lit * (devices.drop == 0)
+    standing: Floats = filaments * devices.volts / devices.warm
+    return standing
+
+
+def drains(condition: Condition) -> bool:
+    """Whether a device that is stuck leads the driven line of an odd diode to ground."""
+    columns = [driven for _, driven in (*condition.shorted, *condition.reversed_)]
+    return condition.held_on is not None and bool(condition.held_on[:, columns].any())
+
+
+def _is_one_chain(odd: list[Odd], devices: Devices, fed: Floats, sunk: Floats) -> bool:
+    """Whether each problem has one path at most: one odd diode, one line fed, one sunk, nothing kept warm."""
+    if len(odd) > 1 or (devices.any_warm and devices.is_warm([odd[0].place[1]])):
+        return False
+    return bool(fed.sum(axis=1).max() <= 1 and sunk.sum(axis=1).max() <= 1)
+
+
+def _chain(odd: Odd, condition: Condition, devices: Devices, fed: Floats, sunk: Floats) -> States:
+    """As `_levels`, where the only path leads through three devices in a row."""
+    (row, column), both = odd
+    drives, sinks = fed.argmax(axis=1), sunk.argmax(axis=1)
+    there = fed.any(axis=1) & sunk.any(axis=1) & (drives != column) & (sinks != row)
+    there &= (condition.works[row, drives] > 0) & (condition.works[sinks, column] > 0)
+    problems = there.nonzero()[0]
+    drives, sinks = drives[problems], sinks[problems]
+    path = (row, drives), (sinks, column), (row, column)
+    drop = 2 * DIODE_DROP + sum(devices.drop[place] for place in path) + (0.0 if both else DIODE_DROP)
+    amperes = np.maximum(devices.volts - drop, 0.0) / sum(devices.ohms[place] for place in path)
+    standing = _standing(condition, devices)[row, drives] if devices.any_warm else 0.0
+    levels = np.zeros((len(fed), *devices.ohms.shape), dtype=np.uint8)
+    for (sensed, driven), through in zip(path, (amperes + standing * (amperes > 0), amperes, amperes), strict=True):
+        faint, bright = through >= devices.faint[sensed, driven], through >= devices.bright[sensed, driven]
+        levels[problems, sensed, driven] = np.where(bright, BRIGHT, faint * FAINT)
+    return levels
+
+
+class _Bank:
+    """The conducting branches at the wires that float: lines of odd diodes that are neither fed nor sunk.
+
+    Every branch leads from one wire down to another through a resistance beyond a knee voltage; what passes both ways
+    is two branches. Wires count sensed lines first, then driven ones, then ground.
+    """
+
+    def __init__(self, condition: Condition, devices: Devices, odd: list[Odd], fed: Floats, sunk: Floats) -> None:
+        self.shape = devices.ohms.shape
+        self.volts = devices.volts
+        rows, self.row_nodes = _joined({one.place[0] for one in odd}, condition.joined_sensed)
+        columns, self.column_nodes = _joined({one.place[1] for one in odd}, condition.joined_driven)
+        self._nodes(rows, columns)
+        self._branches(condition, devices, odd, rows, columns)
+        self._bounds(condition, fed, sunk)
+
+    def _nodes(self, rows: list[int], columns: list[int]) -> None:
+        """`wires[node, wire]`: 1.0 where a wire belongs to an unknown node."""
+        senses, drives = self.shape
+        first = len(self.row_nodes)
+        self.wires = np.zeros((first + len(self.column_nodes), senses + drives + 1))
+        self.wires[:first, rows] = self.row_nodes
+        self.wires[first:, [senses + column for column in columns]] = self.column_nodes
+
+    def _branches(
+        self, condition: Condition, devices: Devices, odd: list[Odd], rows: list[int], columns: list[int]
+    ) -> None:
+        """Those that end at a wire that may float."""
+        senses, drives = self.shape
+        down, near = np.zeros(self.shape, dtype=bool), np.zeros(self.shape, dtype=bool)
+        down[:, columns] = True
+        near[rows] = True
+        knee, reverse = devices.drop + DIODE_DROP, np.zeros(self.shape, dtype=bool)
+        for place, both in odd:
+            reverse[place] = True
+            knee[place] -= DIODE_DROP if both else 0.0
+        held_on = np.zeros(self.shape) if condition.held_on is None else condition.held_on
+        ways = (
+            _Way(True, False, False, (near | down) & (condition.works > 0), devices.ohms, knee),
+            _Way(False, False, False, reverse, devices.ohms, knee),
+            _Way(True, True, True, down & (condition.lit > 0), devices.warm, devices.drop),
+            _Way(True, True, False, down & (held_on > 0), devices.ohms, devices.drop),
+        )
+        places = [(way.there & np.isfinite(way.ohms)).nonzero() for way in ways]
+        sensed, driven = np.hstack(places)
+        flags = np.array([way[:3] for way in ways])
+        from_driven, to_ground, warm = np.repeat(flags, [len(at) for at, _ in places], axis=0).T
+        self.top = np.where(from_driven, senses + driven, sensed)
+        self.bottom = np.where(to_ground, senses + drives, np.where(from_driven, sensed, senses + driven))
+        self.conductance = np.concatenate([1 / way.ohms[at] for way, at in zip(ways, places, strict=True)])
+        self.knee = np.concatenate([way.knee[at] for way, at in zip(ways, places, strict=True)])
+        self.warm = warm.astype(np.float64)
+        self.sign = np.where(from_driven, 1.0, -1.0) * ~warm
+        self.at_place = np.zeros((len(sensed), senses * drives))
+        self.at_place[range(len(sensed)), sensed * drives + driven] = 1.0
+        self.meets = (self.wires[:, self.top] - self.wires[:, self.bottom]).T
+
+    def _bounds(self, condition: Condition, fed: Floats, sunk: Floats) -> None:
+        """`held[problem, wire]`: the volts of wires that are fed, sunk or at ground; NaN where nothing holds them."""
+        senses, drives = self.shape
+        held = np.full((len(fed), senses + drives + 1), np.nan)
+        held[:, :senses][sunk > 0] = 0.0
+        held[:, senses:-1][fed > 0] = self.volts
+        held[:, [senses + column for column in condition.earthed]] = 0.0
+        held[:, -1] = 0.0
+        self.free = (~np.isnan(held)) @ self.wires.T == 0
+        floats = self.free @ self.wires > 0
+        joined = np.where(np.isnan(held), -1.0, held)
+        for node in self.wires > 0:
+            joined[:, node] = joined[:, node].max(axis=1, keepdims=True)
+        self.held = np.where(floats, 0.0, joined)
+        self.carries = ~(self.held < 0)
+        self.active = self.carries[:, self.top] & self.carries[:, self.bottom]
+
+    def solve(self) -> tuple[Floats, Floats]:
+        """Currents [problem, sensed, driven] at the operating point, and those through keep-warm resistors besides, by
+        damped Newton steps on the floating wires."""
+        count, size = self.free.shape
+        volts = np.where(self.free, self.volts / 2, 0.0)
+        conductance = self.conductance * self.active
+        pairs = (self.meets[:, :, None] * self.meets[:, None, :]).reshape(len(self.meets), -1)
+        own = np.eye(size)[None] * np.where(self.free, LEAK, 1.0)[:, :, None]
+        both_free = self.free[:, :, None] & self.free[:, None, :]
+        for _ in range(STEPS):
+            wires = self.held + volts @ self.wires
+            through, slope = _knee(wires[:, self.top] - wires[:, self.bottom] - self.knee)
+            out = (conductance * through) @ self.meets + LEAK * volts
+            jacobian = ((conductance * slope) @ pairs).reshape(count, size, size) * both_free + own
+            step = np.linalg.solve(jacobian, (out * self.free)[:, :, None])[:, :, 0]
+            volts -= np.clip(step, -self.volts, self.volts)
+            if np.abs(step).max() < 5e-2:
+                break
+        wires = self.held + volts @ self.wires
+        amperes = conductance * _knee(wires[:, self.top] - wires[:, self.bottom] - self.knee)[0]
+        return self._by_place(amperes * self.sign), self._by_place(amperes * self.warm)
+
+    def _by_place(self, amperes: Floats) -> Floats:
+        """[problem, sensed, driven] from [problem, branch]."""
+        return (amperes @ self.at_place).reshape(len(amperes), *self.shape)
+
+
+class _Way(NamedTuple):
+    """Branches of one sort: whether they lead down from the driven wire or up from the sensed one; whether on to
+    ground; whether through a keep-warm resistor; and by place, where they are, their ohms and their knee in volts."""
+
+    from_driven: bool
+    to_ground: bool
+    warm: bool
+    there: Bools
+    ohms: Floats
+    knee: Floats
+
+
+def _joined(wanted: set[int], pairs: tuple[tuple[int, int], ...]) -> tuple[list[int], Floats]:
+    """The wanted wires with all that touch them, and [node, wire] as 0.0 or 1.0: which of them make one node."""
+    groups = [{wire} for wire in sorted(wanted)]
+    for pair in pairs:
+        touching = [group for group in groups if group & set(pair)]
+        if touching:
+            groups = [group for group in groups if group not in touching]
+            groups.append(set(pair).union(*touching))
+    wires = sorted(set().union(*groups))
+    return wires, np.array([[float(wire in group) for wire in wires] for group in groups])
+
+
+def _knee(volts: Floats) -> tuple[Floats, Floats]:
+    """Volts beyond a diode's knee, rounded, and the slope."""
+    root = np.sqrt(volts * volts + 4 * ROUNDING**2)
+    return (volts + root) / 2, (1 + volts / root) / 2

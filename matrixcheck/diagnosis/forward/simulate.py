@@ -1,0 +1,372 @@
+"""The forward model: what a matrix with given faults shows while given cells are exercised.
+
+Conduction over the matrix's graph. Without odd diodes every closed switch pulls its own sensed line through its own
+driven line only, and every commanded lamp or coil has just its own path, so that what shows is a product of three
+arrays: inputs to wires, cells, drivers to wires. Shorted and reversed diodes and matrices without diodes open sneak
+paths; `sneak.py` (switches) and `network.py` (lamps and coils) add what those show.
+
+`shows` works on arrays for the search; `predict` on readings for everybody else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from math import prod
+from typing import NamedTuple
+
+import numpy as np
+from msgspec.structs import replace
+
+from matrixcheck.diagnosis.forward.bank_sneak_paths import drains, odd_diodes, operating_points
+from matrixcheck.diagnosis.forward.coil_resistance import wrong_ohms
+from matrixcheck.diagnosis.forward.fault_effects import USUAL, Condition, Setting, condition_of
+from matrixcheck.diagnosis.forward.switch_sneak_paths import sneaks
+from matrixcheck.diagnosis.machine.candidates import as_candidate
+from matrixcheck.diagnosis.machine.matrix_frame import PART_PLACES, Bools, Floats, Frame, Ints, States, through
+from matrixcheck.diagnosis.result import Fault, FaultClass
+from matrixcheck.layout.model import Layout
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Reading
+
+
+class Exercises(NamedTuple):
+    """What was closed or commanded. `closed[sensed, exercise, driven]`, 0 or 1, as bytes where they are many;
+    `slot[exercise]`: the driven line that is commanded, -1 for none; `sunk[exercise]`: the sensed line that is;
+    `commanded[exercise]`: the exercised place, (-1, -1) for none. `opened`: the exercises of switches that rest closed
+    and are opened.
+
+    `earlier`: the driven lines that exercises commanded before these, where they are a part of more.
+
+    `alone`: the first exercise stands for as many as there are closed cells, each exercised by itself and judged by
+    itself, the second for a rest scan. That is all that marks alone need, whatever the size."""
+
+    closed: Floats | States
+    slot: Ints
+    sunk: Ints
+    commanded: tuple[tuple[int, int], ...]
+    alone: bool = False
+    opened: tuple[int, ...] = ()
+    earlier: frozenset[int] = frozenset()
+
+    def only(self, places: Sequence[int]) -> Exercises:
+        """A few of the exercises."""
+        at = list(places)
+        return Exercises(
+            self.closed[:, at],
+            self.slot[at],
+            self.sunk[at],
+            tuple(self.commanded[place] for place in at),
+            opened=tuple(index for index, place in enumerate(at) if place in self.opened),
+        )
+
+    def between(self, first: int, end: int) -> Exercises:
+        """A run of the exercises, without a copy of what was closed."""
+        return Exercises(
+            self.closed[:, first:end],
+            self.slot[first:end],
+            self.sunk[first:end],
+            self.commanded[first:end],
+            opened=tuple(index - first for index in self.opened if first <= index < end),
+            earlier=self.earlier.union(self.slot[:first].tolist()),
+        )
+
+
+class Shown(NamedTuple):
+    """What shows, each array (sensed, exercises, driven): `on`, `faint` and `glow` (bright or faint, marks can't say)
+    as booleans, the last two None where nothing is. `behind`: how many closed cells make each place show.
+    `live[exercise, driven]`: the driven lines that are powered meanwhile; None in a switch matrix."""
+
+    on: Bools
+    faint: Bools | None
+    glow: Bools | None
+    behind: Floats
+    live: Floats | None = None
+
+
+def each_alone(frame: Frame, cells: Iterable[CellKey]) -> Exercises:
+    """Each of the cells exercised by itself, and a rest scan."""
+    closed = np.zeros((frame.shape[0], 2, frame.shape[1]))
+    for cell in cells:
+        sensed, driven = frame.at(cell)
+        closed[sensed, 0, driven] = 1
+    return Exercises(closed, np.array([-1, frame.rest_slot]), np.array([-1, -1]), ((-1, -1), (-1, -1)), alone=True)
+
+
+def exercises_of(frame: Frame, commands: Sequence[tuple[CellKey | None, Sequence[CellKey]]]) -> Exercises:
+    """Arrays for a sequence of (exercised cell or None, held cells)."""
+    senses, drives = frame.shape
+    shape = senses, len(commands), drives
+    is_large = prod(shape) > PART_PLACES
+    closed: Floats | States = np.zeros(shape, dtype=np.uint8) if is_large else np.zeros(shape)
+    slot = np.full(len(commands), -1)
+    places: list[tuple[int, int]] = []
+    opened: list[int] = []
+    resting = [frame.at(cell.key) for cell in frame.matrix.fitted if cell.notes.rest == "closed"]
+    for index, (cell, held) in enumerate(commands):
+        for sensed, driven in resting:
+            closed[sensed, index, driven] = 1
+        for other in held:
+            sensed, driven = frame.at(other)
+            closed[sensed, index, driven] = 1
+        places.append((-1, -1) if cell is None else frame.at(cell))
+        if cell is not None:
+            sensed, driven = places[-1]
+            if places[-1] in resting:
+                opened.append(index)
+            closed[sensed, index, driven] = 1
+            slot[index] = driven
+        elif frame.rest_slot >= 0:
+            slot[index] = frame.rest_slot
+    sunk = np.array([sensed for sensed, _ in places], dtype=np.int64)
+    return Exercises(closed, slot, sunk, tuple(places), opened=tuple(opened))
+
+
+def shows(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
+    """What the matrix in that condition shows during each exercise."""
+    if exercises.alone:
+        return _each_alone(frame, condition.after or condition, exercises)
+    if frame.kind == "switch":
+        shown = _switches(frame, condition, exercises)
+        return _answering_when_opened(frame, condition, exercises, shown) if exercises.opened else shown
+    if condition.after is not None:
+        return _until_the_fuse_goes(frame, condition, exercises)
+    return _lights(frame, condition, exercises)
+
+
+def _switches(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
+    if condition.everything:
+        everything = np.ones(exercises.closed.shape)
+        return Shown(everything > 0, None, None, everything * 9)
+    closed = exercises.closed * condition.works[:, None, :]
+    if condition.held_on is not None:
+        closed = np.maximum(closed, condition.held_on[:, None, :])
+    count = closed
+    pull = pull_of(condition, frame.shape[1])
+    if pull is not None:
+        count = count @ pull.T
+    if condition.sense is not None:
+        count = through(condition.sense, count)
+    if condition.always_sensed is not None:
+        count = count + 9 * condition.always_sensed[:, None, None]
+    on = count > 0.5
+    if condition.shorted or condition.reversed_ or not frame.has_diodes:
+        leads = _leading_round(frame, condition, closed, exercises)
+        on = sneaks(frame, condition, leads, np.eye(frame.shape[1]) if pull is None else pull, on)
+        count = np.where(on & (count < 0.5), 9.0, count)
+    return Shown(on, None, None, count)
+
+
+def _answering_when_opened(frame: Frame, condition: Condition, exercises: Exercises, shown: Shown) -> Shown:
+    """A switch that rests closed answers if it reads closed and, once it is opened, no longer does."""
+    opened = exercises.only(exercises.opened)
+    senses, drives = map(list, zip(*opened.commanded, strict=True))
+    numbers = list(range(len(senses)))
+    opened.closed[senses, numbers, drives] = 0
+    still = _switches(frame, condition, opened).on[senses, numbers, drives]
+    on, behind = shown.on.copy(), shown.behind.copy()
+    on[senses, exercises.opened, drives] &= ~still
+    behind[senses, exercises.opened, drives] *= ~still
+    return shown._replace(on=on, behind=behind)
+
+
+def _leading_round(frame: Frame, condition: Condition, closed: Floats, exercises: Exercises) -> Floats:
+    """The switches through which current can pass: besides those that work, those beyond a break, and those with a
+    reversed diode where inputs would read what passes it: with a shorted one beside it, or on a line at ground, that is
+    two drops."""
+    more = np.zeros(frame.shape)
+    for stub in condition.stubs:
+        for place in stub.places.difference(condition.reversed_):
+            more[place] = 1.0
+    two_drops = bool(condition.shorted) or condition.sunk is not None
+    reads = condition.high_inputs or (two_drops and not frame.fuse_reads_closed)
+    for place in condition.reversed_ if reads else ():
+        more[place] = 1.0
+    return np.maximum(closed, exercises.closed * more[:, None, :])
+
+
+def _each_alone(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
+    """Every cell by its own command, and what is on at rest. No sneak path shows in marks alone."""
+    plain = condition._replace(after=None, shorted=(), reversed_=())
+    rest = shows(frame, plain, exercises.only([1]))
+    drives = frame.shape[1]
+    pull = pull_of(condition, drives)
+    own_drive = np.ones(drives) if pull is None else pull.diagonal()
+    own_sense = np.ones(frame.shape[0]) if condition.sense is None else condition.sense.diagonal()
+    behind = exercises.closed[:, 0] * condition.works * own_sense[:, None] * own_drive[None, :]
+    glow = None
+    if frame.kind == "switch":
+        if condition.everything:
+            behind = np.full(frame.shape, 9.0)
+        if condition.always_sensed is not None:
+            behind = behind + 9 * condition.always_sensed[:, None]
+    else:
+        live = own_drive if pull is None or not _is_scanned(frame) else pull.max(axis=0)
+        always = np.zeros(frame.shape) if condition.held_on is None else condition.held_on.copy()
+        if condition.sunk is not None:
+            always = np.maximum(always, condition.sunk[:, None])
+        behind = (behind + 9 * always * live[None, :]) * condition.works
+        glow = (frame.warm_leds * condition.lit * live[None, :] > 0.5) & (behind < 0.5)
+    behind = np.stack([behind, rest.behind[:, 0]], axis=1)
+    on = np.stack([behind[:, 0] > 0.5, rest.on[:, 0]], axis=1)
+    if glow is not None:
+        glow = np.stack([glow, np.zeros_like(glow) if rest.glow is None else rest.glow[:, 0]], axis=1)
+    return Shown(on, None, glow, behind)
+
+
+def _until_the_fuse_goes(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
+    """A scanned bank feeds every line at once; behind a relay the fuse lasts until the grounded side is selected."""
+    gone = np.cumsum(_feeding(condition, exercises)) > 0
+    return _with_fuse_gone(frame, condition, exercises, gone)
+
+
+def next_shown(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
+    """What the matrix shows if each exercise by itself comes next after the earlier ones."""
+    if condition.after is None or frame.kind == "switch":
+        return shows(frame, condition, exercises)
+    return _with_fuse_gone(frame, condition, exercises, _feeding(condition, exercises))
+
+
+def _feeding(condition: Condition, exercises: Exercises) -> Bools:
+    """Which exercises feed a grounded wire."""
+    return np.isin(exercises.slot, list(condition.blowing))
+
+
+def _with_fuse_gone(frame: Frame, condition: Condition, exercises: Exercises, gone: Bools) -> Shown:
+    """What shows with the fuse gone in these exercises; in all of them, where an earlier one took it."""
+    before, after = condition._replace(after=None), condition.after
+    if after is None or frame.kind == "lamp":
+        return _lights(frame, after or before, exercises)
+    gone = gone | (not condition.blowing.isdisjoint(exercises.earlier))
+    return either(_lights(frame, before, exercises), _lights(frame, after, exercises), gone)
+
+
+def either(usually: Shown, where: Shown, chosen: Bools) -> Shown:
+    """The one, and the other in the exercises that are chosen."""
+    nothing = np.zeros_like(usually.on)
+    faint, glow = (
+        None
+        if a is None and b is None
+        else np.where(chosen[:, None], nothing if b is None else b, nothing if a is None else a)
+        for a, b in ((usually.faint, where.faint), (usually.glow, where.glow))
+    )
+    on = np.where(chosen[:, None], where.on, usually.on)
+    behind = np.where(chosen[:, None], where.behind, usually.behind)
+    live = None if usually.live is None or where.live is None else np.where(chosen[:, None], where.live, usually.live)
+    return Shown(on, faint, glow, behind, live)
+
+
+def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
+    count: Floats = exercises.closed.astype(np.float64, copy=False)
+    pull = pull_of(condition, frame.shape[1])
+    if pull is not None:
+        count = count @ pull
+    if condition.sense is not None:
+        count = through(condition.sense.T, count)
+    live = _live(frame, pull, exercises)
+    if frame.is_strings:
+        return _strings(frame, condition, live)
+    if condition.fed_directly is not None:
+        led_fed = frame.warm_leds * condition.fed_directly
+        count = np.maximum(count, led_fed[:, None, :] * _sunk(condition, exercises)[:, :, None])
+    if condition.sunk is not None:
+        count = count + 9 * condition.sunk[:, None, None] * live[None]
+    if condition.held_on is not None:
+        count = count + 9 * condition.held_on[:, None, :] * live[None]
+    count = count * condition.works[:, None, :]
+    on = count > 0.5
+    glow = None
+    if frame.warm_leds.any():
+        fed = live if condition.fed_directly is None else np.maximum(live, condition.fed_directly)
+        glow = ((frame.warm_leds * condition.lit)[:, None, :] * fed[None] > 0.5) & ~on
+    if odd_diodes(frame, condition):
+        return _with_sneaks(frame, condition, exercises, pull, Shown(on, None, glow, count, live))
+    return Shown(on, None, glow, count, live)
+
+
+def _sunk(condition: Condition, exercises: Exercises) -> Floats:
+    """[wire, exercise]: the sensed wires that the command of an exercise sinks, whichever line it is for."""
+    commanded: Floats = exercises.closed.max(axis=2).astype(np.float64)
+    return commanded if condition.sense is None else condition.sense.T @ commanded
+
+
+def _strings(frame: Frame, condition: Condition, live: Floats) -> Shown:
+    """Lighting strings: all lamps of the strings that are fed. A lamp that is stuck on is fed by another way."""
+    held_on = np.zeros(frame.shape) if condition.held_on is None else condition.held_on
+    count = np.maximum(live[None], held_on[:, None, :]) * condition.works[:, None, :]
+    return Shown(count > 0.5, None, None, count)
+
+
+def _is_scanned(frame: Frame) -> bool:
+    """Whether every driven line is fed in turn all the time, and not just the commanded one."""
+    return frame.kind == "lamp" and not frame.is_strings
+
+
+def _with_sneaks(frame: Frame, condition: Condition, exercises: Exercises, pull: Floats | None, shown: Shown) -> Shown:
+    """Adds what glows and pulls through odd diodes: one operating point for each exercise, and for a scanned bank
+    with a line or a device that always sinks, one for each slot besides."""
+    drive = np.eye(frame.shape[1]) if pull is None else pull
+    senses = frame.shape[0]
+    sinks = np.eye(senses) if condition.sense is None else condition.sense
+    always = np.zeros(senses) if condition.sunk is None else condition.sunk
+    sunk = np.maximum(_or_none(sinks)[exercises.sunk], always)
+    faint, bright, glow = operating_points(frame, condition, _or_none(drive)[exercises.slot], sunk)
+    if frame.kind == "lamp" and (condition.sunk is not None or condition.earthed or drains(condition)):
+        slots = operating_points(frame, condition, drive, np.tile(always, (len(drive), 1)))
+        faint = faint | slots.faint.any(axis=1, keepdims=True)
+        bright = bright | slots.bright.any(axis=1, keepdims=True)
+        glow = glow | slots.glow.any(axis=1, keepdims=True)
+    on = shown.on | bright
+    glow = (glow if shown.glow is None else glow | shown.glow) & ~on
+    return Shown(on, faint & ~on & ~glow, glow, np.where(bright, 9.0, shown.behind), shown.live)
+
+
+def _or_none(lines: Floats) -> Floats:
+    """What each command leads to, and last, for -1, what none does: nothing."""
+    return np.concatenate([lines, np.zeros((1, lines.shape[1]))])
+
+
+def pull_of(condition: Condition, drives: int) -> Floats | None:
+    """[command, wire]: what is driven while each driven line is commanded."""
+    if condition.drive is None and condition.always_driven is None:
+        return None
+    drive = np.eye(drives) if condition.drive is None else condition.drive
+    return drive if condition.always_driven is None else np.maximum(drive, condition.always_driven[None, :])
+
+
+def _live(frame: Frame, pull: Floats | None, exercises: Exercises) -> Floats:
+    """[exercise, driven]: the wires that are powered at some time during each exercise."""
+    drive = np.eye(frame.shape[1]) if pull is None else pull
+    if _is_scanned(frame):
+        return np.tile(drive.max(axis=0), (len(exercises.slot), 1))
+    live: Floats = np.concatenate([drive, drive.min(axis=0, keepdims=True)])[exercises.slot]
+    return live
+
+
+def predict(
+    layout: Layout, faults: Sequence[Fault], exercises: Sequence[Reading], setting: Setting = USUAL
+) -> tuple[Reading, ...]:
+    """Each exercise (matrix, cell, held) with `answered` and `faint` as a machine with these faults would show them.
+
+    A lamp that a keep-warm resistor lights, bright or faint, stands under `answered`. A coil of the wrong sort shows in
+    `ohms` alone. `setting`: what the layout doesn't say.
+    """
+    laid = [as_candidate(fault) for fault in faults]
+    odd = {cell for fault in faults if fault.fault is FaultClass.WRONG_DEVICE for cell in fault.cells}
+    answers: list[Reading] = []
+    frames = {matrix.id: Frame(matrix) for matrix in layout.matrices}
+    conditions = {key: condition_of(frame, laid, setting) for key, frame in frames.items()}
+    for exercise in exercises:
+        frame = frames[exercise.matrix]
+        shown = shows(frame, conditions[frame.matrix.id], exercises_of(frame, [(exercise.cell, exercise.held)]))
+        on = shown.on if shown.glow is None else shown.on | shown.glow
+        update: dict[str, object] = {"answered": _cells(frame, on), "faint": _cells(frame, shown.faint), "mark": None}
+        if exercise.cell in odd:
+            update["ohms"] = wrong_ohms(frame.matrix.by_key[exercise.cell])
+        answers.append(replace(exercise, **update))
+    return tuple(answers)
+
+
+def _cells(frame: Frame, shown: Bools | None) -> tuple[CellKey, ...]:
+    if shown is None:
+        return ()
+    return tuple(sorted(frame.cell_at(int(s), int(d)) for s, d in np.argwhere(shown[:, 0, :])))

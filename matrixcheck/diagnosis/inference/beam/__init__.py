@@ -1,0 +1,1 @@
+"""A beam search over fault sets, for readings of every kind."""

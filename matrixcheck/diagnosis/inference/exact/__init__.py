@@ -1,0 +1,1 @@
+"""An exact search over fault sets, for marks alone."""

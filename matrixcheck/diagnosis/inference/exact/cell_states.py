@@ -1,0 +1,168 @@
+"""What one cell shows under marks alone, from the flags that faults set upon it.
+
+Where each cell is exercised by itself and judged by itself, a fault reaches a cell through the cell's own two lines and
+its own wire only: the cell's state is a function of the flags of all faults together, joined by "or". The functions
+here give the same as `circuit.shows` does for exercises alone; tests hold the two together.
+
+What flags can't say: a line that is crossed with another one leads that one's faults along. A crossing beside a
+crossing, a grounded wire or a stuck driver of the same line is taken as each fault by itself would show.
+"""
+
+from __future__ import annotations
+
+from enum import IntFlag
+from functools import cache
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from matrixcheck.diagnosis.machine.matrix_frame import Bools, Frame, Ints
+
+
+class Flag(IntFlag):
+    """What a fault does to a cell: to its driven line, to its sensed line, to its own wire, or to the whole bank."""
+
+    PARTED_DRIVEN = 1
+    MUTED_DRIVEN = 2
+    CROSSED_DRIVEN = 4
+    GROUNDED_DRIVEN = 8
+    STUCK_DRIVEN = 16
+    UNCHOSEN = 32
+    CHOSEN = 64
+    PARTED_SENSED = 128
+    MUTED_SENSED = 256
+    CROSSED_SENSED = 512
+    GROUNDED_SENSED = 1024
+    STUCK_SENSED = 2048
+    CUT = 4096
+    CUT_DARK = 8192
+    EVERYTHING = 16384
+    FED = 32768
+
+
+CODES = 65536
+STATES = 18
+NOT, ON, GLOWS = range(3)
+"""What shows: nothing, light (or contact), or a keep-warm glow, bright or faint."""
+
+
+class Site(NamedTuple):
+    """What the state of a cell depends on besides faults. `kind`: of its matrix. `strings`: it is a lighting lamp.
+    `warm`: an LED on a keep-warm resistor. `at_rest`: its driven line is live when nothing is commanded. `rests`: some
+    driven line of the bank is."""
+
+    kind: str
+    strings: bool
+    warm: bool
+    at_rest: bool
+    rests: bool
+
+
+def sites_of(frame: Frame) -> dict[tuple[int, int], Site]:
+    """The site of each fitted cell, by (sensed, driven)."""
+    rest = frame.rest_slot
+    lone = frame.is_strings and frame.shape[1] == 1
+    return {
+        place: Site(
+            frame.kind,
+            frame.is_strings,
+            bool(frame.warm_leds[place]),
+            lone or (rest >= 0 and place[1] == rest),
+            lone or rest >= 0,
+        )
+        for place in frame.cells
+    }
+
+
+def state_at(exercised: int, resting: int, single: bool) -> int:
+    """The number of a state: what shows when the cell is exercised, what at rest, and whether only its own device
+    makes it show."""
+    return exercised * 6 + resting * 2 + int(single)
+
+
+def exercised_of(states: Ints) -> Ints:
+    """What shows of a cell when it is exercised: NOT, ON or GLOWS."""
+    return states // 6
+
+
+def resting_of(states: Ints) -> Ints:
+    """What shows of a cell at rest: NOT, ON or GLOWS."""
+    return states // 2 % 3
+
+
+@cache
+def effects(site: Site) -> NDArray[np.uint8]:
+    """The state of a cell at that site for every code of flags."""
+    codes = np.arange(CODES)
+
+    def has(flags: Flag) -> Bools:
+        found: Bools = (codes & int(flags)) > 0
+        return found
+
+    works = ~has(Flag.CUT | Flag.CUT_DARK)
+    reached = ~has(Flag.PARTED_SENSED | Flag.MUTED_SENSED | Flag.CROSSED_SENSED)
+    commanded = ~has(Flag.PARTED_DRIVEN | Flag.MUTED_DRIVEN | Flag.CROSSED_DRIVEN)
+    always = has(Flag.STUCK_DRIVEN) & ~has(Flag.PARTED_DRIVEN | Flag.CROSSED_DRIVEN)
+    own = (commanded & ~has(Flag.UNCHOSEN)) | always
+    if site.kind == "switch":
+        own |= has(Flag.GROUNDED_DRIVEN)
+        low = has(Flag.STUCK_SENSED) | (has(Flag.GROUNDED_SENSED) & reached)
+        everything = has(Flag.EVERYTHING)
+        nothing = np.zeros(CODES, dtype=bool)
+        return _numbered(works & reached & own & ~everything, low | everything, nothing, low | everything, nothing)
+    own &= ~has(Flag.GROUNDED_DRIVEN)
+    always &= ~has(Flag.GROUNDED_DRIVEN)
+    lit = ~has(Flag.CUT_DARK)
+    sunk = has(Flag.GROUNDED_SENSED) | (has(Flag.STUCK_SENSED) & ~has(Flag.PARTED_SENSED | Flag.CROSSED_SENSED))
+    live, live_at_rest = _live(site, has(Flag.CROSSED_DRIVEN), has(Flag.CHOSEN), own, always)
+    live &= ~has(Flag.GROUNDED_DRIVEN)
+    live_at_rest &= ~has(Flag.GROUNDED_DRIVEN)
+    at_rest = (live_at_rest if site.strings else sunk & live_at_rest) & works
+    glow, glow_at_rest = np.zeros(CODES, dtype=bool), np.zeros(CODES, dtype=bool)
+    if site.warm:
+        glow = lit & live
+        glow_at_rest = glow_at_rest if site.strings else lit & (live_at_rest | has(Flag.FED))
+    return _numbered(works & reached & own, sunk & live & works, glow, at_rest, glow_at_rest)
+
+
+def _live(site: Site, crossed: Bools, chosen: Bools, own: Bools, always: Bools) -> tuple[Bools, Bools]:
+    """Whether the cell's driven line is powered at some time while it is exercised, and at rest. A crossed line is
+    powered by the other one's command."""
+    if site.kind == "lamp" and not site.strings:
+        return own | crossed, own | crossed
+    if site.at_rest:
+        return own, own
+    if site.rests:
+        return own, always | crossed | (chosen & own)
+    return own, always
+
+
+def _numbered(by_itself: Bools, anyhow: Bools, glow: Bools, at_rest: Bools, glow_at_rest: Bools) -> NDArray[np.uint8]:
+    exercised = np.where(by_itself | anyhow, ON, np.where(glow, GLOWS, NOT))
+    resting = np.where(at_rest, ON, np.where(glow_at_rest, GLOWS, NOT))
+    single = by_itself & ~anyhow
+    numbers: NDArray[np.uint8] = (exercised * 6 + resting * 2 + single).astype(np.uint8)
+    return numbers
+
+
+@cache
+def alike(sites: tuple[Site, ...], flags: tuple[int, ...]) -> tuple[int, ...]:
+    """For each flag, the first of the flags that does the same at all of these sites in whatever company of the
+    flags; 0 where it does nothing."""
+    sets = np.zeros(1, dtype=np.int64)
+    for flag in flags:
+        sets = np.concatenate([sets, sets | flag])
+    tables = [effects(site) for site in sites]
+    found: list[int] = []
+    for flag in flags:
+        rivals = [0, *dict.fromkeys(one for one in found if one)]
+        found.append(next((one for one in rivals if _same(tables, sets, one, flag)), flag))
+    return tuple(found)
+
+
+def _same(tables: list[NDArray[np.uint8]], sets: Ints, one: int, other: int) -> bool:
+    return all(
+        (table[sets | one] == table[sets | other]).all() and (table[sets | one] == table[sets | one | other]).all()
+        for table in tables
+    )

@@ -1,0 +1,365 @@
+"""A layout's faults as marks alone see them: flags on whole lines, and on the ends of lines beyond a break.
+
+Faults of the same class differ in the lines that they take hold of, not in what they do there. So a machine of tens of
+thousands of faults is a few arrays: the cells of each line in their chain's order, and for every fault the pieces of
+lines that it flags. All of this hangs on the layout alone and is made once for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import combinations
+from typing import NamedTuple
+
+import numpy as np
+
+from matrixcheck.diagnosis.forward.fault_effects import Fitting, Fuse, Setting, fused_with
+from matrixcheck.diagnosis.inference.exact.cell_states import Flag, Site, effects, sites_of
+from matrixcheck.diagnosis.machine.candidates import DEAD_CELL, Candidate, is_common, whole_faults
+from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Frame, Ints
+from matrixcheck.diagnosis.machine.priors import Rates, shipped_rates
+from matrixcheck.diagnosis.result import FaultClass
+from matrixcheck.layout.designators import part_class
+from matrixcheck.layout.model import Layout
+from matrixcheck.layout.places import CellKey, LineKey
+
+Piece = tuple[int, int, int]
+"""A stretch of a line that is flagged: the line, the flags, and the count of cells before it."""
+
+
+_FUSED = Flag.PARTED_DRIVEN | Flag.PARTED_SENSED
+
+
+class Source(NamedTuple):
+    """Faults that flag the same pieces of lines, with the chance of each. Their cells are left out."""
+
+    pieces: tuple[Piece, ...]
+    members: tuple[Candidate, ...]
+
+    @property
+    def crosses(self) -> bool:
+        """Whether it is a crossing of two lines: of these, a line has one at most."""
+        return self.members[0].fault_class is FaultClass.CROSSED
+
+    def fitting(self, member: Candidate) -> Fitting:
+        """How a member does what the pieces say: a grounded line that parts others has taken its fuse."""
+        takes_it = member.fault_class is FaultClass.GROUNDED and any(flags & _FUSED for _, flags, _ in self.pieces)
+        return Fitting(Setting(Fuse.GONE)) if takes_it else Fitting()
+
+
+class Unknown(NamedTuple):
+    """A line whose chain isn't known: a break may part any of its cells from the rest."""
+
+    line: int
+    flag: int
+    rate: float
+
+
+class Machine(NamedTuple):
+    """`cells`: every fitted cell, in the layout's order; `place[cell]`: its number. `site[cell]`: its place in `sites`.
+
+    `lines`: the lines; `chains[line, n]`: its cells, plug outwards where that is known, filled up with the count of
+    all cells; `inwards`: the same from the other end. `single_dead`, `single_stuck`: chances that a cell fails by
+    itself. `sources`: what is shared, with the `chances` of each and their `log_odds`, and whether it `crosses` lines.
+    """
+
+    layout: Layout
+    frames: tuple[Frame, ...]
+    cells: tuple[CellKey, ...]
+    place: dict[CellKey, int]
+    kind: Ints
+    sites: tuple[Site, ...]
+    site: Ints
+    lines: tuple[LineKey, ...]
+    line_at: dict[LineKey, int]
+    chains: Ints
+    inwards: Ints
+    lengths: Ints
+    single_dead: Floats
+    single_stuck: Floats
+    sources: tuple[Source, ...]
+    unknown: tuple[Unknown, ...]
+    pieces: Pieces
+    chances: Floats
+    log_odds: Floats
+    crosses: Bools
+
+    def cells_of(self, piece: Piece) -> Ints:
+        """The cells of a stretch of a line."""
+        line, _, start = piece
+        found: Ints = self.chains[line, start : self.lengths[line]]
+        return found
+
+    def completed(self, fault: Candidate) -> Candidate:
+        """A shared fault with its cells filled in."""
+        places = [self.line_at[line] for line in fault.lines]
+        if fault.fault_class is FaultClass.BREAK:
+            found = self.cells_of((places[0], 0, fault.after or 0)).tolist()
+        else:
+            found = sorted({cell for line in places for cell in self.cells_of((line, 0, 0)).tolist()})
+        return fault._replace(cells=tuple(sorted(self.cells[cell] for cell in found)))
+
+
+class Pieces(NamedTuple):
+    """The pieces of all sources, one after the other: whose it is, which line, which row of `flags`, from which cell
+    on; `end`: where `tails` has it. `flags`: every code of flags in use; `states[flag, site]`: the state that it brings
+    about by itself. `shows[row, site]`: whether such a state shows; `row`: which of these rows is a piece's."""
+
+    owner: Ints
+    line: Ints
+    flag: Ints
+    start: Ints
+    end: Ints
+    flags: tuple[int, ...]
+    states: Ints
+    shows: Bools
+    row: Ints
+
+
+def chances_of(sources: Sequence[Source]) -> Floats:
+    """For each source: the chance that any of its members is there."""
+    return np.array([min(sum(member.rate for member in source.members), 1.0) for source in sources])
+
+
+def log_odds_of(chances: Floats) -> Floats:
+    """log(p / (1 - p)) of each chance, kept off 0 and 1."""
+    kept = np.minimum(np.maximum(chances, 1e-12), 1 - 1e-6)
+    found: Floats = np.log(kept) - np.log1p(-kept)
+    return found
+
+
+def machine_of(layout: Layout) -> Machine:
+    """The machine of a layout, at the shipped rates; worked out once."""
+    return layout.once(_machine)
+
+
+def _machine(layout: Layout) -> Machine:
+    return _Building(layout, shipped_rates()).machine()
+
+
+class _Building:
+    def __init__(self, layout: Layout, rates: Rates) -> None:
+        self.layout = layout
+        self.rates = rates
+        self.frames = {matrix.id: Frame(matrix) for matrix in layout.matrices}
+        self.cells = tuple(cell.key for matrix in layout.matrices for cell in matrix.fitted)
+        self.place = {cell: at for at, cell in enumerate(self.cells)}
+        self.known = [(key, line) for matrix in layout.matrices for key, line in matrix.lines.items()]
+        self.at = {key: at for at, (key, _) in enumerate(self.known)}
+        self.found: dict[tuple[Piece, ...], list[Candidate]] = {}
+
+    def machine(self) -> Machine:
+        sites = self._sites()
+        kinds = tuple(dict.fromkeys(sites))
+        site = np.array([kinds.index(one) for one in sites], dtype=np.int64)
+        chains, lengths = self._chains()
+        for candidate in whole_faults(self.layout, self.rates):
+            self._lay(candidate)
+        for candidate in self._crossings():
+            self._add(self._whole(candidate.lines, Flag.CROSSED_DRIVEN, Flag.CROSSED_SENSED), candidate)
+        unknown = self._breaks(lengths)
+        pieces, sources = self._pieces(kinds, site, chains, lengths, [one.flag for one in unknown])
+        chances = chances_of(sources)
+        return Machine(
+            self.layout,
+            tuple(self.frames.values()),
+            self.cells,
+            self.place,
+            self._kinds(),
+            kinds,
+            site,
+            tuple(key for key, _ in self.known),
+            self.at,
+            chains,
+            np.ascontiguousarray(chains[:, ::-1]),
+            lengths,
+            self._single(DEAD_CELL),
+            self._single(frozenset({FaultClass.DEVICE_STUCK})),
+            sources,
+            unknown,
+            pieces,
+            chances,
+            log_odds_of(chances),
+            np.array([source.crosses for source in sources], dtype=bool),
+        )
+
+    def _sites(self) -> list[Site]:
+        found = []
+        for matrix in self.layout.matrices:
+            frame = self.frames[matrix.id]
+            sites = sites_of(frame)
+            found += [sites[frame.at(cell.key)] for cell in matrix.fitted]
+        return found
+
+    def _kinds(self) -> Ints:
+        """For each cell the place of its matrix."""
+        counts = [len(matrix.fitted) for matrix in self.layout.matrices]
+        return np.repeat(np.arange(len(counts)), counts)
+
+    def _chains(self) -> tuple[Ints, Ints]:
+        on_line: dict[LineKey, list[int]] = {key: [] for key, _ in self.known}
+        number: dict[int, int] = {}
+        for matrix in self.layout.matrices:
+            for cell in matrix.fitted:
+                at = self.place[cell.key]
+                number[at] = cell.number
+                for key in (cell.row_line, cell.column_line):
+                    if key in on_line:
+                        on_line[key].append(at)
+        lengths = np.array([len(cells) for cells in on_line.values()], dtype=np.int64)
+        chains = np.full((len(on_line), max(lengths.max(initial=0), 1)), len(self.cells), dtype=np.int64)
+        for row, ((_, line), cells) in enumerate(zip(self.known, on_line.values(), strict=True)):
+            if line.chain is not None:
+                order = {cell: at for at, cell in enumerate(line.chain)}
+                cells.sort(key=lambda at: order[number[at]])
+            chains[row, : len(cells)] = cells
+        return chains, lengths
+
+    def _single(self, classes: frozenset[FaultClass]) -> Floats:
+        """The chance of a fault of its own of these classes, by cell."""
+        found = []
+        for matrix in self.layout.matrices:
+            chances = self.rates.cell[matrix.kind.value]
+            real = [one for one in classes if matrix.has_diodes or not one.startswith("diode")]
+            found += [sum(chances[one] for one in real)] * len(matrix.fitted)
+        return np.array(found)
+
+    def _add(self, pieces: Sequence[Piece], candidate: Candidate) -> None:
+        self.found.setdefault(tuple(sorted(set(pieces))), []).append(candidate)
+
+    def _whole(self, lines: Sequence[LineKey], driven: Flag, sensed: Flag) -> list[Piece]:
+        return [
+            (self.at[line], int(driven if self.frames[line.matrix].is_driven(line) else sensed), 0) for line in lines
+        ]
+
+    def _lay(self, fault: Candidate) -> None:
+        """The pieces that a fault of parts, of one line, or of a bank flags."""
+        lines = fault.lines
+        match fault.fault_class:
+            case FaultClass.OPEN | FaultClass.UNPLUGGED:
+                chip = fault.part is not None and part_class(fault.part) == "integrated circuit"
+                driven, sensed = (
+                    (Flag.MUTED_DRIVEN, Flag.MUTED_SENSED) if chip else (Flag.PARTED_DRIVEN, Flag.PARTED_SENSED)
+                )
+                self._add(self._whole(lines, driven, sensed), fault)
+            case FaultClass.STUCK_ON:
+                self._add(self._whole(lines, Flag.STUCK_DRIVEN, Flag.STUCK_SENSED), fault)
+            case FaultClass.GROUNDED:
+                self._grounded(fault)
+            case FaultClass.FUSE_BLOWN:
+                self._fuse(fault)
+            case FaultClass.RELAY_STUCK:
+                self._relay(fault)
+            case FaultClass.KEEP_WARM_GLOW:
+                self._add(self._columns(fault.cells[0].matrix, Flag.FED), fault)
+
+    def _columns(self, matrix_id: str, flag: Flag) -> list[Piece]:
+        keys = [key for key, _ in self.known if key.matrix == matrix_id and key.side == "column"]
+        return [(self.at[key], int(flag), 0) for key in keys]
+
+    def _grounded(self, fault: Candidate) -> None:
+        """A grounded driven line of lamps or coils goes dark alone or with all that its fuse feeds: the layout doesn't
+        say, so that both have half the chance."""
+        line = fault.lines[0]
+        frame = self.frames[line.matrix]
+        own = self._whole(fault.lines, Flag.GROUNDED_DRIVEN, Flag.GROUNDED_SENSED)
+        if frame.kind == "switch" or not frame.is_driven(line):
+            self._add(own, fault)
+            return
+        half = fault._replace(rate=fault.rate / 2)
+        self._add(own, half)
+        fed = [LineKey(line.matrix, line.side, at + 1) for at in fused_with(frame, line.place - 1)]
+        dark = self._whole([key for key in fed if key != line], Flag.PARTED_DRIVEN, Flag.PARTED_SENSED)
+        both = int(Flag.GROUNDED_DRIVEN | Flag.PARTED_DRIVEN)
+        self._add([(self.at[line], both, 0), *dark], half)
+
+    def _fuse(self, fault: Candidate) -> None:
+        pieces: list[Piece] = []
+        for matrix_id in dict.fromkeys(line.matrix for line in fault.lines):
+            lines = [line for line in fault.lines if line.matrix == matrix_id]
+            if self.frames[matrix_id].fuse_reads_closed:
+                pieces += self._columns(matrix_id, Flag.EVERYTHING)
+            else:
+                pieces += self._whole(lines, Flag.PARTED_DRIVEN, Flag.PARTED_SENSED)
+        self._add(pieces, fault)
+
+    def _relay(self, fault: Candidate) -> None:
+        pieces: list[Piece] = []
+        for matrix_id in dict.fromkeys(line.matrix for line in fault.lines):
+            frame = self.frames[matrix_id]
+            lines = [line for line in fault.lines if line.matrix == matrix_id]
+            if frame.matrix.lines[lines[0]].select != fault.part:
+                flags = (
+                    (Flag.PARTED_DRIVEN, Flag.PARTED_SENSED)
+                    if fault.when == "rest"
+                    else (Flag.STUCK_DRIVEN, Flag.STUCK_SENSED)
+                )
+                pieces += self._whole(lines, *flags)
+                continue
+            kept = next((at for at, when in frame.selected.items() if when == fault.when), None)
+            if kept is not None:
+                for at in frame.selected:
+                    key = LineKey(matrix_id, "column", at + 1)
+                    pieces.append((self.at[key], int(Flag.CHOSEN if at == kept else Flag.UNCHOSEN), 0))
+        self._add(pieces, fault)
+
+    def _crossings(self) -> list[Candidate]:
+        found = []
+        for matrix in self.layout.matrices:
+            for side in ("column", "row"):
+                lines = [key for key in matrix.lines if key.side == side and not is_common(matrix, key)]
+                share = 2 * self.rates.line[FaultClass.CROSSED] / max(len(lines), 1)
+                found += [
+                    Candidate(FaultClass.CROSSED, None, pair, (), other=pair[1], rate=share)
+                    for pair in combinations(lines, 2)
+                ]
+        return found
+
+    def _breaks(self, lengths: Ints) -> tuple[Unknown, ...]:
+        """Breaks of known chains, one for each count of cells before it; the others are returned."""
+        rate = self.rates.line["break"]
+        unknown = []
+        for at, (key, line) in enumerate(self.known):
+            flag = self._cut(key)
+            count = int(lengths[at])
+            if line.chain is None:
+                unknown += [Unknown(at, flag, rate)] if count > 1 else []
+                continue
+            for after in range(1, count):
+                candidate = Candidate(FaultClass.BREAK, None, (key,), (), after, rate=rate / (count - 1))
+                self._add([(at, flag, after)], candidate)
+        return tuple(unknown)
+
+    def _cut(self, key: LineKey) -> int:
+        return int(Flag.CUT_DARK if self.frames[key.matrix].is_driven(key) else Flag.CUT)
+
+    def _pieces(
+        self, sites: Sequence[Site], site: Ints, chains: Ints, lengths: Ints, cuts: Sequence[int]
+    ) -> tuple[Pieces, tuple[Source, ...]]:
+        """The sources that show anything at all, with their pieces as arrays."""
+        tables = [effects(one) for one in sites]
+        shows: dict[tuple[int, int], bool] = {}
+        on_line = [set(site[chains[at, : lengths[at]]].tolist()) for at in range(len(lengths))]
+
+        def visible(piece: Piece) -> bool:
+            line, flag, _ = piece
+            for one in on_line[line]:
+                key = one, flag
+                if key not in shows:
+                    shows[key] = tables[one][flag] // 2 != tables[one][0] // 2
+                if shows[key]:
+                    return True
+            return False
+
+        kept = [Source(pieces, tuple(members)) for pieces, members in self.found.items() if any(map(visible, pieces))]
+        flags = tuple(dict.fromkeys((*(flag for source in kept for _, flag, _ in source.pieces), *cuts)))
+        number = {flag: at for at, flag in enumerate(flags)}
+        listed = [
+            (at, line, number[flag], start) for at, source in enumerate(kept) for line, flag, start in source.pieces
+        ]
+        owner, line, flag, start = np.array(listed, dtype=np.int64).reshape(-1, 4).T
+        states = np.array([[table[code] for table in tables] for code in flags], dtype=np.int64)
+        states = states.reshape(len(flags), len(tables))
+        end = (line + 1) * (chains.shape[1] + 1) - 1 - start
+        shows_at, row = np.unique(states // 2 != [table[0] // 2 for table in tables], axis=0, return_inverse=True)
+        return Pieces(owner, line, flag, start, end, flags, states, shows_at, row[flag]), tuple(kept)

@@ -1,0 +1,388 @@
+"""Which shared faults can matter, given marks alone, with a bound on what all others weigh together.
+
+A cell that faults of both its lines take counts once, so that a set of faults isn't the sum of its members. But what a
+set gains is at most what it gains line by line, where each line is credited with every cell that is better off, and
+charged its part of every cell that is worse off: half of it where one fault of either line may have taken the cell.
+So bounded, lines are independent of each other, and the weight of all sets together is a product over lines. Where
+much is dead, rows and columns would both be credited with it: so cells that a good set explains count once for all, in
+part or altogether, and lines for what is left. Of these bounds the closest one holds.
+
+Faults whose sets weigh next to nothing by this bound are left out, and the bound is drawn again, closer, for those that
+stay.
+"""
+
+from __future__ import annotations
+
+from functools import cache, reduce
+from typing import NamedTuple
+
+import numpy as np
+
+from matrixcheck.diagnosis.inference.exact.cell_states import Flag, Site, effects
+from matrixcheck.diagnosis.inference.exact.problem import Claim, Problem, claims, flagged, padded, states_of, tails
+from matrixcheck.diagnosis.inference.exact.subset_sums import log_sums
+from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
+
+LEAST = 11.0
+"""Faults all of whose sets lie this far below a known one, in nats, are left out."""
+FEW, SOME, MOST = 10, 50, 400
+"""So few faults are all looked at; so many need no closer bound; so many at most."""
+PASSES, WORTHWHILE = 4, 0.8
+"""So many rounds of bounding at most; a further one only where the last one left less than so much."""
+MOST_GREEDY, MOST_PROMISING = 12, 16
+PARTS, CLOSELY = (1.0, 0.1), (1.0, 0.2, 0.0)
+"""How much of what a good set explains is credited to lines; the rest counts once for all. A round after the first that
+is over more than MANY faults is bounded closely."""
+MANY = 150
+_STICKY = Flag.STUCK_SENSED | Flag.GROUNDED_SENSED
+_WIDE = Flag.EVERYTHING | Flag.FED | Flag.CHOSEN | Flag.UNCHOSEN | Flag.STUCK_DRIVEN
+KINDS = 3
+
+
+class Sieved(NamedTuple):
+    """The sources and the unknown chains that matter, by number; log of a bound on the weight of all sets that hold
+    another one that any mark speaks for, against that of no shared fault; and `idle`: what all others, which may hide
+    behind any set, weigh against nothing."""
+
+    sources: Ints
+    unknown: Ints
+    left_out: float
+    idle: float
+
+
+def sieve(problem: Problem) -> Sieved:
+    """Leaves out what can't matter."""
+    everything = _everything(problem)
+    looked = everything.first_look()
+    kept = everything.keep(looked.spoken, looked.loose_spoken)
+    known, explained = kept.good_set(looked.value[looked.spoken])
+    sources, unknown, left_out = kept.sources, kept.unknown, -np.inf
+    for turn in range(PASSES):
+        if len(sources) <= FEW:
+            break
+        parts = CLOSELY if turn and len(sources) > MANY else PARTS
+        bound = kept.bound(known, explained, parts, MOST if turn == PASSES - 1 else len(sources))
+        left_out = float(np.logaddexp(left_out, bound.left_out))
+        before, sources, unknown = len(sources), sources[bound.sources], unknown[bound.unknown]
+        much = len(sources) < WORTHWHILE * before
+        if (turn and len(sources) <= SOME) or (not much and len(sources) <= MOST):
+            break
+        kept = kept.keep(bound.sources, bound.unknown)
+    return Sieved(sources, unknown, left_out, looked.idle)
+
+
+class _Bound(NamedTuple):
+    """Which sources and unknown chains stay, and log of a bound on the weight of all sets that hold another one."""
+
+    sources: Bools
+    unknown: Bools
+    left_out: float
+
+
+class _Look(NamedTuple):
+    """Which sources, and which unknown chains, any mark speaks for; log of what each source weighs by itself; and what
+    the others weigh as single faults, against no fault: a share."""
+
+    spoken: Bools
+    loose_spoken: Bools
+    value: Floats
+    idle: float
+
+
+class _Some(NamedTuple):
+    """Some of the pieces: their numbers, whose they are, and the line and kind that each is of."""
+
+    piece: Ints
+    owner: Ints
+    group: Ints
+
+
+class _Promising(NamedTuple):
+    """Sources that gain by themselves, by number; the tested `cells` that any of them has; their flags and what they
+    gain there [source, n]."""
+
+    chosen: Ints
+    cells: Ints
+    codes: Ints
+    worth: Floats
+
+
+class _Weighed(NamedTuple):
+    """Logs of bounds on the weight of all sets that hold a source, or a broken unknown chain."""
+
+    sources: Floats
+    loose: Floats
+
+
+class _Best:
+    """What cells may be worth under flags, worked out once for each company of flags."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self.known: dict[tuple[tuple[Claim, ...], ...], tuple[Floats, Floats]] = {}
+
+    def of(self, rows: _Rows) -> tuple[Floats, Floats]:
+        """[row, cell]: what a cell may be worth when it is flagged so, and what of that is owed to the flag."""
+        if rows.claims not in self.known:
+            self.known[rows.claims] = self._worked_out(rows)
+        return self.known[rows.claims]
+
+    def _worked_out(self, rows: _Rows) -> tuple[Floats, Floats]:
+        problem, machine = self.problem, self.problem.machine
+        found = np.zeros((2, len(rows.claims), len(machine.cells)))
+        for number in range(len(machine.sites)):
+            cells = np.flatnonzero((machine.site == number) & problem.marks.tested)
+            gains = np.ascontiguousarray(problem.gains[cells].T)
+            best: dict[tuple[int, ...], Floats] = {}
+            for row, of_site in enumerate(rows.claims):
+                for which, states in enumerate(of_site[number]):
+                    if states not in best:
+                        best[states] = np.maximum.reduce([gains[state] for state in states])
+                    found[which, row, cells] = best[states]
+        return found[0], found[1]
+
+
+class _Pass:
+    """One round of bounding, over the faults that are left."""
+
+    def __init__(self, best: _Best, sources: Ints, unknown: Ints, piece: Ints, owner: Ints) -> None:
+        problem = best.problem
+        self.best, self.problem = best, problem
+        self.sources = sources
+        self.unknown = unknown
+        self.piece, self.owner = piece, owner
+        pieces = problem.machine.pieces
+        flag = pieces.flag[piece]
+        self.inwards, self.end = problem.machine.inwards, pieces.end[piece]
+        self.group = pieces.line[piece] * KINDS + _kinds(pieces.flags)[flag]
+        self.count = np.bincount(owner, minlength=len(sources))
+        broken = [problem.machine.unknown[at] for at in unknown.tolist()]
+        self.loose_line = np.array([one.line for one in broken], dtype=np.int64)
+        loose_flag = np.array([pieces.flags.index(one.flag) for one in broken], dtype=np.int64)
+        used = np.bincount(flag, minlength=len(pieces.flags)) > 0
+        used[loose_flag] = True
+        self.rows = _rows(problem.machine.sites, tuple(pieces.flags[at] for at in np.flatnonzero(used).tolist()))
+        row = np.zeros(len(used), dtype=np.int64)
+        row[used] = self.rows.of_flag
+        self.row, self.loose_row = row[flag], row[loose_flag]
+
+    def keep(self, sources: Bools, unknown: Bools) -> _Pass:
+        """The next round, over some of the sources and unknown chains."""
+        here = sources[self.owner]
+        owner = (sources.cumsum() - 1)[self.owner[here]]
+        return _Pass(self.best, self.sources[sources], self.unknown[unknown], self.piece[here], owner)
+
+    def first_look(self) -> _Look:
+        """What marks speak for, and what each source weighs by itself."""
+        _, credited = self.best.of(self.rows)
+        better = (credited > 0).astype(np.float64)
+        alone = self._alone()
+        found, summed = tails(self.inwards, np.array([better, alone]))[:, self.row, self.end]
+        spoken: Bools = np.bincount(self.owner, found, len(self.sources)) > 0
+        value = self.problem.log_odds[self.sources] + np.bincount(self.owner, summed, len(self.sources))
+        chains = self.problem.machine.chains[self.loose_line]
+        on_loose: Bools = padded(better)[self.loose_row[:, None], chains].sum(axis=1) > 0
+        idle = np.exp(value[~spoken]).sum() + np.exp(self._loose_values(alone)[~on_loose]).sum()
+        return _Look(spoken, on_loose, value, float(idle))
+
+    def good_set(self, value: Floats) -> tuple[float, Bools]:
+        """A good set of sources, by what each gains beside the ones before it: log of its weight, and the cells that it
+        explains. `value`: what each weighs by itself."""
+        codes, score = np.zeros(len(self.problem.base), dtype=np.int64), 0.0
+        best, explained = 0.0, codes > 0
+        if not (value > 0).any():
+            return best, explained
+        chosen, cells, places, worth = self._promising(value)
+        if not len(chosen):
+            return best, explained
+        odds = self.problem.log_odds[self.sources[chosen]]
+        for _ in range(MOST_GREEDY):
+            gained = odds + worth.sum(axis=1)
+            first = int(gained.argmax())
+            if gained[first] <= 0:
+                break
+            score += float(odds[first])
+            codes[cells] |= places[first]
+            worth[:, places[first] > 0] = 0.0
+            whole = score + self._exactly(codes)
+            if whole > best:
+                best, explained = whole, codes > 0
+        return best, explained
+
+    def _promising(self, value: Floats) -> _Promising:
+        """The sources that gain most by themselves, if anything: one for each line and kind, and of wider ones the best
+        few. What two crossed lines take, each does by itself."""
+        problem = self.problem
+        value = np.where(problem.crosses[self.sources], -np.inf, value)
+        single = self.count[self.owner] == 1
+        best = np.zeros(len(problem.machine.lines) * KINDS)
+        np.maximum.at(best, self.group[single], value[self.owner[single]])
+        bar = np.full(len(value), max(0.0, _least(value[self.count > 1], MOST_PROMISING)))
+        bar[self.owner[single]] = best[self.group[single]]
+        chosen = np.flatnonzero((value >= bar) & (value > 0))
+        there = flagged(problem, self.sources[chosen])
+        cells = np.flatnonzero(np.bincount(there.cell))
+        place = np.searchsorted(cells, there.cell)
+        codes = np.zeros((len(chosen), len(cells)), dtype=np.int64)
+        codes[there.item, place] = there.flags
+        worth = np.zeros(codes.shape)
+        worth[there.item, place] = problem.gains[there.cell, states_of(problem.machine, there.cell, there.flags)]
+        return _Promising(chosen, cells, codes, worth)
+
+    def _alone(self) -> Floats:
+        """[row, cell]: what every cell gains when it is flagged so, and not otherwise."""
+        problem = self.problem
+        states = self.rows.alone[:, problem.machine.site]
+        found: Floats = np.where(problem.marks.tested, problem.gains[np.arange(len(problem.base)), states], 0.0)
+        return found
+
+    def _exactly(self, codes: Ints) -> float:
+        """What these flags of all cells gain."""
+        cells = np.flatnonzero(codes)
+        states = states_of(self.problem.machine, cells, codes[cells])
+        return float(self.problem.gains[cells, states].sum())
+
+    def bound(self, known: float, explained: Bools, parts: tuple[float, ...], most: int) -> _Bound:
+        """What may be in a set that weighs no less than LEAST below a known one, at most so many sources; and a bound
+        on the rest."""
+        self._part()
+        charged, credited = self.best.of(self.rows)
+        charged = np.minimum(charged, 0.0) / np.maximum(self._takers(), 1)
+        credit = np.where(charged < 0, 0.0, np.maximum(credited, 0.0))
+        spare = np.where(explained, credit, 0.0)
+        whole = float(spare.max(axis=0, initial=0.0).sum())
+        on_piece, spared = tails(self.inwards, np.array([charged + credit, spare]))[:, self.row, self.end]
+        bounds = [
+            self._weigh(
+                on_piece - (1 - part) * spared,
+                self._loose_values(charged + credit - (1 - part) * spare),
+                (1 - part) * whole,
+            )
+            for part in (parts if whole else parts[:1])
+        ]
+        sources = reduce(np.minimum, (each.sources for each in bounds))
+        loose = reduce(np.minimum, (each.loose for each in bounds))
+        stays = sources >= max(known - LEAST, _least(sources, most))
+        loose_stays = loose >= known - LEAST
+        return _Bound(stays, loose_stays, _log_sum(np.concatenate([sources[~stays], loose[~loose_stays]])))
+
+    def _weigh(self, on_piece: Floats, loose: Floats, constant: float) -> _Weighed:
+        """Bounds on the weight of all sets that hold each source, and each broken chain. `on_piece`: what every line is
+        credited and charged with by each piece; `loose`: what breaking a chain may weigh; `constant`: what is credited
+        once for all."""
+        own, shared = self.own, self.shared
+        value = self.odds.copy()
+        value[own.owner] += on_piece[own.piece]
+        of_line = _log_one_plus(
+            np.concatenate([own.group, self.loose_line * KINDS]),
+            np.concatenate([value[own.owner], loose]),
+            len(self.problem.machine.lines) * KINDS,
+        )
+        share = on_piece[shared.piece] - of_line[shared.group]
+        share = np.where(share < 0, share / self.apart, share)
+        value += np.bincount(shared.owner, share, len(self.sources))
+        value[own.owner] -= of_line[own.group]
+        everything = of_line.sum() + np.logaddexp(0.0, value[self.count > 1]).sum() + self.all_odds
+        everything += constant
+        return _Weighed(everything + value, everything + loose - of_line[self.loose_line * KINDS])
+
+    def _part(self) -> None:
+        """Parts the pieces into those that are all that their source has, and others; how many faults that are kept
+        together may share the charge of a line."""
+        single = self.count[self.owner] == 1
+        self.own, self.shared = (self._some(np.flatnonzero(which)) for which in (single, ~single))
+        groups = len(self.problem.machine.lines) * KINDS
+        rivals = np.bincount(self.shared.group, minlength=groups)
+        crossing = self.problem.crosses[self.sources][self.shared.owner]
+        apart = np.bincount(self.shared.group[~crossing], minlength=groups) + (rivals > 0)
+        self.apart = np.maximum(apart[self.shared.group], 1)
+        self.odds = self.problem.log_odds[self.sources]
+        self.all_odds = float(np.logaddexp(0.0, self.odds).sum())
+
+    def _some(self, pieces: Ints) -> _Some:
+        return _Some(pieces, self.owner[pieces], self.group[pieces])
+
+    def _takers(self) -> Ints:
+        """For each cell: how many faults of a set, none of them idle, may take it at once."""
+        machine = self.problem.machine
+        there = np.zeros(machine.chains.shape[0] * KINDS, dtype=bool)
+        there[self.group] = True
+        there[self.loose_line * KINDS] = True
+        by_line = there.reshape(-1, KINDS).sum(axis=1)
+        along = np.repeat(by_line, machine.chains.shape[1])
+        found: Ints = np.bincount(machine.chains.ravel(), along, len(machine.cells) + 1)[:-1].astype(np.int64)
+        return found
+
+    def _loose_values(self, worth: Floats) -> Floats:
+        problem = self.problem
+        if not len(self.unknown):
+            return np.zeros(0)
+        chains = problem.machine.chains[self.loose_line]
+        tested = padded(problem.marks.tested)[chains]
+        taken = np.where(tested, padded(worth)[self.loose_row[:, None], chains], -np.inf)
+        share = np.zeros((len(chains), chains.shape[1] + 1))
+        for row, at in enumerate(self.unknown):
+            known = problem.loose_shares[at]
+            share[row, : len(known)] = known
+        odds = problem.loose_odds[self.unknown]
+        found: Floats = odds + log_sums(np.zeros(taken.shape), taken, share)
+        return found
+
+
+def _everything(problem: Problem) -> _Pass:
+    owner = problem.machine.pieces.owner
+    number = np.full(len(problem.log_odds), -1)
+    number[problem.visible] = np.arange(len(problem.visible))
+    piece = np.flatnonzero(number[owner] >= 0)
+    return _Pass(_Best(problem), problem.visible, np.flatnonzero(problem.loose), piece, number[owner[piece]])
+
+
+class _Rows(NamedTuple):
+    """Flags that may do the same count as one row. `of_flag[flag]`: its row; `claims[row][site]`: what cells may be in;
+    `alone[row, site]`: what they are in when nothing else is flagged."""
+
+    of_flag: Ints
+    claims: tuple[tuple[Claim, ...], ...]
+    alone: Ints
+
+
+@cache
+def _rows(sites: tuple[Site, ...], flags: tuple[int, ...]) -> _Rows:
+    by_site = [claims(site, flags) for site in sites]
+    tables = [effects(site) for site in sites]
+    same = [
+        (tuple(one[at] for one in by_site), tuple(int(table[flag]) for table in tables))
+        for at, flag in enumerate(flags)
+    ]
+    rows = list(dict.fromkeys(same))
+    return _Rows(
+        np.array([rows.index(one) for one in same], dtype=np.int64),
+        tuple(claimed for claimed, _ in rows),
+        np.array([alone for _, alone in rows], dtype=np.int64).reshape(len(rows), len(sites)),
+    )
+
+
+@cache
+def _kinds(flags: tuple[int, ...]) -> Ints:
+    return np.array([1 if flag & _STICKY else 2 if flag & _WIDE else 0 for flag in flags], dtype=np.int64)
+
+
+def _log_one_plus(group: Ints, value: Floats, count: int) -> Floats:
+    """log(1 + sum of exp(value)) of each group."""
+    top = np.zeros(count)
+    np.maximum.at(top, group, value)
+    summed = np.bincount(group, np.exp(value - top[group]), count)
+    found: Floats = top + np.log(np.exp(-top) + summed)
+    return found
+
+
+def _log_sum(values: Floats) -> float:
+    if not len(values):
+        return -np.inf
+    top = float(values.max())
+    return top + float(np.log(np.exp(values - top).sum())) if np.isfinite(top) else -np.inf
+
+
+def _least(values: Floats, most: int) -> float:
+    """The least of the greatest so many values."""
+    return -np.inf if len(values) <= most else float(np.partition(values, -most)[-most])

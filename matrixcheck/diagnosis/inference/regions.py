@@ -1,0 +1,73 @@
+"""Matrices that no likely fault ties together are searched apart, and the answers put together again.
+
+The likelihood of a set of faults is a product over matrices, its prior one over faults. Where no fault reaches into
+two groups of matrices, the posterior is the product of theirs: exactly, whatever the size of either.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from matrixcheck.diagnosis.explanation.explanations import MOST, Posterior, Story
+from matrixcheck.diagnosis.inference.candidate_classes import Item
+from matrixcheck.diagnosis.inference.problem import Problem, speaks_against
+
+HOPELESS_TIE = 60.0
+"""A fault in several matrices against which readings speak so strongly, in nats, ties none of them together: no likely
+set of others could make good for it."""
+
+
+class Region(NamedTuple):
+    """Matrices that were searched by themselves, with what was found there."""
+
+    problem: Problem
+    posterior: Posterior
+    stories: tuple[Story, ...]
+
+
+Told = tuple[float, tuple[tuple[Region, Story], ...]]
+"""A probability, and one story of each region."""
+
+
+def apart(problem: Problem) -> tuple[Problem, ...]:
+    """The problem as one for each group of matrices that faults tie together, those with fewest faults first."""
+    if len(problem.subjects) < 2:
+        return (problem,)
+    reach = [_reach(problem, item) for item in problem.items]
+    kept = [place for place, ties in enumerate(reach) if len(ties) < 2 or _stands(problem, problem.items[place])]
+    group = list(range(len(problem.subjects)))
+    for place in kept:
+        low = min(group[one] for one in reach[place])
+        merged = {group[one] for one in reach[place]}
+        group = [low if one in merged else one for one in group]
+    parts = []
+    for one in dict.fromkeys(group):
+        names = [name for name, each in zip(problem.matrix_ids, group, strict=True) if each == one]
+        parts.append(problem.restricted(names, [place for place in kept if group[reach[place][0]] == one]))
+    return tuple(sorted(parts, key=lambda part: len(part.items)))
+
+
+def together(regions: Sequence[Region]) -> tuple[Told, ...]:
+    """The likeliest explanations of all regions at once, best first."""
+    found: list[Told] = [(1.0, ())]
+    for region in regions:
+        longer = [
+            (chance * story.probability, (*picks, (region, story)))
+            for chance, picks in found
+            for story in region.stories
+        ]
+        found = sorted(longer, key=lambda told: -told[0])[:MOST]
+    return tuple(found)
+
+
+def _reach(problem: Problem, item: Item) -> list[int]:
+    """The matrices in which the item changes something that was read; where it lies, if it changes nothing alone."""
+    names = problem.matrix_ids
+    changed = [at for at, name in enumerate(names) if name in item.changes and len(item.changes[name].places)]
+    return changed or [names.index(item.lead.cells[0].matrix)]
+
+
+def _stands(problem: Problem, item: Item) -> bool:
+    """Whether what speaks against an item may be made good for by others."""
+    return speaks_against(problem.subjects, item.changes) < HOPELESS_TIE

@@ -1,0 +1,98 @@
+"""Breaks on lines whose chain the layout doesn't tell: any proper subset of the cells may lie beyond.
+
+Candidates are drawn from the dead marks. The untested cells of the line may or may not be cut off as well, so that one
+set of dead cells stands for several breaks, one for each count of cells before it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from math import comb
+
+from matrixcheck.diagnosis.evidence.observations import LIT, UNKNOWN
+from matrixcheck.diagnosis.inference.likelihood import Subject
+from matrixcheck.diagnosis.machine.candidates import Candidate
+from matrixcheck.diagnosis.machine.priors import Rates
+from matrixcheck.diagnosis.result import FaultClass
+from matrixcheck.layout.places import CellKey, LineKey
+
+LEAST = 2
+"""A line that reads dead in this many cells or more, all of them, is put down to itself."""
+
+
+def drawn_breaks(subjects: Iterable[Subject], rates: Rates) -> Iterator[Candidate]:
+    """Breaks of unknown chains that would cut off dead cells, each set in all the places that it may have."""
+    for subject in subjects:
+        matrix = subject.frame.matrix
+        tested, dead = tested_and_dead(subject)
+        whole = _wholly_dead(matrix.lines, tested, dead)
+        for key, line in matrix.lines.items():
+            if line.chain is not None:
+                continue
+            cells = [cell.key for cell in matrix.cells_of(key)]
+            lost = frozenset(cell for cell in cells if cell in dead)
+            own = frozenset(cell for cell in lost if not _crossing(cell, key) & whole)
+            for cut in _sets(lost, own):
+                unknown = frozenset(cell for cell in cells if cell not in tested)
+                yield from _places(key, cut, len(cells), unknown, rates.line["break"])
+
+
+def tested_and_dead(subject: Subject) -> tuple[frozenset[CellKey], frozenset[CellKey]]:
+    """The cells that were exercised, and those of them that never answered."""
+    evidence = subject.evidence
+    own = (evidence.exercised > 0) & (evidence.seen != UNKNOWN)
+    answered = (own & (evidence.seen == LIT)).any(axis=1)
+    tested, dead = set(), set()
+    for place, cell in subject.frame.cells.items():
+        if own[place[0], :, place[1]].any():
+            tested.add(cell.key)
+            if not answered[place]:
+                dead.add(cell.key)
+    return frozenset(tested), frozenset(dead)
+
+
+def _wholly_dead(lines: Iterable[LineKey], tested: frozenset[CellKey], dead: frozenset[CellKey]) -> frozenset[LineKey]:
+    counts: dict[LineKey, int] = {}
+    for cell in tested:
+        for line in _lines(cell):
+            counts[line] = counts.get(line, 0) + 1
+    alive = {line for cell in tested - dead for line in _lines(cell)}
+    return frozenset(line for line in lines if counts.get(line, 0) >= LEAST and line not in alive)
+
+
+def _lines(cell: CellKey) -> tuple[LineKey, LineKey]:
+    return LineKey(cell.matrix, "row", cell.row), LineKey(cell.matrix, "column", cell.column)
+
+
+def _crossing(cell: CellKey, line: LineKey) -> set[LineKey]:
+    return {other for other in _lines(cell) if other != line}
+
+
+def _sets(lost: frozenset[CellKey], own: frozenset[CellKey]) -> list[frozenset[CellKey]]:
+    """Sets of dead cells that one break may explain: all, those that no wholly dead line explains, each of these less
+    one cell that is dead for another reason, and single cells."""
+    found = dict.fromkeys([lost, own])
+    for whole in (lost, own):
+        if len(whole) > 2:
+            found.update(dict.fromkeys(whole - {cell} for cell in sorted(whole)))
+    found.update(dict.fromkeys(frozenset((cell,)) for cell in sorted(lost)))
+    return [cut for cut in found if cut]
+
+
+def _places(
+    line: LineKey, cut: frozenset[CellKey], count: int, unknown: frozenset[CellKey], rate: float
+) -> Iterator[Candidate]:
+    """The break at each count of cells before it: so many of the unknown cells are cut off besides. Which ones is told
+    where it is all of them."""
+    for besides in range(len(unknown) + 1):
+        size = len(cut) + besides
+        if size < count:
+            share = rate / (count - 1) * comb(len(unknown), besides) / _ways(count, size)
+            cells = cut | unknown if besides == len(unknown) else cut
+            yield Candidate(FaultClass.BREAK, None, (line,), tuple(sorted(cells)), count - size, rate=share)
+
+
+def _ways(count: int, size: int) -> float:
+    """How many subsets of that size are likely: a chain visits its cells in some order along the loom, so that far
+    fewer than all are."""
+    return min(comb(count, size), 2 * count)

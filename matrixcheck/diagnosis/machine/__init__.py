@@ -1,0 +1,1 @@
+"""What can be there: the matrices as arrays, every fault that they can have, and its prior."""

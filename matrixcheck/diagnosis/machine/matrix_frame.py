@@ -1,0 +1,144 @@
+"""One matrix as the analyser computes with it: driven lines against sensed lines, both counted from 0.
+
+In a switch matrix a driven line is pulled low in turn and the sensed lines are read; in a lamp matrix a driven line
+is powered in turn and the sensed lines are sunk; in a bank behind a changeover relay the sides are the driven lines.
+Arrays over places have the shape (sensed, exercises, driven), so that each side of a line fault is one product.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from matrixcheck.diagnosis.machine.byte_store import ByteStore
+from matrixcheck.layout.model import Cell, Matrix
+from matrixcheck.layout.places import CellKey, LineKey, Side
+
+T = TypeVar("T")
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+Ints = NDArray[np.int64]
+Places = NDArray[np.int32]
+"""Flat places of an array over readings."""
+States = NDArray[np.uint8]
+
+MOST_SOLVED_BYTES = 2**25
+PART_PLACES = 2**20
+"""So many places of readings are weighed at once: 8 MB an array of numbers."""
+FULL_SENSE_VOLTS = 9.0
+"""Switch matrices sensed from here up have a supply of their own for the sensed side (common practice, no source)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Frame:
+    """Where the cells and lines of a matrix lie in the analyser's arrays."""
+
+    matrix: Matrix
+
+    @cached_property
+    def drive_side(self) -> Side:
+        """The side whose lines are driven."""
+        return "column" if self.selected else self.matrix.strobe
+
+    @cached_property
+    def shape(self) -> tuple[int, int]:
+        """Counts of sensed and of driven lines."""
+        rows, columns = self.matrix.size
+        return (rows, columns) if self.drive_side == "column" else (columns, rows)
+
+    def at(self, cell: CellKey) -> tuple[int, int]:
+        """The place of a cell: its sensed and its driven line."""
+        row, column = cell.row - 1, cell.column - 1
+        return (row, column) if self.drive_side == "column" else (column, row)
+
+    def cell_at(self, sensed: int, driven: int) -> CellKey:
+        """The cell at a place."""
+        row, column = (sensed, driven) if self.drive_side == "column" else (driven, sensed)
+        return CellKey(self.matrix.id, row + 1, column + 1)
+
+    def is_driven(self, line: LineKey) -> bool:
+        """Whether a line is one of the driven ones."""
+        return line.side == self.drive_side
+
+    @cached_property
+    def kind(self) -> str:
+        """`switch`, `lamp` or `coil`."""
+        return self.matrix.kind.value
+
+    @cached_property
+    def fitted(self) -> Floats:
+        """1.0 where a cell is fitted, by (sensed, driven)."""
+        grid = np.array([[bool(name) for name in row] for row in self.matrix.cells], dtype=np.float64)
+        return grid if self.drive_side == "column" else grid.T.copy()
+
+    @cached_property
+    def cells(self) -> dict[tuple[int, int], Cell]:
+        """The fitted cells by place."""
+        return {self.at(cell.key): cell for cell in self.matrix.fitted}
+
+    @cached_property
+    def selected(self) -> dict[int, str]:
+        """For each column behind a relay: the position that selects it ("rest", "pulled")."""
+        found = {index: line.when for index, line in enumerate(self.matrix.columns) if line.select and line.when}
+        return {index: str(when) for index, when in found.items()}
+
+    @cached_property
+    def rest_slot(self) -> int:
+        """The driven line that is powered when nothing is commanded; -1 where none is."""
+        at_rest = [index for index, when in self.selected.items() if when == "rest"]
+        if at_rest:
+            return at_rest[0]
+        return 0 if self.kind == "coil" and self.shape[1] == 1 else -1
+
+    @property
+    def is_strings(self) -> bool:
+        """Whether the driven lines are lighting strings: every lamp has a return of its own, so that a string that is
+        fed lights as a whole."""
+        return self.kind == "lamp" and not self.matrix.rows_shared
+
+    @cached_property
+    def has_diodes(self) -> bool:
+        """Whether a diode sits in series with each device."""
+        return self.matrix.has_diodes
+
+    @cached_property
+    def warm_leds(self) -> Floats:
+        """1.0 at each LED that a keep-warm resistor may light, bright or faint, whenever its driven line is live."""
+        found = np.zeros(self.shape)
+        for place, cell in self.cells.items():
+            if cell.notes.fitted == "led" and cell.notes.keep_warm is not None:
+                found[place] = 1.0
+        return found
+
+    @cached_property
+    def fuse_reads_closed(self) -> bool:
+        """Whether a sensed side without its supply reads every switch as closed."""
+        return self.kind == "switch" and (self.matrix.volts or 0.0) >= FULL_SENSE_VOLTS
+
+    @cached_property
+    def _made(self) -> dict[Callable[[Frame], Any], Any]:
+        return {}
+
+    def once(self, make: Callable[[Frame], T]) -> T:
+        """What `make` gives of this frame, worked out once and kept as long as the frame."""
+        if make not in self._made:
+            self._made[make] = make(self)
+        made: T = self._made[make]
+        return made
+
+    @cached_property
+    def solved(self) -> ByteStore[States]:
+        """Operating points that were found before (see `network`)."""
+        return ByteStore(MOST_SOLVED_BYTES)
+
+
+def through(lines: Floats, array: Floats | Bools) -> Floats:
+    """`array` [wire, exercise, driven] as it comes out of `lines` [end, wire]: [end, exercise, driven]."""
+    count, *rest = array.shape
+    led: Floats = (lines @ array.reshape(count, -1)).reshape(len(lines), *rest)
+    return led

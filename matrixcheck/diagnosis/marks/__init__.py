@@ -1,1 +1,0 @@
-"""Marks alone: exact inference where every reading is a dead, working or stuck mark of one cell."""

@@ -1,0 +1,65 @@
+"""Everything the server may hand out: a fixed list of files, read once. Nothing else on the disk can be asked for."""
+
+from __future__ import annotations
+
+import hashlib
+import html
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib.resources import files
+from string import Template
+from types import MappingProxyType
+
+_OURS = "matrixcheck.web"
+_LIBRARY = "textual_serve"
+
+_KNOWN = (
+    # name in the address, package it comes from, path in there, media type
+    ("page.css", _OURS, "files/page.css", "text/css"),
+    ("page.js", _OURS, "files/page.js", "text/javascript"),
+    ("icon.svg", _OURS, "files/icon.svg", "image/svg+xml"),
+    ("terminal.css", _LIBRARY, "static/css/xterm.css", "text/css"),
+    ("terminal.js", _LIBRARY, "static/js/textual.js", "text/javascript"),
+    ("mono.ttf", _LIBRARY, "static/fonts/RobotoMono-VariableFont_wght.ttf", "font/ttf"),
+)
+
+
+@dataclass(frozen=True)
+class Served:
+    """One file as the browser gets it; `etag` lets the browser keep what it has."""
+
+    body: bytes
+    media_type: str
+    etag: str
+
+
+def known_files() -> Mapping[str, Served]:
+    """The files by the name they are asked for under."""
+    found = {}
+    for name, package, path, media_type in _KNOWN:
+        body = files(package).joinpath(path).read_bytes()
+        found[name] = Served(body, media_type, hashlib.sha256(body).hexdigest()[:16])
+    return MappingProxyType(found)
+
+
+def screens_page() -> str:
+    """The page that shows the screens."""
+    return _text("page.html")
+
+
+def entrance_page(address: str) -> str:
+    """A page that goes on to `address` by itself.
+
+    A redirect wouldn't do: a browser that came by a link in somebody's message would follow it without the new cookie.
+    """
+    return Template(_text("entrance.html")).substitute(address=html.escape(address))
+
+
+def refusal_page(says: str, let_in: bool) -> str:
+    """A page that says why there are no screens; for somebody who was let in with a link to all jobs."""
+    way_on = '<p><a href="/">All jobs</a></p>' if let_in else ""
+    return Template(_text("refusal.html")).substitute(says=html.escape(says), way_on=way_on)
+
+
+def _text(name: str) -> str:
+    return files(_OURS).joinpath("files", name).read_text("utf-8")

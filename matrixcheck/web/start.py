@@ -1,0 +1,103 @@
+"""`matrixcheck serve`: listen, say where, and serve until told to end."""
+
+from __future__ import annotations
+
+import asyncio
+import io
+import logging
+import os
+import signal
+import sys
+from collections.abc import Callable
+from contextlib import AbstractAsyncContextManager
+from functools import partial
+from pathlib import Path
+from typing import TextIO
+
+import segno
+
+from matrixcheck.bench import Bench
+from matrixcheck.errors import UsageError
+from matrixcheck.web.access import Door, fresh_secret
+from matrixcheck.web.answering import answering
+from matrixcheck.web.connections import Bounds, Connections
+from matrixcheck.web.network import LOOPBACK, listening_socket
+from matrixcheck.web.screens import Place, command_for
+from matrixcheck.web.site import Limits, Site, address_of
+from matrixcheck.web.sparse_log import SparseLog
+
+CAUTION = (
+    "Caution: this is plain http in your local network, so use it only where you trust everybody: whoever gets hold of "
+    "this address can read this book and mark in it."
+)
+
+
+def serve(book: Path, job: str | None, port: int, lan: str | None, out: TextIO) -> None:
+    """Serve the screens of a bench book until SIGINT, SIGTERM or SIGHUP; then every page's process has ended too.
+
+    `lan` is the address in the local network to listen at, with a token made afresh; None stays on loopback. UsageError
+    when the job isn't in the book or the port can't be had, BookError when the book can't be read.
+    """
+    home = Place(job)
+    bench = Bench(book)
+    bench.jobs()
+    check = partial(check_place, bench)
+    check(home)
+    limits = Limits()
+    with listening_socket(lan or LOOPBACK, port) as listener:
+        address, port = listener.getsockname()
+        if lan:
+            door = Door((address,), port, token=fresh_secret())
+            way_in = f"http://{address}:{port}/in/{door.token}"
+        else:
+            door = Door((address, "localhost"), port)
+            way_in = f"http://{address}:{port}{address_of(home)}"
+        bounds = Bounds()
+        connections = Connections(bounds)
+        site = Site(door, check, partial(command_for, book, lan is None), home, limits, connections=connections)
+        # What the libraries log goes through it as well.
+        logging.getLogger().addHandler(SparseLog(sys.stderr))
+        answers = answering(site.application(), listener, connections, bounds, patience=4 * limits.patience)
+        asyncio.run(_answer_until_signal(answers, partial(announce, way_in, lan is not None, out)))
+
+
+async def _answer_until_signal(answers: AbstractAsyncContextManager[None], announce_it: Callable[[], None]) -> None:
+    """Answer until a signal asks this process to end; `announce_it` once answers can be had."""
+    ending = asyncio.Event()
+    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+        asyncio.get_running_loop().add_signal_handler(number, ending.set)
+    async with answers:
+        announce_it()
+        await ending.wait()
+
+
+def check_place(bench: Bench, place: Place) -> None:
+    """UsageError when the job isn't in the book, or the matrix isn't in the job."""
+    if place.job is None:
+        return
+    matrices = [matrix.id for matrix in bench.state(place.job).layout.matrices]
+    if place.matrix is not None and place.matrix not in matrices:
+        raise UsageError(f"job {place.job} has no matrix {place.matrix!r}", f"it has {', '.join(matrices)}")
+
+
+def announce(way_in: str, to_others: bool, out: TextIO) -> None:
+    """Say where the screens are; to those who come from other devices also as a QR code, and with a caution."""
+    if to_others:
+        out.write(qr_code(way_in, inked=out.isatty() and "NO_COLOR" not in os.environ))
+    out.write(f"matrixcheck is at {way_in}\n")
+    if to_others:
+        out.write(f"{CAUTION}\n")
+    out.write("Ctrl+C ends it.\n")
+    out.flush()
+
+
+def qr_code(text: str, inked: bool) -> str:
+    """The QR code (ISO/IEC 18004) of a text in half blocks: two of its rows a line, a block where it is light.
+
+    `inked` sets white on black, so that it is the right way round in a light terminal as well.
+    """
+    drawn = io.StringIO()
+    segno.make(text, micro=False).terminal(drawn, compact=True)
+    lines = drawn.getvalue().splitlines()
+    frame: Callable[[str], str] = "\x1b[97;40m{}\x1b[0m\n".format if inked else "{}\n".format
+    return "".join(frame(line) for line in lines)

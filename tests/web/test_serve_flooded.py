@@ -1,0 +1,261 @@
+"""`matrixcheck serve --lan` while strangers flood it: the paired technician still loads the page and marks."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import os
+import random
+import resource
+import signal
+import socket
+from collections.abc import AsyncIterator, Callable, Iterator
+from contextlib import ExitStack, asynccontextmanager
+from pathlib import Path
+from threading import Event
+
+import pytest
+from aiohttp import ClientSession, ClientTimeout, CookieJar, WSMsgType
+from served_book import DEADLINE, LAN, Server
+
+from matrixcheck.bench import Bench
+from matrixcheck.layout.files import find_layout, read_layout
+from matrixcheck.layout.reading import Mark
+from matrixcheck.web.site import Closed
+
+SILENT = 1500
+OPEN_FILES = 256
+MOST_MEMORY = 48 * 1024**2
+
+MALFORMED = (
+    b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03" + bytes(range(256)),
+    b"\0" * 100,
+    b"GET\r\n\r\n",
+    b"GET / HTTP/9.9\r\n\r\n",
+    b"GET / HTTP/1.1\r\nHost \x1b[2J\r\n\r\n",
+    b"GET / HTTP/1.1\r\nHost: x\r\nContent-Length: -1\r\n\r\n",
+    b"GET / HTTP/1.1\r\nHost: x\r\nTransfer-Encoding: chunked\r\n\r\nzz\r\n",
+    b"GET /" + b"x" * 100_000 + b" HTTP/1.1\r\n\r\n",
+    b"\r\n" * 500 + b"\xff\xfe",
+)
+
+
+class Book:
+    """A served book with one job of the invented machine on it."""
+
+    def __init__(self, folder: Path) -> None:
+        self.path = folder / "bench.book"
+        self.job = Bench(self.path).new_job(read_layout(find_layout("saltmarsh-tram")), "pier arcade")
+
+    def mark(self, number: int) -> Mark | None:
+        """What the journal holds of a switch."""
+        found = Bench(self.path).state(self.job).standings.values()
+        marks = (each.mark for each in found if each.cell.key.matrix == "switches" and each.cell.number == number)
+        return next(marks, None)
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Book:
+    return Book(tmp_path)
+
+
+@pytest.fixture
+def server(book: Book) -> Iterator[Server]:
+    """The server, with few files to open; at its end it must have said a few lines and no more."""
+    running = Server(book.path, book.job, *LAN)
+    resource.prlimit(running.process.pid, resource.RLIMIT_NOFILE, (OPEN_FILES, OPEN_FILES))
+    said = running.said
+    yield running
+    running.end()
+    assert running.process.returncode == 0
+    assert running.said == said
+    complaints = running.complaints()
+    assert len(complaints) <= 3
+    assert all(line.isprintable() and "Traceback" not in line for line in complaints)
+
+
+@pytest.fixture
+def strangers() -> Iterator[Callable[..., socket.socket]]:
+    """Open connections to a port that stay open to the end of the test, from an address of this computer."""
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    resource.setrlimit(resource.RLIMIT_NOFILE, (min(hard, max(soft, SILENT + 500)), hard))
+    with ExitStack() as held:
+
+        def connect(port: int, sends: bytes = b"", source: str = "127.0.0.1") -> socket.socket:
+            stranger = held.enter_context(
+                socket.create_connection(("127.0.0.1", port), DEADLINE, source_address=(source, 0))
+            )
+            stranger.sendall(sends)
+            return stranger
+
+        yield connect
+    resource.setrlimit(resource.RLIMIT_NOFILE, (soft, hard))
+
+
+@asynccontextmanager
+async def paired(server: Server) -> AsyncIterator[ClientSession]:
+    """A phone that has scanned the code."""
+    async with ClientSession(
+        server.root, cookie_jar=CookieJar(unsafe=True), timeout=ClientTimeout(total=DEADLINE)
+    ) as phone:
+        async with phone.get(f"/in/{server.address.rpartition('/')[2]}") as entrance:
+            assert entrance.status == 200
+        yield phone
+
+
+async def eventually(holds: Callable[[], bool]) -> None:
+    async with asyncio.timeout(DEADLINE):
+        while not holds():
+            await asyncio.sleep(0.05)
+
+
+async def loads_and_marks(server: Server, book: Book, phone: ClientSession, number: int) -> None:
+    """Load the page with its files, and mark a switch dead."""
+    for path in (f"/?job={book.job}", "/files/page.js", "/files/terminal.js"):
+        async with phone.get(path) as answer:
+            assert answer.status == 200
+            assert await answer.read()
+    page = await phone.ws_connect(
+        f"/screens?job={book.job}&width=100&height=32", headers={"Origin": server.root}, max_msg_size=0
+    )
+    await page.send_json(["stdin", f"{number}-\r"])
+    await eventually(lambda: book.mark(number) is Mark.DEAD)
+    await page.close()
+
+
+def peak_memory(server: Server) -> int:
+    """The most memory that the server ever had, in bytes."""
+    status = Path(f"/proc/{server.process.pid}/status").read_text()
+    return 1024 * next(int(line.split()[1]) for line in status.splitlines() if line.startswith("VmHWM:"))
+
+
+def end_of(stranger: socket.socket) -> bytes:
+    """All that the server sends until it closes."""
+    got = b""
+    try:
+        while more := stranger.recv(65536):
+            got += more
+    except ConnectionError:
+        pass
+    return got
+
+
+async def test_1500_silent_connections_shut_out_no_paired_phone_and_no_new_one(server, book, strangers) -> None:
+    async with paired(server) as phone:
+        memory = peak_memory(server)
+        half = b"GET / HTTP/1.1\r\nHost: x\r\n" + b"X-Filler: y\r\n" * 100
+        await asyncio.to_thread(lambda: [strangers(server.port, half * (each % 2)) for each in range(SILENT)])
+        await loads_and_marks(server, book, phone, 24)
+        async with paired(server) as another:
+            await loads_and_marks(server, book, another, 53)
+        assert len(list(Path(f"/proc/{server.process.pid}/fd").iterdir())) < OPEN_FILES
+        assert peak_memory(server) - memory < MOST_MEMORY
+
+
+async def test_while_another_address_keeps_opening_connections_the_paired_phone_marks(server, book, strangers) -> None:
+    over = Event()
+
+    def flood() -> None:
+        held = [strangers(server.port, source="127.0.0.2") for _ in range(200)]
+        while not over.is_set():
+            held.pop(0).close()
+            held.append(strangers(server.port, source="127.0.0.2"))
+
+    async with paired(server) as phone:
+        flooding = asyncio.create_task(asyncio.to_thread(flood))
+        try:
+            await loads_and_marks(server, book, phone, 24)
+        finally:
+            over.set()
+            await flooding
+
+
+async def test_malformed_requests_get_an_answer_or_none_and_leave_a_line(server, book, strangers) -> None:
+    said = random.Random(20).choices(MALFORMED, k=200)
+    async with paired(server) as phone:
+        await asyncio.to_thread(lambda: [_send_and_read(strangers(server.port), sends) for sends in said])
+        await loads_and_marks(server, book, phone, 24)
+    assert "malformed request from 127.0.0.1" in server.complaints()[0]
+
+
+def _send_and_read(stranger: socket.socket, sends: bytes) -> None:
+    try:
+        stranger.sendall(sends)
+        stranger.shutdown(socket.SHUT_WR)
+    except OSError:
+        return
+    assert end_of(stranger)[:12] in (b"", b"HTTP/1.0 400", b"HTTP/1.1 400", b"HTTP/1.1 403")
+
+
+async def test_slow_headers_are_closed_by_the_server(server, book, strangers) -> None:
+    slow = [strangers(server.port, sends) for sends in (b"", b"G", b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nX: ")]
+    async with paired(server) as phone:
+        await loads_and_marks(server, book, phone, 24)
+        for stranger in slow:
+            assert await asyncio.to_thread(end_of, stranger) == b""
+
+
+async def test_frames_beyond_the_limit_end_their_page_only(server, book) -> None:
+    async with paired(server) as phone:
+        for frame in (b"x" * 1_000_000, b"[" * 60_000, b"\xff" * 1000):
+            page = await phone.ws_connect("/screens", headers={"Origin": server.root}, max_msg_size=0)
+            await page.send_frame(frame, WSMsgType.TEXT)
+            async with asyncio.timeout(DEADLINE):
+                while (await page.receive()).type in (WSMsgType.BINARY, WSMsgType.TEXT):
+                    pass
+        await loads_and_marks(server, book, phone, 24)
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+async def test_a_signal_to_end_closes_pages_and_silent_connections(server, strangers, number) -> None:
+    silent = strangers(server.port)
+    async with paired(server) as phone:
+        page = await phone.ws_connect("/screens", headers={"Origin": server.root}, max_msg_size=0)
+        await eventually(lambda: server.programs() != [])
+        programs = server.programs()
+        server.process.send_signal(number)
+        async with asyncio.timeout(DEADLINE):
+            while (await page.receive()).type in (WSMsgType.BINARY, WSMsgType.TEXT):
+                pass
+    assert page.close_code == Closed.SERVER_ENDS
+    assert await asyncio.to_thread(end_of, silent) == b""
+    assert await asyncio.to_thread(server.process.wait, DEADLINE) == 0
+    assert not any(Path(f"/proc/{program}").exists() for program in programs)
+
+
+async def test_over_the_network_a_path_in_the_form_for_a_new_job_is_not_looked_at(server, tmp_path) -> None:
+    os.mkfifo(tmp_path / "pipe")
+    async with paired(server) as phone:
+        page = await phone.ws_connect("/screens?width=200&height=40", headers={"Origin": server.root}, max_msg_size=0)
+        await _says(page, "n", "A machine for the bench")
+        await _says(page, f"{tmp_path}/pipe\r", "no layout '")
+        await _says(page, "\x1b", "every job, how far tested")
+        await page.close()
+
+
+@pytest.mark.parametrize("sent", ["/dev/zero", "PIPE"])
+async def test_on_this_computer_a_pipe_or_device_in_the_form_does_not_stop_the_page(book, tmp_path, sent) -> None:
+    os.mkfifo(tmp_path / "pipe")
+    server = Server(book.path, "--port", "0")
+    try:
+        async with ClientSession(server.root) as client:
+            page = await client.ws_connect(
+                "/screens?width=200&height=40", headers={"Origin": server.root}, max_msg_size=0
+            )
+            await _says(page, "n", "A machine for the bench")
+            await _says(page, f"{sent.replace('PIPE', str(tmp_path / 'pipe'))}\r", "is not a regular file")
+            await _says(page, "\x1b", "every job, how far tested")
+            await page.close()
+    finally:
+        server.end()
+
+
+async def _says(page, typed: str, text: str) -> None:
+    """Type, and wait until the terminal is sent this text."""
+    await page.send_str(json.dumps(["stdin", typed]))
+    shown = ""
+    async with asyncio.timeout(DEADLINE):
+        while text not in shown:
+            message = await page.receive()
+            assert message.type in (WSMsgType.BINARY, WSMsgType.TEXT), message
+            shown += message.data.decode() if message.type is WSMsgType.BINARY else ""

@@ -1,0 +1,438 @@
+"""The web server, asked by a client of its own: who is let in, what is handed out, what becomes of the processes."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import os
+import re
+import sys
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from functools import partial
+from http.cookies import SimpleCookie
+from pathlib import Path
+
+import pytest
+from aiohttp import ClientWebSocketResponse, CookieJar, WSMsgType, WSServerHandshakeError
+from aiohttp.test_utils import TestClient, TestServer, unused_port
+
+from matrixcheck.errors import UsageError
+from matrixcheck.web.access import Door, fresh_secret
+from matrixcheck.web.connections import Bounds, Connections
+from matrixcheck.web.screens import Place
+from matrixcheck.web.site import Closed, Limits, Site
+
+PROGRAM = Path(__file__).with_name("served_program.py")
+DEADLINE = 20
+QUICK = Limits(pages=2, message_bytes=2000, patience=0.3)
+BENCH = Place()
+
+
+class Served:
+    """A running site, a client of it, and the headers that its own page would send."""
+
+    def __init__(self, door: Door, client: TestClient) -> None:
+        self.door = door
+        self.client = client
+        self.own = f"http://127.0.0.1:{door.port}"
+
+    async def enter(self) -> None:
+        answer = await self.client.get(f"/in/{self.door.token}")
+        assert answer.status == 200
+
+    async def open(self, query: str = "width=100&height=32", **headers: str) -> ClientWebSocketResponse:
+        return await self.client.ws_connect(f"/screens?{query}", headers={"Origin": self.own} | headers, max_msg_size=0)
+
+
+def known_place(place: Place) -> None:
+    if place not in (Place(), Place("ab12"), Place("ab12", "lamps")):
+        raise UsageError(f"no job {place.job}", "see matrixcheck job list")
+
+
+@asynccontextmanager
+async def serving(token: str | None = None, limits: Limits = QUICK, home: Place = BENCH) -> AsyncIterator[Served]:
+    def command(place: Place, key: str) -> tuple[str, ...]:
+        return (sys.executable, str(PROGRAM), f"job={place.job}", f"matrix={place.matrix}", f"key={key}")
+
+    door = Door(("127.0.0.1", "localhost"), unused_port(), token=token)
+    application = Site(door, known_place, command, home, limits, connections=Connections(Bounds())).application()
+    server = TestServer(application, port=door.port)
+    async with TestClient(server, cookie_jar=CookieJar(unsafe=True)) as client:
+        yield Served(door, client)
+
+
+async def heard(socket: ClientWebSocketResponse) -> bytes:
+    """The next characters for the terminal."""
+    message = await asyncio.wait_for(socket.receive(), DEADLINE)
+    assert message.type == WSMsgType.BINARY, message
+    return message.data
+
+
+async def closing_code(socket: ClientWebSocketResponse) -> int | None:
+    """The code that the server closes a socket with, whatever comes before."""
+    async with asyncio.timeout(DEADLINE):
+        while (await socket.receive()).type in (WSMsgType.BINARY, WSMsgType.TEXT):
+            pass
+    return socket.close_code
+
+
+async def keys(socket: ClientWebSocketResponse, typed: str) -> None:
+    await socket.send_json(["stdin", typed])
+
+
+async def eventually(holds: Callable[[], bool]) -> None:
+    async with asyncio.timeout(DEADLINE):
+        while not holds():
+            await asyncio.sleep(0.01)
+
+
+def gone(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return True
+    return False
+
+
+async def process_behind(socket: ClientWebSocketResponse) -> int:
+    return int((await heard(socket)).split()[0])
+
+
+async def test_on_loopback_the_page_needs_no_token() -> None:
+    async with serving() as served:
+        answer = await served.client.get("/")
+        assert answer.status == 200
+        assert 'name="viewport"' in await answer.text()
+
+
+@pytest.mark.parametrize(
+    "host",
+    [
+        "bench.example",
+        "bench.example:{port}",
+        "127.0.0.1",
+        "127.0.0.1:1",
+        "127.0.0.1:{port}.example",
+        "",
+        "[::1]:{port}",
+    ],
+)
+async def test_a_foreign_name_is_refused_for_every_address(host: str) -> None:
+    async with serving() as served:
+        for path in ("/", "/screens", "/files/page.js", "/alive", "/in/x", "/nowhere"):
+            answer = await served.client.get(path, headers={"Host": host.format(port=served.door.port)})
+            assert answer.status == (400 if host == "" and answer.status == 400 else 403), path
+            assert "terminal" not in await answer.text()
+
+
+async def test_two_names_in_one_request_are_refused() -> None:
+    async with serving() as served:
+        reader, writer = await asyncio.open_connection("127.0.0.1", served.door.port)
+        own = f"Host: 127.0.0.1:{served.door.port}\r\n"
+        writer.write(f"GET / HTTP/1.1\r\n{own}Host: bench.example\r\nConnection: close\r\n\r\n".encode())
+        status = await asyncio.wait_for(reader.readline(), DEADLINE)
+        writer.close()
+        await writer.wait_closed()
+        assert status.split()[1] in (b"400", b"403")
+
+
+async def test_both_names_of_the_loopback_are_answered_to() -> None:
+    async with serving() as served:
+        for name in ("127.0.0.1", "localhost", "LOCALHOST"):
+            answer = await served.client.get("/", headers={"Host": f"{name}:{served.door.port}"})
+            assert answer.status == 200, name
+
+
+@pytest.mark.parametrize(
+    "origin", ["http://bench.example", "null", "https://127.0.0.1:{port}", "http://localhost:{port}"]
+)
+async def test_a_foreign_page_is_refused(origin: str) -> None:
+    async with serving() as served:
+        headers = {"Origin": origin.format(port=served.door.port)}
+        assert (await served.client.get("/alive", headers=headers)).status == 403
+        with pytest.raises(WSServerHandshakeError) as refusal:
+            await served.open(**headers)
+        assert refusal.value.status == 403
+
+
+async def test_screens_are_opened_for_no_page_that_hides_where_it_is_from() -> None:
+    async with serving() as served:
+        with pytest.raises(WSServerHandshakeError) as refusal:
+            await served.client.ws_connect("/screens")
+        assert refusal.value.status == 403
+
+
+async def test_in_the_local_network_nothing_is_handed_out_without_the_token() -> None:
+    async with serving(token=fresh_secret()) as served:
+        for path in ("/", "/?job=ab12", "/files/page.js", "/files/terminal.js", "/alive", "/nowhere", "/in/"):
+            answer = await served.client.get(path)
+            assert answer.status in (403, 404), path
+            assert "ab12" not in await answer.text()
+        with pytest.raises(WSServerHandshakeError) as refusal:
+            await served.open()
+        assert refusal.value.status == 403
+
+
+async def test_a_wrong_token_or_cookie_opens_nothing() -> None:
+    token = fresh_secret()
+    async with serving(token=token) as served:
+        for wrong in (token[:-1], token + "x", token.swapcase(), "x", "%C3%A9", served.door.ticket):
+            answer = await served.client.get(f"/in/{wrong}")
+            assert answer.status == 403, wrong
+            assert "Set-Cookie" not in answer.headers
+        for ticket in ("", "x", token, served.door.ticket[:-1]):
+            answer = await served.client.get("/", cookies={served.door.cookie: ticket})
+            assert answer.status == 403, ticket
+
+
+async def test_the_token_is_changed_for_a_cookie_that_scripts_and_other_sites_never_get() -> None:
+    async with serving(token=fresh_secret(), home=Place("ab12")) as served:
+        entrance = await served.client.get(f"/in/{served.door.token}")
+        assert entrance.status == 200
+        assert 'content="0; url=/?job=ab12"' in await entrance.text()
+        cookie = SimpleCookie(entrance.headers["Set-Cookie"])[served.door.cookie]
+        assert cookie["httponly"]
+        assert cookie["samesite"] == "Strict"
+        assert cookie["path"] == "/"
+        assert not cookie["expires"]
+        assert not cookie["max-age"]
+        assert served.door.token not in cookie.value
+        assert (await served.client.get("/?job=ab12")).status == 200
+        assert (await process_behind(await served.open())) > 0
+
+
+def test_every_start_has_a_token_of_its_own_with_128_bits() -> None:
+    tokens = {fresh_secret() for _ in range(200)}
+    assert len(tokens) == 200
+    assert all(re.fullmatch(r"[A-Za-z0-9_-]{22}", token) for token in tokens)
+    assert len({Door(("a",), 1, token="t").ticket for _ in range(50)}) == 50
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/files/", "/files", "/files/..%2fsite.py", "/files/%2e%2e/site.py", "/files/page.html", "/files//etc/passwd",
+        "/static/", "/static/js/textual.js", "/download/x", "/ws", "/files/page.js/", "/screens/", "/.git/config",
+    ],
+)  # fmt: skip
+async def test_only_the_known_files_are_served_and_no_folder_is_listed(path: str) -> None:
+    async with serving() as served:
+        answer = await served.client.get(path)
+        assert answer.status == 404, path
+
+
+@pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "OPTIONS", "TRACE"])
+async def test_nothing_but_reading_is_taken(method: str) -> None:
+    async with serving() as served:
+        for path in ("/", "/screens", "/files/page.js"):
+            answer = await served.client.request(method, path, headers={"Origin": served.own})
+            assert answer.status == 405, path
+
+
+@pytest.mark.parametrize(
+    "path", ["/?ping=http://bench.example/", "/?delay=1", "/?job=ab12&job=zz", "/?job=zz", "/?matrix=lamps"]
+)
+async def test_an_address_that_names_nothing_we_have_gives_a_page_that_says_so(path: str) -> None:
+    async with serving() as served:
+        answer = await served.client.get(path)
+        assert answer.status == 404
+        assert "terminal.js" not in await answer.text()
+
+
+async def test_what_an_address_says_comes_back_as_text_only() -> None:
+    async with serving() as served:
+        answer = await served.client.get("/", params={"job": "<script>alert(1)</script>"})
+        assert "<script>" not in await answer.text()
+
+
+async def test_nothing_handed_out_reaches_for_another_server() -> None:
+    """The page's own files name no address at all; the library's script and style name some in comments only."""
+    async with serving(token=fresh_secret()) as served:
+        await served.enter()
+        for path in ("/", f"/in/{served.door.token}", "/?job=zz", "/files/page.css", "/files/page.js"):
+            text = await (await served.client.get(path)).text()
+            assert not re.search(r"https?:(?!//www\.w3\.org)|//[a-z]+\.[a-z]", text), path
+
+
+async def test_every_answer_forbids_what_the_page_does_not_need() -> None:
+    async with serving(token=fresh_secret()) as served:
+        refused = await served.client.get("/")
+        await served.enter()
+        for answer in (refused, await served.client.get("/"), await served.client.get("/nowhere")):
+            rules = answer.headers["Content-Security-Policy"]
+            assert "default-src 'none'" in rules
+            assert "frame-ancestors 'none'" in rules
+            assert "script-src 'self';" in rules
+            assert answer.headers["Referrer-Policy"] == "no-referrer"
+            assert answer.headers["Cache-Control"] == "no-store"
+            assert "Python" not in answer.headers["Server"]
+
+
+async def test_a_file_that_the_browser_has_is_not_sent_again() -> None:
+    async with serving() as served:
+        first = await served.client.get("/files/terminal.js")
+        assert len(await first.read()) > 100_000
+        again = await served.client.get("/files/terminal.js", headers={"If-None-Match": first.headers["ETag"]})
+        assert again.status == 304
+
+
+async def test_each_page_has_a_process_of_its_own_at_its_own_place_and_size() -> None:
+    async with serving() as served:
+        one = await served.open("width=39&height=35&job=ab12&matrix=lamps")
+        other = await served.open("width=100&height=32")
+        first, second = (await heard(one)).split(), (await heard(other)).split()
+        assert first[1:4] == [b"39x35", b"job=ab12", b"matrix=lamps"]
+        assert second[1:4] == [b"100x32", b"job=None", b"matrix=None"]
+        assert first[0] != second[0]
+        await keys(one, "24-\r")
+        assert await heard(one) == b"24-\r"
+
+
+async def test_a_page_that_comes_back_has_its_key_and_any_other_gets_one_of_its_own() -> None:
+    async with serving() as served:
+        found = []
+        for given in ("&page=0123456789abcdef", "&page=0123456789abcdef", "&page=../../etc", ""):
+            socket = await served.open(f"width=39&height=35{given}")
+            words = (await heard(socket)).split()
+            found.append(words[4])
+            await keys(socket, "leave")
+            await closing_code(socket)
+            await eventually(partial(gone, int(words[0])))
+        assert found[:2] == [b"key=0123456789abcdef"] * 2
+        assert len(set(found)) == 3
+        assert all(re.fullmatch(rb"key=[0-9a-f]{16}", key) for key in found)
+
+
+@pytest.mark.parametrize(("asked", "given"), [("width=9999&height=0", b"400x10"), ("width=-5&height=x", b"80x24")])
+async def test_a_size_beyond_reason_is_cut_to_reason(asked: str, given: bytes) -> None:
+    async with serving() as served:
+        socket = await served.open(asked)
+        assert (await heard(socket)).split()[1] == given
+        await socket.send_json(["resize", {"width": 10**9, "height": -1}])
+        assert json.loads(await heard(socket)) == {"type": "resize", "width": 400, "height": 10}
+
+
+async def test_the_page_is_told_where_the_screens_are_and_nothing_else() -> None:
+    async with serving() as served:
+        socket = await served.open()
+        await heard(socket)
+        await keys(socket, "place ab12 lamps")
+        message = await asyncio.wait_for(socket.receive(), DEADLINE)
+        assert json.loads(message.data) == ["place", {"job": "ab12", "matrix": "lamps"}]
+        await keys(socket, "open http://bench.example/")
+        assert await heard(socket) == b"asked"
+
+
+async def test_a_sign_of_life_is_answered() -> None:
+    async with serving() as served:
+        socket = await served.open()
+        await heard(socket)
+        await socket.send_json(["ping", "17"])
+        message = await asyncio.wait_for(socket.receive(), DEADLINE)
+        assert json.loads(message.data) == ["pong", "17"]
+
+
+@pytest.mark.parametrize(("word", "code"), [("leave", Closed.BY_USER), ("die", Closed.STOPPED)])
+async def test_the_page_is_told_whether_the_program_was_closed_or_stopped(word: str, code: Closed) -> None:
+    async with serving() as served:
+        socket = await served.open()
+        process = await process_behind(socket)
+        await keys(socket, word)
+        assert await closing_code(socket) == code
+        await eventually(lambda: gone(process))
+
+
+async def test_a_program_that_cannot_start_is_told_as_stopped() -> None:
+    door = Door(("127.0.0.1",), unused_port())
+    command = (sys.executable, "-c", "raise SystemExit('no screens today')")
+    site = Site(
+        door, lambda _place: None, lambda _place, _key: command, Place(), QUICK, connections=Connections(Bounds())
+    )
+    async with TestClient(TestServer(site.application(), port=door.port)) as client:
+        assert await closing_code(await Served(door, client).open()) == Closed.STOPPED
+
+
+async def test_when_the_page_goes_its_process_ends() -> None:
+    async with serving() as served:
+        socket = await served.open()
+        process = await process_behind(socket)
+        await socket.close()
+        await eventually(lambda: gone(process))
+
+
+async def test_a_process_that_will_not_hear_is_ended_by_force() -> None:
+    async with serving() as served:
+        socket = await served.open()
+        process = await process_behind(socket)
+        await keys(socket, "be deaf")
+        assert await heard(socket) == b"deaf"
+        await socket.close()
+        await eventually(lambda: gone(process))
+
+
+async def test_a_process_is_not_held_up_by_what_the_gone_page_did_not_read() -> None:
+    async with serving(limits=Limits(patience=DEADLINE)) as served:
+        socket = await served.open()
+        process = await process_behind(socket)
+        await keys(socket, "flood")
+        await heard(socket)
+        await socket.close()
+        await eventually(lambda: gone(process))
+
+
+async def test_pages_beyond_the_limit_are_told_so_and_get_in_when_one_has_gone() -> None:
+    async with serving() as served:
+        first, second = await served.open(), await served.open()
+        process = await process_behind(first)
+        assert await process_behind(second) != process
+        assert await closing_code(await served.open()) == Closed.FULL
+        await first.close()
+        await eventually(lambda: gone(process))
+        async with asyncio.timeout(DEADLINE):
+            while (message := await (await served.open()).receive()).type != WSMsgType.BINARY:
+                await asyncio.sleep(0.01)
+        assert message.data
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "x", "{}", "[]", "17", '["stdin"]', '["stdin", 5]', '["resize", {"width": "9", "height": 4}]', '["resize", {}]',
+        '["stdin", "a", "b"]', '["ping", {"a": 1}]', '["deliver", 1]', "null", "[" * 1500,
+    ],
+)  # fmt: skip
+async def test_a_message_that_our_page_never_sends_ends_the_page(said: str) -> None:
+    async with serving() as served:
+        socket = await served.open()
+        process = await process_behind(socket)
+        await socket.send_str(said)
+        await closing_code(socket)
+        await eventually(lambda: gone(process))
+
+
+async def test_a_character_that_is_none_is_replaced_and_the_page_goes_on() -> None:
+    async with serving() as served:
+        socket = await served.open()
+        await heard(socket)
+        await keys(socket, "2\ud8004")
+        assert await heard(socket) == b"2?4"
+
+
+async def test_a_message_beyond_the_limit_ends_the_page() -> None:
+    async with serving() as served:
+        socket = await served.open()
+        process = await process_behind(socket)
+        await keys(socket, "x" * 3000)
+        assert await closing_code(socket) == 1009
+        await eventually(lambda: gone(process))
+
+
+async def test_when_the_server_ends_so_do_all_processes_and_the_pages_are_told() -> None:
+    async with serving() as served:
+        sockets = [await served.open(), await served.open()]
+        processes = [await process_behind(socket) for socket in sockets]
+        told = [asyncio.create_task(closing_code(socket)) for socket in sockets]
+        await served.client.server.close()
+        assert await asyncio.gather(*told) == [Closed.SERVER_ENDS, Closed.SERVER_ENDS]
+        assert all(gone(process) for process in processes)
