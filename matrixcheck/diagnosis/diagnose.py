@@ -9,15 +9,17 @@ from time import perf_counter
 from typing import NamedTuple
 
 from matrixcheck.diagnosis.advice.advise import advise
-from matrixcheck.diagnosis.advice.member_weights import Fitted, Fittings, Shares
 from matrixcheck.diagnosis.explanation.ambiguity_groups import Group
 from matrixcheck.diagnosis.explanation.cell_states import cell_states, private_chances
+from matrixcheck.diagnosis.explanation.combine import Region, Told, together
 from matrixcheck.diagnosis.explanation.explanations import Story, account, marginal, posterior_of, stories_of
+from matrixcheck.diagnosis.explanation.marks_alone import solve
+from matrixcheck.diagnosis.explanation.member_weights import Fitted, Fittings, Shares
 from matrixcheck.diagnosis.explanation.unrivalled import with_plain_causes, without_sound_coils
 from matrixcheck.diagnosis.inference.beam.search import Clock, search
-from matrixcheck.diagnosis.inference.exact.solve import is_marks_alone, solve
+from matrixcheck.diagnosis.inference.exact.solve import is_marks_alone
 from matrixcheck.diagnosis.inference.problem import Problem, problem_of, subjects_of
-from matrixcheck.diagnosis.inference.regions import Region, Told, apart, together
+from matrixcheck.diagnosis.inference.regions import apart
 from matrixcheck.diagnosis.machine.candidates import Candidate, candidates
 from matrixcheck.diagnosis.machine.prior_updates import heed
 from matrixcheck.diagnosis.machine.priors import shipped_rates

@@ -12,8 +12,9 @@ import statistics
 import time
 from collections.abc import Iterator, Sequence
 
+from matrixcheck.diagnosis.evidence.exercises import Exercises, exercises_of
 from matrixcheck.diagnosis.forward.fault_effects import condition_of
-from matrixcheck.diagnosis.forward.simulate import Exercises, Shown, exercises_of, shows
+from matrixcheck.diagnosis.forward.simulate import Shown, shows
 from matrixcheck.diagnosis.machine.candidates import Candidate, candidates
 from matrixcheck.diagnosis.machine.matrix_frame import Frame
 from matrixcheck.layout.files import parse_layout

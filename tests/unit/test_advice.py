@@ -10,9 +10,9 @@ from test_holds import exposed as exposed_by_hand
 
 from matrixcheck.diagnosis.advice.advise import LIKELY, Predictor, advise, exposed_by, hold_rounds
 from matrixcheck.diagnosis.advice.hold_rounds import hold_plan
-from matrixcheck.diagnosis.advice.member_weights import Fitted, Shares
 from matrixcheck.diagnosis.advice.next_tests import Exercise, Outcome, hypotheses
 from matrixcheck.diagnosis.diagnose import diagnose
+from matrixcheck.diagnosis.explanation.member_weights import Fitted, Shares
 from matrixcheck.diagnosis.forward.fault_effects import Fuse, Setting
 from matrixcheck.diagnosis.forward.simulate import predict
 from matrixcheck.diagnosis.machine.fault_notation import parse_fault

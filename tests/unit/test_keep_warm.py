@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 from diagnosis_case import TOML, machine
 
+from matrixcheck.diagnosis.evidence.exercises import exercises_of
 from matrixcheck.diagnosis.evidence.observations import DARK, GLOW, LIT
 from matrixcheck.diagnosis.forward.fault_effects import condition_of
-from matrixcheck.diagnosis.forward.simulate import exercises_of, shows
+from matrixcheck.diagnosis.forward.simulate import shows
 from matrixcheck.diagnosis.inference.likelihood import state_of
 from matrixcheck.diagnosis.machine.candidates import as_candidate
 from matrixcheck.diagnosis.machine.keep_warm import current_words, glow_faults, glows, standing_current

@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from matrixcheck.diagnosis.evidence.observations import log_table
+from matrixcheck.diagnosis.explanation.marks_alone import solve
 from matrixcheck.diagnosis.inference.exact.cell_likelihood import weights_of
 from matrixcheck.diagnosis.inference.exact.cell_states import effects
 from matrixcheck.diagnosis.inference.exact.components import Component, components_of
@@ -21,7 +22,6 @@ from matrixcheck.diagnosis.inference.exact.fault_sets import Care, Found
 from matrixcheck.diagnosis.inference.exact.model import Source, machine_of
 from matrixcheck.diagnosis.inference.exact.problem import Problem, problem_of
 from matrixcheck.diagnosis.inference.exact.screening import Sieved, sieve
-from matrixcheck.diagnosis.inference.exact.solve import solve
 from matrixcheck.diagnosis.inference.exact.subset_sums import Loose, likeliest, log_together, lone_share, shares
 from matrixcheck.diagnosis.machine.candidates import DEAD_CELL, candidates
 from matrixcheck.diagnosis.machine.priors import shipped_rates

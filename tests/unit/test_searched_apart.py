@@ -8,10 +8,11 @@ from math import inf
 import pytest
 
 from matrixcheck.diagnosis.diagnose import diagnose
+from matrixcheck.diagnosis.explanation.combine import Region, Told, together
 from matrixcheck.diagnosis.explanation.explanations import HARDLY, posterior_of, stories_of
 from matrixcheck.diagnosis.inference.beam.search import search
 from matrixcheck.diagnosis.inference.problem import Problem, never, problem_of, subjects_of
-from matrixcheck.diagnosis.inference.regions import Region, Told, apart, together
+from matrixcheck.diagnosis.inference.regions import apart
 from matrixcheck.diagnosis.machine.candidates import DEAD_CELL, Candidate, candidates
 from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass

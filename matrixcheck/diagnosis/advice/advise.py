@@ -10,10 +10,11 @@ import numpy as np
 from matrixcheck.diagnosis.advice.bench_checks.ranking import bench_checks
 from matrixcheck.diagnosis.advice.coverage import under_test
 from matrixcheck.diagnosis.advice.hold_rounds import Exposed, HoldRound, hold_plan
-from matrixcheck.diagnosis.advice.member_weights import Fitted, Shares
 from matrixcheck.diagnosis.advice.next_tests import Exercise, Outcome, hypotheses, next_tests
+from matrixcheck.diagnosis.evidence.exercises import Exercises, exercises_of
+from matrixcheck.diagnosis.explanation.member_weights import Fitted, Shares
 from matrixcheck.diagnosis.forward.fault_effects import USUAL, Setting, condition_of
-from matrixcheck.diagnosis.forward.simulate import Exercises, Shown, exercises_of, next_shown, shows
+from matrixcheck.diagnosis.forward.simulate import Shown, next_shown, shows
 from matrixcheck.diagnosis.machine.candidates import Candidate, as_candidate
 from matrixcheck.diagnosis.machine.matrix_frame import PART_PLACES, Bools, Frame
 from matrixcheck.diagnosis.result import BenchCheck, Explanation, Fault, FaultClass, NextTest, Suspect

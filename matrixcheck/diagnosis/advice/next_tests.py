@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 
 from matrixcheck.diagnosis.advice.coverage import covering, hold_tests, is_at_hand, rest_scans
 from matrixcheck.diagnosis.advice.hold_rounds import HoldRound
-from matrixcheck.diagnosis.advice.member_weights import UNSAID, Fitted, Shares, spread
+from matrixcheck.diagnosis.explanation.member_weights import UNSAID, Fitted, Shares, spread
 from matrixcheck.diagnosis.forward.fault_effects import USUAL, Setting, joint
 from matrixcheck.diagnosis.result import Explanation, Fault, FaultClass, NextTest, Suspect
 from matrixcheck.diagnosis.words.clauses import brief_words

@@ -13,8 +13,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from matrixcheck.diagnosis.evidence.exercises import Exercises, each_alone, exercises_of
 from matrixcheck.diagnosis.evidence.intermittence import wavering
-from matrixcheck.diagnosis.forward.simulate import Exercises, each_alone, exercises_of
 from matrixcheck.diagnosis.machine.matrix_frame import PART_PLACES, Bools, Floats, Frame, Ints, Places, States
 from matrixcheck.diagnosis.machine.priors import ReadingRates
 from matrixcheck.layout.places import CellKey

@@ -7,8 +7,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.advice.member_weights import Fittings
 from matrixcheck.diagnosis.evidence.observations import DARK, Evidence
+from matrixcheck.diagnosis.explanation.member_weights import Fittings
 from matrixcheck.diagnosis.forward.fault_effects import USUAL, Fitting, Fuse, Setting, fitting_of, joint
 from matrixcheck.diagnosis.inference.beam.score_bounds import LASTING, SILENCING
 from matrixcheck.diagnosis.inference.beam.search import Scored

@@ -9,12 +9,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.advice.member_weights import Fitted, Fittings, Shares
 from matrixcheck.diagnosis.evidence.observations import DARK, LIT
 from matrixcheck.diagnosis.explanation.ambiguity_groups import likeliest_first
 from matrixcheck.diagnosis.explanation.explanations import MOST, MOST_PRIVATE
 from matrixcheck.diagnosis.explanation.mark_explanations import Group, Own, Posterior, Story, chance_of, own_causes
 from matrixcheck.diagnosis.explanation.mark_ways import code_of
+from matrixcheck.diagnosis.explanation.member_weights import Fitted, Fittings, Shares
 from matrixcheck.diagnosis.forward.fault_effects import Fitting
 from matrixcheck.diagnosis.inference.exact.cell_likelihood import EXERCISED, RESTING, private_chances
 from matrixcheck.diagnosis.inference.exact.cell_states import GLOWS, NOT, ON

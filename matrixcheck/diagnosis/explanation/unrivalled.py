@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import compress
 
-from matrixcheck.diagnosis.advice.member_weights import Fitted, Shares
+from matrixcheck.diagnosis.explanation.member_weights import Fitted, Shares
 from matrixcheck.diagnosis.forward.coil_resistance import coil_faults, sound_coils
 from matrixcheck.diagnosis.machine.keep_warm import glow_faults
 from matrixcheck.diagnosis.result import Explanation, Fault, FaultClass, Suspect

@@ -10,65 +10,23 @@ paths; `sneak.py` (switches) and `network.py` (lamps and coils) add what those s
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from math import prod
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 from msgspec.structs import replace
 
+from matrixcheck.diagnosis.evidence.exercises import Exercises, exercises_of
 from matrixcheck.diagnosis.forward.bank_sneak_paths import drains, odd_diodes, operating_points
 from matrixcheck.diagnosis.forward.coil_resistance import wrong_ohms
 from matrixcheck.diagnosis.forward.fault_effects import USUAL, Condition, Setting, condition_of
 from matrixcheck.diagnosis.forward.switch_sneak_paths import sneaks
 from matrixcheck.diagnosis.machine.candidates import as_candidate
-from matrixcheck.diagnosis.machine.matrix_frame import PART_PLACES, Bools, Floats, Frame, Ints, States, through
+from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Frame, through
 from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
-
-
-class Exercises(NamedTuple):
-    """What was closed or commanded. `closed[sensed, exercise, driven]`, 0 or 1, as bytes where they are many;
-    `slot[exercise]`: the driven line that is commanded, -1 for none; `sunk[exercise]`: the sensed line that is;
-    `commanded[exercise]`: the exercised place, (-1, -1) for none. `opened`: the exercises of switches that rest closed
-    and are opened.
-
-    `earlier`: the driven lines that exercises commanded before these, where they are a part of more.
-
-    `alone`: the first exercise stands for as many as there are closed cells, each exercised by itself and judged by
-    itself, the second for a rest scan. That is all that marks alone need, whatever the size."""
-
-    closed: Floats | States
-    slot: Ints
-    sunk: Ints
-    commanded: tuple[tuple[int, int], ...]
-    alone: bool = False
-    opened: tuple[int, ...] = ()
-    earlier: frozenset[int] = frozenset()
-
-    def only(self, places: Sequence[int]) -> Exercises:
-        """A few of the exercises."""
-        at = list(places)
-        return Exercises(
-            self.closed[:, at],
-            self.slot[at],
-            self.sunk[at],
-            tuple(self.commanded[place] for place in at),
-            opened=tuple(index for index, place in enumerate(at) if place in self.opened),
-        )
-
-    def between(self, first: int, end: int) -> Exercises:
-        """A run of the exercises, without a copy of what was closed."""
-        return Exercises(
-            self.closed[:, first:end],
-            self.slot[first:end],
-            self.sunk[first:end],
-            self.commanded[first:end],
-            opened=tuple(index - first for index in self.opened if first <= index < end),
-            earlier=self.earlier.union(self.slot[:first].tolist()),
-        )
 
 
 class Shown(NamedTuple):
@@ -81,44 +39,6 @@ class Shown(NamedTuple):
     glow: Bools | None
     behind: Floats
     live: Floats | None = None
-
-
-def each_alone(frame: Frame, cells: Iterable[CellKey]) -> Exercises:
-    """Each of the cells exercised by itself, and a rest scan."""
-    closed = np.zeros((frame.shape[0], 2, frame.shape[1]))
-    for cell in cells:
-        sensed, driven = frame.at(cell)
-        closed[sensed, 0, driven] = 1
-    return Exercises(closed, np.array([-1, frame.rest_slot]), np.array([-1, -1]), ((-1, -1), (-1, -1)), alone=True)
-
-
-def exercises_of(frame: Frame, commands: Sequence[tuple[CellKey | None, Sequence[CellKey]]]) -> Exercises:
-    """Arrays for a sequence of (exercised cell or None, held cells)."""
-    senses, drives = frame.shape
-    shape = senses, len(commands), drives
-    is_large = prod(shape) > PART_PLACES
-    closed: Floats | States = np.zeros(shape, dtype=np.uint8) if is_large else np.zeros(shape)
-    slot = np.full(len(commands), -1)
-    places: list[tuple[int, int]] = []
-    opened: list[int] = []
-    resting = [frame.at(cell.key) for cell in frame.matrix.fitted if cell.notes.rest == "closed"]
-    for index, (cell, held) in enumerate(commands):
-        for sensed, driven in resting:
-            closed[sensed, index, driven] = 1
-        for other in held:
-            sensed, driven = frame.at(other)
-            closed[sensed, index, driven] = 1
-        places.append((-1, -1) if cell is None else frame.at(cell))
-        if cell is not None:
-            sensed, driven = places[-1]
-            if places[-1] in resting:
-                opened.append(index)
-            closed[sensed, index, driven] = 1
-            slot[index] = driven
-        elif frame.rest_slot >= 0:
-            slot[index] = frame.rest_slot
-    sunk = np.array([sensed for sensed, _ in places], dtype=np.int64)
-    return Exercises(closed, slot, sunk, tuple(places), opened=tuple(opened))
 
 
 def shows(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:

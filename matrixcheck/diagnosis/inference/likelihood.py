@@ -13,9 +13,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from matrixcheck.diagnosis.evidence.exercises import Exercises
 from matrixcheck.diagnosis.evidence.observations import DARK, FAINT, GLOW, LIT, Evidence
 from matrixcheck.diagnosis.forward.fault_effects import USUAL, Condition, Fuse, Setting, condition_of
-from matrixcheck.diagnosis.forward.simulate import Exercises, Shown, either, pull_of, shows
+from matrixcheck.diagnosis.forward.simulate import Shown, either, pull_of, shows
 from matrixcheck.diagnosis.inference.difference import Difference, difference
 from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.machine.matrix_frame import Floats, Frame, States, through

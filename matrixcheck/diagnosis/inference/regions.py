@@ -6,28 +6,12 @@ two groups of matrices, the posterior is the product of theirs: exactly, whateve
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import NamedTuple
-
-from matrixcheck.diagnosis.explanation.explanations import MOST, Posterior, Story
 from matrixcheck.diagnosis.inference.candidate_classes import Item
 from matrixcheck.diagnosis.inference.problem import Problem, speaks_against
 
 HOPELESS_TIE = 60.0
 """A fault in several matrices against which readings speak so strongly, in nats, ties none of them together: no likely
 set of others could make good for it."""
-
-
-class Region(NamedTuple):
-    """Matrices that were searched by themselves, with what was found there."""
-
-    problem: Problem
-    posterior: Posterior
-    stories: tuple[Story, ...]
-
-
-Told = tuple[float, tuple[tuple[Region, Story], ...]]
-"""A probability, and one story of each region."""
 
 
 def apart(problem: Problem) -> tuple[Problem, ...]:
@@ -46,19 +30,6 @@ def apart(problem: Problem) -> tuple[Problem, ...]:
         names = [name for name, each in zip(problem.matrix_ids, group, strict=True) if each == one]
         parts.append(problem.restricted(names, [place for place in kept if group[reach[place][0]] == one]))
     return tuple(sorted(parts, key=lambda part: len(part.items)))
-
-
-def together(regions: Sequence[Region]) -> tuple[Told, ...]:
-    """The likeliest explanations of all regions at once, best first."""
-    found: list[Told] = [(1.0, ())]
-    for region in regions:
-        longer = [
-            (chance * story.probability, (*picks, (region, story)))
-            for chance, picks in found
-            for story in region.stories
-        ]
-        found = sorted(longer, key=lambda told: -told[0])[:MOST]
-    return tuple(found)
 
 
 def _reach(problem: Problem, item: Item) -> list[int]:

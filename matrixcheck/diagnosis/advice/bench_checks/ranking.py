@@ -16,7 +16,7 @@ from matrixcheck.diagnosis.advice.bench_checks.cells import cell_steps
 from matrixcheck.diagnosis.advice.bench_checks.lines import line_steps
 from matrixcheck.diagnosis.advice.bench_checks.parts import part_steps
 from matrixcheck.diagnosis.advice.bench_checks.steps import Step
-from matrixcheck.diagnosis.advice.member_weights import Shares, spread
+from matrixcheck.diagnosis.explanation.member_weights import Shares, spread
 from matrixcheck.diagnosis.result import BenchCheck, Fault, Suspect
 from matrixcheck.layout.model import Layout
 
