@@ -21,13 +21,11 @@ from textual.strip import Strip
 
 from matrixcheck.bench import Bench
 from matrixcheck.cli.outputs import Output, hand_over
-from matrixcheck.diagnosis.result import Diagnosis
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.tui.app import MatrixCheckApp
 from matrixcheck.tui.screens.job import JobScreen
 
 EVENING = datetime(2026, 3, 14, 19, 30, tzinfo=UTC)
-ENOUGH_SECONDS = 60.0
 ACROSS, DOWN, BASELINE = 9.6, 20, 15
 NO_COLOURS = ("#000000", "#ffffff")
 DESK, PANE, PHONE = (100, 32), (60, 28), (39, 35)
@@ -61,17 +59,9 @@ PICTURES = {
 }
 
 
-class PatientBench(Bench):
-    """A bench that searches to the end, so that a picture shows the same on every computer."""
-
-    def diagnosis(self, job: str, cap_seconds: float = ENOUGH_SECONDS) -> Diagnosis:
-        """What would explain the readings."""
-        return super().diagnosis(job, max(cap_seconds, ENOUGH_SECONDS))
-
-
 def half_done(book: Path) -> tuple[Bench, str]:
     """A job half way through its evening: a driver is open, a switch sticks, two others answer together."""
-    bench = PatientBench(book, clock=lambda: EVENING)
+    bench = Bench(book, clock=lambda: EVENING)
     job = bench.new_job(read_layout(find_layout("saltmarsh-tram")), "Pier arcade, machine 4", "1187", "F. Quay")
     bench.mark(job, "switches", "11 12 13 14 15 16 21 22 23 24 25 26 31- 32- 33- 34- 35- 36- 41 42 43 44+45 51 52* 61.")
     return bench, job

@@ -147,8 +147,9 @@ class Bench:
         """The job's whole history in words, oldest first, withdrawn events included."""
         return log_lines(self._journal.events(self._find(job, self._journal.job_ids)))
 
-    def diagnosis(self, job: str, cap_seconds: float = 1.0) -> Diagnosis:
-        """What would explain the readings that still speak, found within about `cap_seconds`; no lock is held.
+    def diagnosis(self, job: str, seconds: float | None = None) -> Diagnosis:
+        """What would explain the readings that still speak, finished unless `seconds` cut it short; no lock is
+        held.
 
         Raises AnalysisError when the analyser breaks down.
         """
@@ -157,7 +158,7 @@ class Bench:
         from matrixcheck.report.stop import held_back  # noqa: PLC0415
 
         state = self.state(job)
-        return held_back(attempt(state.layout, state.current, state.known, cap_seconds), state.coils)
+        return held_back(attempt(state.layout, state.current, state.known, seconds), state.coils)
 
     def mark(self, job: str, matrix_id: str, text: str, *, send: str = "") -> tuple[Kept, ...]:
         """Keep a line in the entry notation (see `record/entry.py`; `record/typed.py` says what it records).

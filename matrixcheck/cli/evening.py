@@ -23,9 +23,6 @@ from matrixcheck.record.entry import parse_places
 from matrixcheck.report.ranking import ranked
 from matrixcheck.report.sheet import Sheet
 
-ENOUGH_SECONDS = 10.0
-"""How long the diagnosis may seek: a dozen faults at once take longer than the one or two of a real evening."""
-
 
 class _Told(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -198,6 +195,6 @@ def _record(bench: Bench, job: str, step: Step) -> None:
 def _beat(bench: Bench, job: str, step: Step, planted: Mapping[str, Planted], now: datetime) -> Beat:
     if not step.finds:
         return Beat(step, None, ())
-    diagnosis = bench.diagnosis(job, ENOUGH_SECONDS)
+    diagnosis = bench.diagnosis(job)
     sheet = Sheet(bench.state(job), diagnosis, bench.status(job), bench.later(job), now)
     return Beat(step, sheet, tuple(Check(planted[name], planted[name].suspect_in(diagnosis)) for name in step.finds))

@@ -14,9 +14,9 @@ if TYPE_CHECKING:
 
 
 def attempt(
-    layout: Layout, readings: Sequence[Reading], findings: Sequence[Finding] = (), cap_seconds: float = 1.0
+    layout: Layout, readings: Sequence[Reading], findings: Sequence[Finding] = (), seconds: float | None = None
 ) -> Diagnosis:
-    """Diagnose, as `diagnosis.analyse.diagnose` does.
+    """Diagnose, as `diagnosis.diagnose.diagnose` does.
 
     Raises AnalysisError for whatever breaks in the analyser, want of memory included; other errors of this program as
     they are.
@@ -24,7 +24,7 @@ def attempt(
     try:
         from matrixcheck.diagnosis.diagnose import diagnose  # noqa: PLC0415 - a broken import is caught as well
 
-        return diagnose(layout, readings, findings, cap_seconds)
+        return diagnose(layout, readings, findings, seconds)
     except MatrixCheckError:
         raise
     except Exception as error:

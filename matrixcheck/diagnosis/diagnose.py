@@ -1,183 +1,219 @@
-"""The diagnosis of one machine: readings and findings in, ranked explanations and what to do next out."""
+"""The diagnosis of one machine: readings and findings in, ranked explanations and what to do next out.
+
+The search is bounded by work and not by the clock: the same readings give the same answer whatever else the computer
+does. It goes on in rounds, each with more work than the one before, and each gives a diagnosis.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from functools import partial
-from math import isnan, nan
 from time import perf_counter
 from typing import NamedTuple
 
 from matrixcheck.diagnosis.advice.advise import advise
-from matrixcheck.diagnosis.explanation.ambiguity_groups import Group
+from matrixcheck.diagnosis.explanation.assemble import assemble
 from matrixcheck.diagnosis.explanation.cell_states import cell_states, private_chances
-from matrixcheck.diagnosis.explanation.combine import Region, Told, together
-from matrixcheck.diagnosis.explanation.explanations import Story, account, marginal, posterior_of, stories_of
-from matrixcheck.diagnosis.explanation.marks_alone import solve
-from matrixcheck.diagnosis.explanation.member_weights import Fitted, Fittings, Shares
+from matrixcheck.diagnosis.explanation.combine import DIGITS, Region
+from matrixcheck.diagnosis.explanation.explanations import stories_of
 from matrixcheck.diagnosis.explanation.unrivalled import with_plain_causes, without_sound_coils
-from matrixcheck.diagnosis.inference.beam.search import Clock, search
+from matrixcheck.diagnosis.inference.beam.solution import solve as solve_by_beam
+from matrixcheck.diagnosis.inference.exact.solution import solve as solve_exactly
 from matrixcheck.diagnosis.inference.exact.solve import is_marks_alone
-from matrixcheck.diagnosis.inference.problem import Problem, problem_of, subjects_of
-from matrixcheck.diagnosis.inference.regions import apart
+from matrixcheck.diagnosis.inference.kept import Kept
+from matrixcheck.diagnosis.inference.likelihood import Subject
+from matrixcheck.diagnosis.inference.posterior import Solution
+from matrixcheck.diagnosis.inference.problem import problem_of
+from matrixcheck.diagnosis.inference.regions import apart, tied
+from matrixcheck.diagnosis.inference.unknown_breaks import drawn_breaks
+from matrixcheck.diagnosis.inference.work import Work, never
 from matrixcheck.diagnosis.machine.candidates import Candidate, candidates
 from matrixcheck.diagnosis.machine.prior_updates import heed
-from matrixcheck.diagnosis.machine.priors import shipped_rates
+from matrixcheck.diagnosis.machine.priors import Rates, shipped_rates
 from matrixcheck.diagnosis.result import Diagnosis, Explanation, Searched, Suspect
 from matrixcheck.diagnosis.words.sentences import suspect_sentence
 from matrixcheck.layout.model import Layout
-from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Finding, Reading
 
-WEIGH_SHARE, SEARCH_SHARE, EXPLAIN_SHARE, OVERDUE_SHARE = 0.4, 0.62, 0.8, 0.88
-"""Shares of the time allowed after which the weighing of single faults, the search, and the sorting of its explanations
-come to an end, of the likeliest one too."""
-MARKS_SHARE = 0.4
-"""The same for the search of marks alone, after which all that it found is told."""
+Clock = Callable[[], float]
+
+WEIGHING, SEARCH, EXPLAINING = 40e6, 30e6, 30e6
+"""Work for the single faults of matrices that hang together, for the search of a region, and for its explanations, in
+units of `Work`: some 3 s in all where a region uses it up."""
+ROUNDS = (1 / 8, 1.0)
+"""Shares of that work after which there is an answer to look at."""
+WORTH_SAYING = 0.05
+"""From this share on, what was not searched is said first and lowers every probability; and wherever a limit in seconds
+cut the search short."""
+SAME = 1e-9
+"""Explanations whose probabilities differ by less are as probable as each other."""
 
 
 def diagnose(
     layout: Layout,
     readings: Sequence[Reading],
     findings: Sequence[Finding] = (),
-    cap_seconds: float = 1.0,
+    seconds: float | None = None,
     clock: Clock = perf_counter,
 ) -> Diagnosis:
-    """The most probable causes of what was read.
-
-    `readings` are those that still hold, in the order they were made; `findings` what bench checks and repairs said.
-    The search stops after `cap_seconds` at the latest and says so in the result. Raises UsageError for readings of
-    matrices that the layout lacks.
-    """
-    started = clock()
-    rates = shipped_rates()
-    for reading in readings:
-        layout.matrix(reading.matrix)
-    subjects = subjects_of(layout, readings, rates)
-    if is_marks_alone(subjects):
-        solved = solve(layout, readings, findings, rates, partial(_past, clock, started + MARKS_SHARE * cap_seconds))
-        found = _Found(*solved.answer, solved.private, solved.exact, None if solved.exact else solved.missing)
-    else:
-        pool = heed(layout, candidates(layout, rates), findings)
-        problem = problem_of(subjects, pool, rates, lambda: clock() > started + WEIGH_SHARE * cap_seconds)
-        found = _found(layout, readings, problem, _search(apart(problem), started, cap_seconds, clock))
-    left, shares, fitted = without_sound_coils(layout, readings, found.suspects, found.shares, found.fitted)
-    explanations, suspects = with_plain_causes(layout, readings, found.explanations, left)
-    tests, checks = advise(layout, readings, explanations, suspects, shares, fitted=fitted)
-    return Diagnosis(
-        explanations=explanations,
-        suspects=suspects,
-        cells=cell_states(layout, readings, found.private),
-        next=tests,
-        checks=checks,
-        searched=Searched(exact=found.exact, seconds=round(clock() - started, 4), gap=found.gap),
-    )
+    """The most probable causes of what was read: the last of what `refine` gives."""
+    *_, finished = refine(layout, readings, findings, Limit(seconds, clock))
+    return finished
 
 
-class _Found(NamedTuple):
-    """What a search came to. `shares`: how a suspect's probability spreads over its members, by its id; `fitted`: how
-    each of these was fitted. `private`: the chance of a cause of its own, by cell. `gap`: the probability of what was
-    not searched, where it isn't exact."""
+class Limit(NamedTuple):
+    """A limit in seconds that somebody asks for, None for none; and the clock that counts them."""
 
-    explanations: tuple[Explanation, ...]
-    suspects: tuple[Suspect, ...]
-    shares: Shares
-    fitted: Fitted
-    private: Mapping[CellKey, float]
-    exact: bool
-    gap: float | None = None
+    seconds: float | None = None
+    clock: Clock = perf_counter
 
 
-def _found(
+def refine(
     layout: Layout,
     readings: Sequence[Reading],
-    problem: Problem,
-    searched: tuple[tuple[Region, ...], bool, float | None],
-) -> _Found:
-    regions, proven, gap = searched
-    explanations, suspects, fitted = _assemble(layout, readings, together(regions))
-    stories = [story for region in regions for story in region.stories]
-    shares = {suspect.id: _shares(stories, suspect) for suspect in suspects}
-    private: dict[CellKey, float] = {}
-    for region in regions:
-        private |= private_chances(region.problem, region.posterior)
-    if proven and problem.whole:
-        return _Found(explanations, suspects, shares, fitted, private, exact=True)
-    return _Found(explanations, suspects, shares, fitted, private, exact=False, gap=gap if problem.whole else None)
+    findings: Sequence[Finding] = (),
+    limit: Limit | None = None,
+    kept: KeptRegions | None = None,
+) -> Iterator[Diagnosis]:
+    """Better and better diagnoses, until one is finished (`searched.finished`).
 
-
-def _search(
-    problems: Sequence[Problem], started: float, cap_seconds: float, clock: Clock
-) -> tuple[tuple[Region, ...], bool, float | None]:
-    """Every region with what the search found there; whether the best of each is proven to be the best; and the
-    probability of what was left aside. Each has its share of the time that is left: what one doesn't need is the
-    others'."""
-    regions: list[Region] = []
-    proven, kept = True, 1.0
-    for left, problem in zip(range(len(problems), 0, -1), problems, strict=True):
-        begun = clock()
-        enough = begun + max(started + SEARCH_SHARE * cap_seconds - begun, 0.0) / left
-        explored = search(problem, enough, clock)
-        proven = proven and explored.proven
-        gap = explored.gap
-        kept = kept * (1 - gap) if gap is not None else nan
-        posterior = posterior_of(explored)
-        regions.append(Region(problem, posterior, ()))
-    overdue = partial(_past, clock, started + OVERDUE_SHARE * cap_seconds)
-    for place, region in enumerate(regions):
-        begun = clock()
-        enough = begun + max(started + EXPLAIN_SHARE * cap_seconds - begun, 0.0) / (len(regions) - place)
-        stories = stories_of(region.problem, region.posterior, partial(_past, clock, enough), overdue)
-        regions[place] = region._replace(stories=stories)
-    return tuple(regions), proven, None if isnan(kept) else 1 - kept
+    `readings` are those that still hold, in the order they were made; `findings` what bench checks and repairs said.
+    With a `limit` the last diagnosis may be unfinished. `kept`: what earlier analyses of the same layout worked out; it
+    saves work and changes no answer. Raises UsageError for readings of matrices that the layout lacks.
+    """
+    seconds, clock = limit or Limit()
+    started = clock()
+    for reading in readings:
+        layout.matrix(reading.matrix)
+    stop = never if seconds is None else partial(_past, clock, started + seconds)
+    known: KeptRegions = Kept(layout) if kept is None else kept
+    analysis = _Analysis(layout, readings, tuple(findings), shipped_rates(), stop, known)
+    for share in ROUNDS:
+        regions, complete = analysis.at(share)
+        cut = stop()
+        done = (complete or share == ROUNDS[-1]) and not cut
+        yield analysis.answer(regions, round(clock() - started, 4), finished=done)
+        if done or cut:
+            return
 
 
 def _past(clock: Clock, moment: float) -> bool:
     return clock() > moment
 
 
-def _assemble(
-    layout: Layout, readings: Sequence[Reading], told: Sequence[Told]
-) -> tuple[tuple[Explanation, ...], tuple[Suspect, ...], Fitted]:
-    known: dict[tuple[Candidate, ...], Suspect] = {}
-    fitted: dict[str, Fittings] = {}
-    explanations: list[Explanation] = []
-    for probability, picks in told:
-        names: list[str] = []
-        for region, story in picks:
-            for group in story.groups:
-                if group.members not in known:
-                    suspect = _suspect(region, story, group, f"s{len(known) + 1}")
-                    known[group.members] = suspect.model_copy(update={"says": _says(layout, readings, suspect)})
-                    fitted[suspect.id] = group.fittings
-                names.append(known[group.members].id)
-        explanations.append(Explanation(probability=min(probability, 1.0), suspects=tuple(names)))
-    return tuple(explanations), tuple(known.values()), fitted
+KeptRegions = Kept[tuple[tuple[Region, ...], bool]]
+"""What is kept of each group of matrices: its regions, and whether none of them had use for more work."""
 
 
-def _suspect(region: Region, story: Story, group: Group, name: str) -> Suspect:
-    found = account(region.problem, story.completed, group)
-    return Suspect(
-        id=name,
-        probability=marginal(region.problem, region.posterior, group),
-        members=tuple(candidate.fault for candidate in group.members),
-        explains=found.explains,
-        contradicts=found.contradicts,
-        untested=found.untested,
-        says="",
-    )
+class _Analysis(NamedTuple):
+    layout: Layout
+    readings: Sequence[Reading]
+    findings: tuple[Finding, ...]
+    rates: Rates
+    stop: Callable[[], bool]
+    kept: KeptRegions
+
+    def at(self, share: float) -> tuple[tuple[Region, ...], bool]:
+        """The regions, searched with this share of the work; and whether none of them had use for more."""
+        subjects = self.kept.subjects(self.readings, self.rates)
+        pool = heed(self.layout, candidates(self.layout, self.rates), self.findings)
+        regions: list[Region] = []
+        complete = True
+        for group in tied(subjects, pool):
+            place = tuple(subject.frame.matrix.id for subject in group)
+            key = (tuple(subject.key for subject in group), self.findings)
+            its, enough = self.kept.once((place, share), key, partial(self._regions_of, group, pool, share))
+            regions += its
+            complete = complete and enough
+        return tuple(regions), complete
+
+    def _regions_of(
+        self, group: tuple[Subject, ...], pool: Sequence[Candidate], share: float
+    ) -> tuple[tuple[Region, ...], bool]:
+        """The regions of matrices that hang together."""
+        works: list[Work] = []
+
+        def work(limit: float) -> Work:
+            works.append(Work(limit * share, self.stop))
+            return works[-1]
+
+        if is_marks_alone(group):
+            fits = self.kept.fits
+            solutions = solve_exactly(
+                self.layout, group, self._of(group), self.findings, rates=self.rates, work=work(SEARCH), fits=fits
+            )
+        else:
+            problem = problem_of(group, (*pool, *drawn_breaks(group, self.rates)), work(WEIGHING), self.kept.fits)
+            solutions = tuple(solve_by_beam(region, work(SEARCH)) for region in apart(problem))
+        regions = tuple(Region(solution, stories_of(solution, work(EXPLAINING))) for solution in solutions)
+        return regions, not any(one.over for one in works)
+
+    def _of(self, group: Sequence[Subject]) -> list[Reading]:
+        names = {subject.frame.matrix.id for subject in group}
+        return [reading for reading in self.readings if reading.matrix in names]
+
+    def answer(self, regions: Sequence[Region], seconds: float, *, finished: bool) -> Diagnosis:
+        """What the regions come to, with what to do next."""
+        searched = _share_searched([region.solution for region in regions], finished=finished)
+        explanations, suspects, shares, fitted = assemble(regions, self._says, searched)
+        suspects, shares, fitted = without_sound_coils(self.layout, self.readings, suspects, shares, fitted)
+        explanations, suspects = with_plain_causes(self.layout, self.readings, explanations, suspects)
+        tests, checks = advise(self.layout, self.readings, explanations, suspects, shares, fitted=fitted)
+        private = {
+            cell: chance
+            for region in regions
+            for cell, chance in private_chances(region.solution.problem, region.solution.posterior).items()
+        }
+        return Diagnosis(
+            explanations=explanations,
+            suspects=suspects,
+            cells=cell_states(self.layout, self.readings, private),
+            next=tests,
+            checks=checks,
+            searched=_searched([region.solution for region in regions], explanations, seconds, finished=finished),
+        )
+
+    def _says(self, suspect: Suspect) -> str:
+        return suspect_sentence(
+            self.layout,
+            suspect.members,
+            suspect.explains,
+            suspect.contradicts,
+            suspect.untested,
+            readings=self.readings,
+        )
 
 
-def _says(layout: Layout, readings: Sequence[Reading], suspect: Suspect) -> str:
-    return suspect_sentence(
-        layout, suspect.members, suspect.explains, suspect.contradicts, suspect.untested, readings=readings
-    )
+def missing_of(solutions: Sequence[Solution]) -> float | None:
+    """The probability of all that was not searched, in any region; None where that isn't known."""
+    kept = 1.0
+    for solution in solutions:
+        if solution.missing is None:
+            return None
+        kept *= 1 - solution.missing
+    return 1 - kept
 
 
-def _shares(stories: Sequence[Story], suspect: Suspect) -> tuple[float, ...]:
-    """The suspect's probability spread over its members by their rates."""
-    groups = [group for story in stories for group in story.groups]
-    known = {candidate.fault: candidate.rate for group in groups for candidate in group.members}
-    rates = [known.get(member, 0.0) for member in suspect.members]
-    total = sum(rates) or 1.0
-    return tuple(suspect.probability * rate / total for rate in rates)
+def _share_searched(solutions: Sequence[Solution], *, finished: bool) -> float:
+    """The share of all sets that was searched, by which probabilities are lowered: all where little is missing. Of an
+    upper bound on what is missing half is taken, as it lies anywhere below."""
+    if (missing_of(solutions) or 0.0) <= WORTH_SAYING and finished:
+        return 1.0
+    share = 1.0
+    for solution in solutions:
+        missing = solution.missing or 0.0
+        share *= 1 - missing / 2 if solution.bounded else 1 - missing
+    return share
+
+
+def _searched(
+    solutions: Sequence[Solution], explanations: Sequence[Explanation], seconds: float, *, finished: bool
+) -> Searched:
+    """How far the search went. An explanation as probable as the best by symmetry is no rival of it."""
+    missing = missing_of(solutions)
+    first, *others = [explanation.probability for explanation in explanations]
+    rivals = [other for other in others if first - other > SAME]
+    proven = missing is not None and all(solution.proven for solution in solutions)
+    exact = proven and first - max(rivals, default=0.0) > (missing or 0.0)
+    gap = None if exact or missing is None else round(missing, DIGITS)
+    return Searched(exact=exact, seconds=seconds, finished=finished, gap=gap)

@@ -111,11 +111,13 @@ class BenchCheck(_Shape):
 class Searched(_Shape):
     """How far the search went: `exact` when nothing unexplored could come before the best explanation. Else `gap`, from
     0 to 1, is the probability of everything unexplored together: a bound where marks alone were told, an estimate for
-    readings of other sorts; None where the search was cut off before it knew."""
+    readings of other sorts; None where the search was cut off before it knew. `finished`: no limit in seconds cut the
+    search short, and nothing is left to do within the bounds of work."""
 
     exact: bool
     seconds: float
     gap: float | None = None
+    finished: bool = True
 
 
 class Diagnosis(_Shape):

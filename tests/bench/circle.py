@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import argparse
 import random
-import time
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -87,10 +86,10 @@ def _sort(fault: Fault) -> tuple[str, str, bool]:
     return str(fault.fault), place.matrix, fault.part is None
 
 
-def go_round(layout: Layout, fault: Fault, exercises: Sequence[Reading], cap: float = 1.0) -> Round:
-    """One fault, predicted and diagnosed. The cap counts this process's own time, not that of a busy machine."""
+def go_round(layout: Layout, fault: Fault, exercises: Sequence[Reading]) -> Round:
+    """One fault, predicted and diagnosed."""
     readings = predict(layout, [fault], exercises)
-    found = diagnose(layout, readings, cap_seconds=cap, clock=time.process_time)
+    found = diagnose(layout, readings)
     suspects = [found.suspect(name) for name in found.explanations[0].suspects]
     plain = [each for each in suspects if each.members[0].fault is not FaultClass.KEEP_WARM_GLOW]
     named = " + ".join(format_fault(each.members[0], layout) for each in suspects) or "no shared fault"
@@ -143,7 +142,6 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--each", type=int, default=0, help="so many of each class and bank only; 0 for all")
     parser.add_argument("--part", default="1/1", help="the second of three parts is 2/3")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--cap", type=float, default=1.0, help="seconds a diagnosis may take")
     options = parser.parse_args(argv)
     layout = read_layout(find_layout(options.layout))
     faults = sample(layout, options.each, options.seed) if options.each else list(single_faults(layout))
@@ -152,7 +150,7 @@ def main(argv: list[str]) -> int:
     exercises = everything(layout)
     counted: Counter[tuple[str, str]] = Counter()
     for fault in faults:
-        found = go_round(layout, fault, exercises, options.cap)
+        found = go_round(layout, fault, exercises)
         counted[str(fault.fault), found.outcome] += 1
         if found.outcome in (EVEN, MISSED, NOT_SAID):
             print(f"{found.outcome}: {found.fault} -> {found.named}", flush=True)

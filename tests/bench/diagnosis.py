@@ -36,7 +36,6 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--sized", type=int, default=40, help="machines for each size from 8 to 64")
     parser.add_argument("--unusual", type=int, default=40, help="machines for each less usual bank and way to tell")
     parser.add_argument("--ranked", type=int, default=40, help="how many mixed ones Ochiai ranks as well")
-    parser.add_argument("--cap", type=float, default=1.0, help="seconds a diagnosis may take")
     parser.add_argument("--beside", action="store_true", help="the tables of mixed faults in a process of their own")
     options = parser.parse_args(argv)
     print(f"`python -m tests.bench diagnosis {' '.join(argv)}`", flush=True)
@@ -52,14 +51,14 @@ def main(argv: list[str]) -> int:
 
 
 def _marks(options: argparse.Namespace) -> None:
-    _marked(options.seed, options.marked, options.exact, options.cap)
-    _shared(options.seed, options.shared, options.exact // 3, options.cap)
-    _sized(options.seed, options.sized, options.cap)
+    _marked(options.seed, options.marked, options.exact)
+    _shared(options.seed, options.shared, options.exact // 3)
+    _sized(options.seed, options.sized)
 
 
 def _mixed(options: argparse.Namespace) -> None:
-    mixed.by_count(options.seed, options.faulty, options.healthy, options.ranked, options.cap)
-    mixed.less_usual(options.seed, options.unusual, options.cap)
+    mixed.by_count(options.seed, options.faulty, options.healthy, options.ranked)
+    mixed.less_usual(options.seed, options.unusual)
 
 
 def _printed(options: argparse.Namespace) -> str:
@@ -71,8 +70,7 @@ def _printed(options: argparse.Namespace) -> str:
 class _Beside:
     """The diagnosis of marked machines with the three others beside it."""
 
-    def __init__(self, cap: float) -> None:
-        self.cap = cap
+    def __init__(self) -> None:
         self.ours = {known: Tally(f"matrixcheck, chains {'known' if known else 'hidden'}") for known in (True, False)}
         self.same, self.solver = Tally("matrixcheck, the same as CP-SAT"), Tally("CP-SAT, ten best sets")
         self.alone = Tally("  its search alone, the same")
@@ -80,7 +78,7 @@ class _Beside:
 
     def ask(self, machine: Marked, known: bool, exact: int) -> None:
         """Puts one machine to all of them, CP-SAT while it has had fewer than `exact`."""
-        hits, seconds, sure = _hits(machine, self.cap)[:3]
+        hits, seconds, sure = _hits(machine)[:3]
         self.ours[known].add(hits[0], any(hits), seconds, sure)
         model = model_of(machine)
         for tally, ask in (
@@ -108,11 +106,11 @@ class _Beside:
         return statistics.median(self.solver.seconds) / statistics.median(self.alone.seconds)
 
 
-def _hits(machine: Marked, cap: float) -> tuple[list[bool], float, float, dict[str, Any]]:
+def _hits(machine: Marked) -> tuple[list[bool], float, float, dict[str, Any]]:
     """Whether each of the first three explanations is right; the seconds; how sure the best is; the whole answer."""
     machine_of(machine.layout)  # once a job
     gc.freeze()  # the layouts of other machines: a program has one, and none of these to look through for garbage
-    answer, seconds = asked(machine.layout, machine.readings, cap)
+    answer, seconds = asked(machine.layout, machine.readings)
     gc.unfreeze()
     ranked = answer["explanations"][:3]
     told = [groups_of(answer, each["suspects"], machine.marks) for each in ranked] or [[]]
@@ -120,8 +118,8 @@ def _hits(machine: Marked, cap: float) -> tuple[list[bool], float, float, dict[s
     return [right_groups(machine.truth, groups) for groups in told], seconds, sure, answer
 
 
-def _marked(seed: int, count: int, exact: int, cap: float) -> None:
-    beside = _Beside(cap)
+def _marked(seed: int, count: int, exact: int) -> None:
+    beside = _Beside()
     for i in range(count):
         known = i % 4 != 3
         beside.ask(draw_marked(f"marked {seed} {i}", known=known), known, exact)
@@ -136,10 +134,10 @@ def _marked(seed: int, count: int, exact: int, cap: float) -> None:
             )
 
 
-def _shared(seed: int, count: int, exact: int, cap: float) -> None:
+def _shared(seed: int, count: int, exact: int) -> None:
     rows = []
     for faults in (1, 2, 3) if count else ():
-        beside = _Beside(cap)
+        beside = _Beside()
         for i in range(count):
             known = i % 4 != 3
             beside.ask(draw_marked(f"shared {seed} {faults} {i}", known=known, shared=faults), known, exact)
@@ -148,14 +146,14 @@ def _shared(seed: int, count: int, exact: int, cap: float) -> None:
         table("The same with one, two and three shared faults", rows, ("faults", *HEAD))
 
 
-def _sized(seed: int, count: int, cap: float) -> None:
+def _sized(seed: int, count: int) -> None:
     rows = []
     for size in SIZES if count else ():
         tally, alone = Tally(f"{size}x{size}"), Tally("  its search alone")
         late = 0
         for i in range(count):
             machine = draw_marked(f"sized {seed} {size} {i}", size)
-            hits, seconds, sure, answer = _hits(machine, cap)
+            hits, seconds, sure, answer = _hits(machine)
             alone.add(hits[0], any(hits), seconds_of_search(machine))
             late += not answer["searched"]["exact"]
             tally.add(hits[0], any(hits), seconds, sure)

@@ -24,12 +24,12 @@ from tests.bench.cases import redraw
 from tests.bench.score import Score, differing, score
 
 
-def diagnosed(toml: Path, cap: float = 1.0, findings: Sequence[Mapping[str, Any]] = ()) -> tuple[dict[str, Any], float]:
+def diagnosed(toml: Path, findings: Sequence[Mapping[str, Any]] = ()) -> tuple[dict[str, Any], float]:
     """The diagnosis of `NAME.toml` and `NAME.jsonl` in its JSON form, and the seconds it took."""
     layout = read_layout(toml)
     readings = read_readings(toml.with_suffix(".jsonl").read_text("utf-8"), layout, toml.stem)
     started = time.perf_counter()
-    result = diagnose(layout, readings, [Finding(**each) for each in findings], cap_seconds=cap)
+    result = diagnose(layout, readings, [Finding(**each) for each in findings])
     return to_json(result), time.perf_counter() - started
 
 
@@ -37,14 +37,13 @@ def main(argv: list[str]) -> int:
     """Prints one line a miss, then the counts by class."""
     parser = argparse.ArgumentParser("python -m tests.bench examine")
     parser.add_argument("folder", type=Path)
-    parser.add_argument("--cap", type=float, default=1.0, help="seconds a diagnosis may take")
     parser.add_argument("--extra", action="store_true", help="list right answers with needless extras too")
     options = parser.parse_args(argv)
     listed = json.loads((options.folder / "injected.json").read_text("utf-8"))
     results: list[tuple[dict[str, Any], Score, float]] = []
     even = 0
     for entry in listed:
-        answer, seconds = diagnosed(options.folder / f"{entry['case']}.toml", options.cap, entry.get("findings", ()))
+        answer, seconds = diagnosed(options.folder / f"{entry['case']}.toml", entry.get("findings", ()))
         result = score(entry["injected"], entry.get("chains", True), answer, entry.get("misjudged", ()))
         results.append((entry, result, seconds))
         if not result.top:

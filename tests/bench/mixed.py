@@ -25,7 +25,7 @@ LESS_USUALLY_TOLD: Mapping[str, Mapping[str, float]] = {
 WRONG = 0.01
 
 
-def by_count(seed: int, count: int, healthy: int, ranked: int, cap: float) -> None:
+def by_count(seed: int, count: int, healthy: int, ranked: int) -> None:
     """Machines with none, one, two and three faults, beside the majority rule and, for the first `ranked`, Ochiai."""
     rows, named = [], []
     faulty = Tally("matrixcheck")
@@ -36,7 +36,7 @@ def by_count(seed: int, count: int, healthy: int, ranked: int, cap: float) -> No
         for i in range(machines):
             case = draw_case(f"faulty {seed} {faults} {i}", KINDS[i % 3], faults, wrong=WRONG if faults else 0.0)
             layout, readings = _read(case)
-            result, seconds = _ours(case, layout, readings, cap)
+            result, seconds = _ours(case, layout, readings)
             as_good += result.top or no_reading_parts(case, result)
             alarms += any(suspect["members"][0]["lines"] for suspect in result.extra)
             for tally in (ours, known if case.known else hidden, *([faulty] if faults else [])):
@@ -61,7 +61,7 @@ def by_count(seed: int, count: int, healthy: int, ranked: int, cap: float) -> No
         print(f"\nMachines for which a shared fault was named that was not put in: {', '.join(named)}.", flush=True)
 
 
-def less_usual(seed: int, count: int, cap: float) -> None:
+def less_usual(seed: int, count: int) -> None:
     """Banks of other wiring, and readings told in other ways, one or two faults each."""
     rows = []
     ways: list[tuple[str, Sequence[str], Mapping[str, float]]] = [(_NAMES[kind], (kind,), {}) for kind in LESS_USUAL]
@@ -71,7 +71,7 @@ def less_usual(seed: int, count: int, cap: float) -> None:
         classes = ("open", "unplugged") if "loose" in chances else ()
         for i in range(count):
             case = draw_case(f"unusual {seed} {i}", kinds[i % len(kinds)], 1 + i % 2, classes=classes, **chances)
-            result, seconds = _ours(case, *_read(case), cap)
+            result, seconds = _ours(case, *_read(case))
             tally.add(result.top, result.three, seconds, result.probability)
         rows += [tally.row()] if tally.top else []
     if rows:
@@ -86,8 +86,8 @@ def no_reading_parts(case: Case, result: Score) -> bool:
 _NAMES = {"inputs": "direct inputs", "strings": "lighting strings", "bare": "switches without diodes"}
 
 
-def _ours(case: Case, layout: Layout, readings: Sequence[Reading], cap: float) -> tuple[Score, float]:
-    answer, seconds = asked(layout, readings, cap, [convert(each, Finding) for each in case.findings])
+def _ours(case: Case, layout: Layout, readings: Sequence[Reading]) -> tuple[Score, float]:
+    answer, seconds = asked(layout, readings, [convert(each, Finding) for each in case.findings])
     return score(case.injected(), bool(case.known), answer, case.misjudged), seconds
 
 

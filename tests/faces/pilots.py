@@ -93,9 +93,9 @@ class CannedBench(Bench):
 
     answer: Callable[[], Diagnosis] = staticmethod(silent)
 
-    def diagnosis(self, job: str, cap_seconds: float = 1.0) -> Diagnosis:
+    def diagnosis(self, job: str, seconds: float | None = None) -> Diagnosis:
         """The canned answer."""
-        del job, cap_seconds
+        del job, seconds
         return type(self).answer()
 
 

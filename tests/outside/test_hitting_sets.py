@@ -9,15 +9,15 @@ from math import inf, prod
 import pytest
 
 from matrixcheck.diagnosis.advice.next_tests import Outcome, gain
-from matrixcheck.diagnosis.explanation.explanations import posterior_of
-from matrixcheck.diagnosis.inference.beam.search import search
-from matrixcheck.diagnosis.inference.problem import problem_of, subjects_of
+from matrixcheck.diagnosis.inference.beam.solution import solve
+from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.candidates import candidates
 from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Mark, Reading
+from tests.unit.posed_problem import posed
 
 Sets = set[frozenset[str]]
 
@@ -47,8 +47,8 @@ def explored(conflicts: list[set[str]], rate: float) -> list[tuple[frozenset[str
         for candidate in candidates(layout, rates)
         if candidate.fault_class is FaultClass.OPEN and candidate.part is not None
     ]
-    problem = problem_of(subjects_of(layout, readings, rates), pool, rates)
-    posterior = posterior_of(search(problem, inf))
+    problem = posed(layout, readings, rates, pool)
+    posterior = solve(problem, Work(inf)).posterior
     names = {ref: name for name, ref in refs.items()}
     found = []
     for scored, probability in zip(posterior.sets, posterior.probabilities, strict=True):

@@ -56,7 +56,7 @@ def test_an_ambiguity_group_of_the_diagnosis_holds_all_that_give_the_same_readin
     for fault, _ in faults_of(layout):
         if fault.part in ("Q1", "Q2", "Q3") and fault.fault == "open":
             readings = predict(layout, [fault], exercises)
-            found = diagnose(layout, readings, cap_seconds=30)
+            found = diagnose(layout, readings)
             (name,) = found.explanations[0].suspects
             members = {str(member.part) for member in found.suspect(name).members if member.fault == "open"}
             assert members == groups[tuple(reading.answered for reading in readings)]

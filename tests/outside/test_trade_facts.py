@@ -44,7 +44,7 @@ def test_a_led_on_a_keep_warm_resistor_looks_stuck_on_and_is_no_fault_of_a_drive
     assert lit
     for cell in map(machine.cell, lit):
         assert (cell.notes.fitted, cell.notes.keep_warm is not None) == ("led", True)
-    found = diagnose(machine, [reading], cap_seconds=30)
+    found = diagnose(machine, [reading])
     assert found.explanations[0].suspects == ()
     assert {fault.fault for fault in found.suspects[0].members} == {FaultClass.KEEP_WARM_GLOW}
     assert lit <= set(found.suspects[0].explains)

@@ -14,12 +14,12 @@ from hypothesis import strategies as st
 
 from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.evidence import observations as evidence_module
-from matrixcheck.diagnosis.explanation.explanations import posterior_of
 from matrixcheck.diagnosis.forward.simulate import predict
 from matrixcheck.diagnosis.inference import problem as pool_module
-from matrixcheck.diagnosis.inference.beam.search import search
+from matrixcheck.diagnosis.inference.beam.solution import solve
 from matrixcheck.diagnosis.inference.difference import difference
-from matrixcheck.diagnosis.inference.problem import Problem, problem_of, subjects_of
+from matrixcheck.diagnosis.inference.problem import Problem
+from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.byte_store import ByteStore
 from matrixcheck.diagnosis.machine.candidates import candidates
 from matrixcheck.diagnosis.machine.matrix_frame import Frame
@@ -28,6 +28,7 @@ from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Mark, Reading
+from tests.unit.posed_problem import posed
 
 
 def bank(kind: str, side: int) -> Layout:
@@ -54,7 +55,7 @@ def read_through(layout: Layout, dead: int, echoes: int, seed: int = 1) -> list[
 def problem(layout: Layout, readings: list[Reading]) -> Problem:
     """What the search works on."""
     rates = shipped_rates()
-    return problem_of(subjects_of(layout, readings, rates), candidates(layout, rates), rates)
+    return posed(layout, readings, rates, candidates(layout, rates))
 
 
 @given(st.lists(st.integers(0, 3), min_size=1, max_size=60), st.data())
@@ -91,7 +92,7 @@ def test_a_search_that_forgets_every_fit_finds_the_same(kind: str) -> None:
     layout = bank(kind, 4)
     readings = read_through(layout, dead=3, echoes=2)
     usual, forgetful = problem(layout, readings), problem(layout, readings)._replace(known=ByteStore(most_bytes=0))
-    found, again = posterior_of(search(usual, inf)), posterior_of(search(forgetful, inf))
+    found, again = solve(usual, Work(inf)).posterior, solve(forgetful, Work(inf)).posterior
     assert len(forgetful.known) == 0
     assert [each.faults for each in again.sets] == [each.faults for each in found.sets]
     assert again.probabilities == pytest.approx(found.probabilities, rel=1e-9, abs=0)
@@ -145,7 +146,7 @@ def test_faults_that_change_much_and_explain_nothing_are_left_out(kind: str, mon
     most = subject.evidence.ceiling - everything.healthy[0].bare + pool_module.HOPELESS
     assert all(pool_module.speaks_against(fewer.subjects, item.changes) <= most for item in large)
     assert len(fewer.items) < len(everything.items)
-    found, again = posterior_of(search(everything, inf)), posterior_of(search(fewer, inf))
+    found, again = solve(everything, Work(inf)).posterior, solve(fewer, Work(inf)).posterior
     assert again.probabilities[:5] == pytest.approx(found.probabilities[:5], rel=1e-6, abs=0)
 
 
@@ -157,7 +158,7 @@ def test_more_readings_than_can_be_weighed_leave_out_the_oldest_and_say_so(monke
     assert whole.subjects[0].evidence.readings == tuple(readings[-10:])
     assert whole.subjects[0].evidence.left_out == 22
     assert not whole.whole
-    result = diagnose(layout, [*readings, *readings], cap_seconds=100)
+    result = diagnose(layout, [*readings, *readings])
     assert (result.searched.exact, result.searched.gap) == (False, None)
 
 
@@ -171,7 +172,7 @@ def test_a_layout_that_is_dropped_is_collected(kind: str, told_by: str) -> None:
     faults = [
         each.fault for each in candidates(layout, shipped_rates()) if each.fault_class is FaultClass.DIODE_SHORTED
     ]
-    diagnose(layout, readings, cap_seconds=100)
+    diagnose(layout, readings)
     predict(layout, faults[:2], readings)
     dropped = weakref.ref(layout)
     del layout

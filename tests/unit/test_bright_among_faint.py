@@ -17,7 +17,7 @@ def test_a_flash_led_that_is_stuck_on_is_named() -> None:
     (planted,) = case.injected()
     assert (planted["fault"], planted["visible"]) == ("device-stuck", True)
     layout = parse_layout(case.layout, case.name)
-    answer = diagnose(layout, read_readings(written(case.readings), layout, case.name), cap_seconds=60.0)
+    answer = diagnose(layout, read_readings(written(case.readings), layout, case.name))
     found = score(case.injected(), chains=False, diagnosis=to_json(answer))
     assert (found.missed, found.extra) == ((), ())
     assert found.probability > 0.95

@@ -30,21 +30,21 @@ def test_a_fault_is_named_first_or_what_would_show_it(fault: str) -> None:
     """A fault that shows nothing at all, held or not, has nothing to be named by (`NEVER_SHOWS`)."""
     layout = machine()
     # The cap is lifted: what is asked here is the answer, not how fast a loaded machine finds it.
-    found = go_round(layout, parse_fault(fault, layout), everything(layout), cap=30)
+    found = go_round(layout, parse_fault(fault, layout), everything(layout))
     assert found.outcome in ((EVEN,) if fault in EVENS else (FIRST, SHOWN_HELD, NEVER_SHOWS)), found
 
 
 @pytest.mark.parametrize("fault", EVENS)
 def test_where_another_set_stands_first_no_reading_tells_them_apart(fault: str) -> None:
     layout = machine()
-    assert go_round(layout, parse_fault(fault, layout), everything(layout), cap=30).outcome == EVEN
+    assert go_round(layout, parse_fault(fault, layout), everything(layout)).outcome == EVEN
 
 
 @pytest.mark.parametrize("where", ["switches.r2c3", "switches.r1c6", "switches.r3c8"])
 def test_a_shorted_switch_diode_is_not_testable_before_the_hold_round_that_is_named(where: str) -> None:
     layout = machine()
     fault = parse_fault(f"diode-shorted:{where}", layout)
-    assert go_round(layout, fault, everything(layout), cap=30).outcome == SHOWN_HELD
+    assert go_round(layout, fault, everything(layout)).outcome == SHOWN_HELD
 
 
 def test_the_sample_has_every_class_of_every_bank() -> None:

@@ -111,7 +111,7 @@ def test_what_shows_only_beside_others_is_named(
 ) -> None:
     layout = parse_layout(text, "a test's own")
     faults = [parse_fault(each, layout) for each in put_in]
-    found = diagnose(layout, seen(layout, faults, untested, held), cap_seconds=60)
+    found = diagnose(layout, seen(layout, faults, untested, held))
     named = [found.suspect(name).members for name in found.explanations[0].suspects]
     for fault in faults:
         assert any(_same(fault, member) for members in named for member in members), (fault, named)

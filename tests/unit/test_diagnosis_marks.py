@@ -10,9 +10,8 @@ import pytest
 
 from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.evidence.observations import DARK, LIT, log_table
-from matrixcheck.diagnosis.explanation.explanations import posterior_of
-from matrixcheck.diagnosis.inference.beam.search import search
-from matrixcheck.diagnosis.inference.problem import problem_of, subjects_of
+from matrixcheck.diagnosis.inference.beam.solution import solve
+from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.candidates import DEAD_CELL, candidates
 from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.result import Diagnosis, FaultClass
@@ -20,6 +19,7 @@ from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
+from tests.unit.posed_problem import posed
 
 Place = tuple[int, int]
 
@@ -53,8 +53,8 @@ def test_marginals_equal_exact_inference(dead: set[tuple[int, int]]) -> None:
         for one in candidates(layout, rates)
         if (one.fault_class is FaultClass.OPEN and one.part is None) or one.fault_class in DEAD_CELL
     ]
-    problem = problem_of(subjects_of(layout, readings, rates), pool, rates)
-    posterior = posterior_of(search(problem, inf))
+    problem = posed(layout, readings, rates, pool)
+    posterior = solve(problem, Work(inf)).posterior
     ours = {
         item.lead.lines[0].address: sum(
             probability

@@ -14,10 +14,9 @@ from msgspec.structs import replace
 
 from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.evidence.observations import DARK, FAINT, LIT, NEVER, log_table
-from matrixcheck.diagnosis.explanation.explanations import posterior_of
 from matrixcheck.diagnosis.forward.simulate import predict
-from matrixcheck.diagnosis.inference.beam.search import search
-from matrixcheck.diagnosis.inference.problem import problem_of, subjects_of
+from matrixcheck.diagnosis.inference.beam.solution import solve
+from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.candidates import Candidate, candidates
 from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.result import Diagnosis, Fault, FaultClass
@@ -25,6 +24,7 @@ from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
+from tests.unit.posed_problem import posed
 
 Place = tuple[int, int]
 calm = settings(max_examples=25, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
@@ -112,8 +112,8 @@ def test_sets_of_faults_have_the_probability_that_enumeration_gives(kind: str, s
     shared = [one for one in pool if one.fault_class not in OWN]
     readings = list(predict(layout, [shared[0].fault], exercises(layout)))
     readings = spoiled(readings, spoil)
-    problem = problem_of(subjects_of(layout, readings, rates), pool, rates)
-    posterior = posterior_of(search(problem, inf))
+    problem = posed(layout, readings, rates, pool)
+    posterior = solve(problem, Work(inf)).posterior
     number = {one.lines: index for index, one in enumerate(shared)}
     ours: dict[frozenset[int], float] = {}
     for scored, probability in zip(posterior.sets, posterior.probabilities, strict=True):
@@ -166,7 +166,7 @@ def odds_of_one(layout: Layout, readings: Sequence[Reading], candidate: Candidat
     """Log odds of this one shared fault against no shared fault, where one at most is allowed."""
     rates = shipped_rates()
     pool = candidates(layout, rates)
-    problem = problem_of(subjects_of(layout, readings, rates), pool, rates)
+    problem = posed(layout, readings, rates, pool)
     likely = [
         sum(fit.log(private) for fit, private in zip(fits, problem.private, strict=True))
         for fits in (problem.fits([candidate]), problem.healthy)
@@ -270,8 +270,8 @@ def test_relabelling_rows_and_columns_changes_nothing_but_names(
         )
         for each in readings
     ]
-    first = named(diagnose(plain, readings, cap_seconds=30), rows, columns)
-    second = named(diagnose(moved, there, cap_seconds=30), (1, 2, 3), (1, 2, 3))
+    first = named(diagnose(plain, readings), rows, columns)
+    second = named(diagnose(moved, there), (1, 2, 3), (1, 2, 3))
     assert [each[0] for each in first] == pytest.approx([each[0] for each in second], rel=0, abs=1e-6)
     if len(first) == 1 or first[0][0] > first[1][0] + 1e-6:
         assert first[0][1] == second[0][1]

@@ -20,7 +20,7 @@ NAMES = [entry["case"] for entry in json.loads((CASES / "injected.json").read_te
 def _told(name: str) -> tuple[tuple[Explanation, ...], tuple[Suspect, ...]]:
     layout = read_layout(CASES / f"{name}.toml")
     readings = read_readings((CASES / f"{name}.jsonl").read_text("utf-8"), layout, name)
-    found = diagnose(layout, readings, cap_seconds=60.0)
+    found = diagnose(layout, readings)
     return found.explanations, found.suspects
 
 

@@ -52,7 +52,7 @@ def listed(layout: Layout, *faults: str) -> list[Reading]:
 
 def first(layout: Layout, readings: Sequence[Reading]) -> set[str]:
     """The classes and places of the best explanation's members."""
-    found = diagnose(layout, readings, cap_seconds=30)
+    found = diagnose(layout, readings)
     members = [fault for name in found.explanations[0].suspects for fault in found.suspect(name).members]
     return {f"{fault.fault} {fault.part or ' '.join(map(str, fault.lines or fault.cells))}" for fault in members}
 

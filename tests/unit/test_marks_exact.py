@@ -12,8 +12,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.evidence.observations import log_table
-from matrixcheck.diagnosis.explanation.marks_alone import solve
 from matrixcheck.diagnosis.inference.exact.cell_likelihood import weights_of
 from matrixcheck.diagnosis.inference.exact.cell_states import effects
 from matrixcheck.diagnosis.inference.exact.components import Component, components_of
@@ -290,7 +290,6 @@ def test_untested_cells_never_clear_a_part(seen: tuple[int, ...]) -> None:
     column = [at for at, source in enumerate(problem.sources) if all(line == 0 for line, _, _ in source.pieces)]
     assert column
     assert not set(column) & set(problem.visible.tolist())
-    solved = solve(layout, readings_of(layout, (3, 3, 3, *seen[3:])), (), shipped_rates(), lambda: False)
-    for suspect in solved.answer.suspects:
+    for suspect in diagnose(layout, readings_of(layout, (3, 3, 3, *seen[3:]))).suspects:
         reached = {cell for member in suspect.members for cell in member.cells if cell.column == 1}
         assert reached <= set(suspect.untested)

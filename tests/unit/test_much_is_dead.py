@@ -10,7 +10,6 @@ from math import inf, log
 import pytest
 
 from matrixcheck.diagnosis.diagnose import diagnose
-from matrixcheck.diagnosis.explanation.mark_ways import ways_of
 from matrixcheck.diagnosis.inference.exact.components import Component, components_of
 from matrixcheck.diagnosis.inference.exact.explore import explore
 from matrixcheck.diagnosis.inference.exact.fault_sets import Leaf
@@ -18,6 +17,7 @@ from matrixcheck.diagnosis.inference.exact.model import machine_of
 from matrixcheck.diagnosis.inference.exact.problem import Problem, problem_of
 from matrixcheck.diagnosis.inference.exact.screening import sieve
 from matrixcheck.diagnosis.inference.exact.subset_sums import shares
+from matrixcheck.diagnosis.inference.exact.ways import ways_of
 from matrixcheck.diagnosis.machine.matrix_frame import Ints
 from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.layout.designators import CONNECTORS
@@ -56,7 +56,7 @@ def test_many_dead_lines_of_unknown_chains_are_all_named_and_nothing_else(
     layout = read_layout(shipped()[name])
     dead = {cell.key for cell in layout.matrices[0].fitted if getattr(cell.key, side) <= count}
     readings = marked(layout, dead, rest)
-    found = diagnose(layout, readings, cap_seconds=inf)
+    found = diagnose(layout, readings)
     assert flaws_of(found, readings) == []
     suspects = [found.suspect(name) for name in found.explanations[0].suspects]
     assert set().union(*(suspect.explains for suspect in suspects)) == dead
@@ -68,7 +68,7 @@ def test_many_dead_lines_of_unknown_chains_are_all_named_and_nothing_else(
 def test_of_many_ways_that_are_as_likely_none_is_called_sure() -> None:
     """Eight dead columns may be crossed two by two in 105 ways, and as many rows likewise."""
     layout = read_layout(shipped()["switch-8x8"])
-    found = diagnose(layout, marked(layout, {cell.key for cell in layout.matrices[0].fitted}, True), cap_seconds=inf)
+    found = diagnose(layout, marked(layout, {cell.key for cell in layout.matrices[0].fitted}, True))
     assert found.explanations[0].probability < 0.1
     assert flaws_of(found) == []
     assert all(found.suspect(name).probability < 0.5 for name in found.explanations[0].suspects)
@@ -85,7 +85,7 @@ def test_a_pulled_plug_is_found(plug: str, rest: bool) -> None:
     lines = TRAM.lines_through[plug]
     dead = {cell.key for line in lines for cell in TRAM.matrix(line.matrix).cells_of(line)}
     readings = marked(TRAM, dead, rest)
-    found = diagnose(TRAM, readings, cap_seconds=inf)
+    found = diagnose(TRAM, readings)
     assert flaws_of(found, readings) == []
     suspects = [found.suspect(name) for name in found.explanations[0].suspects]
     assert set().union(*(suspect.explains for suspect in suspects)) == dead

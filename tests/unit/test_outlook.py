@@ -6,12 +6,12 @@ from pathlib import Path
 
 from matrixcheck.diagnosis.forward.simulate import predict
 from matrixcheck.diagnosis.inference.beam.score_bounds import Lookout
-from matrixcheck.diagnosis.inference.problem import problem_of, subjects_of
 from matrixcheck.diagnosis.machine.candidates import candidates
 from matrixcheck.diagnosis.machine.fault_notation import parse_fault
 from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.layout.files import read_layout
 from matrixcheck.layout.reading import Reading
+from tests.unit.posed_problem import posed
 
 LAYOUT = read_layout(Path(__file__).parents[2] / "layouts" / "coil-8x2.toml")
 
@@ -25,7 +25,7 @@ def test_beside_crossed_lines_a_driver_that_is_stuck_on_looks_as_hopeful_as_it_i
     ]
     plan = [Reading(matrix=matrix.id, cell=cell.key) for cell in matrix.fitted]
     readings, rates = predict(LAYOUT, planted, plan), shipped_rates()
-    problem = problem_of(subjects_of(LAYOUT, readings, rates), candidates(LAYOUT, rates), rates)
+    problem = posed(LAYOUT, readings, rates, candidates(LAYOUT, rates))
     crossed, stuck = (
         next(at for at, item in enumerate(problem.items) if fault in [each.fault for each in item.members])
         for fault in planted

@@ -94,8 +94,8 @@ def test_a_coil_measured_within_tolerance_is_no_suspect(ohms: float) -> None:
     seen = [Reading(matrix="coils", cell=KICKER, mark=Mark.DEAD)]
     working = [Reading(matrix="coils", cell=CellKey("coils", row, 1), mark=Mark.WORKING) for row in (2, 3)]
     measured = Reading(matrix="coils", cell=KICKER, ohms=ohms)
-    before = diagnose(LAYOUT, [*seen, *working], cap_seconds=600)
-    after = diagnose(LAYOUT, [*seen, *working, measured], cap_seconds=600)
+    before = diagnose(LAYOUT, [*seen, *working])
+    after = diagnose(LAYOUT, [*seen, *working, measured])
     dead = Fault(fault=FaultClass.DEVICE_DEAD, cells=(KICKER,))
     assert [dead in each.members for each in before.suspects].count(True) == 1
     assert not any(dead in each.members for each in after.suspects)

@@ -35,7 +35,7 @@ def told_of_glow(found: Diagnosis) -> int:
 
 @pytest.mark.parametrize("count", range(2, len(READ) + 1))
 def test_the_relay_is_at_the_top_from_the_first_command_that_it_misleads(count: int) -> None:
-    found = diagnose(BANK, READ[:count], cap_seconds=FULL_TIME)
+    found = diagnose(BANK, READ[:count])
     assert {FaultClass.RELAY_STUCK, FaultClass.KEEP_WARM_GLOW} <= classes_of_best(found)
     assert found.explanations[0].probability > 0.7
     assert told_of_glow(found) == 1
@@ -52,7 +52,7 @@ def test_typed_entry_by_entry_the_relay_is_at_the_top(tmp_path: Path, sign: str)
         bench.mark(job, "coils", "106* 109*")
         for row in range(5, 11):
             bench.mark(job, "coils", with_glow.get(row, f"{100 + row}/{row}"))
-            found = diagnose(BANK, bench.state(job).current, cap_seconds=FULL_TIME)
+            found = diagnose(BANK, bench.state(job).current)
             assert {FaultClass.RELAY_STUCK, FaultClass.KEEP_WARM_GLOW} <= classes_of_best(found)
             assert told_of_glow(found) == 1
     finally:
@@ -80,7 +80,7 @@ def test_wherever_the_leds_are_no_stranger_set_comes_before_relay_and_glow(warm:
     asked = [Reading(matrix="coils"), *(Reading(matrix="coils", cell=cell) for cell in sides)]
     readings = predict(layout, faults, asked)
     for count in (7, len(readings)):
-        found = diagnose(layout, readings[:count], cap_seconds=FULL_TIME)
+        found = diagnose(layout, readings[:count])
         # All of the second side and nothing else answers as it should where the relay stays pulled in.
         wanted = {FaultClass.RELAY_STUCK} if when == "rest" or count > 7 else {FaultClass.KEEP_WARM_GLOW}
         assert wanted <= classes_of_best(found)

@@ -9,10 +9,11 @@ import pytest
 
 from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.explanation.combine import Region, Told, together
-from matrixcheck.diagnosis.explanation.explanations import HARDLY, posterior_of, stories_of
-from matrixcheck.diagnosis.inference.beam.search import search
-from matrixcheck.diagnosis.inference.problem import Problem, never, problem_of, subjects_of
+from matrixcheck.diagnosis.explanation.explanations import HARDLY, stories_of
+from matrixcheck.diagnosis.inference.beam.solution import solve
+from matrixcheck.diagnosis.inference.problem import Problem
 from matrixcheck.diagnosis.inference.regions import apart
+from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.candidates import DEAD_CELL, Candidate, candidates
 from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
@@ -24,6 +25,7 @@ from matrixcheck.layout.reading import Mark, Reading
 from matrixcheck.record.readings import read_readings
 from tests.bench.cases import draw_case
 from tests.spice.simulate import written
+from tests.unit.posed_problem import posed
 
 
 def two_banks(shared: str = "", rows: int = 2, columns: int = 3) -> Layout:
@@ -51,7 +53,7 @@ def marked(layout: Layout, dead: set[str]) -> list[Reading]:
 def problem(layout: Layout, dead: set[str], pool: Sequence[Candidate] | None = None) -> Problem:
     rates = shipped_rates()
     everyone = candidates(layout, rates) if pool is None else pool
-    return problem_of(subjects_of(layout, marked(layout, dead), rates), everyone, rates)
+    return posed(layout, marked(layout, dead), rates, everyone)
 
 
 def opens(layout: Layout) -> list[Candidate]:
@@ -69,15 +71,15 @@ DEAD = {"upper.r1c2", "upper.r2c2", "lower.r1c1", "lower.r2c1"}
 def regions_of(parts: tuple[Problem, ...]) -> list[Region]:
     found = []
     for part in parts:
-        posterior = posterior_of(search(part, inf))
-        found.append(Region(part, posterior, stories_of(part, posterior, never)))
+        solution = solve(part, Work(inf))
+        found.append(Region(solution, stories_of(solution, Work(inf))))
     return found
 
 
 def marginals(regions: Sequence[Region]) -> dict[str, float]:
     """For each fault of a line, the chance that it is there."""
     found: dict[str, float] = {}
-    for problem, posterior, _ in regions:
+    for (problem, posterior, *_), _ in regions:
         for scored, probability in zip(posterior.sets, posterior.probabilities, strict=True):
             for index in scored.faults:
                 name = str(problem.items[index].lead.lines[0])
@@ -142,8 +144,8 @@ def test_what_is_hardly_likely_is_told_by_the_suspects_of_likelier_explanations(
         case = draw_case(f"hardly {seed}", "switch", 2, wrong=0.01)
         layout = parse_layout(case.layout, "a drawn bank")
         readings = read_readings(written(case.readings), layout, "drawn readings")
-        posed = problem_of(subjects_of(layout, readings, rates), candidates(layout, rates), rates)
-        stories = stories_of(posed, posterior_of(search(posed, inf)), never)
+        problem = posed(layout, readings, rates, candidates(layout, rates))
+        stories = stories_of(solve(problem, Work(inf)), Work(inf))
         likely = [group for story in stories if story.probability >= HARDLY for group in story.groups]
         for story in stories:
             for part, group in zip(story.completed.parts, story.groups, strict=True):
@@ -163,7 +165,7 @@ def test_two_faults_of_one_explanation_are_two_suspects() -> None:
     layout = layout_in({"format": 1, "name": "two inputs", "matrix": banks})
     alone = CellKey("other", 1, 1)
     stuck = [Reading(matrix="bank", cell=CellKey("bank", row, 1), mark=Mark.STUCK) for row in (1, 2)]
-    found = diagnose(layout, [Reading(matrix="other", cell=alone, answered=(alone,)), *stuck], cap_seconds=inf)
+    found = diagnose(layout, [Reading(matrix="other", cell=alone, answered=(alone,)), *stuck])
     assert len(found.explanations) > 1
     for explanation in found.explanations:
         assert len(set(explanation.suspects)) == len(explanation.suspects)

@@ -38,7 +38,7 @@ def test_a_reversed_diode_at_12_volts_is_named_whatever_the_threshold(high_input
     echo = CellKey("m", 3, 4)
     others = [reading for reading in readings if reading.cell != echo]
     assert any(echo in (reading.answered or ()) for reading in others) is high_inputs
-    found = diagnose(layout, readings, cap_seconds=30)
+    found = diagnose(layout, readings)
     (name,) = found.explanations[0].suspects
     members = found.suspect(name).members
     assert fault in members

@@ -34,7 +34,7 @@ MACHINES = {
 
 def _scored(case: Case) -> Score:
     layout = parse_layout(case.layout, case.name)
-    answer = diagnose(layout, read_readings(written(case.readings), layout, case.name), cap_seconds=60.0)
+    answer = diagnose(layout, read_readings(written(case.readings), layout, case.name))
     return score(case.injected(), bool(case.known), to_json(answer), case.misjudged)
 
 

@@ -43,7 +43,7 @@ def _told(layout: Layout, column: Sequence[bool], again: int, marks: bool) -> st
 
 def _asked(layout: Layout, again: int, marks: bool) -> Diagnosis:
     count = sum(cell.key.column == COLUMN for cell in layout.matrix("switches").fitted)
-    return diagnose(layout, read_readings(_told(layout, [False] * count, again, marks), layout, "told"), cap_seconds=30)
+    return diagnose(layout, read_readings(_told(layout, [False] * count, again, marks), layout, "told"))
 
 
 def _best(diagnosis: Diagnosis) -> Suspect:
@@ -67,7 +67,7 @@ def test_one_cell_that_comes_and_goes_is_its_own_affair(layout: Layout) -> None:
     cells = [cell for cell in layout.matrix("switches").fitted if cell.key.column == COLUMN]
     told = _told(layout, [False, *[True] * (len(cells) - 1)], 1, marks=False)
     told += f'\n{{"matrix": "switches", "cell": {cells[0].number}, "answered": []}}'
-    best = _best(diagnose(layout, read_readings(told, layout, "told"), cap_seconds=30))
+    best = _best(diagnose(layout, read_readings(told, layout, "told")))
     assert best.members[0].fault is FaultClass.DEVICE_DEAD
     assert best.members[0].cells == (cells[0].key,)
 

@@ -111,6 +111,17 @@ class Evidence(NamedTuple):
                 lit=None if self.lit is None else self.lit[:, run],
             )
 
+    def within(self, cells: Bools) -> Evidence:
+        """What the readings say of some cells. `cells[sensed, driven]`: which. `base` and `ceiling` stay those of
+        all."""
+        mask, nothing = cells[:, None, :], self.table.shape[1]
+        return self._replace(
+            seen=np.where(mask, self.seen, np.uint8(UNKNOWN)),
+            exercised=np.where(mask, self.exercised, np.uint8(0)),
+            table=np.concatenate([self.table, np.zeros((len(self.table), 1))], axis=1),
+            code=np.where(mask, self.code, np.int32(nothing)).astype(np.int32),
+        )
+
     @property
     def known(self) -> Bools:
         """Where something was seen, dark or lit."""

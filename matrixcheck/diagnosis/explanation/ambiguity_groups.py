@@ -11,11 +11,11 @@ from matrixcheck.diagnosis.evidence.observations import DARK, Evidence
 from matrixcheck.diagnosis.explanation.member_weights import Fittings
 from matrixcheck.diagnosis.forward.fault_effects import USUAL, Fitting, Fuse, Setting, fitting_of, joint
 from matrixcheck.diagnosis.inference.beam.score_bounds import LASTING, SILENCING
-from matrixcheck.diagnosis.inference.beam.search import Scored
 from matrixcheck.diagnosis.inference.candidate_classes import Item, Signature, signature_of, variant
 from matrixcheck.diagnosis.inference.difference import difference
 from matrixcheck.diagnosis.inference.likelihood import Fit, Subject
-from matrixcheck.diagnosis.inference.problem import DISPLACING, ODD_DIODE, Late, Problem, strikes
+from matrixcheck.diagnosis.inference.problem import DISPLACING, ODD_DIODE, Problem, strikes
+from matrixcheck.diagnosis.inference.work import Work, evaluation
 from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, States
 from matrixcheck.diagnosis.result import FaultClass
@@ -61,7 +61,6 @@ class Completed(NamedTuple):
     setting: Setting
     fits: tuple[Fit, ...]
     signature: Signature
-    scored: Scored
 
 
 def group_alone(part: Part) -> Group:
@@ -72,9 +71,9 @@ def group_alone(part: Part) -> Group:
     return Group(*likeliest_first(fitted), _items(part), part.cell, part.stuck)
 
 
-def group_in_context(problem: Problem, completed: Completed, place: int, late: Late) -> Group:
+def group_in_context(problem: Problem, completed: Completed, place: int, work: Work) -> Group:
     """The faults that may stand in for one part: swapped in, they leave every reading as it was, and need each of the
-    others still. What `late` cuts short is left out."""
+    others still. Once the work is used up, the rest is left out."""
     part = completed.parts[place]
     leads = [other.lead for index, other in enumerate(completed.parts) if index != place]
     wanted = [
@@ -82,15 +81,17 @@ def group_in_context(problem: Problem, completed: Completed, place: int, late: L
     ]
     rest = _Base(problem, completed, leads, wanted)
     fewer = [_Base(problem, completed, [*leads[:at], *leads[at + 1 :]], wanted) for at in range(len(leads))]
-    own = _of_one_kind(part.item, part.lead) if part.item else (part.lead,)
+    own = _of_one_kind(problem, part.item, part.lead) if part.item else (part.lead,)
     members = [(one, fitting_of(one, completed.setting)) for one in own]
     items = set(_items(part))
+    cost = sum(map(evaluation, problem.subjects))
     for index, other in _alternatives(problem, completed, part, rest.fits):
-        if late():
+        if work.over:
             break
+        work.spend(cost)
         if rest.tells_with(other) and not any(base.tells_with(other) for base in fewer):
             setting = joint((other.setting, completed.setting))
-            members += [(one, fitting_of(one, setting)) for one in _of_one_kind(other, other.lead)]
+            members += [(one, fitting_of(one, setting)) for one in _of_one_kind(problem, other, other.lead)]
             if index is not None:
                 items.add(index)
     return Group(*likeliest_first(members), frozenset(items), part.cell, part.stuck)
@@ -180,8 +181,10 @@ def _tells(evidence: Evidence, state: States, wanted: States) -> bool:
     return not ((evidence.as_told(state) != wanted) & evidence.known).any()
 
 
-def _of_one_kind(item: Item, lead: Candidate) -> tuple[Candidate, ...]:
-    """The members that work as the lead does in any company."""
+def _of_one_kind(problem: Problem, item: Item, lead: Candidate) -> tuple[Candidate, ...]:
+    """The members that work as the lead does beside any other fault; where only marks were read, all of them do."""
+    if all(subject.evidence.exercises.alone for subject in problem.subjects):
+        return item.members
     return tuple(one for one in item.members if variant(one) == variant(lead))
 
 

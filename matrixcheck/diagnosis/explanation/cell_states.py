@@ -7,7 +7,8 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from matrixcheck.diagnosis.evidence.intermittence import marks_of
-from matrixcheck.diagnosis.explanation.explanations import Posterior
+from matrixcheck.diagnosis.explanation.combine import DIGITS
+from matrixcheck.diagnosis.inference.posterior import Posterior
 from matrixcheck.diagnosis.inference.problem import Problem
 from matrixcheck.diagnosis.result import CellState
 from matrixcheck.layout.model import Layout
@@ -24,7 +25,7 @@ def cell_states(layout: Layout, readings: Sequence[Reading], private: Mapping[Ce
             number=cell.number,
             name=cell.name,
             mark=marks[cell.key][-1] if cell.key in marks else Mark.UNTESTED,
-            private=private.get(cell.key, 0.0),
+            private=round(private.get(cell.key, 0.0), DIGITS),
             intermittent=len(set(marks.get(cell.key, ()))) > 1,
         )
         for matrix in layout.matrices
@@ -42,6 +43,6 @@ def private_chances(problem: Problem, posterior: Posterior) -> dict[CellKey, flo
                 break
             chances = problem.fits_of(scored.faults)[place].posterior(problem.private[place])
             total = total + probability * (chances.dead + chances.stuck)
-        for at, cell in subject.frame.cells.items():
+        for at, cell in subject.cells.items():
             found[cell.key] = float(min(total[at], 1.0))
     return found

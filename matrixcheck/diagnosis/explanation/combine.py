@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from matrixcheck.diagnosis.explanation.explanations import MOST, Posterior, Story
-from matrixcheck.diagnosis.inference.problem import Problem
+from matrixcheck.diagnosis.explanation.explanations import MOST, Story
+from matrixcheck.diagnosis.inference.posterior import Solution
+
+DIGITS = 9
+"""Decimals of a probability that are given: those behind it are rounding, and differ from machine to machine."""
 
 
 class Region(NamedTuple):
-    """Matrices that were searched by themselves, with what was found there."""
+    """What was searched by itself, with what was found there."""
 
-    problem: Problem
-    posterior: Posterior
+    solution: Solution
     stories: tuple[Story, ...]
 
 
@@ -30,5 +32,10 @@ def together(regions: Sequence[Region]) -> tuple[Told, ...]:
             for chance, picks in found
             for story in region.stories
         ]
-        found = sorted(longer, key=lambda told: -told[0])[:MOST]
+        found = sorted(longer, key=_order)[:MOST]
     return tuple(found)
+
+
+def _order(told: Told) -> tuple[float, tuple[str, ...]]:
+    """Likeliest first; what is as likely but for rounding goes by name."""
+    return -round(told[0], DIGITS), tuple(str(group.members[0]) for _, story in told[1] for group in story.groups)

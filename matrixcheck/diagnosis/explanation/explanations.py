@@ -4,7 +4,7 @@ take each other's place in a set without changing any reading are one suspect.""
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import exp
+from math import prod
 from typing import NamedTuple
 
 import numpy as np
@@ -20,9 +20,11 @@ from matrixcheck.diagnosis.explanation.ambiguity_groups import (
     told_by,
 )
 from matrixcheck.diagnosis.forward.fault_effects import joint
-from matrixcheck.diagnosis.inference.beam.search import Explored, Scored
+from matrixcheck.diagnosis.inference.candidate_classes import chance_of
 from matrixcheck.diagnosis.inference.likelihood import Fit
-from matrixcheck.diagnosis.inference.problem import Late, Problem, never
+from matrixcheck.diagnosis.inference.posterior import Posterior, Scored, Solution
+from matrixcheck.diagnosis.inference.problem import Problem
+from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, States
 from matrixcheck.layout.places import CellKey
 
@@ -31,6 +33,8 @@ NEGLIGIBLE = 18.0
 """Sets this far below the best, in nats, are left out of explanations."""
 COMPLETED = 24
 """So many of the best sets are completed with private causes and compared by what they then predict."""
+CLOSELY = 3
+"""The groups of so many explanations, the likeliest, are told apart reading by reading."""
 HARDLY = 0.001
 """The groups of an explanation less probable than this are those that its faults have in likelier ones, or alone."""
 SPEAKS_FOR = 2.0
@@ -39,54 +43,43 @@ MOST_PRIVATE = 16
 
 
 class Story(NamedTuple):
-    """One explanation: its groups, its probability, and the completed set that stands for it."""
+    """One explanation: its groups, its probability, and the completed set that stands for it. `roughly`: its groups are
+    those that likelier explanations have found, or how its faults look alone."""
 
     groups: tuple[Group, ...]
     probability: float
     completed: Completed
+    roughly: bool = False
 
 
-class Posterior(NamedTuple):
-    """Explored sets with their probabilities, best first."""
-
-    sets: tuple[Scored, ...]
-    probabilities: tuple[float, ...]
-
-
-def posterior_of(explored: Explored) -> Posterior:
-    """Normalised over what was explored."""
-    ranked = explored.best()
-    top = ranked[0].score
-    weights = [exp(scored.score - top) for scored in ranked]
-    total = sum(weights)
-    return Posterior(tuple(ranked), tuple(weight / total for weight in weights))
-
-
-def always() -> bool:
-    """A deadline that has passed."""
-    return True
-
-
-def stories_of(problem: Problem, posterior: Posterior, late: Late, overdue: Late = never) -> tuple[Story, ...]:
+def stories_of(solution: Solution, work: Work) -> tuple[Story, ...]:
     """Up to ten explanations, best first.
 
-    Groups of the first few are told apart reading by reading, as time allows; those of the others, and of what is
-    hardly likely, are what likelier ones have found, or how their faults look alone. `late`: there is time for the
-    first only; `overdue`: for none. A set whose faults all stand in the groups of another one is told by that one."""
+    Groups of the first few are told apart reading by reading, as far as the work goes; those of the others, and of what
+    is hardly likely, are what likelier ones have found, or how their faults look alone. A set whose faults all stand
+    in the groups of another one is told by that one.
+    """
+    problem, posterior = solution.problem, solution.posterior
     found: list[Story] = []
     top = posterior.sets[0].score
     for rank, (scored, probability) in enumerate(zip(posterior.sets, posterior.probabilities, strict=True)):
-        if scored.score < top - NEGLIGIBLE or rank >= COMPLETED or (rank > 2 and late()):
+        if scored.score < top - NEGLIGIBLE or rank >= COMPLETED or (rank > 2 and work.over):
             break
         completed = needed(problem, complete(problem, scored))
         told = next((place for place, story in enumerate(found) if _tells(story, completed)), None)
         if told is None:
-            roughly = len(found) > 2 or probability < HARDLY
-            enough = always if roughly else late if found else overdue
-            found.append(Story(_groups(problem, completed, found, enough), probability, completed))
+            roughly = len(found) >= CLOSELY or probability < HARDLY
+            groups = _groups(problem, completed, found, None if roughly else work)
+            found.append(Story(groups, probability, completed, roughly))
         else:
             found[told] = found[told]._replace(probability=found[told].probability + probability)
-    return tuple(sorted(found, key=lambda story: -story.probability)[:MOST])
+    ranked = sorted(found, key=lambda story: -round(story.probability, 12))[:MOST]
+    return tuple(
+        story._replace(groups=_groups(problem, story.completed, (), work))
+        if story.roughly and place < CLOSELY and story.probability >= HARDLY
+        else story
+        for place, story in enumerate(ranked)
+    )
 
 
 def _tells(story: Story, completed: Completed) -> bool:
@@ -112,7 +105,7 @@ def needed(problem: Problem, completed: Completed) -> Completed:
         if sum(fit.bare for fit in fits) > sum(fit.bare for fit in kept.fits) - IDLE:
             signature = told_by(problem, fits)
             if signature == kept.signature or not _compared(problem, kept.fits, fits)[0]:
-                kept = Completed(rest, kept.setting, fits, signature, kept.scored)
+                kept = Completed(rest, kept.setting, fits, signature)
     return kept
 
 
@@ -128,13 +121,13 @@ def complete(problem: Problem, scored: Scored) -> Completed:
         if sum(fit.bare for fit in more) > sum(fit.bare for fit in fits) + SPEAKS_FOR / 2:
             parts.append(part)
             fits = more
-    return Completed(tuple(parts), setting, fits, told_by(problem, fits), scored)
+    return Completed(tuple(parts), setting, fits, told_by(problem, fits))
 
 
 def _private_parts(problem: Problem, fits: Sequence[Fit]) -> list[Part]:
     found: list[tuple[float, Part]] = []
     for subject, fit in zip(problem.subjects, fits, strict=True):
-        for at, cell in subject.frame.cells.items():
+        for at, cell in subject.cells.items():
             dead, stuck = float(fit.dead[at]), float(fit.stuck[at])
             if max(dead, stuck) > SPEAKS_FOR:
                 is_stuck = stuck > dead
@@ -144,11 +137,16 @@ def _private_parts(problem: Problem, fits: Sequence[Fit]) -> list[Part]:
     return [part for _, part in sorted(found, key=lambda entry: -entry[0])]
 
 
-def _groups(problem: Problem, completed: Completed, likelier: Sequence[Story], late: Late) -> tuple[Group, ...]:
+def _groups(problem: Problem, completed: Completed, likelier: Sequence[Story], work: Work | None) -> tuple[Group, ...]:
+    """The groups of a set's faults; without work, those that likelier explanations have found."""
     known = [group for story in likelier for group in story.groups]
     found: list[Group] = []
     for place, part in enumerate(completed.parts):
-        found.append(_roughly(part, known, found) if late() else group_in_context(problem, completed, place, late))
+        found.append(
+            _roughly(part, known, found)
+            if work is None or work.over
+            else group_in_context(problem, completed, place, work)
+        )
     return tuple(found)
 
 
@@ -166,13 +164,18 @@ def _roughly(part: Part, known: Sequence[Group], taken: Sequence[Group]) -> Grou
 def marginal(problem: Problem, posterior: Posterior, group: Group) -> float:
     """The probability that any fault of the group is there."""
     total = 0.0
-    for scored, probability in zip(posterior.sets, posterior.probabilities, strict=True):
+    for place, (scored, probability) in enumerate(zip(posterior.sets, posterior.probabilities, strict=True)):
         if probability < 1e-9:
             break
         if group.items & scored.faults:
             total += probability
-        elif group.cell is not None:
-            total += probability * _private_chance(problem, scored, group.cell, group.stuck)
+            continue
+        absent = prod(
+            1 - chance_of(problem.items[item].weight) for item in group.items & posterior.hidden_behind(place)
+        )
+        if group.cell is not None:
+            absent *= 1 - _private_chance(problem, scored, group.cell, group.stuck)
+        total += probability * (1 - absent)
     return min(total, 1.0)
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Hashable, Iterable, Iterator, Sequence
 from enum import IntEnum
-from math import log
+from math import exp, log
 from typing import NamedTuple
 
 import numpy as np
@@ -60,6 +60,11 @@ def log_odds(rate: float) -> float:
     """log(p / (1 - p)), with p kept off 0 and 1."""
     kept = min(max(rate, 1e-12), 1 - 1e-6)
     return log(kept / (1 - kept))
+
+
+def chance_of(weight: float) -> float:
+    """The chance of log-odds."""
+    return 1 / (1 + exp(-min(max(weight, -700.0), 700.0)))
 
 
 class Touched(NamedTuple):

@@ -7,7 +7,7 @@ one place of one reading.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from math import log
 from typing import NamedTuple
 
@@ -20,6 +20,7 @@ from matrixcheck.diagnosis.forward.simulate import Shown, either, pull_of, shows
 from matrixcheck.diagnosis.inference.difference import Difference, difference
 from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.machine.matrix_frame import Floats, Frame, States, through
+from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
 
 RULED_OUT = 100.0
@@ -73,11 +74,29 @@ class Fit(NamedTuple):
 
 class Subject(NamedTuple):
     """One matrix with its readings, ready to be compared with fault sets. `usual[sensed, exercise, driven]`: what a
-    healthy one would show."""
+    healthy one would show. `scope`: the cells that the readings are about, None for all of the matrix. `key`: tells it
+    from other readings of the same matrix where fits of both are kept."""
 
     frame: Frame
     evidence: Evidence
     usual: States
+    scope: frozenset[CellKey] | None = None
+    key: Hashable = None
+
+    def within(self, cells: frozenset[CellKey]) -> Subject:
+        """The same matrix with what was read of some of its cells only."""
+        mask = np.zeros(self.frame.shape, dtype=np.bool_)
+        for cell in cells:
+            if cell.matrix == self.frame.matrix.id:
+                mask[self.frame.at(cell)] = True
+        return self._replace(evidence=self.evidence.within(mask), scope=cells, key=(self.key, cells))
+
+    @property
+    def cells(self) -> dict[tuple[int, int], Cell]:
+        """The fitted cells by (sensed, driven) that the readings are about."""
+        if self.scope is None:
+            return self.frame.cells
+        return {place: cell for place, cell in self.frame.cells.items() if cell.key in self.scope}
 
     def fit(self, faults: Iterable[Candidate], setting: Setting = USUAL) -> Fit:
         """How the readings of this matrix fit the faults; those of other matrices are passed over."""
@@ -143,7 +162,7 @@ class Subject(NamedTuple):
 
 def subject_of(frame: Frame, evidence: Evidence) -> Subject:
     """A matrix with its readings."""
-    bare = Subject(frame, evidence, np.zeros(0, dtype=np.uint8))
+    bare = Subject(frame, evidence, np.zeros(0, dtype=np.uint8), key=frame.matrix.id)
     usual = bare.shows(())
     usual.flags.writeable = False
     return bare._replace(usual=usual)

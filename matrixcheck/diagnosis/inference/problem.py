@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, Sequence
+from collections.abc import Collection, Hashable, Iterable, Mapping, Sequence
+from math import inf
 from typing import NamedTuple
 
 import numpy as np
@@ -24,7 +25,7 @@ from matrixcheck.diagnosis.inference.candidate_classes import (
 )
 from matrixcheck.diagnosis.inference.difference import Difference
 from matrixcheck.diagnosis.inference.likelihood import Fit, Private, Subject, subject_of
-from matrixcheck.diagnosis.inference.unknown_breaks import drawn_breaks
+from matrixcheck.diagnosis.inference.work import Work, evaluation
 from matrixcheck.diagnosis.machine.byte_store import ByteStore
 from matrixcheck.diagnosis.machine.candidates import DEAD_CELL, Candidate
 from matrixcheck.diagnosis.machine.matrix_frame import Frame
@@ -33,7 +34,7 @@ from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.errors import UsageError
 from matrixcheck.layout.designators import part_class
 from matrixcheck.layout.limits import LARGEST_SIDE
-from matrixcheck.layout.model import Layout
+from matrixcheck.layout.model import Layout, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
 
@@ -59,12 +60,6 @@ ever has."""
 MOST_CHANGES, HOPELESS = 2**15, 60.0
 """Of faults that change more places of readings than this, those are left out against which the readings speak more
 strongly, by so many nats, than for all that could ever be explained."""
-Late = Callable[[], bool]
-
-
-def never() -> bool:
-    """No deadline."""
-    return False
 
 
 class Problem(NamedTuple):
@@ -95,7 +90,7 @@ class Problem(NamedTuple):
                     fit = alone(subject, there[0], setting, self.healthy[place])
                 else:
                     fit = subject.fit(there, setting)
-                self.known.put((subject.frame.matrix.id, frozenset(there), setting), fit, fit.size)
+                self.known.put((subject.key, frozenset(there), setting), fit, fit.size)
             found.append(fit)
         return tuple(found)
 
@@ -108,7 +103,7 @@ class Problem(NamedTuple):
         """The fit of one matrix where it was worked out before."""
         name = self.subjects[place].frame.matrix.id
         there = frozenset(fault for fault in faults if strikes(fault, name))
-        return self.known.get((name, there, setting)) if there else self.healthy[place]
+        return self.known.get((self.subjects[place].key, there, setting)) if there else self.healthy[place]
 
     @property
     def private_items(self) -> tuple[Item, ...]:
@@ -144,27 +139,41 @@ class Problem(NamedTuple):
 def subjects_of(layout: Layout, readings: Sequence[Reading], rates: Rates) -> tuple[Subject, ...]:
     """The matrices that were read, each with its evidence. Raises UsageError for a layout with a larger matrix than
     any may have today."""
-    found = []
-    for matrix in layout.matrices:
-        if max(matrix.size) > LARGEST_SIDE:
-            rows, columns = matrix.size
-            raise UsageError(
-                f"{matrix.id} is {rows} by {columns}: up to {LARGEST_SIDE} rows and columns are analysed",
-                "split it into smaller matrices",
-            )
-        frame = Frame(matrix)
-        evidence = weigh(frame, readings, rates.reading)
-        if evidence.readings:
-            found.append(subject_of(frame, evidence))
-    return tuple(found)
+    subjects = (subject_of_matrix(matrix, readings, rates) for matrix in layout.matrices)
+    return tuple(subject for subject in subjects if subject is not None)
 
 
-def problem_of(subjects: tuple[Subject, ...], pool: Iterable[Candidate], rates: Rates, late: Late = never) -> Problem:
-    """Weighs every candidate alone and sorts it: worth searching, one cell's private cause, for company only, or
-    without effect."""
-    everyone = (*pool, *drawn_breaks(subjects, rates))
-    sorting = _Sorting(subjects, [_private_rates(subject.frame, everyone) for subject in subjects])
-    whole = sorting.weigh(everyone, late) and not any(subject.evidence.left_out for subject in subjects)
+def subject_of_matrix(matrix: Matrix, readings: Sequence[Reading], rates: Rates) -> Subject | None:
+    """A matrix with its evidence, None where nothing was read of it. Raises UsageError for one that is larger than any
+    may be today."""
+    if max(matrix.size) > LARGEST_SIDE:
+        rows, columns = matrix.size
+        raise UsageError(
+            f"{matrix.id} is {rows} by {columns}: up to {LARGEST_SIDE} rows and columns are analysed",
+            "split it into smaller matrices",
+        )
+    frame = Frame(matrix)
+    evidence = weigh(frame, readings, rates.reading)
+    return subject_of(frame, evidence) if evidence.readings else None
+
+
+def fit_store() -> ByteStore[Fit]:
+    """An empty store of fits."""
+    return ByteStore[Fit](MOST_BYTES)
+
+
+def problem_of(
+    subjects: tuple[Subject, ...],
+    pool: Iterable[Candidate],
+    work: Work | None = None,
+    fits: ByteStore[Fit] | None = None,
+) -> Problem:
+    """Weigh every candidate alone and sort it: worth searching, one cell's private cause, beside others only, or
+    without effect. `fits`: those of earlier analyses of the same subjects."""
+    everyone = tuple(pool)
+    private = [_private_rates(subject.frame, everyone) for subject in subjects]
+    sorting = _Sorting(subjects, private, fit_store() if fits is None else fits)
+    whole = sorting.weigh(everyone, work or Work(inf)) and not any(each.evidence.left_out for each in subjects)
     for group in sorting.groups.values():
         sorting.sort(group)
     sorting.never_called_for(everyone)
@@ -199,26 +208,27 @@ class _Weighed(NamedTuple):
 class _Sorting:
     """Candidates while they are weighed and told apart."""
 
-    def __init__(self, subjects: tuple[Subject, ...], private: list[Private]) -> None:
+    def __init__(self, subjects: tuple[Subject, ...], private: list[Private], known: ByteStore[Fit]) -> None:
         self.subjects = subjects
         self.private = private
         self.healthy = tuple(subject.fit(()) for subject in subjects)
-        self.known = ByteStore[Fit](MOST_BYTES)
+        self.known = known
         self.groups: dict[tuple[Signature, str, float], list[_Weighed]] = {}
         self.items: list[Item] = []
         self.dead: dict[CellKey, Item] = {}
         self.stuck: dict[CellKey, Item] = {}
 
-    def weigh(self, everyone: Iterable[Candidate], late: Late) -> bool:
+    def weigh(self, everyone: Iterable[Candidate], work: Work) -> bool:
         """Groups what looks and works the same, and as likely so where it comes and goes; whether time sufficed for
         all."""
         where = touched(self.subjects, self.healthy)
         nothing = signature_of(self.subjects, self.healthy)
         unsteady = wavering([reading for subject in self.subjects for reading in subject.evidence.readings])
         for candidate in sorted([each for each in everyone if worth_a_look(each, where)], key=_turn):
-            if late() and _turn(candidate):
+            if work.over and _turn(candidate):
                 return False
             for setting in _settings(candidate, self.subjects, unsteady):
+                work.spend(self._cost(candidate))
                 fits = self._alone(candidate, setting)
                 weighed = _Weighed(candidate, setting, self._changes(fits))
                 if self._is_out_of_reach(weighed):
@@ -282,16 +292,23 @@ class _Sorting:
         variants.pop(variant(item.lead), None)
         self.items += [self._item(alike, Role.INSTEAD)._replace(of=item.lead) for alike in variants.values()]
 
+    def _cost(self, candidate: Candidate) -> float:
+        return sum(evaluation(each) for each in self.subjects if strikes(candidate, each.frame.matrix.id))
+
     def _alone(self, candidate: Candidate, setting: Setting) -> tuple[Fit, ...]:
         """The fit of every matrix to one fault; those that it doesn't touch keep their healthy one."""
-        fits = tuple(
-            alone(subject, candidate, setting, healthy) if strikes(candidate, subject.frame.matrix.id) else healthy
-            for subject, healthy in zip(self.subjects, self.healthy, strict=True)
-        )
-        for subject, fit, healthy in zip(self.subjects, fits, self.healthy, strict=True):
-            if fit is not healthy:
-                self.known.put((subject.frame.matrix.id, frozenset((candidate,)), setting), fit, fit.size)
-        return fits
+        found = []
+        for subject, healthy in zip(self.subjects, self.healthy, strict=True):
+            if strikes(candidate, subject.frame.matrix.id):
+                key = subject.key, frozenset((candidate,)), setting
+                fit = self.known.get(key)
+                if fit is None:
+                    fit = alone(subject, candidate, setting, healthy)
+                    self.known.put(key, fit, fit.size)
+                found.append(fit)
+            else:
+                found.append(healthy)
+        return tuple(found)
 
     def _changes(self, fits: Sequence[Fit]) -> dict[str, Difference]:
         found = zip(self.subjects, fits, self.healthy, strict=True)

@@ -6,12 +6,42 @@ two groups of matrices, the posterior is the product of theirs: exactly, whateve
 
 from __future__ import annotations
 
-from matrixcheck.diagnosis.inference.candidate_classes import Item
+from collections.abc import Iterable, Sequence
+
+from matrixcheck.diagnosis.inference.candidate_classes import Item, touched, worth_a_look
+from matrixcheck.diagnosis.inference.likelihood import Subject
 from matrixcheck.diagnosis.inference.problem import Problem, speaks_against
+from matrixcheck.diagnosis.machine.candidates import Candidate
 
 HOPELESS_TIE = 60.0
 """A fault in several matrices against which readings speak so strongly, in nats, ties none of them together: no likely
 set of others could make good for it."""
+
+
+def tied(subjects: Sequence[Subject], pool: Iterable[Candidate]) -> tuple[tuple[Subject, ...], ...]:
+    """The matrices in groups that no fault ties together which might account for anything that doesn't fit.
+
+    Cheap and coarse: nothing is worked out but what a healthy machine shows.
+    """
+    if len(subjects) < 2:
+        return (tuple(subjects),) if subjects else ()
+    where = touched(subjects, [subject.fit(()) for subject in subjects])
+    place = {subject.frame.matrix.id: at for at, subject in enumerate(subjects)}
+    group = list(range(len(subjects)))
+    for candidate in pool:
+        there = {place[line.matrix] for line in candidate.lines if line.matrix in place}
+        if len(there) > 1 and worth_a_look(candidate, where):
+            group = _merged(group, there)
+    return tuple(
+        tuple(subject for subject, each in zip(subjects, group, strict=True) if each == one)
+        for one in dict.fromkeys(group)
+    )
+
+
+def _merged(group: Sequence[int], there: Iterable[int]) -> list[int]:
+    """The groups with those of these matrices made one."""
+    numbers = {group[one] for one in there}
+    return [min(numbers) if one in numbers else one for one in group]
 
 
 def apart(problem: Problem) -> tuple[Problem, ...]:
@@ -22,9 +52,7 @@ def apart(problem: Problem) -> tuple[Problem, ...]:
     kept = [place for place, ties in enumerate(reach) if len(ties) < 2 or _stands(problem, problem.items[place])]
     group = list(range(len(problem.subjects)))
     for place in kept:
-        low = min(group[one] for one in reach[place])
-        merged = {group[one] for one in reach[place]}
-        group = [low if one in merged else one for one in group]
+        group = _merged(group, reach[place])
     parts = []
     for one in dict.fromkeys(group):
         names = [name for name, each in zip(problem.matrix_ids, group, strict=True) if each == one]

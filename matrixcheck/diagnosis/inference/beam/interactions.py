@@ -16,12 +16,11 @@ import numpy as np
 from matrixcheck.diagnosis.evidence.observations import DARK, FAINT, LIT
 from matrixcheck.diagnosis.inference.candidate_classes import Role
 from matrixcheck.diagnosis.inference.likelihood import Fit, Subject
+from matrixcheck.diagnosis.inference.posterior import FaultSet
 from matrixcheck.diagnosis.inference.problem import ODD_DIODE, Problem
 from matrixcheck.diagnosis.machine.matrix_frame import Bools
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.places import CellKey, LineKey
-
-FaultSet = frozenset[int]
 
 DRAINING = (FaultClass.GROUNDED, FaultClass.STUCK_ON)
 

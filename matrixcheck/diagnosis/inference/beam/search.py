@@ -8,24 +8,25 @@ of good sets are swapped for others. The search ends when no larger set can catc
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from itertools import combinations, zip_longest
-from math import exp, inf
-from time import perf_counter
+from math import exp, inf, log
 from typing import NamedTuple
 
 import numpy as np
 
 from matrixcheck.diagnosis.evidence.observations import DARK, GLOW
-from matrixcheck.diagnosis.inference.beam.interactions import Company, FaultSet
+from matrixcheck.diagnosis.forward.fault_effects import Setting, joint
+from matrixcheck.diagnosis.inference.beam.interactions import Company
 from matrixcheck.diagnosis.inference.beam.score_bounds import Lookout
 from matrixcheck.diagnosis.inference.candidate_classes import Role
-from matrixcheck.diagnosis.inference.problem import DISPLACING, Problem
-from matrixcheck.diagnosis.machine.matrix_frame import Bools
+from matrixcheck.diagnosis.inference.posterior import FaultSet, Scored
+from matrixcheck.diagnosis.inference.problem import DISPLACING, Problem, strikes
+from matrixcheck.diagnosis.inference.work import PER_SET, Work, evaluation
+from matrixcheck.diagnosis.machine.candidates import Candidate
+from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 from matrixcheck.diagnosis.result import FaultClass
-
-Clock = Callable[[], float]
 
 WIDTH = 5
 ADDITIONS = 20
@@ -50,26 +51,18 @@ WIDELY, MANY_ADDITIONS = 1, 96
 beforehand."""
 EVERYTHING = 1.0
 """A set within so many nats of predicting every reading leaves nothing to explain."""
+MOST_LOOKED_AT, LITTLE = 300, 0.01
+"""At the end so many sets that were left aside are scored, until the rest is estimated at so little."""
 AS_GOOD = 0.5
 HOPELESS = 30.0
 """A set this far below the best, in nats, is neither extended nor reported."""
 
 
-class Scored(NamedTuple):
-    """A set of items with its log-posterior (up to a constant), and `bare`, its log-likelihood without private causes.
-    `shows`: a key for what it predicts. How the readings fit it is asked of the problem: of thousands of sets few are
-    asked for again."""
-
-    faults: FaultSet
-    score: float
-    bare: float
-    shows: tuple[bytes, ...]
-
-
 @dataclass
 class Explored:
-    """Every set that was scored. `finished`: the search ended by itself, not at its deadline. `proven`: no set that was
-    not scored can be the best. `left_out`: the log-posterior, estimated, of all that was thought of and not scored."""
+    """Every set that was scored. `finished`: the search ended by itself, not as its work was used up. `proven`: no set
+    that was not scored can be the best. `left_out`: the log-posterior, estimated, of all that was thought of and not
+    scored."""
 
     sets: dict[FaultSet, Scored] = field(default_factory=dict)
     finished: bool = True
@@ -77,35 +70,45 @@ class Explored:
     left_out: float = -inf
 
     @property
-    def gap(self) -> float | None:
-        """The probability of what was not scored, as estimated; None where the deadline cut the search off."""
-        if not self.finished:
-            return None
+    def gap(self) -> float:
+        """The probability of what was not scored, as estimated."""
         known = float(np.logaddexp.reduce([scored.score for scored in self.sets.values()]))
         return 1 / (1 + exp(min(known - self.left_out, 700.0)))
 
     def best(self, count: int | None = None) -> list[Scored]:
         """Sets by falling score."""
-        order = sorted(self.sets.values(), key=lambda each: (-each.score, len(each.faults), sorted(each.faults)))
+        order = sorted(self.sets.values(), key=_order)
         return order[:count]
 
 
-def search(problem: Problem, deadline: float, clock: Clock = perf_counter) -> Explored:
-    """Explores sets of the problem's items until `deadline` (a reading of `clock`) at the latest."""
-    return _Search(problem, deadline, clock).run()
+def search(problem: Problem, work: Work) -> Explored:
+    """Explores sets of the problem's items, as far as the work goes."""
+    return _Search(problem, work).run()
+
+
+class _Aside(NamedTuple):
+    """Items that were not tried beside a set, and the log-posterior of the set with each, estimated."""
+
+    items: Ints
+    estimated: Floats
+
+    def without(self, at: int) -> _Aside:
+        """The others."""
+        return _Aside(np.delete(self.items, at), np.delete(self.estimated, at))
 
 
 class _Search:
-    def __init__(self, problem: Problem, deadline: float, clock: Clock) -> None:
+    def __init__(self, problem: Problem, work: Work) -> None:
         self.problem = problem
-        self.deadline = deadline
-        self.clock = clock
+        self.work = work
+        self.evaluated: set[tuple[str, frozenset[Candidate], Setting]] = set()
         self.explored = Explored()
         self.lookout = Lookout(problem.subjects, problem.items, problem.healthy)
         self.company = Company(problem)
         self.alone = [index for index, item in enumerate(problem.items) if item.role is Role.ALONE]
         self.ceiling = sum(subject.evidence.ceiling for subject in problem.subjects)
         self.weights = sorted((problem.items[index].weight for index in self.alone), reverse=True)
+        self.aside: dict[FaultSet, _Aside] = {}
         self.best = -np.inf
         self.best_size = 0
         self.best_bare = -np.inf
@@ -123,7 +126,11 @@ class _Search:
             self._score_beside_glow()
             self._grow()
             self._swap()
+            self._look_aside()
+        if not self.explored.finished:
+            self._estimate_unscored()
         self._settle()
+        self.explored.left_out = self._left_out()
         self.explored.proven = self.explored.finished and (small or self._beyond_all_pairs())
         return self.explored
 
@@ -177,8 +184,8 @@ class _Search:
 
     def _ranked(self, size: int) -> tuple[list[Scored], list[Scored]]:
         of_size = [scored for scored in self.explored.sets.values() if len(scored.faults) == size]
-        by_score = sorted(of_size, key=lambda scored: -scored.score)
-        by_bare = sorted(of_size, key=lambda scored: -scored.bare)
+        by_score = sorted(of_size, key=_order)
+        by_bare = sorted(of_size, key=lambda scored: (-round(scored.bare, 9), sorted(scored.faults)))
         return _varied(by_score), _varied(by_bare)
 
     def _ask_company(self, scored: Scored) -> None:
@@ -204,7 +211,7 @@ class _Search:
         return self.ceiling + sum(self.weights[:size]) < self.best - NEAR
 
     def _late(self) -> bool:
-        if self.clock() < self.deadline:
+        if not self.work.over:
             return False
         self.explored.finished = False
         return True
@@ -227,10 +234,24 @@ class _Search:
 
     def _weighed(self, faults: FaultSet) -> Scored:
         problem = self.problem
+        self._count_work(faults)
         fits = problem.fits_of(faults)
         likely = sum(fit.log(private) for fit, private in zip(fits, problem.private, strict=True))
         weight = sum(problem.items[index].weight for index in sorted(faults))
         return Scored(faults, likely + weight, sum(fit.bare for fit in fits), tuple(fit.differs.digest for fit in fits))
+
+    def _count_work(self, faults: FaultSet) -> None:
+        """Count what a set costs: what each matrix shows is worked out once for all sets with the same faults there.
+        What earlier analyses left in the store makes no difference to the count."""
+        chosen = [self.problem.items[index] for index in sorted(faults)]
+        setting = joint(item.setting for item in chosen)
+        self.work.spend(PER_SET)
+        for subject in self.problem.subjects:
+            name = subject.frame.matrix.id
+            there = name, frozenset(item.lead for item in chosen if strikes(item.lead, name)), setting
+            if there[1] and there not in self.evaluated:
+                self.evaluated.add(there)
+                self.work.spend(evaluation(subject))
 
     def _additions(self, scored: Scored, place: int = 0) -> list[int]:
         """The items to try besides: those that could bring the set near the best by what they gain and lose, and those
@@ -244,7 +265,7 @@ class _Search:
         worth[list(scored.faults)] = False
         places = np.flatnonzero(worth)
         likely = outlook.hoped[places] + AGAINST * np.minimum(outlook.expected[places], 0.0)
-        order = places[np.argsort(-likely, kind="stable")]
+        order = places[np.argsort(-np.round(likely, 9), kind="stable")]
         wanted = ADDITIONS if place < FOREMOST else FEW_ADDITIONS
         if place < WIDELY and any(self.problem.items[index].lead.fault_class in DISPLACING for index in scored.faults):
             wanted = MANY_ADDITIONS
@@ -252,8 +273,9 @@ class _Search:
         tried = [*order[~poor][:wanted].tolist(), *order[poor][: wanted // POORER].tolist()]
         aside = self.lookout.alone.copy()
         aside[[*tried, *scored.faults]] = False
-        estimated = scored.score + np.minimum(outlook.expected[aside], 0.0)
-        self.explored.left_out = float(np.logaddexp.reduce([self.explored.left_out, *estimated]))
+        self.aside[scored.faults] = _Aside(
+            np.flatnonzero(aside), scored.score + np.minimum(outlook.expected[aside], 0.0)
+        )
         return list(dict.fromkeys([*tried, *self.company.drained(scored.faults)]))
 
     def _apart(self, faults: FaultSet) -> Bools:
@@ -273,6 +295,35 @@ class _Search:
                 rest = self._score(scored.faults - members)
                 self._score_all(rest.faults | {other} for other in self._additions(rest, WIDELY))
 
+    def _look_aside(self) -> None:
+        """Score what was left aside, what may weigh most first, until the rest weighs little."""
+        for _ in range(MOST_LOOKED_AT):
+            if self._late() or self._left_out() < self._known() + log(LITTLE):
+                return
+            faults, at = max(
+                ((faults, int(aside.estimated.argmax())) for faults, aside in self.aside.items() if len(aside.items)),
+                key=lambda entry: self.aside[entry[0]].estimated[entry[1]],
+            )
+            self._score(faults | {int(self.aside[faults].items[at])})
+            self.aside[faults] = self.aside[faults].without(at)
+
+    def _estimate_unscored(self) -> None:
+        """Count what was never tried beside the empty set and the best ones, as the work was used up before."""
+        for faults in (frozenset[int](), *(scored.faults for scored in self.explored.best(3))):
+            scored = self._score(faults)
+            outlook = self.lookout.from_(self.problem.fits_of(faults), faults)
+            left = [index for index in self.alone if faults | {index} not in self.explored.sets]
+            estimated = scored.score + np.minimum(outlook.expected[left], 0.0)
+            self.aside[faults] = _Aside(np.array(left, dtype=np.int64), estimated)
+
+    def _known(self) -> float:
+        return float(np.logaddexp.reduce([scored.score for scored in self.explored.sets.values()]))
+
+    def _left_out(self) -> float:
+        """The log-posterior, estimated, of what was left aside and not scored since."""
+        left = [aside.estimated for aside in self.aside.values()]
+        return float(np.logaddexp.reduce(np.concatenate([np.full(1, -inf), *left])))
+
     def _settle(self) -> None:
         """Sets that only say aloud what another one sums over count once."""
         aloud = self.company.aloud
@@ -280,6 +331,11 @@ class _Search:
             silent = self._score(scored.faults - aloud)
             if scored.score < silent.score + AS_GOOD:
                 del self.explored.sets[scored.faults]
+
+
+def _order(scored: Scored) -> tuple[float, int, list[int]]:
+    """Best first; what differs by rounding only goes by size and by number, on every machine alike."""
+    return -round(scored.score, 9), len(scored.faults), sorted(scored.faults)
 
 
 def _varied(ranked: Iterable[Scored]) -> list[Scored]:

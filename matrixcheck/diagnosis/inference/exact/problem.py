@@ -89,6 +89,10 @@ class Problem(NamedTuple):
     loose_odds: Floats
     loose_shares: tuple[tuple[float, ...], ...]
 
+    def completed(self, member: Candidate) -> Candidate:
+        """A fault with its cells filled in."""
+        return self.machine.completed(member) if member.lines else member
+
 
 def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence[Finding], rates: Rates) -> Problem:
     """The problem that marks alone of a machine pose."""

@@ -112,28 +112,3 @@ def _with(cut: _Cut, number: int, line: LooseLine, taken: Sequence[int], weight:
     code = cut.code.copy()
     code[list(taken)] |= line.bit
     return _Cut(cut.weight + weight, (*cut.cuts, (number, frozenset(taken))), code)
-
-
-def without_idle(component: Component, way: Way) -> Way:
-    """The way without items that the others make idle, or by which no cell gains, the least likely and smallest
-    first."""
-    cells = np.arange(len(way.code))
-    shown = component.shown[cells, way.code]
-    items, whole = list(way.items), way.code
-    for item in sorted(way.items, key=lambda one: (int((component.codes[one] > 0).sum()), component.odds[one])):
-        rest = [one for one in items if one != item]
-        code = code_of(component, rest, way.cuts)
-        idle = len(rest) + len(way.cuts) > 0 and bool((component.shown[cells, code] == shown).all())
-        if idle or bool((component.gains[cells, whole] <= component.gains[cells, code]).all()):
-            items, whole, shown = rest, code, component.shown[cells, code]
-    return way._replace(items=tuple(items), code=whole)
-
-
-def code_of(component: Component, items: Sequence[int], cuts: Sequence[Cut]) -> Ints:
-    """What every cell is in with these items and cuts."""
-    code = np.zeros(component.codes.shape[1], dtype=np.int64)
-    for item in items:
-        code |= component.codes[item]
-    for number, places in cuts:
-        code[list(places)] |= component.loose[number].bit
-    return code

@@ -1,0 +1,27 @@
+"""The beam solver: readings of every kind of one region, from a problem to weighted sets of its items."""
+
+from __future__ import annotations
+
+from math import exp
+
+from matrixcheck.diagnosis.inference.beam.search import Explored, search
+from matrixcheck.diagnosis.inference.posterior import Posterior, Solution
+from matrixcheck.diagnosis.inference.problem import Problem
+from matrixcheck.diagnosis.inference.work import Work
+
+
+def solve(problem: Problem, work: Work) -> Solution:
+    """The sets that the beam met, weighted against each other. What was not scored is estimated."""
+    explored = search(problem, work)
+    proven = explored.proven and problem.whole
+    missing = 0.0 if proven else explored.gap if problem.whole else None
+    return Solution(problem, _posterior(explored), missing, proven)
+
+
+def _posterior(explored: Explored) -> Posterior:
+    """Normalised over what was explored."""
+    ranked = explored.best()
+    top = ranked[0].score
+    weights = [exp(scored.score - top) for scored in ranked]
+    total = sum(weights)
+    return Posterior(tuple(ranked), tuple(weight / total for weight in weights))

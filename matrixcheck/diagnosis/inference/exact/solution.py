@@ -1,0 +1,223 @@
+"""The exact solver: marks alone of one region, from readings to weighted sets of the problem's items.
+
+Each component of the marks is a solution of its own: its problem holds the evidence of its own cells and the candidates
+that the search kept there. What is left, cells that no shared fault concerns, is one solution more.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from math import comb, log
+
+import numpy as np
+
+from matrixcheck.diagnosis.forward.fault_effects import Fuse
+from matrixcheck.diagnosis.inference.exact.components import Component
+from matrixcheck.diagnosis.inference.exact.fault_sets import Found
+from matrixcheck.diagnosis.inference.exact.model import machine_of
+from matrixcheck.diagnosis.inference.exact.problem import Problem as Marks
+from matrixcheck.diagnosis.inference.exact.problem import problem_of as marks_of
+from matrixcheck.diagnosis.inference.exact.solve import search_sets
+from matrixcheck.diagnosis.inference.exact.ways import Cut, Way, ways_of
+from matrixcheck.diagnosis.inference.likelihood import Fit, Private, Subject
+from matrixcheck.diagnosis.inference.posterior import FaultSet, Posterior, Scored, Solution
+from matrixcheck.diagnosis.inference.problem import Problem, problem_of
+from matrixcheck.diagnosis.inference.work import Work
+from matrixcheck.diagnosis.machine.byte_store import ByteStore
+from matrixcheck.diagnosis.machine.candidates import DEAD_CELL, Candidate
+from matrixcheck.diagnosis.machine.priors import Rates
+from matrixcheck.diagnosis.result import FaultClass
+from matrixcheck.layout.model import Layout
+from matrixcheck.layout.reading import Finding, Reading
+
+OWN = (*sorted(DEAD_CELL), FaultClass.DEVICE_STUCK)
+NOTHING = 1e-4
+"""Sets beyond this share of a component's probability are left out of explanations: each counts for too little."""
+FEW_SETS = 24
+"""So many sets are kept in any case."""
+
+
+def solve(
+    layout: Layout,
+    subjects: Sequence[Subject],
+    readings: Sequence[Reading],
+    findings: Sequence[Finding],
+    *,
+    rates: Rates,
+    work: Work,
+    fits: ByteStore[Fit] | None = None,
+) -> tuple[Solution, ...]:
+    """Weighted fault sets of each component of the marks of these subjects, and of the cells that are in none.
+
+    The last solution bears the bound on what was not visited in all of them.
+    """
+
+    def late() -> bool:
+        return work.over
+
+    marks = marks_of(machine_of(layout), readings, findings, rates)
+    searched = search_sets(marks, late)
+    found = [
+        _of_component(subjects, marks, component, sets, rates=rates, work=work, fits=fits)
+        for component, sets in searched.components
+    ]
+    left = marks.marks.tested.copy()
+    for component, _ in searched.components:
+        left[component.cells] = False
+    rest = _posed(subjects, marks, np.flatnonzero(left), (), rates=rates, fits=fits)
+    alone = Posterior((_scored(rest, frozenset(), 0.0),), (1 / (1 + searched.idle),))
+    return (*found, Solution(rest, alone, min(searched.missing, 1.0), proven=True, bounded=True))
+
+
+def _of_component(
+    subjects: Sequence[Subject],
+    marks: Marks,
+    component: Component,
+    sets: Found,
+    *,
+    rates: Rates,
+    work: Work,
+    fits: ByteStore[Fit] | None = None,
+) -> Solution:
+    ways = _likely(ways_of(marks, component, sets, lambda: work.over))
+    sources = [source for members in component.members for source in members]
+    cuts = dict.fromkeys(cut for way in ways for cut in way.cuts)
+    pool = (
+        *(marks.completed(member) for source in sources for member in marks.sources[source].members),
+        *(each for cut in cuts for each in _breaks_of(marks, component, cut)),
+    )
+    problem = _posed(subjects, marks, component.cells, pool, rates=rates, fits=fits)
+    return Solution(problem, _posterior(marks, component, problem, ways), 0.0, proven=True)
+
+
+def _likely(ways: Sequence[Way]) -> tuple[Way, ...]:
+    kept: list[Way] = []
+    left = sum(way.probability for way in ways)
+    for way in ways:
+        if len(kept) >= FEW_SETS and left < NOTHING:
+            break
+        kept.append(way)
+        left -= way.probability
+    return tuple(kept)
+
+
+def _posed(
+    subjects: Sequence[Subject],
+    marks: Marks,
+    cells: Iterable[int],
+    shared: Iterable[Candidate],
+    *,
+    rates: Rates,
+    fits: ByteStore[Fit] | None,
+) -> Problem:
+    """The problem that some of the cells pose, with these shared faults and every cell's own."""
+    numbers = list(cells)
+    keys = frozenset(marks.machine.cells[cell] for cell in numbers)
+    matrices = {key.matrix for key in keys}
+    within = tuple(subject.within(keys) for subject in subjects if subject.frame.matrix.id in matrices)
+    own = (each for cell in numbers for each in _own(marks, cell, rates))
+    problem = problem_of(within, (*shared, *own), fits=fits)
+    private = []
+    for subject in within:
+        dead, stuck = np.zeros(subject.frame.shape), np.zeros(subject.frame.shape)
+        for place, cell in subject.cells.items():
+            number = marks.machine.place[cell.key]
+            dead[place], stuck[place] = marks.dead[number], marks.stuck[number]
+        private.append(Private(dead, stuck))
+    tested = frozenset(marks.machine.cells[cell] for cell in np.flatnonzero(marks.marks.tested))
+    return problem._replace(private=tuple(private), tested=tested)
+
+
+def _own(marks: Marks, cell: int, rates: Rates) -> Iterator[Candidate]:
+    """What shows as this one cell dead, or stuck."""
+    key = marks.machine.cells[cell]
+    matrix = marks.machine.layout.matrix(key.matrix)
+    chances = rates.cell[matrix.kind.value]
+    for one in OWN:
+        if matrix.has_diodes or not one.startswith("diode"):
+            yield Candidate(one, None, (), (key,), rate=chances[one])
+    for stuck in (False, True):
+        for source in marks.own.of(cell, stuck):
+            yield from (marks.completed(member) for member in marks.sources[source].members)
+    for number, unknown in enumerate(marks.unknown):
+        if cell in marks.machine.cells_of((unknown.line, 0, 0)):
+            yield from breaks_of(marks, number, [cell])
+
+
+def _breaks_of(marks: Marks, component: Component, cut: Cut) -> Iterator[Candidate]:
+    number, places = cut
+    yield from breaks_of(marks, component.loose[number].number, [int(component.cells[place]) for place in places])
+
+
+def breaks_of(marks: Marks, number: int, lost: Sequence[int]) -> Iterator[Candidate]:
+    """The breaks of an unknown chain that take these tested cells, one for each count of cells before them. Which
+    untested ones go with them is known where it is all of them."""
+    machine, unknown = marks.machine, marks.unknown[number]
+    cells = machine.cells_of((unknown.line, 0, 0))
+    hidden = cells[~marks.marks.tested[cells]].tolist()
+    count = len(cells)
+    for besides in range(len(hidden) + 1):
+        size = len(lost) + besides
+        if size < count:
+            rate = unknown.rate / (count - 1) * comb(len(hidden), besides) / comb(count, size)
+            gone = [*lost, *hidden] if besides == len(hidden) else lost
+            keys = tuple(sorted(machine.cells[cell] for cell in gone))
+            yield Candidate(FaultClass.BREAK, None, (machine.lines[unknown.line],), keys, count - size, rate=rate)
+
+
+def _posterior(marks: Marks, component: Component, problem: Problem, ways: Sequence[Way]) -> Posterior:
+    """The ways as sets of the problem's items. An item that the problem lacks changes nothing that was read."""
+    number = _numbers(problem)
+    of_item = [_number_of(marks, number, members) for members in component.members]
+    of_cut: dict[Cut, int | None] = {}
+    chances: dict[FaultSet, float] = {}
+    hidden: dict[FaultSet, FaultSet] = {}
+    for way in ways:
+        for cut in way.cuts:
+            if cut not in of_cut:
+                of_cut[cut] = _first(number, ((each, False) for each in _breaks_of(marks, component, cut)))
+        named = (*(of_item[item] for item in way.items), *(of_cut[cut] for cut in way.cuts))
+        faults = frozenset(one for one in named if one is not None)
+        chances[faults] = chances.get(faults, 0.0) + way.probability
+        hidden.setdefault(faults, frozenset(one for item in way.free if (one := of_item[item]) is not None))
+    ranked = sorted(chances, key=lambda faults: (-chances[faults], len(faults), sorted(faults)))
+    return Posterior(
+        tuple(_scored(problem, faults, log(max(chances[faults], 1e-300))) for faults in ranked),
+        tuple(chances[faults] for faults in ranked),
+        tuple(hidden[faults] - faults for faults in ranked),
+    )
+
+
+Key = tuple[Candidate, bool]
+"""A candidate without its rate, and whether it takes its fuse with it."""
+
+
+def _numbers(problem: Problem) -> dict[Key, int]:
+    found: dict[Key, int] = {}
+    for index, item in enumerate(problem.items):
+        for member in item.members:
+            found.setdefault((member._replace(rate=0.0), item.setting.fuse is Fuse.GONE), index)
+    return found
+
+
+def _number_of(marks: Marks, number: dict[Key, int], members: Sequence[int]) -> int | None:
+    """The problem's item of the likeliest of these sources."""
+    ranked = sorted(members, key=lambda source: -marks.chances[source])
+    return _first(
+        number,
+        (
+            (marks.completed(member), marks.sources[source].fitting(member).setting.fuse is Fuse.GONE)
+            for source in ranked
+            for member in marks.sources[source].members
+        ),
+    )
+
+
+def _first(number: dict[Key, int], keys: Iterable[Key]) -> int | None:
+    named = (number.get((candidate._replace(rate=0.0), gone)) for candidate, gone in keys)
+    return next((one for one in named if one is not None), None)
+
+
+def _scored(problem: Problem, faults: FaultSet, score: float) -> Scored:
+    fits = problem.fits_of(faults)
+    return Scored(faults, score, sum(fit.bare for fit in fits), tuple(fit.differs.digest for fit in fits))
