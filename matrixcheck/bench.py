@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 import threading
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -55,6 +55,7 @@ from matrixcheck.record.validation import (
 )
 
 if TYPE_CHECKING:
+    from matrixcheck.diagnosis.diagnose import KeptRegions
     from matrixcheck.diagnosis.result import Diagnosis
 
 __all__ = [
@@ -92,6 +93,7 @@ class Bench:
         self.by = Client(one_line(client, "the client", empty=True), one_line(initials, "the initials", empty=True))
         self._journal = Journal(path, clock, patience)
         self._states: dict[str, JobState] = {}
+        self._earlier: dict[str, KeptRegions] = {}
         self._lock = threading.RLock()
         self._told: int | None = None
         self._listed = 0
@@ -148,17 +150,29 @@ class Bench:
         return log_lines(self._journal.events(self._find(job, self._journal.job_ids)))
 
     def diagnosis(self, job: str, seconds: float | None = None) -> Diagnosis:
-        """What would explain the readings that still speak, finished unless `seconds` cut it short; no lock is
-        held.
+        """What would explain the readings that still speak: the last of what `refine` gives."""
+        *_, last = self.refine(job, seconds)
+        return last
 
+    def refine(self, job: str, seconds: float | None = None) -> Iterator[Diagnosis]:
+        """Better and better diagnoses of the readings that still speak, until one is finished; no lock is held.
+
+        `seconds` is a limit that somebody asks for. What one analysis worked out serves the next one of the same job.
         Raises AnalysisError when the analyser breaks down.
         """
         # Here and not above: the analyser would more than double the start of every command that doesn't need it.
-        from matrixcheck.diagnosis.attempt import attempt  # noqa: PLC0415
+        from matrixcheck.diagnosis.attempt import attempts  # noqa: PLC0415
+        from matrixcheck.diagnosis.inference.kept import Kept as Earlier  # noqa: PLC0415
         from matrixcheck.report.stop import held_back  # noqa: PLC0415
 
         state = self.state(job)
-        return held_back(attempt(state.layout, state.current, state.known, seconds), state.coils)
+        # Taken out while it is in use: another analysis at the same time starts with one of its own.
+        earlier = self._earlier.pop(state.id, None)
+        if earlier is None or earlier.layout is not state.layout:
+            earlier = Earlier(state.layout)
+        for found in attempts(state.layout, state.current, state.known, seconds, earlier):
+            yield held_back(found, state.coils)
+        self._earlier[state.id] = earlier
 
     def mark(self, job: str, matrix_id: str, text: str, *, send: str = "") -> tuple[Kept, ...]:
         """Keep a line in the entry notation (see `record/entry.py`; `record/typed.py` says what it records).

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from matrixcheck.errors import AnalysisError, MatrixCheckError, origin
@@ -10,21 +10,34 @@ from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Finding, Reading
 
 if TYPE_CHECKING:
+    from matrixcheck.diagnosis.diagnose import KeptRegions
     from matrixcheck.diagnosis.result import Diagnosis
 
 
 def attempt(
     layout: Layout, readings: Sequence[Reading], findings: Sequence[Finding] = (), seconds: float | None = None
 ) -> Diagnosis:
-    """Diagnose, as `diagnosis.diagnose.diagnose` does.
+    """Diagnose, as `diagnosis.diagnose.diagnose` does. Raises as `attempts` does."""
+    *_, last = attempts(layout, readings, findings, seconds)
+    return last
+
+
+def attempts(
+    layout: Layout,
+    readings: Sequence[Reading],
+    findings: Sequence[Finding] = (),
+    seconds: float | None = None,
+    kept: KeptRegions | None = None,
+) -> Iterator[Diagnosis]:
+    """Better and better diagnoses, as `diagnosis.diagnose.refine` gives them.
 
     Raises AnalysisError for whatever breaks in the analyser, want of memory included; other errors of this program as
     they are.
     """
     try:
-        from matrixcheck.diagnosis.diagnose import diagnose  # noqa: PLC0415 - a broken import is caught as well
+        from matrixcheck.diagnosis.diagnose import Limit, refine  # noqa: PLC0415 - a broken import is caught as well
 
-        return diagnose(layout, readings, findings, seconds)
+        yield from refine(layout, readings, findings, Limit(seconds), kept)
     except MatrixCheckError:
         raise
     except Exception as error:
