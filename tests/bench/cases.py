@@ -209,7 +209,7 @@ def draw_case(
     while True:
         bank = draw_bank(rng, kind, size)
         board = draw_board(rng, bank)
-        bank = _with_ohms(bank, board)
+        bank = with_ohms(bank, board)
         injected = _draw_faults(rng, bank, count, classes)
         plan = draw_plan(rng, bank, rng.choice((0.0, 0.1, 0.2, 0.3)))
         known = frozenset(bank.lines) if rng.random() >= hidden else frozenset()
@@ -228,7 +228,7 @@ def draw_case(
     return Case(f"{kind}-{seed}", bank, board, text, known, injected, seen, plan, readings, telling, findings)
 
 
-def _with_ohms(bank: Bank, board: Board) -> Bank:
+def with_ohms(bank: Bank, board: Board) -> Bank:
     """A coil bank whose layout gives every other coil's resistance."""
     coils = [place for place in sorted(bank.fitted) if bank.kind == "coil" and place not in bank.notes]
     ohms = {place: {"ohms": round(board.coil_ohms[place], 1), "tolerance": 0.1} for place in coils[::2]}
@@ -254,12 +254,12 @@ def _draw_faults(rng: random.Random, bank: Bank, count: int, classes: tuple[str,
     faults: list[Fault] = []
     while len(faults) < count:
         fault = draw_fault(rng, bank, rng.choice(allowed))
-        if _goes_with(fault, faults):
+        if goes_with(fault, faults):
             faults.append(fault)
     return tuple(faults)
 
 
-def _goes_with(fault: Fault, others: list[Fault]) -> bool:
+def goes_with(fault: Fault, others: list[Fault]) -> bool:
     """One fault a cell, one of a class a line, one relay: two of them would be one."""
     for other in others:
         if fault.fault == other.fault and (set(fault.lines) & set(other.lines) or fault.part == other.part is not None):

@@ -61,7 +61,7 @@ def _told(entry: dict[str, Any], answer: dict[str, Any], result: Score, seconds:
     shown = sum(fault["visible"] for fault in entry["injected"])
     what = "extra" if result.top else "MISS" if shown else "ALARM"
     print(f"{what} {entry['case']} {'top 3' if result.three else ''} {seconds:.2f} s")
-    put_in = "; ".join(map(_brief, entry["injected"]))
+    put_in = "; ".join(map(brief, entry["injected"]))
     print(f"   in:   {put_in}{'' if entry.get('chains', True) else ' (no chains)'}")
     named = {suspect["id"]: suspect for suspect in answer["suspects"]}
     case = redraw(entry) if "drawn" in entry else None
@@ -69,7 +69,7 @@ def _told(entry: dict[str, Any], answer: dict[str, Any], result: Score, seconds:
     for i, each in enumerate(answer["explanations"][:3]):
         suspects = [named[name] for name in each["suspects"]]
         differ = differing(case, suspects) if case else "-"
-        out = " + ".join(_brief(suspect["members"][0]) + _more(suspect) for suspect in suspects)
+        out = " + ".join(brief(suspect["members"][0]) + _more(suspect) for suspect in suspects)
         print(f"   {each['probability']:.3f} (differs in {differ}) {out or 'nothing shared'}")
         even |= i == 0 and differ == 0 and len(suspects) <= shown
     return even
@@ -96,7 +96,8 @@ def _totals(results: list[tuple[dict[str, Any], Score, float]]) -> None:
     print(f"seconds: median {statistics.median(seconds):.3f}, p95 {p95:.3f}, worst {seconds[-1]:.3f}")
 
 
-def _brief(fault: dict[str, Any]) -> str:
+def brief(fault: Mapping[str, Any]) -> str:
+    """Name a fault in a few words: its class, its part and where it sits."""
     where = [fault.get("part"), *fault.get("lines", ())[:3]]
     if not any(where) or fault["fault"].startswith(("device", "diode")):
         where += fault.get("cells", ())[:3]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Iterable
 from dataclasses import replace
 from typing import Any
 
@@ -124,8 +125,16 @@ def _notes(rng: random.Random, kind: str, volts: float, fitted: list[Place]) -> 
 
 
 def layout_text(bank: Bank, known: frozenset[str]) -> str:
-    """The bank as a layout file that gives the chains of the `known` lines only."""
+    """Write the bank as a layout file that gives the chains of the `known` lines only."""
+    return machine_text([(bank, known)])
 
+
+def machine_text(banks: Iterable[tuple[Bank, frozenset[str]]]) -> str:
+    """Write banks as one layout file, each with the lines whose chains it gives."""
+    return "".join(['format = 1\nname = "an invented bank"\n', *(_matrix_text(*each) for each in banks)])
+
+
+def _matrix_text(bank: Bank, known: frozenset[str]) -> str:
     def number(place: Place) -> int:
         return (place[1] - 1) * bank.rows + place[0]
 
@@ -136,7 +145,7 @@ def layout_text(bank: Bank, known: frozenset[str]) -> str:
         tuple(f"cell {r} {c}" if (r, c) in bank.fitted else "" for c in range(1, bank.columns + 1))
         for r in range(1, bank.rows + 1)
     ]
-    text = ["format = 1", 'name = "an invented bank"', "", "[[matrix]]", f'id = "{bank.id}"', f'kind = "{bank.kind}"']
+    text = ["", "[[matrix]]", f'id = "{bank.id}"', f'kind = "{bank.kind}"']
     text += ['numbering = "down-columns"', f'strobe = "{bank.strobe}"', f"volts = {bank.volts:g}"]
     if not bank.shared:
         text.append("rows_shared = false")

@@ -118,15 +118,17 @@ def groups_of(answer: Mapping[str, Any], suspects: Iterable[str], tested: Iterab
 
 
 def seconds_of_search(machine: Marked, times: int = 5) -> float:
-    """How long the search for the most probable sets takes by itself, once the layout is prepared: the shortest of a
-    few runs, as Python's `timeit` advises: the first ones after another program wait for memory."""
+    """Time the search for the most probable sets by itself, in seconds of the processor, the layout prepared before.
+
+    The shortest of a few runs, as Python's `timeit` advises: the first ones after another program wait for memory.
+    """
     prepared, readings, rates = machine_of(machine.layout), machine.readings, shipped_rates()
     taken = []
     gc.freeze()  # as in `diagnosis.py`
     for _ in range(times):
-        started = time.perf_counter()
-        search_sets(problem_of(prepared, readings, (), rates), lambda began=started: time.perf_counter() > began + 0.5)
-        taken.append(time.perf_counter() - started)
+        started = time.process_time()
+        search_sets(problem_of(prepared, readings, (), rates), lambda began=started: time.process_time() > began + 0.5)
+        taken.append(time.process_time() - started)
     gc.unfreeze()
     return min(taken)
 

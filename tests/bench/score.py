@@ -45,7 +45,8 @@ def score(
     """Scores a diagnosis (its JSON form) against the injected faults (as in `injected.json`). `misjudged`: the cells
     that were judged wrongly, as `m.r1c3`.
 
-    Without known chains a break counts by its line and the count of cells before it; with them likewise.
+    Where the chains are known a break counts by its line and the count of cells before it, else by its line alone, and
+    so does one that is put in without a count.
     """
     suspects = {suspect["id"]: suspect for suspect in diagnosis["suspects"]}
     ranked = [[suspects[name] for name in each["suspects"]] for each in diagnosis["explanations"]] or [[]]
@@ -96,19 +97,19 @@ def same(fault: Mapping[str, Any], member: Mapping[str, Any], chains: bool = Tru
         return False
     if fault.get("when") and member.get("when") != fault["when"]:
         return False
-    return fault["fault"] != "break" or not chains or member.get("after") == fault["after"]
+    return fault["fault"] != "break" or not chains or fault.get("after") in (None, member.get("after"))
 
 
 def differing(case: Case, suspects: Sequence[Mapping[str, Any]]) -> int:
     """How many readings of a case would be others if the first members of these suspects were its faults, by the
     circuit simulator. None at all means that the readings cannot tell the two sets apart."""
-    faults = tuple(_fault(suspect["members"][0], case.bank.shared) for suspect in suspects)
+    faults = tuple(simulated(suspect["members"][0], case.bank.shared) for suspect in suspects)
     found = case.telling.told(case.bank, faults, case.board, case.plan)
     return sum(says(a) != says(b) for a, b in zip(found, case.readings, strict=True))
 
 
-def _fault(member: Mapping[str, Any], selects: bool) -> Fault:
-    """As the circuit simulator takes it: a relay that selects sides (`selects`) names no lines."""
+def simulated(member: Mapping[str, Any], selects: bool) -> Fault:
+    """Give a member as the circuit simulator takes it: a relay that selects sides (`selects`) names no lines."""
     lines = tuple(line.split(".")[1] for line in member["lines"])
     if selects and member["fault"] == "relay-stuck":
         lines = ()
