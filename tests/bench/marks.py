@@ -19,7 +19,8 @@ from typing import Any
 from matrixcheck.diagnosis.inference.exact.model import machine_of
 from matrixcheck.diagnosis.inference.exact.problem import problem_of
 from matrixcheck.diagnosis.inference.exact.solve import search_sets
-from matrixcheck.diagnosis.machine.candidates import DEAD_CELL, Candidate, candidates
+from matrixcheck.diagnosis.machine.candidates import Candidate, candidates
+from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL
 from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.files import parse_layout

@@ -12,7 +12,8 @@ from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.evidence.observations import DARK, LIT, log_table
 from matrixcheck.diagnosis.inference.beam.solution import solve
 from matrixcheck.diagnosis.inference.work import Work
-from matrixcheck.diagnosis.machine.candidates import DEAD_CELL, candidates
+from matrixcheck.diagnosis.machine.candidates import candidates
+from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL
 from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.result import Diagnosis, FaultClass
 from matrixcheck.layout.form import layout_in

@@ -18,6 +18,7 @@ from matrixcheck.diagnosis.forward.simulate import predict
 from matrixcheck.diagnosis.inference.beam.solution import solve
 from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.candidates import Candidate, candidates
+from matrixcheck.diagnosis.machine.fault_classes import IN_DEVICES
 from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.result import Diagnosis, Fault, FaultClass
 from matrixcheck.layout.form import layout_in
@@ -54,7 +55,6 @@ def exercises(layout: Layout, held: tuple[CellKey, ...] = ()) -> list[Reading]:
 # ---------- An oracle that enumerates every state of every cell ----------
 
 SHARED = (FaultClass.OPEN, FaultClass.GROUNDED)
-OWN = (FaultClass.DEVICE_DEAD, FaultClass.DEVICE_STUCK)
 
 
 def log_likelihood(layout: Layout, readings: Sequence[Reading], faults: Sequence[Fault]) -> float:
@@ -76,8 +76,8 @@ def by_enumeration(
     layout: Layout, readings: Sequence[Reading], pool: Sequence[Candidate]
 ) -> dict[frozenset[int], float]:
     """P(shared faults | readings): every set of shared faults with every cell in order, dead or stuck by itself."""
-    shared = [one for one in pool if one.fault_class not in OWN]
-    rate = {one.fault_class: one.rate for one in pool if one.fault_class in OWN}
+    shared = [one for one in pool if one.fault_class not in IN_DEVICES]
+    rate = {one.fault_class: one.rate for one in pool if one.fault_class in IN_DEVICES}
     own = {None: 1 - sum(rate.values()), **rate}
     cells = [cell.key for cell in layout.matrices[0].fitted]
     weights = {}
@@ -106,10 +106,10 @@ def test_sets_of_faults_have_the_probability_that_enumeration_gives(kind: str, s
     pool = [
         one
         for one in candidates(layout, rates)
-        if one.fault_class in OWN
+        if one.fault_class in IN_DEVICES
         or (one.fault_class is FaultClass.OPEN and one.part is None and one.lines[0].side == "column")
     ]
-    shared = [one for one in pool if one.fault_class not in OWN]
+    shared = [one for one in pool if one.fault_class not in IN_DEVICES]
     readings = list(predict(layout, [shared[0].fault], exercises(layout)))
     readings = spoiled(readings, spoil)
     problem = posed(layout, readings, rates, pool)

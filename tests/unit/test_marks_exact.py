@@ -23,7 +23,8 @@ from matrixcheck.diagnosis.inference.exact.model import Source, machine_of
 from matrixcheck.diagnosis.inference.exact.problem import Problem, problem_of
 from matrixcheck.diagnosis.inference.exact.screening import Sieved, sieve
 from matrixcheck.diagnosis.inference.exact.subset_sums import Loose, likeliest, log_together, lone_share, shares
-from matrixcheck.diagnosis.machine.candidates import DEAD_CELL, candidates
+from matrixcheck.diagnosis.machine.candidates import candidates
+from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL
 from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.form import layout_in

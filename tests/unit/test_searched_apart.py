@@ -14,7 +14,8 @@ from matrixcheck.diagnosis.inference.beam.solution import solve
 from matrixcheck.diagnosis.inference.problem import Problem
 from matrixcheck.diagnosis.inference.regions import apart
 from matrixcheck.diagnosis.inference.work import Work
-from matrixcheck.diagnosis.machine.candidates import DEAD_CELL, Candidate, candidates
+from matrixcheck.diagnosis.machine.candidates import Candidate, candidates
+from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL
 from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.files import parse_layout

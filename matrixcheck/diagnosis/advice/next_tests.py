@@ -17,6 +17,7 @@ from matrixcheck.diagnosis.advice.coverage import covering, hold_tests, is_at_ha
 from matrixcheck.diagnosis.advice.hold_rounds import HoldRound
 from matrixcheck.diagnosis.explanation.member_weights import UNSAID, Fitted, Shares, spread
 from matrixcheck.diagnosis.forward.fault_effects import USUAL, Setting, joint
+from matrixcheck.diagnosis.machine.fault_classes import ODD_DIODE, SILENT_UNFED
 from matrixcheck.diagnosis.result import Explanation, Fault, FaultClass, NextTest, Suspect
 from matrixcheck.diagnosis.words.clauses import brief_words
 from matrixcheck.diagnosis.words.places import cell_words, numbers_words
@@ -26,12 +27,6 @@ from matrixcheck.layout.reading import Reading
 
 WRONG_MARK = 0.01
 """Chance that the exercised cell is judged wrongly (common practice, no source)."""
-
-_LOSES_ITS_CELLS = frozenset(
-    {FaultClass.OPEN, FaultClass.UNPLUGGED, FaultClass.BREAK, FaultClass.DEVICE_DEAD, FaultClass.DIODE_OPEN}
-)
-
-_SEEN_WHEN_HELD = frozenset({FaultClass.DIODE_SHORTED, FaultClass.DIODE_REVERSED})
 
 MOST_WEIGHED, MOST_EXERCISED, LEAST_SHARE = 120, 24, 1e-3
 """In matrices of more cells than the first, so many are weighed: those that the causes disagree on most, if at all."""
@@ -216,7 +211,7 @@ def _exercises(
         if matrix.id in touched:
             found += [Exercise(matrix.id, None)] if matrix.id not in looked else []
             found += [Exercise(matrix.id, cell) for cell in _worth_asking(matrix, readings, ways)]
-    hidden = {cell for fault in causes if fault.fault in _SEEN_WHEN_HELD for cell in fault.cells}
+    hidden = {cell for fault in causes if fault.fault in ODD_DIODE for cell in fault.cells}
     found += [Exercise(cell.matrix, cell, each.held) for each in holds for cell in each.exposes if cell in hidden]
     return found
 
@@ -244,7 +239,7 @@ def _choices(suspect: Suspect, shares: Shares, fitted: Fitted, large: Collection
     alike: dict[object, _Choice] = {}
     fittings = fitted.get(suspect.id) or (UNSAID,) * len(suspect.members)
     for share, fault, ways in zip(spread(suspect, shares), suspect.members, fittings, strict=True):
-        loses = fault.fault in _LOSES_ITS_CELLS
+        loses = fault.fault in SILENT_UNFED
         loses = loses or (fault.fault is FaultClass.DIODE_REVERSED and fault.cells[0].matrix in large)
         states = [(way, there) for way in ways for there in ((True, False) if way.loose else (True,))]
         for way, there in states:

@@ -10,19 +10,17 @@ import numpy as np
 from matrixcheck.diagnosis.evidence.observations import DARK, Evidence
 from matrixcheck.diagnosis.explanation.member_weights import Fittings
 from matrixcheck.diagnosis.forward.fault_effects import USUAL, Fitting, Fuse, Setting, fitting_of, joint
-from matrixcheck.diagnosis.inference.beam.score_bounds import LASTING, SILENCING
 from matrixcheck.diagnosis.inference.candidate_classes import Item, Signature, signature_of, variant
 from matrixcheck.diagnosis.inference.difference import difference
 from matrixcheck.diagnosis.inference.likelihood import Fit, Subject
-from matrixcheck.diagnosis.inference.problem import DISPLACING, ODD_DIODE, Problem, strikes
+from matrixcheck.diagnosis.inference.problem import Problem, strikes
 from matrixcheck.diagnosis.inference.work import Work, evaluation
 from matrixcheck.diagnosis.machine.candidates import Candidate
+from matrixcheck.diagnosis.machine.fault_classes import DARKENING, DISPLACING, LASTING, LIGHTING, ODD_DIODE
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, States
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.places import CellKey, LineKey, Side
 
-DARKENING = (*SILENCING, FaultClass.DEVICE_DEAD, FaultClass.DIODE_OPEN)
-LIGHTING = (FaultClass.DEVICE_STUCK, FaultClass.DIODE_SHORTED, FaultClass.STUCK_ON)
 ALTERNATIVES = 60
 """So many of the likest are tried, and besides those that may change far more in company than alone."""
 IDLE = 0.1

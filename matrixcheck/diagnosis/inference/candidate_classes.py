@@ -19,6 +19,7 @@ from matrixcheck.diagnosis.forward.fault_effects import USUAL, Fuse, Setting
 from matrixcheck.diagnosis.inference.difference import Difference
 from matrixcheck.diagnosis.inference.likelihood import Fit, Subject
 from matrixcheck.diagnosis.machine.candidates import Candidate
+from matrixcheck.diagnosis.machine.fault_classes import BETWEEN_TWO
 from matrixcheck.diagnosis.machine.matrix_frame import Bools
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.designators import part_class
@@ -145,7 +146,7 @@ def misfits(evidence: Evidence, fit: Fit) -> Bools:
 
 def worth_a_look(candidate: Candidate, where: Touched) -> bool:
     """Whether the candidate could account for anything that doesn't fit."""
-    if candidate.fault_class in (FaultClass.SHORTED_TOGETHER, FaultClass.CROSSED):
+    if candidate.fault_class in BETWEEN_TWO:
         return candidate.lines in where.pairs and all(line in where.lines for line in candidate.lines)
     if candidate.lines:
         return any(line in where.lines for line in candidate.lines)

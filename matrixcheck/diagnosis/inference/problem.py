@@ -27,7 +27,17 @@ from matrixcheck.diagnosis.inference.difference import Difference
 from matrixcheck.diagnosis.inference.likelihood import Fit, Private, Subject, subject_of
 from matrixcheck.diagnosis.inference.work import Work, evaluation
 from matrixcheck.diagnosis.machine.byte_store import ByteStore
-from matrixcheck.diagnosis.machine.candidates import DEAD_CELL, Candidate
+from matrixcheck.diagnosis.machine.candidates import Candidate
+from matrixcheck.diagnosis.machine.fault_classes import (
+    AT_ENDS,
+    COMES_AND_GOES,
+    DEAD_CELL,
+    DISPLACING,
+    IN_DEVICES,
+    ODD_DIODE,
+    OF_BANKS,
+    SILENCED_CELLS,
+)
 from matrixcheck.diagnosis.machine.matrix_frame import Frame
 from matrixcheck.diagnosis.machine.priors import Rates
 from matrixcheck.diagnosis.result import FaultClass
@@ -38,22 +48,8 @@ from matrixcheck.layout.model import Layout, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
 
-OWN = (FaultClass.DEVICE_DEAD, FaultClass.DEVICE_STUCK)
-FIRST = (
-    FaultClass.KEEP_WARM_GLOW,
-    FaultClass.OPEN,
-    FaultClass.UNPLUGGED,
-    FaultClass.FUSE_BLOWN,
-    FaultClass.RELAY_STUCK,
-    FaultClass.STUCK_ON,
-    *OWN,
-)
+FIRST = (*OF_BANKS, *AT_ENDS, *IN_DEVICES)
 """What is weighed first, and however late it is: faults of banks, parts and lines, and the cells' own causes."""
-COMES_AND_GOES = (FaultClass.UNPLUGGED, FaultClass.BREAK, FaultClass.DEVICE_DEAD)
-SILENCED_CELLS = (FaultClass.BREAK, FaultClass.DEVICE_DEAD, FaultClass.DIODE_OPEN)
-ODD_DIODE = (FaultClass.DIODE_SHORTED, FaultClass.DIODE_REVERSED)
-DISPLACING = (FaultClass.CROSSED, FaultClass.SHORTED_TOGETHER, FaultClass.RELAY_STUCK)
-"""What makes others show in other places."""
 MOST_BYTES = 2**27
 """Fits are kept up to 128 MB: thousands in the largest matrix where each changes little, and all that a usual machine
 ever has."""
@@ -272,7 +268,7 @@ class _Sorting:
     def sort(self, group: list[_Weighed]) -> None:
         """Makes an item of what looks the same, with what of it works differently in company beside it."""
         item = self._item(group, Role.ALONE)
-        own = None if item.setting.loose else next((one for one in item.members if one.fault_class in OWN), None)
+        own = None if item.setting.loose else next((one for one in item.members if one.fault_class in IN_DEVICES), None)
         if own is None:
             self.items.append(item)
         else:

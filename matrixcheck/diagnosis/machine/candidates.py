@@ -11,21 +11,13 @@ from functools import cached_property
 from itertools import chain, combinations
 from typing import Literal, NamedTuple
 
+from matrixcheck.diagnosis.machine.fault_classes import BETWEEN_TWO, private_classes
 from matrixcheck.diagnosis.machine.keep_warm import glow_faults
 from matrixcheck.diagnosis.machine.priors import Rates, part_rate, shipped_rates
 from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.layout.designators import CONNECTORS, owner, part_class
 from matrixcheck.layout.model import Layout, Line, Matrix
 from matrixcheck.layout.places import CellKey, LineKey
-
-PRIVATE = (
-    FaultClass.DEVICE_DEAD,
-    FaultClass.DEVICE_STUCK,
-    FaultClass.DIODE_OPEN,
-    FaultClass.DIODE_SHORTED,
-    FaultClass.DIODE_REVERSED,
-)
-DEAD_CELL = frozenset({FaultClass.DEVICE_DEAD, FaultClass.DIODE_OPEN, FaultClass.DIODE_REVERSED})
 
 
 class Candidate(NamedTuple):
@@ -168,7 +160,7 @@ def _pairs(matrix: Matrix, rates: Rates, extents: _Extents) -> Iterator[Candidat
         lines = [key for key in matrix.lines if key.side == side and not is_common(matrix, key)]
         for pair in combinations(lines, 2):
             cells = extents.of(pair)
-            for fault_class in (FaultClass.SHORTED_TOGETHER, FaultClass.CROSSED):
+            for fault_class in BETWEEN_TWO:
                 share = 2 * rates.line[fault_class] / len(lines)
                 yield Candidate(fault_class, None, pair, cells, other=pair[1], rate=share)
 
@@ -177,9 +169,8 @@ def _of_cells(layout: Layout, rates: Rates) -> Iterator[Candidate]:
     for matrix in layout.matrices:
         chances = rates.cell[matrix.kind.value]
         for cell in matrix.fitted:
-            for fault_class in PRIVATE:
-                if matrix.has_diodes or not fault_class.startswith("diode"):
-                    yield Candidate(fault_class, None, (), (cell.key,), rate=chances[fault_class])
+            for fault_class in private_classes(matrix.has_diodes):
+                yield Candidate(fault_class, None, (), (cell.key,), rate=chances[fault_class])
 
 
 def is_common(matrix: Matrix, key: LineKey) -> bool:

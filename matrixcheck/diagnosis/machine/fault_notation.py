@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Literal
 
+from matrixcheck.diagnosis.machine.fault_classes import BETWEEN_TWO, OF_CELLS, PART_KIND
 from matrixcheck.diagnosis.machine.fault_extent import fault_at
 from matrixcheck.diagnosis.machine.keep_warm import glow_faults
 from matrixcheck.diagnosis.result import Fault, FaultClass
@@ -23,23 +24,6 @@ from matrixcheck.layout.problems import nearest, shown
 LONGEST = 2000
 """Characters that a fault may take: enough to name every cell of the longest line."""
 
-_OF_CELL = frozenset(
-    {
-        FaultClass.DEVICE_DEAD,
-        FaultClass.DEVICE_STUCK,
-        FaultClass.DIODE_OPEN,
-        FaultClass.DIODE_SHORTED,
-        FaultClass.DIODE_REVERSED,
-        FaultClass.WRONG_DEVICE,
-    }
-)
-_PAIRS = frozenset({FaultClass.SHORTED_TOGETHER, FaultClass.CROSSED})
-_PART_KIND = {
-    FaultClass.UNPLUGGED: "connector",
-    FaultClass.FUSE_BLOWN: "fuse",
-    FaultClass.RELAY_STUCK: "relay",
-}
-
 
 def parse_fault(text: str, layout: Layout) -> Fault:
     """The fault that the text names, with its lines and cells in the layout.
@@ -51,12 +35,12 @@ def parse_fault(text: str, layout: Layout) -> Fault:
     name, _, where = text.strip().partition(":")
     fault_class = _fault_class(name)
     places = where.split(":") if where else []
-    if fault_class in _OF_CELL:
+    if fault_class in OF_CELLS:
         (place,) = _places(text, places, 1, "a cell, as in switches.r2c3 or switches.19")
         return fault_at(layout, fault_class, cells=(_cell(text, place, layout),))
-    if fault_class in _PAIRS:
+    if fault_class in BETWEEN_TWO:
         return _pair(text, fault_class, places, layout)
-    if fault_class in _PART_KIND:
+    if fault_class in PART_KIND:
         return _whole_part(text, fault_class, places, layout)
     if fault_class is FaultClass.BREAK:
         return _break(text, places, layout)
@@ -73,7 +57,7 @@ def format_fault(fault: Fault, layout: Layout) -> str:
         by_count = fault_at(layout, fault.fault, line=fault.lines[0], after=fault.after)
         beyond = str(fault.after) if by_count.cells == fault.cells else "+".join(cell.address for cell in fault.cells)
         return f"{name}:{fault.lines[0]}:{beyond}"
-    if fault.fault in _PAIRS:
+    if fault.fault in BETWEEN_TWO:
         return f"{name}:{fault.lines[0]}:{fault.other}"
     if fault.fault is FaultClass.RELAY_STUCK:
         return f"{name}:{fault.part}:{fault.when}"
@@ -111,7 +95,7 @@ def _pair(text: str, fault_class: FaultClass, places: list[str], layout: Layout)
 
 
 def _whole_part(text: str, fault_class: FaultClass, places: list[str], layout: Layout) -> Fault:
-    kind = _PART_KIND[fault_class]
+    kind = PART_KIND[fault_class]
     if not places:
         raise UsageError(f"'{text}' doesn't say where", f"give the designator of a {kind} after the colon")
     ref = _part(text, places[0], layout)
@@ -165,7 +149,7 @@ def _on_line_or_part(text: str, fault_class: FaultClass, place: str, layout: Lay
     ref = _part(text, place, layout)
     lines = layout.lines_through[ref]
     if fault_class is FaultClass.OPEN:
-        wanted = {"connector": FaultClass.UNPLUGGED, "fuse": FaultClass.FUSE_BLOWN, "relay": FaultClass.RELAY_STUCK}
+        wanted = {kind: each for each, kind in PART_KIND.items()}
         better = wanted.get(part_class(ref))
         if better and owner(ref) == ref:
             raise UsageError(f"'{text}': {ref} is a {part_class(ref)}", f"write {better}:{ref}")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from matrixcheck.diagnosis.forward.coil_resistance import deviation_words, measured
-from matrixcheck.diagnosis.machine.candidates import DEAD_CELL
+from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL
 from matrixcheck.diagnosis.machine.keep_warm import current_words
 from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.diagnosis.words.places import (

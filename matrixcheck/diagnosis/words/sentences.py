@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from matrixcheck.diagnosis.evidence.intermittence import wavering
-from matrixcheck.diagnosis.machine.candidates import DEAD_CELL
-from matrixcheck.diagnosis.result import CellState, Diagnosis, Fault, FaultClass, Suspect
+from matrixcheck.diagnosis.machine.fault_classes import LASTING, PRIVATE, SILENCING
+from matrixcheck.diagnosis.result import CellState, Diagnosis, Fault, Suspect
 from matrixcheck.diagnosis.words.clauses import clauses
 from matrixcheck.diagnosis.words.places import count_of, numbers_words
 from matrixcheck.layout.model import Layout
@@ -19,9 +19,6 @@ from matrixcheck.layout.reading import Mark, Reading
 
 WORTH_SAYING = 0.005
 """What was not searched is passed over in words where it weighs no more than this."""
-_DEAD = DEAD_CELL | {FaultClass.OPEN, FaultClass.UNPLUGGED, FaultClass.BREAK, FaultClass.FUSE_BLOWN}
-_LOW = frozenset({FaultClass.STUCK_ON, FaultClass.GROUNDED})
-_TOLD_BY_ITSELF = frozenset({FaultClass.KEEP_WARM_GLOW, FaultClass.WRONG_DEVICE})
 
 
 def suspect_sentence(
@@ -72,7 +69,7 @@ def limits(diagnosis: Diagnosis) -> str:
 
 def is_private(members: Sequence[Fault]) -> bool:
     """Whether all of the faults lie within cells: their device, diode or own wire."""
-    return all(not fault.lines and fault.fault not in _TOLD_BY_ITSELF for fault in members)
+    return all(fault.fault in PRIVATE for fault in members)
 
 
 def _within(text: str) -> str:
@@ -109,9 +106,9 @@ def _doubt(layout: Layout, members: Sequence[Fault]) -> str:
 
 
 def _look(fault: Fault) -> str:
-    if fault.fault in _DEAD:
+    if fault.fault in SILENCING:
         return "dead"
-    return "low" if fault.fault in _LOW else str(fault.fault)
+    return "low" if fault.fault in LASTING else str(fault.fault)
 
 
 def _verdict(diagnosis: Diagnosis, layout: Layout) -> str:

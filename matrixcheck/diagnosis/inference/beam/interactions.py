@@ -17,12 +17,11 @@ from matrixcheck.diagnosis.evidence.observations import DARK, FAINT, LIT
 from matrixcheck.diagnosis.inference.candidate_classes import Role
 from matrixcheck.diagnosis.inference.likelihood import Fit, Subject
 from matrixcheck.diagnosis.inference.posterior import FaultSet
-from matrixcheck.diagnosis.inference.problem import ODD_DIODE, Problem
+from matrixcheck.diagnosis.inference.problem import Problem
+from matrixcheck.diagnosis.machine.fault_classes import LASTING, ODD_DIODE
 from matrixcheck.diagnosis.machine.matrix_frame import Bools
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.places import CellKey, LineKey
-
-DRAINING = (FaultClass.GROUNDED, FaultClass.STUCK_ON)
 
 CALLS_FOR = 2.0
 """What readings must add, in nats, before a cell's own cause is said aloud."""
@@ -47,7 +46,7 @@ class Company:
         self._switches = {each.frame.matrix.id for each in problem.subjects if each.frame.kind == "switch"}
         leads = {item.lead: index for index, item in enumerate(problem.items) if item.role is Role.ALONE}
         for index, item in enumerate(problem.items):
-            if item.role is Role.ALONE and item.lead.fault_class in DRAINING:
+            if item.role is Role.ALONE and item.lead.fault_class in LASTING:
                 self._draining.setdefault(item.lead.lines[0], []).append(index)
             if item.role is Role.ALOUD:
                 is_dead = item.lead.fault_class is FaultClass.DEVICE_DEAD
@@ -83,7 +82,7 @@ class Company:
         for own, called in ((self.own_stuck, stuck), (self.own_dead, dead if comes_round else ())):
             yield from (faults | {own[cell]} for cell in called[:MOST_ALOUD] if cell in own)
         aloud = [self.problem.items[index].lead.cells[0] for index in faults if index in self.own_stuck.values()]
-        draining = [lead.lines[0] for lead in leads if lead.fault_class in DRAINING]
+        draining = [lead.lines[0] for lead in leads if lead.fault_class in LASTING]
         drained = {line for line in draining if line.matrix in self._switches}
         grounded = self._grounded_instead(faults)
         for index in self._led_round(fits, {*stuck, *aloud}, drained):

@@ -16,18 +16,10 @@ from numpy.typing import NDArray
 
 from matrixcheck.diagnosis.inference.candidate_classes import Item, Role
 from matrixcheck.diagnosis.inference.likelihood import Fit, Subject
+from matrixcheck.diagnosis.machine.fault_classes import AT_ENDS, LASTING, OF_WIRES, SILENCING_LINES
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Frame, Ints, Places, States
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.places import LineKey
-
-SILENCING = frozenset({FaultClass.BREAK, FaultClass.OPEN, FaultClass.UNPLUGGED, FaultClass.FUSE_BLOWN})
-LASTING = frozenset({FaultClass.STUCK_ON, FaultClass.GROUNDED})
-AT_ENDS = frozenset(
-    {FaultClass.OPEN, FaultClass.UNPLUGGED, FaultClass.FUSE_BLOWN, FaultClass.STUCK_ON, FaultClass.RELAY_STUCK}
-)
-"""What lies where a line begins: if its wire is crossed with another one, it comes out on that one."""
-OF_WIRES = frozenset({FaultClass.GROUNDED, FaultClass.SHORTED_TOGETHER, FaultClass.CROSSED})
-"""What takes hold of whole wires: it stays there, but what it makes show comes out where wires across are crossed."""
 
 T = TypeVar("T", bound=np.generic)
 
@@ -91,8 +83,8 @@ class Lookout:
         self.subjects = subjects
         self.weights = np.array([item.weight for item in items])
         self.alone = np.array([item.role is Role.ALONE for item in items], dtype=bool)
-        self.silencing = np.array([item.lead.fault_class in SILENCING for item in items], dtype=bool)
-        self.has_cells = np.array([item.lead.fault_class in SILENCING | LASTING for item in items], dtype=bool)
+        self.silencing = np.array([item.lead.fault_class in SILENCING_LINES for item in items], dtype=bool)
+        self.has_cells = np.array([item.lead.fault_class in (*SILENCING_LINES, *LASTING) for item in items], dtype=bool)
         leads = enumerate(item.lead for item in items)
         self._crossed = {index: lead.lines for index, lead in leads if lead.fault_class is FaultClass.CROSSED}
         self._shows = [fit.state.any(axis=1).ravel() for fit in healthy]
@@ -173,7 +165,7 @@ def _cells(subject: Subject, items: Sequence[Item], lasting: bool, at_end: bool)
     frame, found = subject.frame, []
     for index, item in enumerate(items):
         fault = item.lead.fault_class
-        if fault in (LASTING if lasting else SILENCING) and (fault in AT_ENDS) == at_end:
+        if fault in (LASTING if lasting else SILENCING_LINES) and (fault in AT_ENDS) == at_end:
             at = [frame.at(cell) for cell in item.lead.cells if cell.matrix == frame.matrix.id]
             found += [(index, sensed * frame.shape[1] + driven) for sensed, driven in at]
     numbers = np.array(found, dtype=np.int64).reshape(-1, 2)

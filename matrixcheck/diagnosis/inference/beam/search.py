@@ -22,9 +22,10 @@ from matrixcheck.diagnosis.inference.beam.interactions import Company
 from matrixcheck.diagnosis.inference.beam.score_bounds import Lookout
 from matrixcheck.diagnosis.inference.candidate_classes import Role
 from matrixcheck.diagnosis.inference.posterior import FaultSet, Scored
-from matrixcheck.diagnosis.inference.problem import DISPLACING, Problem, strikes
+from matrixcheck.diagnosis.inference.problem import Problem, strikes
 from matrixcheck.diagnosis.inference.work import PER_SET, Work, evaluation
 from matrixcheck.diagnosis.machine.candidates import Candidate
+from matrixcheck.diagnosis.machine.fault_classes import DISPLACING
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 from matrixcheck.diagnosis.result import FaultClass
 

@@ -15,7 +15,8 @@ import numpy as np
 
 from matrixcheck.diagnosis.forward.fault_effects import Fitting, Fuse, Setting, fused_with
 from matrixcheck.diagnosis.inference.exact.cell_states import Flag, Site, effects, sites_of
-from matrixcheck.diagnosis.machine.candidates import DEAD_CELL, Candidate, is_common, whole_faults
+from matrixcheck.diagnosis.machine.candidates import Candidate, is_common, whole_faults
+from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL, FaultClasses, with_or_without_diodes
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Frame, Ints
 from matrixcheck.diagnosis.machine.priors import Rates, shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
@@ -174,7 +175,7 @@ class _Building:
             np.ascontiguousarray(chains[:, ::-1]),
             lengths,
             self._single(DEAD_CELL),
-            self._single(frozenset({FaultClass.DEVICE_STUCK})),
+            self._single((FaultClass.DEVICE_STUCK,)),
             sources,
             unknown,
             pieces,
@@ -215,12 +216,12 @@ class _Building:
             chains[row, : len(cells)] = cells
         return chains, lengths
 
-    def _single(self, classes: frozenset[FaultClass]) -> Floats:
+    def _single(self, classes: FaultClasses) -> Floats:
         """The chance of a fault of its own of these classes, by cell."""
         found = []
         for matrix in self.layout.matrices:
             chances = self.rates.cell[matrix.kind.value]
-            real = [one for one in classes if matrix.has_diodes or not one.startswith("diode")]
+            real = with_or_without_diodes(classes, matrix.has_diodes)
             found += [sum(chances[one] for one in real)] * len(matrix.fitted)
         return np.array(found)
 

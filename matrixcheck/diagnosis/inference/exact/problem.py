@@ -17,7 +17,8 @@ from matrixcheck.diagnosis.inference.exact.cell_likelihood import Marks, Weights
 from matrixcheck.diagnosis.inference.exact.cell_states import NOT, ON, Site, effects
 from matrixcheck.diagnosis.inference.exact.model import Machine, Source, Unknown, chances_of, log_odds_of
 from matrixcheck.diagnosis.inference.exact.subset_sums import lone_share, shares
-from matrixcheck.diagnosis.machine.candidates import DEAD_CELL, PRIVATE, Candidate
+from matrixcheck.diagnosis.machine.candidates import Candidate
+from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL, private_classes
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 from matrixcheck.diagnosis.machine.prior_updates import heed
 from matrixcheck.diagnosis.machine.priors import Rates
@@ -235,11 +236,8 @@ def _named_cells(machine: Machine, findings: Sequence[Finding], rates: Rates) ->
     for key in keys:
         matrix = machine.layout.matrix(key.matrix)
         chances = rates.cell[matrix.kind.value]
-        found += [
-            Candidate(one, None, (), (key,), rate=chances[one])
-            for one in PRIVATE
-            if matrix.has_diodes or not one.startswith("diode")
-        ]
+        possible = private_classes(matrix.has_diodes)
+        found += [Candidate(one, None, (), (key,), rate=chances[one]) for one in possible]
     return found
 
 

@@ -24,13 +24,14 @@ from matrixcheck.diagnosis.inference.posterior import FaultSet, Posterior, Score
 from matrixcheck.diagnosis.inference.problem import Problem, problem_of
 from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.byte_store import ByteStore
-from matrixcheck.diagnosis.machine.candidates import DEAD_CELL, Candidate
+from matrixcheck.diagnosis.machine.candidates import Candidate
+from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL, with_or_without_diodes
 from matrixcheck.diagnosis.machine.priors import Rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Finding, Reading
 
-OWN = (*sorted(DEAD_CELL), FaultClass.DEVICE_STUCK)
+OWN = (*DEAD_CELL, FaultClass.DEVICE_STUCK)
 NOTHING = 1e-4
 """Sets beyond this share of a component's probability are left out of explanations: each counts for too little."""
 FEW_SETS = 24
@@ -133,9 +134,8 @@ def _own(marks: Marks, cell: int, rates: Rates) -> Iterator[Candidate]:
     key = marks.machine.cells[cell]
     matrix = marks.machine.layout.matrix(key.matrix)
     chances = rates.cell[matrix.kind.value]
-    for one in OWN:
-        if matrix.has_diodes or not one.startswith("diode"):
-            yield Candidate(one, None, (), (key,), rate=chances[one])
+    for one in with_or_without_diodes(OWN, matrix.has_diodes):
+        yield Candidate(one, None, (), (key,), rate=chances[one])
     for stuck in (False, True):
         for source in marks.own.of(cell, stuck):
             yield from (marks.completed(member) for member in marks.sources[source].members)
