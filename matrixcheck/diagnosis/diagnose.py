@@ -24,7 +24,7 @@ from matrixcheck.diagnosis.inference.kept import Kept
 from matrixcheck.diagnosis.inference.likelihood import Subject
 from matrixcheck.diagnosis.inference.posterior import Solution
 from matrixcheck.diagnosis.inference.problem import problem_of
-from matrixcheck.diagnosis.inference.regions import apart, tied
+from matrixcheck.diagnosis.inference.regions import coupled_matrices, split_regions
 from matrixcheck.diagnosis.inference.unknown_breaks import drawn_breaks
 from matrixcheck.diagnosis.inference.work import Work, never
 from matrixcheck.diagnosis.machine.candidates import Candidate, candidates
@@ -119,7 +119,7 @@ class _Analysis(NamedTuple):
         pool = heed(self.layout, candidates(self.layout, self.rates), self.findings)
         regions: list[Region] = []
         complete = True
-        for group in tied(subjects, pool):
+        for group in coupled_matrices(subjects, pool):
             place = tuple(subject.frame.matrix.id for subject in group)
             key = (tuple(subject.key for subject in group), self.findings)
             its, enough = self.kept.once((place, share), key, partial(self._regions_of, group, pool, share))
@@ -144,7 +144,7 @@ class _Analysis(NamedTuple):
             )
         else:
             problem = problem_of(group, (*pool, *drawn_breaks(group, self.rates)), work(WEIGHING), self.kept.fits)
-            solutions = tuple(solve_by_beam(region, work(SEARCH)) for region in apart(problem))
+            solutions = tuple(solve_by_beam(region, work(SEARCH)) for region in split_regions(problem))
         regions = tuple(Region(solution, stories_of(solution, work(EXPLAINING))) for solution in solutions)
         return regions, not any(one.over for one in works)
 

@@ -144,7 +144,7 @@ def test_faults_that_change_much_and_explain_nothing_are_left_out(kind: str, mon
     large = [item for item in fewer.items if sum(len(each.places) for each in item.changes.values()) > 8]
     (subject,) = everything.subjects
     most = subject.evidence.ceiling - everything.healthy[0].bare + pool_module.HOPELESS
-    assert all(pool_module.speaks_against(fewer.subjects, item.changes) <= most for item in large)
+    assert all(pool_module.evidence_against(fewer.subjects, item.changes) <= most for item in large)
     assert len(fewer.items) < len(everything.items)
     found, again = solve(everything, Work(inf)).posterior, solve(fewer, Work(inf)).posterior
     assert again.probabilities[:5] == pytest.approx(found.probabilities[:5], rel=1e-6, abs=0)

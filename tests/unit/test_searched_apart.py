@@ -12,7 +12,7 @@ from matrixcheck.diagnosis.explanation.combine import Region, Told, together
 from matrixcheck.diagnosis.explanation.explanations import HARDLY, stories_of
 from matrixcheck.diagnosis.inference.beam.solution import solve
 from matrixcheck.diagnosis.inference.problem import Problem
-from matrixcheck.diagnosis.inference.regions import apart
+from matrixcheck.diagnosis.inference.regions import split_regions
 from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.candidates import Candidate, candidates
 from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL
@@ -95,7 +95,7 @@ def suspects(told: Told) -> frozenset[str]:
 def test_the_product_of_what_is_found_apart_is_what_one_search_finds() -> None:
     layout = two_banks()
     whole = problem(layout, DEAD, opens(layout))
-    parts = apart(whole)
+    parts = split_regions(whole)
     assert sorted(name for part in parts for name in part.matrix_ids) == ["lower", "upper"]
     assert sorted(len(part.matrix_ids) for part in parts) == [1, 1]
     joined, single = regions_of(parts), regions_of((whole,))
@@ -107,12 +107,12 @@ def test_the_product_of_what_is_found_apart_is_what_one_search_finds() -> None:
 
 def test_a_plug_that_both_need_ties_them_together() -> None:
     both = {str(cell) for cell in (CellKey("upper", 1, 1), CellKey("upper", 2, 1), *_all("lower"))}
-    (part,) = apart(problem(two_banks(shared="X3"), both))
+    (part,) = split_regions(problem(two_banks(shared="X3"), both))
     assert part.matrix_ids == ("upper", "lower")
 
 
 def test_a_plug_that_most_readings_speak_against_ties_nothing() -> None:
-    parts = apart(problem(two_banks(shared="X3", rows=4, columns=4), {"upper.r1c2", "lower.r3c1"}))
+    parts = split_regions(problem(two_banks(shared="X3", rows=4, columns=4), {"upper.r1c2", "lower.r3c1"}))
     assert sorted(part.matrix_ids for part in parts) == [("lower",), ("upper",)]
 
 

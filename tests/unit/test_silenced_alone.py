@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from matrixcheck.diagnosis.forward.fault_effects import USUAL
-from matrixcheck.diagnosis.inference.problem import alone, only_silences, strikes, subjects_of
+from matrixcheck.diagnosis.inference.problem import acts_in, alone, only_silences, subjects_of
 from matrixcheck.diagnosis.machine.candidates import candidates
 from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.layout.files import parse_layout
@@ -27,7 +27,7 @@ def test_silencing_cells_by_hand_is_what_the_forward_model_says(kind: str, marks
             healthy = subject.fit(())
             for candidate in candidates(layout, rates):
                 told_short = only_silences(candidate, subject.frame) and subject.lights_by_cell
-                if told_short and strikes(candidate, subject.frame.matrix.id):
+                if told_short and acts_in(candidate, subject.frame.matrix.id):
                     short, whole = alone(subject, candidate, USUAL, healthy), subject.fit((candidate,), USUAL)
                     np.testing.assert_allclose(short.bare, whole.bare, rtol=1e-12, atol=1e-9)
                     np.testing.assert_allclose(short.dead, whole.dead, rtol=1e-12, atol=1e-9)

@@ -13,7 +13,7 @@ from matrixcheck.diagnosis.forward.fault_effects import USUAL, Fitting, Fuse, Se
 from matrixcheck.diagnosis.inference.candidate_classes import Item, Signature, signature_of, variant
 from matrixcheck.diagnosis.inference.difference import difference
 from matrixcheck.diagnosis.inference.likelihood import Fit, Subject
-from matrixcheck.diagnosis.inference.problem import Problem, strikes
+from matrixcheck.diagnosis.inference.problem import Problem, acts_in
 from matrixcheck.diagnosis.inference.work import Work, evaluation
 from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.machine.fault_classes import DARKENING, DISPLACING, LASTING, LIGHTING, ODD_DIODE
@@ -152,7 +152,7 @@ class _Base:
         """What shows, where that takes no reckoning: faults that only make cells dark do so in any company of their
         like, and what they do alone tells it."""
         subject, fit = self.problem.subjects[place], self.fits[place]
-        if not strikes(other.lead, subject.frame.matrix.id):
+        if not acts_in(other.lead, subject.frame.matrix.id):
             return fit.state
         changed = other.changes.get(subject.frame.matrix.id)
         if self.darkens and other.lead.fault_class in DARKENING:

@@ -34,9 +34,9 @@ class Role(IntEnum):
     alone."""
 
     ALONE = 0
-    INSTEAD = 1
-    ALOUD = 2
-    BESIDE = 3
+    SUBSTITUTE = 1
+    EXPLICIT = 2
+    ONLY_JOINT = 3
 
 
 class Item(NamedTuple):
@@ -68,7 +68,7 @@ def chance_of(weight: float) -> float:
     return 1 / (1 + exp(-min(max(weight, -700.0), 700.0)))
 
 
-class Touched(NamedTuple):
+class Misfits(NamedTuple):
     """Lines and cells at which a healthy machine wouldn't have shown what was seen; pairs of lines of which one may
     have shown more than it should while the other one showed; and the cells whose diode could lead current round to
     where more shows than should."""
@@ -79,7 +79,7 @@ class Touched(NamedTuple):
     sneaky: frozenset[CellKey]
 
 
-def touched(subjects: Iterable[Subject], healthy: Iterable[Fit]) -> Touched:
+def misfit_locations(subjects: Iterable[Subject], healthy: Iterable[Fit]) -> Misfits:
     """Where the readings disagree with a healthy machine."""
     lines: set[LineKey] = set()
     cells: set[CellKey] = set()
@@ -97,7 +97,7 @@ def touched(subjects: Iterable[Subject], healthy: Iterable[Fit]) -> Touched:
             extra = wrong[:, index, :] & (fit.state[:, index, :] == DARK) & (evidence.exercised[:, index, :] == 0)
             if extra.any() and not evidence.exercises.alone:
                 sneaky.update(_could_lead_there(subject, index, extra))
-    return Touched(frozenset(lines), frozenset(pairs), frozenset(cells), frozenset(sneaky))
+    return Misfits(frozenset(lines), frozenset(pairs), frozenset(cells), frozenset(sneaky))
 
 
 def _together(subject: Subject, healthy: Fit) -> Iterator[tuple[LineKey, ...]]:
@@ -144,7 +144,7 @@ def misfits(evidence: Evidence, fit: Fit) -> Bools:
     return wrong
 
 
-def worth_a_look(candidate: Candidate, where: Touched) -> bool:
+def may_explain(candidate: Candidate, where: Misfits) -> bool:
     """Whether the candidate could account for anything that doesn't fit."""
     if candidate.fault_class in BETWEEN_TWO:
         return candidate.lines in where.pairs and all(line in where.lines for line in candidate.lines)

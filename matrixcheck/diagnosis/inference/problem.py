@@ -17,11 +17,11 @@ from matrixcheck.diagnosis.inference.candidate_classes import (
     Signature,
     changes,
     log_odds,
+    may_explain,
     mechanism,
+    misfit_locations,
     signature_of,
-    touched,
     variant,
-    worth_a_look,
 )
 from matrixcheck.diagnosis.inference.difference import Difference
 from matrixcheck.diagnosis.inference.likelihood import Fit, Private, Subject, subject_of
@@ -81,7 +81,7 @@ class Problem(NamedTuple):
         for place, subject in enumerate(self.subjects):
             fit = self.found(place, faults, setting)
             if fit is None:
-                there = [fault for fault in faults if strikes(fault, subject.frame.matrix.id)]
+                there = [fault for fault in faults if acts_in(fault, subject.frame.matrix.id)]
                 if len(there) == 1:
                     fit = alone(subject, there[0], setting, self.healthy[place])
                 else:
@@ -98,7 +98,7 @@ class Problem(NamedTuple):
     def found(self, place: int, faults: Iterable[Candidate], setting: Setting) -> Fit | None:
         """The fit of one matrix where it was worked out before."""
         name = self.subjects[place].frame.matrix.id
-        there = frozenset(fault for fault in faults if strikes(fault, name))
+        there = frozenset(fault for fault in faults if acts_in(fault, name))
         return self.known.get((self.subjects[place].key, there, setting)) if there else self.healthy[place]
 
     @property
@@ -172,7 +172,7 @@ def problem_of(
     whole = sorting.weigh(everyone, work or Work(inf)) and not any(each.evidence.left_out for each in subjects)
     for group in sorting.groups.values():
         sorting.sort(group)
-    sorting.never_called_for(everyone)
+    sorting.add_uncommanded_breaks(everyone)
     return Problem(
         subjects,
         tuple(sorting.items),
@@ -217,10 +217,10 @@ class _Sorting:
     def weigh(self, everyone: Iterable[Candidate], work: Work) -> bool:
         """Groups what looks and works the same, and as likely so where it comes and goes; whether time sufficed for
         all."""
-        where = touched(self.subjects, self.healthy)
+        where = misfit_locations(self.subjects, self.healthy)
         nothing = signature_of(self.subjects, self.healthy)
         unsteady = wavering([reading for subject in self.subjects for reading in subject.evidence.readings])
-        for candidate in sorted([each for each in everyone if worth_a_look(each, where)], key=_turn):
+        for candidate in sorted([each for each in everyone if may_explain(each, where)], key=_turn):
             if work.over and _turn(candidate):
                 return False
             for setting in _settings(candidate, self.subjects, unsteady):
@@ -234,7 +234,7 @@ class _Sorting:
                     odds = round(sum(fit.bare for fit in fits), 6) if setting.loose else 0.0
                     self.groups.setdefault((signature, mechanism(candidate, setting), odds), []).append(weighed)
                 elif candidate.fault_class in ODD_DIODE:
-                    self.items.append(self._item([weighed], Role.BESIDE))
+                    self.items.append(self._item([weighed], Role.ONLY_JOINT))
         return True
 
     def _is_out_of_reach(self, weighed: _Weighed) -> bool:
@@ -242,9 +242,9 @@ class _Sorting:
         if sum(len(each.places) for each in weighed.changes.values()) <= MOST_CHANGES:
             return False
         explained = sum(each.evidence.ceiling for each in self.subjects) - sum(fit.bare for fit in self.healthy)
-        return speaks_against(self.subjects, weighed.changes) > explained + HOPELESS
+        return evidence_against(self.subjects, weighed.changes) > explained + HOPELESS
 
-    def never_called_for(self, everyone: Iterable[Candidate]) -> None:
+    def add_uncommanded_breaks(self, everyone: Iterable[Candidate]) -> None:
         """What would silence just lamps or coils that nobody commanded: where commands reach other cells than their
         own, they may have been called for all the same. One cell's causes are its own; breaks are for company."""
         classes = {weighed.candidate.fault_class for group in self.groups.values() for weighed in group}
@@ -255,7 +255,7 @@ class _Sorting:
         for candidate in everyone:
             if candidate.fault_class in SILENCED_CELLS and dark.issuperset(candidate.cells):
                 fits = tuple(
-                    subject.without(fit, candidate.cells) if strikes(candidate, subject.frame.matrix.id) else fit
+                    subject.without(fit, candidate.cells) if acts_in(candidate, subject.frame.matrix.id) else fit
                     for subject, fit in zip(self.subjects, self.healthy, strict=True)
                 )
                 groups.setdefault(candidate.cells, []).append(_Weighed(candidate, USUAL, self._changes(fits)))
@@ -263,7 +263,7 @@ class _Sorting:
             if len(cells) == 1:
                 self.sort(group)
             else:
-                self.items.append(self._item(group, Role.BESIDE))
+                self.items.append(self._item(group, Role.ONLY_JOINT))
 
     def sort(self, group: list[_Weighed]) -> None:
         """Makes an item of what looks the same, with what of it works differently in company beside it."""
@@ -281,21 +281,21 @@ class _Sorting:
         if all(subject.evidence.exercises.alone for subject in self.subjects):
             return  # marks alone tell nothing of company
         if own is not None:
-            self.items.append(item._replace(role=Role.ALOUD))
+            self.items.append(item._replace(role=Role.EXPLICIT))
         variants: dict[Hashable, list[_Weighed]] = {}
         for weighed in group:
             variants.setdefault(variant(weighed.candidate), []).append(weighed)
         variants.pop(variant(item.lead), None)
-        self.items += [self._item(alike, Role.INSTEAD)._replace(of=item.lead) for alike in variants.values()]
+        self.items += [self._item(alike, Role.SUBSTITUTE)._replace(of=item.lead) for alike in variants.values()]
 
     def _cost(self, candidate: Candidate) -> float:
-        return sum(evaluation(each) for each in self.subjects if strikes(candidate, each.frame.matrix.id))
+        return sum(evaluation(each) for each in self.subjects if acts_in(candidate, each.frame.matrix.id))
 
     def _alone(self, candidate: Candidate, setting: Setting) -> tuple[Fit, ...]:
         """The fit of every matrix to one fault; those that it doesn't touch keep their healthy one."""
         found = []
         for subject, healthy in zip(self.subjects, self.healthy, strict=True):
-            if strikes(candidate, subject.frame.matrix.id):
+            if acts_in(candidate, subject.frame.matrix.id):
                 key = subject.key, frozenset((candidate,)), setting
                 fit = self.known.get(key)
                 if fit is None:
@@ -316,7 +316,7 @@ class _Sorting:
         return Item(lead, members, log_odds(_chance(members)), setting, differing, role)
 
 
-def speaks_against(subjects: Iterable[Subject], changed: Mapping[str, Difference]) -> float:
+def evidence_against(subjects: Iterable[Subject], changed: Mapping[str, Difference]) -> float:
     """How strongly readings speak against these changes to a healthy machine, by matrix, in nats: the sum over the
     places that they make worse."""
     loss = 0.0
@@ -355,7 +355,7 @@ def _chance(members: Iterable[Candidate]) -> float:
     return min(sum(member.rate for member in members), 0.5)
 
 
-def strikes(fault: Candidate, matrix_id: str) -> bool:
+def acts_in(fault: Candidate, matrix_id: str) -> bool:
     """Whether the fault takes hold of anything in that matrix."""
     if fault.lines:
         return any(line.matrix == matrix_id for line in fault.lines)

@@ -1,4 +1,4 @@
-"""Matrices that no likely fault ties together are searched apart, and the answers put together again.
+"""Matrices that no likely fault ties together are searched split_regions, and the answers put together again.
 
 The likelihood of a set of faults is a product over matrices, its prior one over faults. Where no fault reaches into
 two groups of matrices, the posterior is the product of theirs: exactly, whatever the size of either.
@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from matrixcheck.diagnosis.inference.candidate_classes import Item, touched, worth_a_look
+from matrixcheck.diagnosis.inference.candidate_classes import Item, may_explain, misfit_locations
 from matrixcheck.diagnosis.inference.likelihood import Subject
-from matrixcheck.diagnosis.inference.problem import Problem, speaks_against
+from matrixcheck.diagnosis.inference.problem import Problem, evidence_against
 from matrixcheck.diagnosis.machine.candidates import Candidate
 
 HOPELESS_TIE = 60.0
@@ -18,19 +18,19 @@ HOPELESS_TIE = 60.0
 set of others could make good for it."""
 
 
-def tied(subjects: Sequence[Subject], pool: Iterable[Candidate]) -> tuple[tuple[Subject, ...], ...]:
+def coupled_matrices(subjects: Sequence[Subject], pool: Iterable[Candidate]) -> tuple[tuple[Subject, ...], ...]:
     """The matrices in groups that no fault ties together which might account for anything that doesn't fit.
 
     Cheap and coarse: nothing is worked out but what a healthy machine shows.
     """
     if len(subjects) < 2:
         return (tuple(subjects),) if subjects else ()
-    where = touched(subjects, [subject.fit(()) for subject in subjects])
+    where = misfit_locations(subjects, [subject.fit(()) for subject in subjects])
     place = {subject.frame.matrix.id: at for at, subject in enumerate(subjects)}
     group = list(range(len(subjects)))
     for candidate in pool:
         there = {place[line.matrix] for line in candidate.lines if line.matrix in place}
-        if len(there) > 1 and worth_a_look(candidate, where):
+        if len(there) > 1 and may_explain(candidate, where):
             group = _merged(group, there)
     return tuple(
         tuple(subject for subject, each in zip(subjects, group, strict=True) if each == one)
@@ -44,7 +44,7 @@ def _merged(group: Sequence[int], there: Iterable[int]) -> list[int]:
     return [min(numbers) if one in numbers else one for one in group]
 
 
-def apart(problem: Problem) -> tuple[Problem, ...]:
+def split_regions(problem: Problem) -> tuple[Problem, ...]:
     """The problem as one for each group of matrices that faults tie together, those with fewest faults first."""
     if len(problem.subjects) < 2:
         return (problem,)
@@ -69,4 +69,4 @@ def _reach(problem: Problem, item: Item) -> list[int]:
 
 def _stands(problem: Problem, item: Item) -> bool:
     """Whether what speaks against an item may be made good for by others."""
-    return speaks_against(problem.subjects, item.changes) < HOPELESS_TIE
+    return evidence_against(problem.subjects, item.changes) < HOPELESS_TIE

@@ -1,9 +1,8 @@
-"""What each item could add to a set of faults, estimated for all items at once.
+"""Estimate what each item could add to the score of a fault set, for all items in one pass.
 
-Where two faults don't bear on each other, what an item changes in a healthy machine it changes beside others too: what
-it gains and loses is a sum over places; what would show too much is no loss where the set silences the cell.
-Items that silence cells, or keep a line's cells on, are weighed besides by what the set's own fit says of each cell's
-being dead or stuck, which holds where wires are crossed or joined as well.
+Where two faults don't interact, an item changes beside others what it changes in a healthy machine: gain and loss are
+sums over places, and showing too much is no loss where the set silences the cell. Items that silence cells, or keep a
+line's cells on, are also scored by the private gains of the set's own fit, which hold across crossed and joined wires.
 """
 
 from __future__ import annotations
@@ -24,29 +23,36 @@ from matrixcheck.layout.places import LineKey
 T = TypeVar("T", bound=np.generic)
 
 
-class Outlook(NamedTuple):
-    """By item: its weight with all it would gain, and with what it would lose besides, both in nats."""
+class OptimisticScores(NamedTuple):
+    """Score each item as an addition, in nats: `gain_only[item]` is an optimistic bound, `net[item]` an estimate.
 
-    hoped: Floats
-    expected: Floats
+    Both are log-odds plus the log-likelihood gained; `net` subtracts what the item would make worse.
+    """
+
+    gain_only: Floats
+    net: Floats
 
 
 class _Changes(NamedTuple):
-    """What items change in one matrix, one change after the other: `item[n]` shows `state[n]` at the flat `place[n]`,
-    which adds `value[n]`; `cell[n]` is the flat cell of that place. `leads[n, 0 or 1]`: it comes out elsewhere where
-    sensed, or driven, wires are crossed."""
+    """List what items change in one matrix, as parallel arrays over n changes.
+
+    `item[n]` shows `state[n]` at the flat `place[n]`, which adds `value[n]` nats; `cell[n]` is the flat cell of that
+    place. `displaced[n, 0 or 1]`: crossed sensed, or driven, wires move the change.
+    """
 
     item: Places
     place: Places
     state: States
     value: Floats
     cell: Places
-    leads: Bools
+    displaced: Bools
 
 
 class _Cells(NamedTuple):
-    """The flat cells of the items of some classes, one after the other. `lasting`: they would be stuck, else dead.
-    `at_end`: crossed wires lead them elsewhere."""
+    """List (item, flat cell) pairs of some fault classes.
+
+    `lasting`: the cells would be stuck, else dead. `at_end`: crossed wires move them.
+    """
 
     item: Ints
     cell: Ints
@@ -54,30 +60,30 @@ class _Cells(NamedTuple):
     at_end: bool
 
 
-class _Led(NamedTuple):
-    """Where crossed wires lead: `sensed[end]` and `driven[end]` are the lines of the other end."""
+class _Crossing(NamedTuple):
+    """Map each line's logic end to the line that its wire reaches: `sensed[end]`, `driven[end]`."""
 
     sensed: Ints
     driven: Ints
 
     def moved(self, subject: Subject, changes: _Changes) -> _Changes:
-        """The changes where they then come out."""
+        """Return the changes at the places where crossed wires show them."""
         sensed, exercise, driven = np.unravel_index(changes.place, subject.evidence.seen.shape)
-        sensed = np.where(changes.leads[:, 0], self.sensed[sensed], sensed)
-        driven = np.where(changes.leads[:, 1], self.driven[driven], driven)
+        sensed = np.where(changes.displaced[:, 0], self.sensed[sensed], sensed)
+        driven = np.where(changes.displaced[:, 1], self.driven[driven], driven)
         place = np.ravel_multi_index((sensed, exercise, driven), subject.evidence.seen.shape)
         value = subject.evidence.told(changes.state, place)
         cell = sensed * subject.frame.shape[1] + driven
         return changes._replace(place=place.astype(np.int32), value=value, cell=cell.astype(np.int32))
 
-    def seen_from_ends(self, gains: Floats) -> Floats:
-        """What belongs to cells, by the ends of their lines."""
+    def by_line_ends(self, gains: Floats) -> Floats:
+        """Return `gains[sensed, driven]` by the logic ends of the lines."""
         found: Floats = gains[np.ix_(self.sensed, self.driven)]
         return found
 
 
-class Lookout:
-    """The items of a problem laid out so that one pass over the readings weighs them all."""
+class ScoreBounds:
+    """Lay out the items of a problem so that one pass over the readings scores them all."""
 
     def __init__(self, subjects: Sequence[Subject], items: Sequence[Item], healthy: Sequence[Fit]) -> None:
         self.subjects = subjects
@@ -94,15 +100,15 @@ class Lookout:
             for subject in subjects
         ]
 
-    def from_(self, fits: Sequence[Fit], members: Iterable[int]) -> Outlook:
-        """What each item could add where these are the fits of a set, one a matrix; `members`: the items of the set."""
+    def additions(self, fits: Sequence[Fit], members: Iterable[int]) -> OptimisticScores:
+        """Score every item as an addition to the set `members` with these fits, one a matrix."""
         count = len(self.weights)
         gain, loss = np.zeros(count), np.zeros(count)
         own = np.where(self.has_cells, 0.0, -np.inf)
         crossed = [self._crossed[index] for index in members if index in self._crossed]
         for place, (subject, fit) in enumerate(zip(self.subjects, fits, strict=True)):
-            led = _led(subject.frame, crossed)
-            changes = led.moved(subject, self._changes[place]) if led else self._changes[place]
+            crossing = _crossing_of(subject.frame, crossed)
+            changes = crossing.moved(subject, self._changes[place]) if crossing else self._changes[place]
             better = changes.value - subject.evidence.told(fit.state.ravel()[changes.place], changes.place)
             silenced = self._shows[place] & ~fit.state.any(axis=1).ravel()
             if silenced.any():
@@ -111,38 +117,40 @@ class Lookout:
             loss += np.bincount(changes.item, np.minimum(better, 0.0), count)
             for cells in self._cells[place]:
                 gains = fit.stuck if cells.lasting else fit.dead
-                there = led.seen_from_ends(gains) if led and cells.at_end else gains
-                own += np.bincount(cells.item, there.ravel()[cells.cell], count)
-        return Outlook(self.weights + np.maximum(gain, own), self.weights + np.maximum(gain + loss, own))
+                by_cell = crossing.by_line_ends(gains) if crossing and cells.at_end else gains
+                own += np.bincount(cells.item, by_cell.ravel()[cells.cell], count)
+        return OptimisticScores(self.weights + np.maximum(gain, own), self.weights + np.maximum(gain + loss, own))
 
 
-def _led(frame: Frame, crossed: Sequence[tuple[LineKey, ...]]) -> _Led | None:
+def _crossing_of(frame: Frame, crossed: Sequence[tuple[LineKey, ...]]) -> _Crossing | None:
     here = [lines for lines in crossed if lines[0].matrix == frame.matrix.id]
     if not here:
         return None
-    led = _Led(*map(np.arange, frame.shape))
+    crossing = _Crossing(*map(np.arange, frame.shape))
     for lines in here:
-        side = led.driven if frame.is_driven(lines[0]) else led.sensed
+        side = crossing.driven if frame.is_driven(lines[0]) else crossing.sensed
         pair = [line.place - 1 for line in lines]
         side[pair] = side[pair[::-1]]
-    return led
+    return crossing
 
 
 def _changes(subject: Subject, items: Sequence[Item]) -> _Changes:
     frame = subject.frame
-    there = [(index, item) for index, item in enumerate(items) if frame.matrix.id in item.changes]
-    changed = [item.changes[frame.matrix.id] for _, item in there]
+    present = [(index, item) for index, item in enumerate(items) if frame.matrix.id in item.changes]
+    changed = [item.changes[frame.matrix.id] for _, item in present]
     counts = [len(each.places) for each in changed]
     place = _joined([each.places for each in changed], np.int32)
     state = _joined([each.states for each in changed], np.uint8)
     sensed, _, driven = np.unravel_index(place, subject.evidence.seen.shape)
     return _Changes(
-        item=np.repeat(np.array([index for index, _ in there], dtype=np.int32), counts),
+        item=np.repeat(np.array([index for index, _ in present], dtype=np.int32), counts),
         place=place,
         state=state,
         value=subject.evidence.told(state, place),
         cell=(sensed * frame.shape[1] + driven).astype(np.int32),
-        leads=np.repeat(np.array([_leads(frame, item) for _, item in there], dtype=np.bool_).reshape(-1, 2), counts, 0),
+        displaced=np.repeat(
+            np.array([_is_displaced(frame, item) for _, item in present], dtype=np.bool_).reshape(-1, 2), counts, 0
+        ),
     )
 
 
@@ -150,8 +158,8 @@ def _joined(arrays: Sequence[NDArray[T]], kind: type[T]) -> NDArray[T]:
     return np.concatenate([np.zeros(0, dtype=kind), *arrays])
 
 
-def _leads(frame: Frame, item: Item) -> tuple[bool, bool]:
-    """Whether what the item changes comes out elsewhere where sensed, and where driven, wires are crossed."""
+def _is_displaced(frame: Frame, item: Item) -> tuple[bool, bool]:
+    """Return whether crossed sensed wires, and crossed driven wires, move what the item changes."""
     fault = item.lead.fault_class
     if fault in AT_ENDS:
         return True, True

@@ -1,9 +1,9 @@
-"""The most probable sets of faults: a beam over sets, each scored by the forward model.
+"""Search the most probable fault sets by beam, each scored by the forward model.
 
-Additions are ranked by how much of what a set leaves unexplained they could explain, then scored exactly. What can't
-come near the best is left aside: an addition that bears on no other fault of the set is worth what it gains and loses
-by itself; one that may work together with others is tried while a set of that size could be the best at all. Members
-of good sets are swapped for others. The search ends when no larger set can catch up, or at the deadline.
+Additions to a set are ranked by their optimistic scores, then scored exactly. Those that can't come near the best are
+deferred: an addition that interacts with no fault of the set is worth its net score; one that may interact is tried
+while a set of that size could be the best at all. Members of good sets are swapped for others. The search ends when no
+larger set can catch up, or when the work is used up.
 """
 
 from __future__ import annotations
@@ -18,52 +18,58 @@ import numpy as np
 
 from matrixcheck.diagnosis.evidence.observations import DARK, GLOW
 from matrixcheck.diagnosis.forward.fault_effects import Setting, joint
-from matrixcheck.diagnosis.inference.beam.interactions import Company
-from matrixcheck.diagnosis.inference.beam.score_bounds import Lookout
+from matrixcheck.diagnosis.inference.beam.interactions import Interactions
+from matrixcheck.diagnosis.inference.beam.score_bounds import ScoreBounds
 from matrixcheck.diagnosis.inference.candidate_classes import Role
 from matrixcheck.diagnosis.inference.posterior import FaultSet, Scored
-from matrixcheck.diagnosis.inference.problem import Problem, strikes
+from matrixcheck.diagnosis.inference.problem import Problem, acts_in
 from matrixcheck.diagnosis.inference.work import PER_SET, Work, evaluation
 from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.machine.fault_classes import DISPLACING
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 from matrixcheck.diagnosis.result import FaultClass
 
-WIDTH = 5
+BEAM_WIDTH = 5
+"""Sets of one size that are extended by each ranking (score, bare score): further ones are mostly copies of these."""
 ADDITIONS = 20
-DEPTH = 8
-EXHAUSTIVE = 9
-"""Up to so many items every set is scored, so that probabilities are exact."""
+"""Items tried beside a set of a beam: the right one stands among the first by optimistic score, unless lines are
+displaced (`MANY_ADDITIONS`)."""
+LARGEST_SET = 8
+"""Items in the largest sets: more shared faults at once are too improbable to matter."""
+MOST_EXHAUSTIVE = 9
+"""Up to so many items every set is scored (at most 2**9), so that probabilities are exact."""
 NEAR = 7.0
-"""Sets that can't come within so many nats of the best, whatever they explain, are left aside."""
-ALIKE = 2
-"""So many sets that show the same have a place in a beam: a whole matrix goes dark in a dozen ways."""
-FOREMOST, FEW_ADDITIONS = 6, 6
-"""The sets of a beam after the first few try so many."""
-POOR, POORER = -20.0, 4
-"""Of additions that would be worth less by themselves, one for so many others is tried."""
-BEYOND = 3
-"""So many sets of a beam are gone on from that hold more faults than the best."""
-AGAINST = 0.2
-"""Additions are ranked by what they could explain and so much of what speaks against them: others may make good for
-it."""
-WIDELY, MANY_ADDITIONS = 1, 96
-"""The first sets of a beam try so many where a fault makes others show in other places: which ones is seldom seen
-beforehand."""
-EVERYTHING = 1.0
-"""A set within so many nats of predicting every reading leaves nothing to explain."""
-MOST_LOOKED_AT, LITTLE = 300, 0.01
-"""At the end so many sets that were left aside are scored, until the rest is estimated at so little."""
-AS_GOOD = 0.5
+"""Sets that can't come within so many nats of the best, whatever they explain, are deferred: one alone weighs less than
+a thousandth of the best."""
+MOST_ALIKE = 2
+"""Sets with equal predictions in one beam: a dozen faults darken a whole matrix, and would fill it."""
+FULL_RANKS, FEW_ADDITIONS = 6, 6
+"""The first sets of a beam try `ADDITIONS`, later ones so few: they seldom lead to the best."""
+POOR_NET, POOR_FACTOR = -20.0, 4
+"""Of additions with a net score below this, in nats, one in so many is tried: only an interaction could save them."""
+LARGER_KEPT = 3
+"""Sets extended in beams of larger sets than the best: its prior makes a larger one less likely."""
+LOSS_SHARE = 0.2
+"""Additions are ranked by gain and this share of their loss: another fault of the set may explain the loss away."""
+WIDE_RANKS, MANY_ADDITIONS = 1, 96
+"""The first set of a beam tries so many beside a fault that displaces readings: there the ranking says little."""
+PERFECT_FIT = 1.0
+"""A set within so many nats of the ceiling fits every reading; a single misfit costs more."""
+MOST_DEFERRED_SCORED, NEGLIGIBLE_SHARE = 300, 0.01
+"""At the end so many deferred sets are scored at most, until the others are estimated to weigh less than this share."""
+EXPLICIT_GAIN = 0.5
+"""Nats by which explicit private causes must raise a score: less is the same set counted twice."""
 HOPELESS = 30.0
 """A set this far below the best, in nats, is neither extended nor reported."""
 
 
 @dataclass
 class Explored:
-    """Every set that was scored. `finished`: the search ended by itself, not as its work was used up. `proven`: no set
-    that was not scored can be the best. `left_out`: the log-posterior, estimated, of all that was thought of and not
-    scored."""
+    """Hold every set that was scored.
+
+    `finished`: the search ended by itself, not because its work was used up. `proven`: no unscored set can be the best.
+    `left_out`: estimated log-posterior of the deferred sets.
+    """
 
     sets: dict[FaultSet, Scored] = field(default_factory=dict)
     finished: bool = True
@@ -72,30 +78,30 @@ class Explored:
 
     @property
     def gap(self) -> float:
-        """The probability of what was not scored, as estimated."""
+        """Return the estimated probability of what was not scored."""
         known = float(np.logaddexp.reduce([scored.score for scored in self.sets.values()]))
         return 1 / (1 + exp(min(known - self.left_out, 700.0)))
 
     def best(self, count: int | None = None) -> list[Scored]:
-        """Sets by falling score."""
+        """Return the sets by falling score, the first `count` of them."""
         order = sorted(self.sets.values(), key=_order)
         return order[:count]
 
 
 def search(problem: Problem, work: Work) -> Explored:
-    """Explores sets of the problem's items, as far as the work goes."""
+    """Score sets of the problem's items, as far as the work goes."""
     return _Search(problem, work).run()
 
 
-class _Aside(NamedTuple):
-    """Items that were not tried beside a set, and the log-posterior of the set with each, estimated."""
+class _Deferred(NamedTuple):
+    """List items not yet tried beside a set, and the estimated log-posterior of the set with each."""
 
     items: Ints
     estimated: Floats
 
-    def without(self, at: int) -> _Aside:
-        """The others."""
-        return _Aside(np.delete(self.items, at), np.delete(self.estimated, at))
+    def without(self, at: int) -> _Deferred:
+        """Return all but the entry at an index."""
+        return _Deferred(np.delete(self.items, at), np.delete(self.estimated, at))
 
 
 class _Search:
@@ -104,12 +110,12 @@ class _Search:
         self.work = work
         self.evaluated: set[tuple[str, frozenset[Candidate], Setting]] = set()
         self.explored = Explored()
-        self.lookout = Lookout(problem.subjects, problem.items, problem.healthy)
-        self.company = Company(problem)
+        self.bounds = ScoreBounds(problem.subjects, problem.items, problem.healthy)
+        self.interactions = Interactions(problem)
         self.alone = [index for index, item in enumerate(problem.items) if item.role is Role.ALONE]
         self.ceiling = sum(subject.evidence.ceiling for subject in problem.subjects)
         self.weights = sorted((problem.items[index].weight for index in self.alone), reverse=True)
-        self.aside: dict[FaultSet, _Aside] = {}
+        self.deferred: dict[FaultSet, _Deferred] = {}
         self.best = -np.inf
         self.best_size = 0
         self.best_bare = -np.inf
@@ -118,7 +124,7 @@ class _Search:
         self._score(frozenset())
         for index in self.alone:
             self._score(frozenset((index,)))
-        small = len(self.alone) <= EXHAUSTIVE
+        small = len(self.alone) <= MOST_EXHAUSTIVE
         if small:
             self._score_all(
                 frozenset(chosen) for size in range(2, len(self.alone) + 1) for chosen in combinations(self.alone, size)
@@ -127,22 +133,25 @@ class _Search:
             self._score_beside_glow()
             self._grow()
             self._swap()
-            self._look_aside()
+            self._score_deferred()
         if not self.explored.finished:
             self._estimate_unscored()
-        self._settle()
+        self._merge_explicit()
         self.explored.left_out = self._left_out()
-        self.explored.proven = self.explored.finished and (small or self._beyond_all_pairs())
+        self.explored.proven = self.explored.finished and (small or self._beats_all_pairs())
         return self.explored
 
-    def _beyond_all_pairs(self) -> bool:
-        """Whether no set of two faults or more could be better than the best, even if it explained every reading."""
+    def _beats_all_pairs(self) -> bool:
+        """Return whether no set of two or more faults could beat the best, even with a perfect fit."""
         heaviest = sorted((item.weight for item in self.problem.items), reverse=True)[:2]
         return self.ceiling + sum(heaviest) < self.best
 
     def _score_beside_glow(self) -> None:
-        """Pairs LEDs that are fed past their relay with each item that would keep them dark. Such an item looks poor
-        alone, as they go on glowing, and their glow alone explains little: neither has a place in a beam."""
+        """Score LEDs that are fed past their relay in pairs with each item that would keep them dark.
+
+        Such an item scores poorly alone, as the LEDs go on glowing, and their glow alone explains little: neither
+        enters a beam.
+        """
         items = self.problem.items
         glowing = [at for at in self.alone if items[at].lead.fault_class is FaultClass.KEEP_WARM_GLOW]
         if glowing:
@@ -150,35 +159,36 @@ class _Search:
             self._score_all(frozenset((glow, other)) for glow in glowing for other in darkening)
 
     def _darkens_glow(self, index: int) -> bool:
-        """Whether an LED that glows in a healthy machine is dark with the item alone."""
+        """Return whether an LED that glows in a healthy machine is dark with the item alone."""
         return any(
             bool(((fit.usual.ravel()[fit.differs.places] == GLOW) & (fit.differs.states == DARK)).any())
             for fit in self.problem.fits_of([index])
         )
 
     def _grow(self) -> None:
-        """From sets of one size to sets of the next, while these could come near the best. What explains every reading
-        is not added to: more may hide behind it, but nothing speaks of that."""
-        for size in range(1, DEPTH):
-            if self._late() or self._out_of_reach(size + 1):
+        """Extend sets of one size to the next, while these could come near the best.
+
+        A perfect fit is not extended: no reading is evidence of a further fault.
+        """
+        for size in range(1, LARGEST_SET):
+            if self._out_of_work() or self._out_of_reach(size + 1):
                 break
-            beam = self._beam(size)[: BEYOND if size > max(self.best_size, 1) else None]
-            for place, scored in enumerate(beam):
+            beam = self._beam(size)[: LARGER_KEPT if size > max(self.best_size, 1) else None]
+            for rank, scored in enumerate(beam):
                 if not self._explains_all(scored):
-                    self._score_all(scored.faults | {addition} for addition in self._additions(scored, place))
+                    self._score_all(scored.faults | {addition} for addition in self._additions(scored, rank))
             if not self._promising(self._beam(size + 1)):
                 break
 
     def _beam(self, size: int) -> list[Scored]:
-        """The sets of that size to go on from, joined by what company makes of the first two: the best, and the best of
-        those that leave private causes aside.
+        """Return the sets of one size to extend, by score and by bare score, with interactions of the first two tried.
 
-        A cause that is right but spoils some readings until a second one joins it looks poor beside "everything is a
-        cell's own fault"; without that crutch it stands out.
+        A right cause that spoils some readings until a second one joins it scores poorly against a set that puts every
+        reading down to private causes; without private causes it ranks high.
         """
         by_score, by_bare = self._ranked(size)
         for scored in (*by_score[:1], *by_bare[:1]):
-            self._ask_company(scored)
+            self._try_interactions(scored)
         by_score, by_bare = self._ranked(size)
         pairs = [scored for pair in zip_longest(by_score, by_bare) for scored in pair if scored is not None]
         return list({scored.faults: scored for scored in pairs}.values())
@@ -187,14 +197,14 @@ class _Search:
         of_size = [scored for scored in self.explored.sets.values() if len(scored.faults) == size]
         by_score = sorted(of_size, key=_order)
         by_bare = sorted(of_size, key=lambda scored: (-round(scored.bare, 9), sorted(scored.faults)))
-        return _varied(by_score), _varied(by_bare)
+        return _diverse(by_score), _diverse(by_bare)
 
-    def _ask_company(self, scored: Scored) -> None:
-        """Tries what shows only beside others; what changes no reading is left aside."""
+    def _try_interactions(self, scored: Scored) -> None:
+        """Score joint-only items beside the set; those that change no prediction are dropped."""
         if self._explains_all(scored):
             return
-        for faults in self.company.sets(scored.faults, self.problem.fits_of(scored.faults)):
-            if self._late():
+        for faults in self.interactions.sets(scored.faults, self.problem.fits_of(scored.faults)):
+            if self._out_of_work():
                 return
             if faults not in self.explored.sets:
                 found = self._weighed(faults)
@@ -202,16 +212,16 @@ class _Search:
                     self._keep(found)
 
     def _explains_all(self, scored: Scored) -> bool:
-        return scored.bare > self.ceiling - EVERYTHING
+        return scored.bare > self.ceiling - PERFECT_FIT
 
     def _promising(self, grown: list[Scored]) -> bool:
         return any(scored.score > self.best - HOPELESS / 2 or scored.bare > self.best_bare for scored in grown)
 
     def _out_of_reach(self, size: int) -> bool:
-        """Whether no set of that size or more could come near the best, even if it explained every reading."""
+        """Return whether no set of that size or more could come near the best, even with a perfect fit."""
         return self.ceiling + sum(self.weights[:size]) < self.best - NEAR
 
-    def _late(self) -> bool:
+    def _out_of_work(self) -> bool:
         if not self.work.over:
             return False
         self.explored.finished = False
@@ -219,7 +229,7 @@ class _Search:
 
     def _score_all(self, sets: Iterable[FaultSet]) -> None:
         for faults in sets:
-            if self._late():
+            if self._out_of_work():
                 return
             self._score(faults)
 
@@ -242,111 +252,124 @@ class _Search:
         return Scored(faults, likely + weight, sum(fit.bare for fit in fits), tuple(fit.differs.digest for fit in fits))
 
     def _count_work(self, faults: FaultSet) -> None:
-        """Count what a set costs: what each matrix shows is worked out once for all sets with the same faults there.
-        What earlier analyses left in the store makes no difference to the count."""
+        """Spend the cost of a set: each matrix is evaluated once for all sets with the same faults in it.
+
+        Fits that earlier analyses left in the store make no difference to the count.
+        """
         chosen = [self.problem.items[index] for index in sorted(faults)]
         setting = joint(item.setting for item in chosen)
         self.work.spend(PER_SET)
         for subject in self.problem.subjects:
             name = subject.frame.matrix.id
-            there = name, frozenset(item.lead for item in chosen if strikes(item.lead, name)), setting
+            there = name, frozenset(item.lead for item in chosen if acts_in(item.lead, name)), setting
             if there[1] and there not in self.evaluated:
                 self.evaluated.add(there)
                 self.work.spend(evaluation(subject))
 
-    def _additions(self, scored: Scored, place: int = 0) -> list[int]:
-        """The items to try besides: those that could bring the set near the best by what they gain and lose, and those
-        that might work together with it, most hopeful first. `place`: of the set in its beam."""
-        outlook = self.lookout.from_(self.problem.fits_of(scored.faults), scored.faults)
+    def _additions(self, scored: Scored, rank: int = 0) -> list[int]:
+        """Return the items to try beside a set, best ranked first; the others are deferred.
+
+        Tried are those whose net score brings the set near the best, and those that might interact with it. `rank`: the
+        place of the set in its beam.
+        """
+        scores = self.bounds.additions(self.problem.fits_of(scored.faults), scored.faults)
         prior = sum(self.problem.items[index].weight for index in scored.faults)
-        most = self.ceiling + prior + self.lookout.weights
-        worth = (scored.score + outlook.expected > self.best - NEAR) & (most > self.best - NEAR)
-        worth |= (most > self.best) & (outlook.hoped > -HOPELESS / 3) & ~self._apart(scored.faults)
-        worth &= self.lookout.alone
+        most = self.ceiling + prior + self.bounds.weights
+        worth = (scored.score + scores.net > self.best - NEAR) & (most > self.best - NEAR)
+        worth |= (most > self.best) & (scores.gain_only > -HOPELESS / 3) & ~self._independent(scored.faults)
+        worth &= self.bounds.alone
         worth[list(scored.faults)] = False
         places = np.flatnonzero(worth)
-        likely = outlook.hoped[places] + AGAINST * np.minimum(outlook.expected[places], 0.0)
+        likely = scores.gain_only[places] + LOSS_SHARE * np.minimum(scores.net[places], 0.0)
         order = places[np.argsort(-np.round(likely, 9), kind="stable")]
-        wanted = ADDITIONS if place < FOREMOST else FEW_ADDITIONS
-        if place < WIDELY and any(self.problem.items[index].lead.fault_class in DISPLACING for index in scored.faults):
+        wanted = ADDITIONS if rank < FULL_RANKS else FEW_ADDITIONS
+        if rank < WIDE_RANKS and any(
+            self.problem.items[index].lead.fault_class in DISPLACING for index in scored.faults
+        ):
             wanted = MANY_ADDITIONS
-        poor = outlook.expected[order] < POOR
-        tried = [*order[~poor][:wanted].tolist(), *order[poor][: wanted // POORER].tolist()]
-        aside = self.lookout.alone.copy()
-        aside[[*tried, *scored.faults]] = False
-        self.aside[scored.faults] = _Aside(
-            np.flatnonzero(aside), scored.score + np.minimum(outlook.expected[aside], 0.0)
+        poor = scores.net[order] < POOR_NET
+        tried = [*order[~poor][:wanted].tolist(), *order[poor][: wanted // POOR_FACTOR].tolist()]
+        deferred = self.bounds.alone.copy()
+        deferred[[*tried, *scored.faults]] = False
+        self.deferred[scored.faults] = _Deferred(
+            np.flatnonzero(deferred), scored.score + np.minimum(scores.net[deferred], 0.0)
         )
-        return list(dict.fromkeys([*tried, *self.company.drained(scored.faults)]))
+        return list(dict.fromkeys([*tried, *self.interactions.drained(scored.faults)]))
 
-    def _apart(self, faults: FaultSet) -> Bools:
-        """The items that don't bear on any of these: what is silent by two causes is no more silent than by one."""
-        if all(self.lookout.silencing[index] for index in faults):
-            return self.lookout.silencing
-        return np.zeros_like(self.lookout.silencing)
+    def _independent(self, faults: FaultSet) -> Bools:
+        """Return a mask of the items that don't interact with any of `faults`.
+
+        What two faults silence is as silent as by one.
+        """
+        if all(self.bounds.silencing[index] for index in faults):
+            return self.bounds.silencing
+        return np.zeros_like(self.bounds.silencing)
 
     def _swap(self) -> None:
-        """For the best sets, every member is taken out and others are tried in its place; what is only said aloud goes
-        all at once."""
+        """Try other items in place of each member of the best sets; explicit private causes go all at once."""
         for scored in self.explored.best(3):
-            self._ask_company(scored)
-            aloud = scored.faults & self.company.aloud
-            taken = [*(frozenset((member,)) for member in scored.faults - aloud), *([aloud] if aloud else [])]
+            self._try_interactions(scored)
+            explicit = scored.faults & self.interactions.explicit
+            taken = [*(frozenset((member,)) for member in scored.faults - explicit), *([explicit] if explicit else [])]
             for members in taken:
                 rest = self._score(scored.faults - members)
-                self._score_all(rest.faults | {other} for other in self._additions(rest, WIDELY))
+                self._score_all(rest.faults | {other} for other in self._additions(rest, WIDE_RANKS))
 
-    def _look_aside(self) -> None:
-        """Score what was left aside, what may weigh most first, until the rest weighs little."""
-        for _ in range(MOST_LOOKED_AT):
-            if self._late() or self._left_out() < self._known() + log(LITTLE):
+    def _score_deferred(self) -> None:
+        """Score deferred sets, highest estimate first, until the others weigh little."""
+        for _ in range(MOST_DEFERRED_SCORED):
+            if self._out_of_work() or self._left_out() < self._scored_mass() + log(NEGLIGIBLE_SHARE):
                 return
             faults, at = max(
-                ((faults, int(aside.estimated.argmax())) for faults, aside in self.aside.items() if len(aside.items)),
-                key=lambda entry: self.aside[entry[0]].estimated[entry[1]],
+                (
+                    (faults, int(deferred.estimated.argmax()))
+                    for faults, deferred in self.deferred.items()
+                    if len(deferred.items)
+                ),
+                key=lambda entry: self.deferred[entry[0]].estimated[entry[1]],
             )
-            self._score(faults | {int(self.aside[faults].items[at])})
-            self.aside[faults] = self.aside[faults].without(at)
+            self._score(faults | {int(self.deferred[faults].items[at])})
+            self.deferred[faults] = self.deferred[faults].without(at)
 
     def _estimate_unscored(self) -> None:
-        """Count what was never tried beside the empty set and the best ones, as the work was used up before."""
+        """Defer what was never tried beside the empty set and the best ones, as the work was used up before."""
         for faults in (frozenset[int](), *(scored.faults for scored in self.explored.best(3))):
             scored = self._score(faults)
-            outlook = self.lookout.from_(self.problem.fits_of(faults), faults)
+            scores = self.bounds.additions(self.problem.fits_of(faults), faults)
             left = [index for index in self.alone if faults | {index} not in self.explored.sets]
-            estimated = scored.score + np.minimum(outlook.expected[left], 0.0)
-            self.aside[faults] = _Aside(np.array(left, dtype=np.int64), estimated)
+            estimated = scored.score + np.minimum(scores.net[left], 0.0)
+            self.deferred[faults] = _Deferred(np.array(left, dtype=np.int64), estimated)
 
-    def _known(self) -> float:
+    def _scored_mass(self) -> float:
         return float(np.logaddexp.reduce([scored.score for scored in self.explored.sets.values()]))
 
     def _left_out(self) -> float:
-        """The log-posterior, estimated, of what was left aside and not scored since."""
-        left = [aside.estimated for aside in self.aside.values()]
+        """Return the estimated log-posterior of all deferred sets."""
+        left = [deferred.estimated for deferred in self.deferred.values()]
         return float(np.logaddexp.reduce(np.concatenate([np.full(1, -inf), *left])))
 
-    def _settle(self) -> None:
-        """Sets that only say aloud what another one sums over count once."""
-        aloud = self.company.aloud
-        for scored in [scored for scored in self.explored.sets.values() if aloud & scored.faults]:
-            silent = self._score(scored.faults - aloud)
-            if scored.score < silent.score + AS_GOOD:
+    def _merge_explicit(self) -> None:
+        """Drop sets that only make explicit what another one sums over."""
+        explicit = self.interactions.explicit
+        for scored in [scored for scored in self.explored.sets.values() if explicit & scored.faults]:
+            silent = self._score(scored.faults - explicit)
+            if scored.score < silent.score + EXPLICIT_GAIN:
                 del self.explored.sets[scored.faults]
 
 
 def _order(scored: Scored) -> tuple[float, int, list[int]]:
-    """Best first; what differs by rounding only goes by size and by number, on every machine alike."""
+    """Return a sort key, best first; ties but for rounding go by size and by numbers, on every machine alike."""
     return -round(scored.score, 9), len(scored.faults), sorted(scored.faults)
 
 
-def _varied(ranked: Iterable[Scored]) -> list[Scored]:
-    """The first sets for a beam, few of them that show the same."""
+def _diverse(ranked: Iterable[Scored]) -> list[Scored]:
+    """Return the first sets for a beam, few of them with equal predictions."""
     kept: list[Scored] = []
     shown: dict[tuple[bytes, ...], int] = {}
     for scored in ranked:
         shown[scored.shows] = shown.get(scored.shows, 0) + 1
-        if shown[scored.shows] <= ALIKE:
+        if shown[scored.shows] <= MOST_ALIKE:
             kept.append(scored)
-        if len(kept) == WIDTH:
+        if len(kept) == BEAM_WIDTH:
             break
     return kept

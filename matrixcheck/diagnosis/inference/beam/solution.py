@@ -1,4 +1,4 @@
-"""The beam solver: readings of every kind of one region, from a problem to weighted sets of its items."""
+"""Solve one region by beam search: from a problem with readings of any kind to weighted sets of its items."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from matrixcheck.diagnosis.inference.work import Work
 
 
 def solve(problem: Problem, work: Work) -> Solution:
-    """The sets that the beam met, weighted against each other. What was not scored is estimated."""
+    """Return the scored sets as a posterior; the mass of unscored ones is estimated."""
     explored = search(problem, work)
     proven = explored.proven and problem.whole
     missing = 0.0 if proven else explored.gap if problem.whole else None
@@ -19,7 +19,7 @@ def solve(problem: Problem, work: Work) -> Solution:
 
 
 def _posterior(explored: Explored) -> Posterior:
-    """Normalised over what was explored."""
+    """Normalise over the scored sets."""
     ranked = explored.best()
     top = ranked[0].score
     weights = [exp(scored.score - top) for scored in ranked]

@@ -1,11 +1,11 @@
-"""The search's outlook on what an addition would bring."""
+"""Scores of additions to a set, estimated before any is evaluated."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
 from matrixcheck.diagnosis.forward.simulate import predict
-from matrixcheck.diagnosis.inference.beam.score_bounds import Lookout
+from matrixcheck.diagnosis.inference.beam.score_bounds import ScoreBounds
 from matrixcheck.diagnosis.machine.candidates import candidates
 from matrixcheck.diagnosis.machine.fault_notation import parse_fault
 from matrixcheck.diagnosis.machine.priors import shipped_rates
@@ -16,7 +16,7 @@ from tests.unit.posed_problem import posed
 LAYOUT = read_layout(Path(__file__).parents[2] / "layouts" / "coil-8x2.toml")
 
 
-def test_beside_crossed_lines_a_driver_that_is_stuck_on_looks_as_hopeful_as_it_is() -> None:
+def test_beside_crossed_lines_a_driver_that_is_stuck_on_has_the_best_net_score() -> None:
     """Beside the crossing it shows elsewhere than in a sound bank; what the cells say of themselves still holds."""
     (matrix,) = LAYOUT.matrices
     planted = [
@@ -30,6 +30,8 @@ def test_beside_crossed_lines_a_driver_that_is_stuck_on_looks_as_hopeful_as_it_i
         next(at for at, item in enumerate(problem.items) if fault in [each.fault for each in item.members])
         for fault in planted
     )
-    outlook = Lookout(problem.subjects, problem.items, problem.healthy).from_(problem.fits_of([crossed]), [crossed])
-    assert outlook.expected[stuck] == max(outlook.expected)
-    assert outlook.expected[stuck] > 0
+    scores = ScoreBounds(problem.subjects, problem.items, problem.healthy).additions(
+        problem.fits_of([crossed]), [crossed]
+    )
+    assert scores.net[stuck] == max(scores.net)
+    assert scores.net[stuck] > 0
