@@ -154,10 +154,13 @@ class Bench:
         *_, last = self.refine(job, seconds)
         return last
 
-    def refine(self, job: str, seconds: float | None = None) -> Iterator[Diagnosis]:
+    def refine(
+        self, job: str, seconds: float | None = None, dropped: Callable[[], bool] | None = None
+    ) -> Iterator[Diagnosis]:
         """Better and better diagnoses of the readings that still speak, until one is finished; no lock is held.
 
-        `seconds` is a limit that somebody asks for. What one analysis worked out serves the next one of the same job.
+        `seconds` is a limit that somebody asks for; once `dropped` says that nobody waits any more, the search ends
+        without another diagnosis. What one analysis worked out serves the next one of the same job.
         Raises AnalysisError when the analyser breaks down.
         """
         # Here and not above: the analyser would more than double the start of every command that doesn't need it.
@@ -170,9 +173,11 @@ class Bench:
         earlier = self._earlier.pop(state.id, None)
         if earlier is None or earlier.layout is not state.layout:
             earlier = Earlier(state.layout)
-        for found in attempts(state.layout, state.current, state.known, seconds, earlier):
-            yield held_back(found, state.coils)
-        self._earlier[state.id] = earlier
+        try:
+            for found in attempts(state.layout, state.current, state.known, seconds, kept=earlier, dropped=dropped):
+                yield held_back(found, state.coils)
+        finally:
+            self._earlier[state.id] = earlier
 
     def mark(self, job: str, matrix_id: str, text: str, *, send: str = "") -> tuple[Kept, ...]:
         """Keep a line in the entry notation (see `record/entry.py`; `record/typed.py` says what it records).

@@ -10,15 +10,18 @@ from matrixcheck.cli.common import (
     AsJson,
     Job,
     LayoutName,
+    Seconds,
     bench_of,
     cells_of,
     layout_of,
+    limit_of,
     print_json,
     show,
     show_stop,
     text_of,
 )
 from matrixcheck.cli.outputs import print_whole
+from matrixcheck.cli.progress import progress
 from matrixcheck.cli.saying import say
 from matrixcheck.errors import UsageError
 from matrixcheck.layout.limits import COIL_CELSIUS
@@ -31,15 +34,18 @@ if TYPE_CHECKING:
 layout_commands = typer.Typer(help="Look after layout files.")
 
 
-def suspects(context: typer.Context, job: Job, as_json: AsJson = False, case: CaseFile = None) -> None:
+def suspects(
+    context: typer.Context, job: Job, seconds: Seconds = None, as_json: AsJson = False, case: CaseFile = None
+) -> None:
     """Name the faults that would explain a job. Says what to do next as well."""
+    limit = limit_of(seconds)
     bench = bench_of(context)
     state = bench.state(job)
     if state.coils.stop and not as_json:
         show_stop(state)
         return
-    with reported(case, case_of(bench, job)):
-        found = bench.diagnosis(job)
+    with reported(case, case_of(bench, job)), progress():
+        found = bench.diagnosis(job, limit)
     _show(found, state.layout, as_json)
 
 
@@ -70,10 +76,12 @@ def diagnose(
         bool,
         typer.Option("--coil-fuse-out", help="Where a coil is on at rest: its fuse has been taken out."),
     ] = False,
+    seconds: Seconds = None,
     as_json: AsJson = False,
     case: CaseFile = None,
 ) -> None:
     """Name the faults that would explain a readings file. Needs no job."""
+    limit = limit_of(seconds)
     if not COIL_CELSIUS.holds(celsius):
         raise UsageError(f"--celsius is a temperature from {COIL_CELSIUS}, not {celsius:g}", "leave it out for 20 °C")
     given = case_in(layout) if readings is None else _case_from(layout, readings)
@@ -88,8 +96,8 @@ def diagnose(
     from matrixcheck.report.stop import held_back
 
     given = given._replace(readings=brought_to_20(given.readings, celsius))
-    with reported(case, given):
-        found = attempt(*given)
+    with reported(case, given), progress():
+        found = attempt(*given, limit)
     _show(held_back(found, lock), given.layout, as_json)
 
 

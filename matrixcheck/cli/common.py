@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from matrixcheck.cli.outputs import print_whole
-from matrixcheck.errors import InputError
+from matrixcheck.errors import InputError, UsageError
+from matrixcheck.layout.limits import SEARCH_SECONDS
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
@@ -31,6 +32,16 @@ LayoutName = Annotated[
 ]
 MatrixName = Annotated[
     str, typer.Argument(metavar="MATRIX", help="The matrix's id, as the layout has it.", show_default=False)
+]
+Seconds = Annotated[
+    float | None,
+    typer.Option(
+        "--seconds",
+        metavar="N",
+        help="Look no longer than this, 0.001 to 86,400 seconds; without it the search goes on until it is finished. "
+        "The answer begins with what was left out.",
+        show_default=False,
+    ),
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print everything as JSON, for other programs.")]
 
@@ -60,6 +71,13 @@ def bench_of(context: typer.Context) -> Bench:
     bench = Bench(book_path(context), client=clients.command_line(), initials=clients.initials())
     context.call_on_close(bench.close)
     return bench
+
+
+def limit_of(seconds: float | None) -> float | None:
+    """The limit that was asked for. Raises UsageError where nobody can keep to it."""
+    if seconds is not None and not SEARCH_SECONDS.holds(seconds):
+        raise UsageError(f"--seconds is a time from {SEARCH_SECONDS}, not {seconds:g}", "leave it out for no limit")
+    return seconds
 
 
 def layout_of(name_or_path: str) -> Layout:

@@ -7,8 +7,9 @@ from typing import Annotated
 import typer
 
 from matrixcheck.cli.case import CaseFile, case_of, reported
-from matrixcheck.cli.common import Job, bench_of, json_text
+from matrixcheck.cli.common import Job, Seconds, bench_of, json_text, limit_of
 from matrixcheck.cli.outputs import Output, hand_over
+from matrixcheck.cli.progress import progress
 from matrixcheck.cli.saying import say
 
 
@@ -24,14 +25,16 @@ def report(
     json: Annotated[
         Path | None, typer.Option("--json", metavar="FILE", help="Write everything as JSON.", show_default=False)
     ] = None,
+    seconds: Seconds = None,
     case: CaseFile = None,
 ) -> None:
     """Print the sheet for a machine and its owner. Or write it to files; - is standard output."""
     from matrixcheck.report.sheet import sheet_of
 
+    limit = limit_of(seconds)
     bench = bench_of(context)
-    with reported(case, case_of(bench, job)):
-        sheet = sheet_of(bench, job, datetime.now().astimezone())
+    with reported(case, case_of(bench, job)), progress():
+        sheet = sheet_of(bench, job, datetime.now().astimezone(), limit)
     outputs = []
     if html:
         from matrixcheck.report.page import page

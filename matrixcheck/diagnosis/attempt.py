@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from matrixcheck.errors import AnalysisError, MatrixCheckError, origin
@@ -27,9 +27,11 @@ def attempts(
     readings: Sequence[Reading],
     findings: Sequence[Finding] = (),
     seconds: float | None = None,
+    *,
     kept: KeptRegions | None = None,
+    dropped: Callable[[], bool] | None = None,
 ) -> Iterator[Diagnosis]:
-    """Better and better diagnoses, as `diagnosis.diagnose.refine` gives them.
+    """Better and better diagnoses, as `diagnosis.diagnose.refine` gives them, until `dropped` says that nobody waits.
 
     Raises AnalysisError for whatever breaks in the analyser, want of memory included; other errors of this program as
     they are.
@@ -37,7 +39,8 @@ def attempts(
     try:
         from matrixcheck.diagnosis.diagnose import Limit, refine  # noqa: PLC0415 - a broken import is caught as well
 
-        yield from refine(layout, readings, findings, Limit(seconds), kept)
+        limit = Limit(seconds) if dropped is None else Limit(seconds, dropped=dropped)
+        yield from refine(layout, readings, findings, limit, kept)
     except MatrixCheckError:
         raise
     except Exception as error:

@@ -31,7 +31,7 @@ from matrixcheck.diagnosis.machine.candidates import Candidate, candidates
 from matrixcheck.diagnosis.machine.prior_updates import heed
 from matrixcheck.diagnosis.machine.priors import Rates, shipped_rates
 from matrixcheck.diagnosis.result import Diagnosis, Explanation, Searched, Suspect
-from matrixcheck.diagnosis.words.sentences import suspect_sentence
+from matrixcheck.diagnosis.words.sentences import LARGE_GAP, suspect_sentence
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Finding, Reading
 
@@ -42,9 +42,6 @@ WEIGHING, SEARCH, EXPLAINING = 40e6, 30e6, 30e6
 units of `Work`: some 3 s in all where a region uses it up."""
 ROUNDS = (1 / 8, 1.0)
 """Shares of that work after which there is an answer to look at."""
-WORTH_SAYING = 0.05
-"""From this share on, what was not searched is said first and lowers every probability; and wherever a limit in seconds
-cut the search short."""
 SAME = 1e-9
 """Explanations whose probabilities differ by less are as probable as each other."""
 
@@ -62,10 +59,12 @@ def diagnose(
 
 
 class Limit(NamedTuple):
-    """A limit in seconds that somebody asks for, None for none; and the clock that counts them."""
+    """A limit in seconds that somebody asks for, None for none; the clock that counts them; and whether nobody waits
+    for the answer any more, which ends the search without another diagnosis."""
 
     seconds: float | None = None
     clock: Clock = perf_counter
+    dropped: Callable[[], bool] = never
 
 
 def refine(
@@ -78,18 +77,20 @@ def refine(
     """Better and better diagnoses, until one is finished (`searched.finished`).
 
     `readings` are those that still hold, in the order they were made; `findings` what bench checks and repairs said.
-    With a `limit` the last diagnosis may be unfinished. `kept`: what earlier analyses of the same layout worked out; it
-    saves work and changes no answer. Raises UsageError for readings of matrices that the layout lacks.
+    With a `limit` the last diagnosis may be unfinished, or there may be none. `kept`: what earlier analyses of the same
+    layout worked out; it saves work and changes no answer. Raises UsageError for readings of a matrix that isn't there.
     """
-    seconds, clock = limit or Limit()
+    seconds, clock, dropped = limit or Limit()
     started = clock()
     for reading in readings:
         layout.matrix(reading.matrix)
-    stop = never if seconds is None else partial(_past, clock, started + seconds)
+    stop = partial(_over, clock, started + seconds, dropped) if seconds is not None else dropped
     known: KeptRegions = Kept(layout) if kept is None else kept
     analysis = _Analysis(layout, readings, tuple(findings), shipped_rates(), stop, known)
     for share in ROUNDS:
         regions, complete = analysis.at(share)
+        if dropped():
+            return
         cut = stop()
         done = (complete or share == ROUNDS[-1]) and not cut
         yield analysis.answer(regions, round(clock() - started, 4), finished=done)
@@ -97,8 +98,8 @@ def refine(
             return
 
 
-def _past(clock: Clock, moment: float) -> bool:
-    return clock() > moment
+def _over(clock: Clock, moment: float, dropped: Callable[[], bool]) -> bool:
+    return dropped() or clock() > moment
 
 
 KeptRegions = Kept[tuple[tuple[Region, ...], bool]]
@@ -122,7 +123,7 @@ class _Analysis(NamedTuple):
         for group in coupled_matrices(subjects, pool):
             place = tuple(subject.frame.matrix.id for subject in group)
             key = (tuple(subject.key for subject in group), self.findings)
-            its, enough = self.kept.once((place, share), key, partial(self._regions_of, group, pool, share))
+            its, enough = self.kept.once((place, share), key, partial(self._regions_of, group, pool, share), self.stop)
             regions += its
             complete = complete and enough
         return tuple(regions), complete
@@ -197,7 +198,7 @@ def missing_of(solutions: Sequence[Solution]) -> float | None:
 def _share_searched(solutions: Sequence[Solution], *, finished: bool) -> float:
     """The share of all sets that was searched, by which probabilities are lowered: all where little is missing. Of an
     upper bound on what is missing half is taken, as it lies anywhere below."""
-    if (missing_of(solutions) or 0.0) <= WORTH_SAYING and finished:
+    if (missing_of(solutions) or 0.0) <= LARGE_GAP and finished:
         return 1.0
     share = 1.0
     for solution in solutions:

@@ -50,6 +50,8 @@ COIL_CELSIUS = Limit(-40.0, 150.0, "°C")
 """A coil's temperature."""
 BEAT_SECONDS = Limit(0.2, 60.0, "seconds")
 """From one device to the next, in a walk that the machine times."""
+SEARCH_SECONDS = Limit(0.001, 86_400.0, "seconds")
+"""How long somebody lets the analyser look for causes."""
 FIRST_YEAR, LAST_YEAR = 1900, 2199
 """When a reading may have been made."""
 

@@ -6,7 +6,7 @@ from functools import partial
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from matrixcheck.diagnosis.words.sentences import percent, summary
+from matrixcheck.diagnosis.words.sentences import percent, search_caution, summary
 from matrixcheck.report import cautions
 from matrixcheck.report.glyphs import FILLS, GLYPHS, SIGNS_LEGEND
 from matrixcheck.report.grids import squares_of
@@ -47,6 +47,7 @@ def page(sheet: Sheet) -> str:
         glyphs=GLYPHS,
         signs_legend=SIGNS_LEGEND,
         ranking=ranking,
+        caution=search_caution(sheet.diagnosis.searched),
         verdict=summary(ranking.told, sheet.state.layout),
         nothing_shared=NOTHING_SHARED,
         no_fault=NO_FAULT,

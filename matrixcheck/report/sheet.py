@@ -25,6 +25,9 @@ class Sheet:
     printed_at: datetime
 
 
-def sheet_of(bench: Bench, job: str, printed_at: datetime) -> Sheet:
-    """The sheet of a job as its book has it now. Raises UsageError for an unknown job, BookError for a bad book."""
-    return Sheet(bench.state(job), bench.diagnosis(job), bench.status(job), bench.later(job), printed_at)
+def sheet_of(bench: Bench, job: str, printed_at: datetime, seconds: float | None = None) -> Sheet:
+    """The sheet of a job as its book has it now; `seconds` is a limit that somebody asks for.
+
+    Raises UsageError for an unknown job, BookError for a bad book.
+    """
+    return Sheet(bench.state(job), bench.diagnosis(job, seconds), bench.status(job), bench.later(job), printed_at)

@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from matrixcheck.diagnosis.result import BenchCheck, Diagnosis, NextTest, Suspect
-from matrixcheck.diagnosis.words.sentences import percent, summary
+from matrixcheck.diagnosis.words.sentences import percent, search_caution, summary
 from matrixcheck.layout.model import Layout
 from matrixcheck.report.outcomes import outcomes_of
 from matrixcheck.report.ranking import NO_FAULT, ranked
@@ -21,11 +21,13 @@ CELLS_NAMED = 6
 
 def suspects(diagnosis: Diagnosis, layout: Layout) -> RenderableType:
     """The verdict, the likeliest set of suspects at length, what else it could be in short, and what would decide.
-    What is a danger comes first, and stands alone where nothing else may be said."""
+    What is a danger comes first, and stands alone where nothing else may be said; then what the search left out."""
     if diagnosis.stop:
         return Text(diagnosis.danger, "bold")
     ranking = ranked(diagnosis)
     parts: list[RenderableType] = [Text(diagnosis.danger, "bold"), Text("")] if diagnosis.danger else []
+    caution = search_caution(diagnosis.searched)
+    parts += [Text(caution, "bold"), Text("")] if caution else []
     parts += [Text(summary(ranking.told, layout)), Text("")]
     parts.extend(_at_length(one, layout) for one in ranking.shared)
     parts.extend(_headed(NO_FAULT, map(_sentence, ranking.glow)))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import AbstractAsyncContextManager
 from datetime import UTC, datetime
 
@@ -93,10 +93,12 @@ class CannedBench(Bench):
 
     answer: Callable[[], Diagnosis] = staticmethod(silent)
 
-    def diagnosis(self, job: str, seconds: float | None = None) -> Diagnosis:
-        """The canned answer."""
-        del job, seconds
-        return type(self).answer()
+    def refine(
+        self, job: str, seconds: float | None = None, dropped: Callable[[], bool] | None = None
+    ) -> Iterator[Diagnosis]:
+        """The canned answer, and no better one."""
+        del job, seconds, dropped
+        yield type(self).answer()
 
 
 class Machine:

@@ -165,14 +165,14 @@ def test_findings_repairs_safety_checks_and_notes_reach_the_report(run: Run, job
 def test_the_suspects_of_a_job_are_printed_in_the_shape_of_the_contract(
     run: Run, job: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(Bench, "diagnosis", lambda _self, asked: DIAGNOSIS if asked == job else None)
+    monkeypatch.setattr(Bench, "diagnosis", lambda _self, asked, _limit: DIAGNOSIS if asked == job else None)
     assert json.loads(run("suspects", job, "--json")) == json.loads(json.dumps(to_json(DIAGNOSIS)))
 
 
 def test_the_suspects_of_a_job_read_as_they_did(
     run: Run, job: str, monkeypatch: pytest.MonkeyPatch, snapshot: SnapshotAssertion
 ) -> None:
-    monkeypatch.setattr(Bench, "diagnosis", lambda _self, _job: DIAGNOSIS)
+    monkeypatch.setattr(Bench, "diagnosis", lambda _self, _job, _limit: DIAGNOSIS)
     assert run("suspects", job) == snapshot
 
 
@@ -182,6 +182,37 @@ def test_the_suspects_of_a_job_come_from_its_own_readings(run: Run, job: str) ->
     cells = json.loads(run("job", "show", job, "--json"))["matrices"]
     assert marks == {cell["cell"]: cell["mark"] for matrix in cells for cell in matrix["cells"]}
     assert "6 cells untested" in " ".join(run("suspects", job).split())
+
+
+@pytest.mark.parametrize("command", ["suspects JOB", "report JOB", "diagnose saltmarsh-tram READINGS"])
+def test_a_limit_in_seconds_that_cuts_the_search_short_is_said_first(
+    command: str, run: Run, job: str, tmp_path: Path
+) -> None:
+    readings = tmp_path / "x.jsonl"
+    readings.write_text('{"matrix": "switches", "cell": 11, "answered": []}\n' * 3)
+    words = [{"JOB": job, "READINGS": str(readings)}.get(word, word) for word in command.split()]
+    answer = run(*words, "--seconds", "0.001")
+    assert "Stopped early, after" not in run(*words)
+    assert answer.count("Stopped early, after") == 1
+    if "report" not in command:
+        assert answer.startswith("Stopped early, after")
+
+
+def test_json_says_whether_the_search_was_finished(run: Run, job: str) -> None:
+    cut, whole = (json.loads(run("suspects", job, "--json", *limit)) for limit in (("--seconds", "0.001"), ()))
+    assert (cut["searched"]["finished"], whole["searched"]["finished"]) == (False, True)
+
+
+@pytest.mark.parametrize("seconds", ["soon", "nan", "inf", "0", "-1", "1e9"])
+@pytest.mark.parametrize("command", ["suspects JOB", "report JOB", "diagnose saltmarsh-tram x.jsonl"])
+def test_a_limit_that_nobody_can_keep_to_is_one_line_of_error(
+    command: str, seconds: str, job: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main([*command.replace("JOB", job).split(), "--seconds", seconds]) == 2
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    assert shown.err.count("\n") == 1
+    assert "--seconds" in shown.err
 
 
 def test_predicted_readings_lead_back_to_the_fault(

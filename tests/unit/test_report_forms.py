@@ -14,8 +14,8 @@ import pytest
 from report_case import DIAGNOSIS, EVENTS, LAYOUT, LAYOUT_TEXT, START, at, seen, sheet_of_the_evening, state_after
 from syrupy.assertion import SnapshotAssertion
 
-from matrixcheck.diagnosis.result import to_json
-from matrixcheck.diagnosis.words.sentences import percent, summary
+from matrixcheck.diagnosis.result import Searched, to_json
+from matrixcheck.diagnosis.words.sentences import percent, search_caution, summary
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.reading import Mark
 from matrixcheck.record.events import Deferred, JobOpened
@@ -27,6 +27,7 @@ from matrixcheck.report.plain import plain
 from matrixcheck.report.ranking import ranked
 from matrixcheck.report.sheet import Sheet
 from matrixcheck.report.spreadsheet import spreadsheet
+from matrixcheck.tui.text.telling import tell
 
 
 @pytest.fixture(autouse=True)
@@ -94,7 +95,7 @@ def test_the_page_tells_what_was_kept() -> None:
         "Evening at the pond", "Reed Warbler", "=7/12", "Invented Club", "mains lead FAILED sheath cut",
         "earth bond of the coin door passed", "Driver Q2 is open", "94 %", "What else it could be",
         "a diode drop", "isolate first", "Q2 good swapped with Q1", "switches.r2c3 repaired new leaf",
-        "ball stuck there", "retest due: switches.r2c3", "what was not searched", "Signature", "GN/BN",
+        "ball stuck there", "retest due: switches.r2c3", "not searched", "Signature", "GN/BN",
         "local codes and a licensed person's judgement come first",
     ):  # fmt: skip
         assert told in words, told
@@ -194,6 +195,23 @@ def test_nothing_suspected_is_said_together_with_what_is_untested() -> None:
     for form in (plain(silent), page(silent)):
         assert summary(none, LAYOUT) in " ".join(form.split())
         assert re.search(r"\d+\s+cells\s+untested", form)
+
+
+def test_what_was_not_searched_is_said_once_and_before_all_else_of_the_answer() -> None:
+    searched = Searched(exact=False, seconds=2.0, gap=0.12, finished=False)
+    cut = DIAGNOSIS.model_copy(update={"searched": searched})
+    sheet = replace(sheet_of_the_evening(), diagnosis=cut)
+    caution = search_caution(searched)
+    on_paper = " ".join(plain(sheet).split())
+    on_the_page = " ".join(re.sub(r"<[^>]+>", " ", page(sheet)).split())
+    told = tell(cut, LAYOUT)
+    on_screen = " ".join((told.first, told.verdict))
+    assert caution in on_paper.partition("SUSPECTS --------")[2][: len(caution) + 1]
+    for form in (on_paper, on_the_page, on_screen):
+        assert form.count(caution) == 1
+        assert form.count("searched") == 1
+    assert re.search(rf"Suspects {re.escape(caution)} Most likely", on_the_page)
+    assert told.first == caution
 
 
 @pytest.mark.parametrize(

@@ -18,7 +18,14 @@ from matrixcheck.diagnosis.result import (
     Searched,
     Suspect,
 )
-from matrixcheck.diagnosis.words.sentences import fault_words, members_words, percent, summary, suspect_sentence
+from matrixcheck.diagnosis.words.sentences import (
+    fault_words,
+    members_words,
+    percent,
+    search_caution,
+    summary,
+    suspect_sentence,
+)
 from matrixcheck.layout.files import read_layout, shipped
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
@@ -199,6 +206,23 @@ def test_the_verdict_of_a_diagnosis_says_what_is_likely_what_is_untested_and_how
     snapshot: SnapshotAssertion,
 ) -> None:
     assert {name: summary(case, LAYOUT) for name, case in CASES.items()} == snapshot
+
+
+def test_what_was_not_searched_comes_before_the_verdict_in_words(snapshot: SnapshotAssertion) -> None:
+    reached = {
+        "finished": Searched(exact=True, seconds=0.7),
+        "little left": Searched(exact=False, seconds=0.7, gap=0.05),
+        "much left": Searched(exact=False, seconds=0.7, gap=0.0501),
+        "all may be left": Searched(exact=False, seconds=0.7, gap=1.0),
+        "unknown": Searched(exact=False, seconds=0.7),
+        "cut": Searched(exact=False, seconds=0.7012, gap=0.01, finished=False),
+        "cut, exact": Searched(exact=True, seconds=12.34, finished=False),
+        "cut, much left": Searched(exact=False, seconds=123.4, gap=0.3, finished=False),
+        "cut, unknown": Searched(exact=False, seconds=2.0, finished=False),
+    }
+    said = {name: search_caution(searched) for name, searched in reached.items()}
+    assert said == snapshot
+    assert [name for name, words in said.items() if not words] == ["finished", "little left"]
 
 
 @pytest.mark.parametrize("name", CASES)

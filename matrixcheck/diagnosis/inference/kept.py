@@ -43,11 +43,15 @@ class Kept(Generic[Found]):
                 found.append(subject)
         return tuple(found)
 
-    def once(self, place: Hashable, key: Hashable, find: Callable[[], Found]) -> Found:
-        """What was found at that place for the same key before, else what `find` gives, which then takes its place."""
+    def once(self, place: Hashable, key: Hashable, find: Callable[[], Found], cut: Callable[[], bool]) -> Found:
+        """What was found at that place for the same key before, else what `find` gives, which then takes its place.
+
+        Where `cut` then says that the search was cut short, it is not kept: another search may go on.
+        """
         known = self._found.get(place)
         if known is not None and known[0] == key:
             return known[1]
         found = find()
-        self._found[place] = key, found
+        if not cut():
+            self._found[place] = key, found
         return found

@@ -10,15 +10,17 @@ from collections.abc import Sequence
 
 from matrixcheck.diagnosis.evidence.intermittence import wavering
 from matrixcheck.diagnosis.machine.fault_classes import LASTING, PRIVATE, SILENCING
-from matrixcheck.diagnosis.result import CellState, Diagnosis, Fault, Suspect
+from matrixcheck.diagnosis.result import CellState, Diagnosis, Fault, Searched, Suspect
 from matrixcheck.diagnosis.words.clauses import clauses
 from matrixcheck.diagnosis.words.places import count_of, numbers_words
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
 
-WORTH_SAYING = 0.005
+WORTH_SAYING = 0.01
 """What was not searched is passed over in words where it weighs no more than this."""
+LARGE_GAP = 0.05
+"""From this share on, what was not searched is said before all else, and lowers every probability."""
 
 
 def suspect_sentence(
@@ -56,13 +58,31 @@ def fault_words(fault: Fault, layout: Layout) -> str:
     return members_words(layout, (fault,))
 
 
+def search_caution(searched: Searched) -> str:
+    """What every face says before all else: that a limit in seconds cut the search short, or that much wasn't searched.
+
+    Empty for a finished search that left out little.
+    """
+    said = [] if searched.finished else [f"stopped early, after {_seconds(searched.seconds)} as asked"]
+    if not searched.exact and searched.gap is None:
+        said.append("how much was not searched is unknown")
+    elif searched.gap is not None and searched.gap > LARGE_GAP:
+        most = searched.gap > 0.99
+        said.append("hardly anything was searched" if most else f"up to {percent(searched.gap)} was not searched")
+    missed = "less likely causes may be missing" if searched.exact else "another cause may be likelier"
+    return f"{_capital('; '.join(said))}: {missed}." if said else ""
+
+
 def summary(diagnosis: Diagnosis, layout: Layout) -> str:
-    """The verdict of a whole diagnosis in one line: what is likeliest, what is untested, how far the search went."""
+    """The verdict of a whole diagnosis in one line: what is likeliest, what is untested, what little wasn't searched.
+
+    What `search_caution` says is not said again.
+    """
     return f"{_verdict(diagnosis, layout)}{_not_testable(diagnosis)}{_reach(diagnosis)}."
 
 
 def limits(diagnosis: Diagnosis) -> str:
-    """In a sentence, what couldn't be tested or wasn't searched; empty where nothing is to be said of that."""
+    """In a sentence, what couldn't be tested and what little wasn't searched; empty where there is neither."""
     said = f"{_not_testable(diagnosis)}{_reach(diagnosis)}".removeprefix("; ")
     return f"{_capital(said)}." if said else ""
 
@@ -148,12 +168,12 @@ def _not_testable(diagnosis: Diagnosis) -> str:
 
 
 def _reach(diagnosis: Diagnosis) -> str:
-    searched = diagnosis.searched
-    if searched.exact:
-        return ""
-    if searched.gap is None:
-        return f"; the search was cut off after {searched.seconds:.2g} s"
-    return f"; what was not searched may weigh {percent(searched.gap)}" if searched.gap > WORTH_SAYING else ""
+    gap = diagnosis.searched.gap or 0.0
+    return f"; up to {percent(gap)} was not searched" if WORTH_SAYING < gap <= LARGE_GAP else ""
+
+
+def _seconds(seconds: float) -> str:
+    return f"{seconds:.0f} s" if seconds >= 10 else f"{seconds:.2g} s"
 
 
 def _capital(text: str) -> str:

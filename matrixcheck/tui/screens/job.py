@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import cached_property
 from typing import TYPE_CHECKING, ClassVar
 
@@ -334,31 +334,40 @@ class JobScreen(GridScreen):
 
     @work(thread=True, exclusive=True, group="analysis")
     def _diagnose(self, seq: int) -> None:
-        # The analyser is the one heavy import; here it keeps nobody waiting.
-        from matrixcheck.tui.text.telling import tell  # noqa: PLC0415
-
-        worker = get_current_worker()
-        try:
-            told = tell(self._desk.bench.diagnosis(self._desk.job), self._desk.layout)
-        except Exception as error:
-            # Whatever it is that the analyser can't do, marks go on being kept.
-            self.app.call_from_thread(self._failed, seq, error)
-            return
+        """Show each diagnosis as it comes. What was recorded meanwhile ends it, and it begins again from there."""
+        worker, desk = get_current_worker(), self._desk
+        for told in _answers(desk, lambda: worker.is_cancelled or desk.state.seq != seq):
+            if worker.is_cancelled:
+                return
+            self.app.call_from_thread(self._failed if isinstance(told, Exception) else self._diagnosed, seq, told)
         if not worker.is_cancelled:
-            self.app.call_from_thread(self._diagnosed, seq, told)
+            self.app.call_from_thread(self._ready, seq)
 
     def _diagnosed(self, seq: int, told: Told) -> None:
-        self.query_one(SuspectList).tell(told)
-        self._ready(seq)
+        if self._desk.state.seq == seq:
+            self.query_one(SuspectList).tell(told)
 
     def _failed(self, seq: int, error: Exception) -> None:
-        self.query_one(SuspectList).fail()
+        if self._desk.state.seq == seq:
+            self.query_one(SuspectList).fail()
         if isinstance(error, MatrixCheckError) and not isinstance(error, AnalysisError):
             self.complain(error)
         else:
             self.log.error(error)
-        self._ready(seq)
 
     def _ready(self, seq: int) -> None:
         self._analysing, self._analysed = False, seq
         self._analyse()
+
+
+def _answers(desk: Desk, dropped: Callable[[], bool]) -> Iterator[Told | Exception]:
+    """Better and better diagnoses of a job, ready to be shown, until `dropped`; or the error that ended them."""
+    # The analyser is the one heavy import; in the thread that asks for it it keeps nobody waiting.
+    from matrixcheck.tui.text.telling import tell  # noqa: PLC0415
+
+    try:
+        for found in desk.bench.refine(desk.job, dropped=dropped):
+            yield tell(found, desk.layout, looking=not found.searched.finished)
+    except Exception as error:
+        # Whatever it is that the analyser can't do, marks go on being kept.
+        yield error

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
 
 WORKING = "working it out …"
+STILL_LOOKING = "still looking …"
 FAILED = "The analysis failed. Every mark is kept, and the next one tries again."
 UNCHOSEN = 3
 """Lines that a suspect takes until it is chosen or there is room for more."""
@@ -27,13 +28,14 @@ class Named(NamedTuple):
 
 
 class Told(NamedTuple):
-    """A diagnosis ready to be shown: what must be said beside the suspects, these under their headings, and the danger
-    that must be said first."""
+    """A diagnosis ready to be shown: `first` stands above the suspects (the search goes on, or what it left out), these
+    follow under their headings, then the verdict and any danger."""
 
     diagnosis: Diagnosis
     verdict: str
     groups: tuple[tuple[str, tuple[Named, ...]], ...]
     danger: str = ""
+    first: str = ""
 
     @property
     def suspects(self) -> tuple[Suspect, ...]:

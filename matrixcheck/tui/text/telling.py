@@ -4,16 +4,16 @@ the analyser is the one heavy import of the program, and no screen waits for it.
 from __future__ import annotations
 
 from matrixcheck.diagnosis.result import Diagnosis
-from matrixcheck.diagnosis.words.sentences import limits, percent, summary
+from matrixcheck.diagnosis.words.sentences import limits, percent, search_caution, summary
 from matrixcheck.layout.model import Layout
 from matrixcheck.report.ranking import NO_FAULT, Ranking, ranked
-from matrixcheck.tui.text.suspects import Named, Told
+from matrixcheck.tui.text.suspects import STILL_LOOKING, Named, Told
 
 
-def tell(diagnosis: Diagnosis, layout: Layout) -> Told:
+def tell(diagnosis: Diagnosis, layout: Layout, *, looking: bool = False) -> Told:
     """The suspects worth a line under their headings: the likeliest set, what else it could be, what glows by itself,
     single cells. Where a shared fault is suspected the list says it all, but for the limits of the search; else a
-    sentence sums it up."""
+    sentence sums it up. `looking`: the search goes on, and a better diagnosis follows."""
     ranking = ranked(diagnosis)
     found = (
         (_heading(ranking), ranking.shared),
@@ -28,7 +28,8 @@ def tell(diagnosis: Diagnosis, layout: Layout) -> Told:
     )
     told = ranking.told
     verdict = limits(told) if ranking.shared else summary(told, layout)
-    return Told(told, verdict, groups, diagnosis.danger)
+    first = STILL_LOOKING if looking else search_caution(diagnosis.searched)
+    return Told(told, verdict, groups, diagnosis.danger, first)
 
 
 def _heading(ranking: Ranking) -> str:

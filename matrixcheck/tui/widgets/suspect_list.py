@@ -116,10 +116,11 @@ class SuspectList(Lines):
     def _entries(self) -> tuple[Entry, ...]:
         if self._told is None:
             return ()
-        below = len(self._beside())
+        above, below = len(self._above()), len(self._beside())
         # The blank line after the last suspect is there for what stands below.
-        height = self.size.height if self._brief else self.size.height - (below or -1)
-        return entries(self._told, self._chosen, self.size.width, height, self._brief)
+        height = self.size.height - above - (0 if self._brief else below or -1)
+        listed = entries(self._told, self._chosen, self.size.width, height, self._brief)
+        return tuple(entry._replace(top=above + entry.top) for entry in listed)
 
     @property
     def _brief(self) -> bool:
@@ -129,7 +130,10 @@ class SuspectList(Lines):
         rows = [line for entry in self._entries() for line in entry.rows]
         if rows and not rows[-1] and not self._beside():
             rows.pop()
-        return rows if rows and self._brief else [*rows, *self._beside()]
+        return [*self._above(), *(rows if rows and self._brief else (*rows, *self._beside()))]
+
+    def _above(self) -> tuple[Row, ...]:
+        return wrapped(self._told.first, self.size.width, "quiet") if self._told and self._told.first else ()
 
     def _beside(self) -> tuple[Row, ...]:
         if self._told is None:
