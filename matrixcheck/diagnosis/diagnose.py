@@ -18,12 +18,12 @@ from matrixcheck.diagnosis.explanation.combine import DIGITS, Region
 from matrixcheck.diagnosis.explanation.explanations import stories_of
 from matrixcheck.diagnosis.explanation.unrivalled import with_plain_causes, without_sound_coils
 from matrixcheck.diagnosis.inference.beam.solution import solve as solve_by_beam
+from matrixcheck.diagnosis.inference.candidate_weighing import problem_of
 from matrixcheck.diagnosis.inference.exact.solution import solve as solve_exactly
 from matrixcheck.diagnosis.inference.exact.solve import is_marks_alone
 from matrixcheck.diagnosis.inference.kept import Kept
 from matrixcheck.diagnosis.inference.likelihood import Subject
 from matrixcheck.diagnosis.inference.posterior import Solution
-from matrixcheck.diagnosis.inference.problem import problem_of
 from matrixcheck.diagnosis.inference.regions import coupled_matrices, split_regions
 from matrixcheck.diagnosis.inference.unknown_breaks import drawn_breaks
 from matrixcheck.diagnosis.inference.work import Work, never

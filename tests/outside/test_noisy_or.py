@@ -18,7 +18,7 @@ import numpy as np
 import pytest
 
 from matrixcheck.diagnosis.inference.likelihood import Private, Subject
-from matrixcheck.diagnosis.inference.problem import subjects_of
+from matrixcheck.diagnosis.inference.subjects import subjects_of
 from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from matrixcheck.diagnosis.inference.problem import Problem, problem_of, subjects_of
+from matrixcheck.diagnosis.inference.candidate_weighing import problem_of
+from matrixcheck.diagnosis.inference.problem import Problem
+from matrixcheck.diagnosis.inference.subjects import subjects_of
 from matrixcheck.diagnosis.inference.unknown_breaks import drawn_breaks
 from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.candidates import Candidate

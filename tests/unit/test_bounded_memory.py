@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.evidence import observations as evidence_module
 from matrixcheck.diagnosis.forward.simulate import predict
-from matrixcheck.diagnosis.inference import problem as pool_module
+from matrixcheck.diagnosis.inference import candidate_weighing as weighing_module
 from matrixcheck.diagnosis.inference.beam.solution import solve
 from matrixcheck.diagnosis.inference.difference import difference
 from matrixcheck.diagnosis.inference.problem import Problem
@@ -139,12 +139,12 @@ def test_faults_that_change_much_and_explain_nothing_are_left_out(kind: str, mon
     layout = bank(kind, 7)
     readings = read_through(layout, dead=6, echoes=0)
     everything = problem(layout, readings)
-    monkeypatch.setattr(pool_module, "MOST_CHANGES", 8)
+    monkeypatch.setattr(weighing_module, "MOST_CHANGES", 8)
     fewer = problem(layout, readings)
     large = [item for item in fewer.items if sum(len(each.places) for each in item.changes.values()) > 8]
     (subject,) = everything.subjects
-    most = subject.evidence.ceiling - everything.healthy[0].bare + pool_module.HOPELESS
-    assert all(pool_module.evidence_against(fewer.subjects, item.changes) <= most for item in large)
+    most = subject.evidence.ceiling - everything.healthy[0].bare + weighing_module.HOPELESS
+    assert all(weighing_module.evidence_against(fewer.subjects, item.changes) <= most for item in large)
     assert len(fewer.items) < len(everything.items)
     found, again = solve(everything, Work(inf)).posterior, solve(fewer, Work(inf)).posterior
     assert again.probabilities[:5] == pytest.approx(found.probabilities[:5], rel=1e-6, abs=0)

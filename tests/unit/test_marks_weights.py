@@ -12,7 +12,7 @@ from matrixcheck.diagnosis.inference.exact.cell_likelihood import marks_of_cells
 from matrixcheck.diagnosis.inference.exact.cell_states import effects
 from matrixcheck.diagnosis.inference.exact.model import Machine, Source, machine_of
 from matrixcheck.diagnosis.inference.likelihood import Private, Subject
-from matrixcheck.diagnosis.inference.problem import subjects_of
+from matrixcheck.diagnosis.inference.subjects import subjects_of
 from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.files import parse_layout

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from matrixcheck.diagnosis.forward.fault_effects import USUAL
-from matrixcheck.diagnosis.inference.problem import acts_in, alone, only_silences, subjects_of
+from matrixcheck.diagnosis.inference.problem import acts_in, only_silences, single_fault_fit
+from matrixcheck.diagnosis.inference.subjects import subjects_of
 from matrixcheck.diagnosis.machine.candidates import candidates
 from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.layout.files import parse_layout
@@ -26,9 +27,12 @@ def test_silencing_cells_by_hand_is_what_the_forward_model_says(kind: str, marks
         for subject in subjects_of(layout, readings, rates):
             healthy = subject.fit(())
             for candidate in candidates(layout, rates):
-                told_short = only_silences(candidate, subject.frame) and subject.lights_by_cell
-                if told_short and acts_in(candidate, subject.frame.matrix.id):
-                    short, whole = alone(subject, candidate, USUAL, healthy), subject.fit((candidate,), USUAL)
+                has_short_way = only_silences(candidate, subject.frame) and subject.lights_by_cell
+                if has_short_way and acts_in(candidate, subject.frame.matrix.id):
+                    short, whole = (
+                        single_fault_fit(subject, candidate, USUAL, healthy),
+                        subject.fit((candidate,), USUAL),
+                    )
                     np.testing.assert_allclose(short.bare, whole.bare, rtol=1e-12, atol=1e-9)
                     np.testing.assert_allclose(short.dead, whole.dead, rtol=1e-12, atol=1e-9)
                     np.testing.assert_allclose(short.stuck, whole.stuck, rtol=1e-12, atol=1e-9)

@@ -1,8 +1,8 @@
-"""The faults worth searching: those that can touch what doesn't fit, merged where single faults look the same.
+"""Classify candidates: which may explain a misfit, and which share a signature and a mechanism.
 
-An item stands for all candidates that give the same readings on their own. What looks just like one dead or stuck
-cell is no item: it is one of that cell's private causes. Candidates that look the same alone may look different beside
-other faults; the less likely of them, and those that show nothing alone, are items for company only.
+An item stands for all candidates that give the same readings alone. The signature of one dead or stuck cell makes no
+item: it is a private cause of that cell. Candidates of one signature alone may differ beside other faults; the less
+likely of them, and those without effect alone, are items that are tried jointly only.
 """
 
 from __future__ import annotations
@@ -29,9 +29,11 @@ Signature = tuple[tuple[str, bytes], ...]
 
 
 class Role(IntEnum):
-    """When the search thinks of an item: by itself; in place of another that looks the same alone; as a cell's own
-    cause, dead or stuck, said aloud because others work together with it; or only beside others, as it shows nothing
-    alone."""
+    """Say when the search tries an item.
+
+    ALONE: beside any set. SUBSTITUTE: in place of an item with the same signature alone. EXPLICIT: a private cause that
+    becomes a member of the set, as others interact with it. ONLY_JOINT: beside others, as it has no effect alone.
+    """
 
     ALONE = 0
     SUBSTITUTE = 1
@@ -40,9 +42,12 @@ class Role(IntEnum):
 
 
 class Item(NamedTuple):
-    """Candidates that look and work the same. `lead` is the likeliest; `weight` the log-odds that any of them is there;
-    `changes`: for each matrix that it takes hold of, what it shows alone besides a healthy machine, where anything was
-    seen. `of`: the lead of the item that it may replace."""
+    """Merge candidates of one signature and mechanism.
+
+    `lead`: the likeliest. `weight`: log-odds that any of them is there. `changes`: by each matrix that it acts in, how
+    its prediction alone differs from a healthy machine's where anything was seen. `of`: lead of the item that it may
+    replace.
+    """
 
     lead: Candidate
     members: tuple[Candidate, ...]
@@ -53,42 +58,44 @@ class Item(NamedTuple):
     of: Candidate | None = None
 
     def within(self, matrix_ids: Collection[str]) -> Item:
-        """The item as some matrices see it."""
+        """Return the item with its changes in some matrices only."""
         return self._replace(changes={name: each for name, each in self.changes.items() if name in matrix_ids})
 
 
 def log_odds(rate: float) -> float:
-    """log(p / (1 - p)), with p kept off 0 and 1."""
+    """Return log(p / (1 - p)), with p clipped to 1e-12 .. 1 - 1e-6."""
     kept = min(max(rate, 1e-12), 1 - 1e-6)
     return log(kept / (1 - kept))
 
 
 def chance_of(weight: float) -> float:
-    """The chance of log-odds."""
+    """Return the probability of log-odds."""
     return 1 / (1 + exp(-min(max(weight, -700.0), 700.0)))
 
 
 class Misfits(NamedTuple):
-    """Lines and cells at which a healthy machine wouldn't have shown what was seen; pairs of lines of which one may
-    have shown more than it should while the other one showed; and the cells whose diode could lead current round to
-    where more shows than should."""
+    """Locate misfits between the readings and a healthy machine.
+
+    `lines`, `cells`: where a misfit lies or was exercised or held. `pairs`: two lines of which one may have shown too
+    much while the other one showed. `bypassing`: cells whose odd diode could feed a place that shows too much.
+    """
 
     lines: frozenset[LineKey]
     pairs: frozenset[tuple[LineKey, ...]]
     cells: frozenset[CellKey]
-    sneaky: frozenset[CellKey]
+    bypassing: frozenset[CellKey]
 
 
 def misfit_locations(subjects: Iterable[Subject], healthy: Iterable[Fit]) -> Misfits:
-    """Where the readings disagree with a healthy machine."""
+    """Return where the readings disagree with the fits of a healthy machine."""
     lines: set[LineKey] = set()
     cells: set[CellKey] = set()
     pairs: set[tuple[LineKey, ...]] = set()
-    sneaky: set[CellKey] = set()
+    bypassing: set[CellKey] = set()
     for subject, fit in zip(subjects, healthy, strict=True):
         wrong = misfits(subject.evidence, fit)
         frame, evidence = subject.frame, subject.evidence
-        pairs.update(_together(subject, fit))
+        pairs.update(_line_pairs(subject, fit))
         for index in map(int, np.flatnonzero(wrong.any(axis=(0, 2)))):
             places = [frame.cell_at(int(s), int(d)) for s, d in np.argwhere(wrong[:, index, :])]
             for cell in (*places, *evidence.around(index)):
@@ -96,13 +103,15 @@ def misfit_locations(subjects: Iterable[Subject], healthy: Iterable[Fit]) -> Mis
                 lines.update((LineKey(cell.matrix, "row", cell.row), LineKey(cell.matrix, "column", cell.column)))
             extra = wrong[:, index, :] & (fit.state[:, index, :] == DARK) & (evidence.exercised[:, index, :] == 0)
             if extra.any() and not evidence.exercises.alone:
-                sneaky.update(_could_lead_there(subject, index, extra))
-    return Misfits(frozenset(lines), frozenset(pairs), frozenset(cells), frozenset(sneaky))
+                bypassing.update(_bypassing_cells(subject, index, extra))
+    return Misfits(frozenset(lines), frozenset(pairs), frozenset(cells), frozenset(bypassing))
 
 
-def _together(subject: Subject, healthy: Fit) -> Iterator[tuple[LineKey, ...]]:
-    """Both ways round, the lines of which one may have shown more than it should in a reading where the other one
-    showed, or should have; or couldn't, as no cell is fitted there. Marks alone don't tell."""
+def _line_pairs(subject: Subject, healthy: Fit) -> Iterator[tuple[LineKey, ...]]:
+    """Yield ordered pairs of lines, one of which may have shown too much in a reading where the other one showed.
+
+    The other one may also have been due, or have no cell there. Marks alone leave all pairs possible.
+    """
     frame, evidence = subject.frame, subject.evidence
     seen, usual = evidence.seen, healthy.state
     more = (((seen == LIT) | (seen == UNKNOWN)) & (usual != LIT)) | ((seen == FAINT) & (usual == DARK))
@@ -121,9 +130,12 @@ def _together(subject: Subject, healthy: Fit) -> Iterator[tuple[LineKey, ...]]:
             yield from ((lines[a], lines[b]) for a, b in np.argwhere(met | met.T).tolist())
 
 
-def _could_lead_there(subject: Subject, index: int, extra: Bools) -> Iterable[CellKey]:
-    """The cells whose odd diode could have made places show in one reading: in a switch matrix those that were closed;
-    in a bank those in the sensed line, and in the driven line, of such a place. Relays keep warm what they like."""
+def _bypassing_cells(subject: Subject, index: int, extra: Bools) -> Iterable[CellKey]:
+    """Return the cells whose odd diode could have fed the places `extra[sensed, driven]` of one reading.
+
+    In a switch matrix those that were closed; in a lamp matrix those in the sensed or driven line of such a place; in a
+    coil bank all, as relays may feed any.
+    """
     frame = subject.frame
     if frame.kind == "switch":
         shut = subject.evidence.exercises.closed[:, index, :] > 0
@@ -138,29 +150,31 @@ def _could_lead_there(subject: Subject, index: int, extra: Bools) -> Iterable[Ce
 
 
 def misfits(evidence: Evidence, fit: Fit) -> Bools:
-    """Places of readings where what was seen isn't what the fit predicts."""
+    """Return where what was seen isn't what the fit predicts, as [sensed, exercise, driven]."""
     wrong: Bools = (evidence.seen != UNKNOWN) & (evidence.seen != fit.state)
     wrong &= ~evidence.as_glow(fit.state)
     return wrong
 
 
 def may_explain(candidate: Candidate, where: Misfits) -> bool:
-    """Whether the candidate could account for anything that doesn't fit."""
+    """Return whether the candidate could explain any of the misfits."""
     if candidate.fault_class in BETWEEN_TWO:
         return candidate.lines in where.pairs and all(line in where.lines for line in candidate.lines)
     if candidate.lines:
         return any(line in where.lines for line in candidate.lines)
     cell = candidate.cells[0]
     if candidate.fault_class is FaultClass.DIODE_SHORTED:
-        return cell in where.sneaky
+        return cell in where.bypassing
     if candidate.fault_class is FaultClass.DIODE_REVERSED:
-        return cell in where.sneaky or cell in where.cells
+        return cell in where.bypassing or cell in where.cells
     return any(each in where.cells for each in candidate.cells)
 
 
 def mechanism(candidate: Candidate, setting: Setting) -> str:
-    """How a fault works, for what it does together with others: a parted wire isn't a dead chip, a driver that is
-    stuck isn't a grounded wire, a loose contact isn't a burnt one."""
+    """Return a key for how a fault interacts with others.
+
+    A parted wire isn't a dead chip, a stuck driver isn't a grounded wire, a loose contact isn't a burnt one.
+    """
     if setting.loose and candidate in setting.loose:
         return f"{mechanism(candidate, USUAL)}, loose"
     match candidate.fault_class:
@@ -177,20 +191,23 @@ def mechanism(candidate: Candidate, setting: Setting) -> str:
 
 
 def variant(candidate: Candidate) -> Hashable:
-    """What sets candidates apart that work the same way and look the same alone: cells that were never exercised may be
-    dead as well, a reversed diode leads round where others don't, and without a fuse nothing is fed past a relay."""
+    """Return a key for differences between candidates of one signature and mechanism that show beside other faults.
+
+    Cells that were never exercised may be dead as well, a reversed diode bypasses where others don't, and without a
+    fuse nothing is fed past a relay.
+    """
     if candidate.fault_class in (FaultClass.DIODE_REVERSED, FaultClass.FUSE_BLOWN):
         return candidate.fault_class
     return candidate.cells if mechanism(candidate, USUAL) == "killed" else None
 
 
 def signature_of(subjects: Sequence[Subject], fits: Sequence[Fit]) -> Signature:
-    """What shows at every place of every reading where something was seen, as a key."""
+    """Return a key for the predictions wherever something was seen: one digest a matrix."""
     return tuple(
         (subject.frame.matrix.id, changes(subject, fit).digest) for subject, fit in zip(subjects, fits, strict=True)
     )
 
 
 def changes(subject: Subject, fit: Fit) -> Difference:
-    """What the fit shows besides a healthy machine, where anything was seen."""
+    """Return how the fit's prediction differs from a healthy machine's where anything was seen."""
     return fit.differs.only(subject.evidence.seen.ravel()[fit.differs.places] != UNKNOWN)

@@ -1,4 +1,4 @@
-"""What an array of states holds besides those of a healthy machine: most faults change few places of few readings."""
+"""Store an array of states as its difference from a healthy machine's: most faults change few places."""
 
 from __future__ import annotations
 
@@ -11,28 +11,27 @@ from matrixcheck.diagnosis.machine.matrix_frame import Bools, Places, States
 
 
 class Difference(NamedTuple):
-    """`states[n]` stands at the flat `places[n]`, in rising order, where the array that it is held against has
-    another."""
+    """Hold `states[n]` at the flat `places[n]`, in rising order, where an array differs from a reference."""
 
     places: Places
     states: States
 
     @property
     def size(self) -> int:
-        """Bytes that it takes."""
+        """Return the bytes that it takes."""
         return self.places.nbytes + self.states.nbytes
 
     @property
     def digest(self) -> bytes:
-        """A short key, the same for the same difference only (but for one chance in 2**64)."""
+        """Return a digest of 16 bytes: two differences share one by a chance of some 2**-64."""
         return blake2b(self.places.tobytes() + self.states.tobytes(), digest_size=16).digest()
 
     def only(self, kept: Bools) -> Difference:
-        """Part of it: `kept[n]` says whether place n is."""
+        """Return the part at the places where `kept[n]` is true."""
         return Difference(self.places[kept], self.states[kept])
 
     def laid_upon(self, usual: States) -> States:
-        """The array again, from that which it was held against; not to be written to."""
+        """Return the array again, given the reference `usual`; not to be written to."""
         if not len(self.places):
             return usual
         found = usual.copy()
@@ -41,6 +40,6 @@ class Difference(NamedTuple):
 
 
 def difference(states: States, usual: States) -> Difference:
-    """What `states` holds that `usual` doesn't; both of one shape."""
+    """Return where `states` differs from `usual`; both of one shape."""
     places = np.flatnonzero(states != usual).astype(np.int32)
     return Difference(places, states.ravel()[places])

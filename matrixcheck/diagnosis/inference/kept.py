@@ -1,4 +1,4 @@
-"""What earlier analyses of a machine worked out, for the next one. It saves work and never changes an answer."""
+"""Keep what analyses of a machine worked out for the next one: it saves work and never changes an answer."""
 
 from __future__ import annotations
 
@@ -6,7 +6,8 @@ from collections.abc import Callable, Hashable, Sequence
 from typing import Generic, TypeVar
 
 from matrixcheck.diagnosis.inference.likelihood import Subject
-from matrixcheck.diagnosis.inference.problem import fit_store, subject_of_matrix
+from matrixcheck.diagnosis.inference.problem import fit_store
+from matrixcheck.diagnosis.inference.subjects import subject_of_matrix
 from matrixcheck.diagnosis.machine.priors import Rates
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Reading
@@ -15,8 +16,10 @@ Found = TypeVar("Found")
 
 
 class Kept(Generic[Found]):
-    """The last analysis of one layout: its matrices with their readings, its fits, and what was found for each group
-    of matrices. A matrix whose readings changed is read anew, and with it the group that it is in."""
+    """Keep the last analysis of one layout: subjects, fits, and what was found for each group of matrices.
+
+    A matrix whose readings changed is prepared anew, and its group searched again.
+    """
 
     def __init__(self, layout: Layout) -> None:
         self.layout = layout
@@ -26,7 +29,7 @@ class Kept(Generic[Found]):
         self._found: dict[Hashable, tuple[Hashable, Found]] = {}
 
     def subjects(self, readings: Sequence[Reading], rates: Rates) -> tuple[Subject, ...]:
-        """The matrices that were read, each with its evidence. Raises UsageError for a matrix that is too large."""
+        """Return the matrices that were read, each with its evidence. Raises UsageError for one that is too large."""
         by_matrix: dict[str, list[Reading]] = {matrix.id: [] for matrix in self.layout.matrices}
         for reading in readings:
             by_matrix[reading.matrix].append(reading)
@@ -44,9 +47,9 @@ class Kept(Generic[Found]):
         return tuple(found)
 
     def once(self, place: Hashable, key: Hashable, find: Callable[[], Found], cut: Callable[[], bool]) -> Found:
-        """What was found at that place for the same key before, else what `find` gives, which then takes its place.
+        """Return what was found at that place under the same key, else call `find` and keep its result.
 
-        Where `cut` then says that the search was cut short, it is not kept: another search may go on.
+        A result after which `cut` says that the search was cut short is not kept: another search may go on.
         """
         known = self._found.get(place)
         if known is not None and known[0] == key:

@@ -1,4 +1,4 @@
-"""How well a set of faults accounts for the readings, every cell's private causes summed out.
+"""Weigh how well a fault set accounts for the readings, every cell's private causes summed out.
 
 For a set of shared faults the forward model says what shows. Each cell may besides be dead or stuck for a reason of its
 own; both are weighed against the same readings and summed, which is exact as long as two private causes don't meet in
@@ -24,20 +24,23 @@ from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
 
 RULED_OUT = 100.0
-"""Nats against a dead device beside an odd diode: what leads round through the diode would be gone with it."""
+"""Nats against a dead device in a cell with an odd diode: no current bypasses through it then, whatever was read."""
 
 
 class Private(NamedTuple):
-    """Chances that a cell is dead or stuck for a reason of its own, by (sensed, driven)."""
+    """Give the chances that a private cause makes a cell dead or stuck, by (sensed, driven)."""
 
     dead: Floats
     stuck: Floats
 
 
 class Fit(NamedTuple):
-    """`bare`: log-likelihood without private causes. `dead`, `stuck`: what a private cause in each cell would add to
-    it. `usual`, `differs`: what the forward model predicts of a healthy machine, and where it predicts something else
-    now."""
+    """Fit a fault set to the readings of one matrix.
+
+    `bare`: log-likelihood without private causes. `dead`, `stuck`: nats that a private cause in each cell would add, by
+    (sensed, driven). `usual[sensed, exercise, driven]`: the prediction for a healthy machine; `differs`: where the
+    prediction differs from it.
+    """
 
     bare: float
     dead: Floats
@@ -47,21 +50,20 @@ class Fit(NamedTuple):
 
     @property
     def state(self) -> States:
-        """[sensed, exercise, driven]: what the forward model predicts, DARK, FAINT, LIT or GLOW; not to be written
-        to."""
+        """Return the prediction, [sensed, exercise, driven] of DARK, FAINT, LIT or GLOW; not to be written to."""
         return self.differs.laid_upon(self.usual)
 
     @property
     def size(self) -> int:
-        """Bytes that the fit takes besides what all of a matrix share."""
+        """Return the bytes that the fit takes besides what all of a matrix share."""
         return self.dead.nbytes + self.stuck.nbytes + self.differs.size
 
     def log(self, private: Private) -> float:
-        """Log-likelihood with private causes summed out."""
+        """Return the log-likelihood with private causes summed out."""
         return self.bare + float(np.log1p(self._either(private)).sum())
 
     def posterior(self, private: Private) -> Private:
-        """The chances of a private cause in each cell, given the readings and these faults."""
+        """Return the chances of a private cause in each cell, given the readings and these faults."""
         total = 1 + self._either(private)
         dead = private.dead * np.exp(np.minimum(self.dead, 600)) / total
         stuck = private.stuck * np.exp(np.minimum(self.stuck, 600)) / total
@@ -73,9 +75,11 @@ class Fit(NamedTuple):
 
 
 class Subject(NamedTuple):
-    """One matrix with its readings, ready to be compared with fault sets. `usual[sensed, exercise, driven]`: what a
-    healthy one would show. `scope`: the cells that the readings are about, None for all of the matrix. `key`: tells it
-    from other readings of the same matrix where fits of both are kept."""
+    """Hold one matrix with its readings, ready to be compared with fault sets.
+
+    `usual[sensed, exercise, driven]`: what a healthy one would show. `scope`: the cells that the readings are about,
+    None for all of the matrix. `key`: distinguishes readings of one matrix where fits of several are kept.
+    """
 
     frame: Frame
     evidence: Evidence
@@ -84,7 +88,7 @@ class Subject(NamedTuple):
     key: Hashable = None
 
     def within(self, cells: frozenset[CellKey]) -> Subject:
-        """The same matrix with what was read of some of its cells only."""
+        """Return the same matrix with what was read of some of its cells only."""
         mask = np.zeros(self.frame.shape, dtype=np.bool_)
         for cell in cells:
             if cell.matrix == self.frame.matrix.id:
@@ -93,26 +97,26 @@ class Subject(NamedTuple):
 
     @property
     def cells(self) -> dict[tuple[int, int], Cell]:
-        """The fitted cells by (sensed, driven) that the readings are about."""
+        """Return the fitted cells that the readings are about, by (sensed, driven)."""
         if self.scope is None:
             return self.frame.cells
         return {place: cell for place, cell in self.frame.cells.items() if cell.key in self.scope}
 
     def fit(self, faults: Iterable[Candidate], setting: Setting = USUAL) -> Fit:
-        """How the readings of this matrix fit the faults; those of other matrices are passed over."""
+        """Return the fit of the faults to this matrix's readings; faults of other matrices are ignored."""
         laid = tuple(faults)
         condition = condition_of(self.frame, laid, setting)
         dead, stuck, opened = (np.zeros(self.frame.shape) for _ in range(3))
         gained, changes, states = 0.0, 0, []
         for part in self.evidence.parts():
             shown, changed = self._shown(part, laid, condition, setting)
-            told = weight_of(part, shown)
-            if_dead, if_stuck = private_gains(self.frame, condition, part, shown, told)
-            gained += float(told.sum())
+            weights = weight_of(part, shown)
+            if_dead, if_stuck = private_gains(self.frame, condition, part, shown, weights)
+            gained += float(weights.sum())
             changes += changed
             dead += if_dead
             stuck += if_stuck
-            opened += _as_opened(part.exercises, told)
+            opened += _as_opened(part.exercises, weights)
             states.append(state_of(shown))
         for place in (*condition.shorted, *condition.reversed_):
             dead[place] = -RULED_OUT
@@ -124,11 +128,11 @@ class Subject(NamedTuple):
 
     @property
     def lights_by_cell(self) -> bool:
-        """Whether in a healthy matrix each place shows by one cell only, and no lamp is kept warm."""
+        """Return whether in a healthy matrix each place shows by one cell only, and no lamp is kept warm."""
         return self.frame.has_diodes and not self.frame.is_strings and not self.frame.warm_leds.any()
 
     def without(self, healthy: Fit, cells: Iterable[CellKey]) -> Fit:
-        """The fit when just these cells do nothing, from that of a healthy matrix where each lights by itself."""
+        """Return the fit when just these cells do nothing, from the healthy fit; needs `lights_by_cell`."""
         dead, stuck, state = healthy.dead.copy(), healthy.stuck.copy(), healthy.usual.copy()
         gained = 0.0
         for sensed, driven in map(self.frame.at, cells):
@@ -138,7 +142,7 @@ class Subject(NamedTuple):
         return Fit(healthy.bare + gained, dead, stuck, self.usual, difference(state, self.usual))
 
     def shows(self, faults: Iterable[Candidate], setting: Setting = USUAL) -> States:
-        """What these faults show in this matrix, DARK, FAINT, LIT or GLOW; less work than a fit."""
+        """Return the prediction for these faults, DARK, FAINT, LIT or GLOW; less work than a fit."""
         laid = tuple(faults)
         condition = condition_of(self.frame, laid, setting)
         states = [state_of(self._shown(part, laid, condition, setting)[0]) for part in self.evidence.parts()]
@@ -147,9 +151,11 @@ class Subject(NamedTuple):
     def _shown(
         self, evidence: Evidence, faults: Sequence[Candidate], condition: Condition, setting: Setting
     ) -> tuple[Shown, int]:
-        """What shows in the exercises of some of the evidence; and in how many of these a loose fault could have shown
-        and may not have. In each of them it is taken to be there or not, whichever the reading speaks for: one way is
-        as likely as the other (common practice, no source)."""
+        """Return what shows in the exercises of `evidence`, and in how many of them a loose fault makes a difference.
+
+        In each of these the fault is there or not, whichever fits better: both are as likely (common practice, no
+        source).
+        """
         there = shows(self.frame, condition, evidence.exercises)
         if setting.loose.isdisjoint(faults):
             return there, 0
@@ -161,7 +167,7 @@ class Subject(NamedTuple):
 
 
 def subject_of(frame: Frame, evidence: Evidence) -> Subject:
-    """A matrix with its readings."""
+    """Return a matrix with its readings."""
     bare = Subject(frame, evidence, np.zeros(0, dtype=np.uint8), key=frame.matrix.id)
     usual = bare.shows(())
     usual.flags.writeable = False
@@ -169,8 +175,10 @@ def subject_of(frame: Frame, evidence: Evidence) -> Subject:
 
 
 def _of_the_fuse(evidence: Evidence, condition: Condition, fuse: Fuse) -> float:
-    """Log-likelihood of what was said of a fuse: it went during a reading, or nobody said so (common practice, no
-    source)."""
+    """Return the log-likelihood of what was recorded of a fuse: it blew during a reading, or nothing.
+
+    0.9, 0.02 and 0.5 are common practice, without a source.
+    """
     takes_it = bool(condition.blowing) and fuse is not Fuse.HOLDS
     if evidence.blew:
         return log(0.9 if takes_it else 0.02)
@@ -178,7 +186,7 @@ def _of_the_fuse(evidence: Evidence, condition: Condition, fuse: Fuse) -> float:
 
 
 def state_of(shown: Shown) -> States:
-    """What shows as one array: DARK, FAINT, LIT or GLOW."""
+    """Return what shows as one array of DARK, FAINT, LIT or GLOW."""
     state = shown.on * np.uint8(LIT)
     if shown.faint is not None:
         state[shown.faint] = FAINT
@@ -188,63 +196,63 @@ def state_of(shown: Shown) -> States:
 
 
 def weight_of(evidence: Evidence, shown: Shown) -> Floats:
-    """What each place adds to the log-likelihood, as it is predicted."""
-    told = np.where(shown.on, evidence.gains(LIT), 0.0)
+    """Return what each place adds to the log-likelihood as predicted, [sensed, exercise, driven], in nats."""
+    weights = np.where(shown.on, evidence.gains(LIT), 0.0)
     if shown.faint is not None:
-        told[shown.faint] = evidence.table[FAINT][evidence.code[shown.faint]]
+        weights[shown.faint] = evidence.table[FAINT][evidence.code[shown.faint]]
     if shown.glow is not None:
-        told[shown.glow] = evidence.table[GLOW][evidence.code[shown.glow]]
-    return told
+        weights[shown.glow] = evidence.table[GLOW][evidence.code[shown.glow]]
+    return weights
 
 
 def private_gains(
-    frame: Frame, condition: Condition, evidence: Evidence, shown: Shown, told: Floats
+    frame: Frame, condition: Condition, evidence: Evidence, shown: Shown, weights: Floats
 ) -> tuple[Floats, Floats]:
-    """What it would add to the log-likelihood if each cell were dead, or stuck, besides; by (sensed, driven).
+    """Return what each cell would add to the log-likelihood if it were dead, or stuck, by (sensed, driven), in nats.
 
-    `told`: what each place adds as it is predicted.
+    `weights[sensed, exercise, driven]`: what each place adds as predicted.
     """
-    besides = (evidence.gains(LIT) - told) * ~shown.on
+    besides = (evidence.gains(LIT) - weights) * ~shown.on
     if shown.live is not None:
         besides *= shown.live
     gained = _over_exercises(besides)
     if evidence.exercises.alone:
-        dead = np.where(shown.behind < 1.5, told, 0.0)[:, 0]
+        dead = np.where(shown.behind < 1.5, weights, 0.0)[:, 0]
         stuck = gained * (shown.behind[:, 0] > 0.5)  # what nothing reaches shows nothing when it is stuck
     elif frame.kind == "switch":
-        lost = np.where(shown.behind < 1.5, told, 0.0)
+        lost = np.where(shown.behind < 1.5, weights, 0.0)
         dead = _behind(condition, lost, evidence.exercises.closed) * condition.works
         stuck = _onto(condition, gained) * condition.works
     else:
-        dead = _over_exercises(told)
+        dead = _over_exercises(weights)
         stuck = gained * condition.works
     return -dead, stuck
 
 
-def _over_exercises(told: Floats) -> Floats:
-    """The sum over the exercises, as a product, which is quicker."""
-    total: Floats = np.ones(told.shape[1]) @ told
+def _over_exercises(weights: Floats) -> Floats:
+    """Return the sum over the exercises, as a matrix product, which is faster."""
+    total: Floats = np.ones(weights.shape[1]) @ weights
     return total
 
 
-def _as_opened(exercises: Exercises, told: Floats) -> Floats:
-    """By (sensed, driven): what a switch that rests closed adds, as it is predicted, in the exercises that open it."""
-    found = np.zeros((told.shape[0], told.shape[2]))
+def _as_opened(exercises: Exercises, weights: Floats) -> Floats:
+    """Return what a switch that rests closed adds as predicted in the exercises that open it, by (sensed, driven)."""
+    found = np.zeros((weights.shape[0], weights.shape[2]))
     for index in exercises.opened:
         sensed, driven = exercises.commanded[index]
-        found[sensed, driven] += told[sensed, index, driven]
+        found[sensed, driven] += weights[sensed, index, driven]
     return found
 
 
 def _count_as_silent(exercises: Exercises, as_opened: Floats, stuck: Floats) -> None:
-    """A switch that rests closed and is stuck shows what it shows anyway, and doesn't answer when it is opened."""
+    """Set the gain of stuck switches that rest closed, in place: they show as always, and don't answer when opened."""
     for index in exercises.opened:
         place = exercises.commanded[index]
         stuck[place] = -as_opened[place]
 
 
 def _behind(condition: Condition, lost: Floats, closed: Floats | States) -> Floats:
-    """The weight of every place that only one closed switch shows, gathered at that switch."""
+    """Return the weight of every place that only one closed switch shows, gathered at that switch."""
     if condition.sense is not None:
         lost = through(condition.sense.T, lost)
     pull = pull_of(condition, closed.shape[2])
@@ -255,17 +263,19 @@ def _behind(condition: Condition, lost: Floats, closed: Floats | States) -> Floa
 
 
 def _onto(condition: Condition, gained: Floats) -> Floats:
-    """The weight of every dark place that each switch would show if it were stuck. Where lines are joined, what speaks
-    for that is credited to the switch at the place itself only: else two switches would claim it. Nothing shows on a
-    line that is open."""
+    """Return the weight of every dark place that each switch would show if it were stuck.
+
+    Where lines are joined, a gain is credited to the switch at the place itself only: else two switches would claim
+    it. Nothing shows on an open line.
+    """
     pull = pull_of(condition, gained.shape[1])
     if condition.sense is None and pull is None:
         return gained
     harm, good = np.minimum(gained, 0.0), np.maximum(gained, 0.0)
     if condition.sense is not None:
         harm = condition.sense.T @ harm
-        apart = _one_each(condition.sense)
-        good = condition.sense.T @ good if apart else good * condition.sense.any(axis=1, keepdims=True)
+        one_each = _one_each(condition.sense)
+        good = condition.sense.T @ good if one_each else good * condition.sense.any(axis=1, keepdims=True)
     if pull is not None:
         harm = harm @ pull
         good = good @ pull if _one_each(pull) else good * pull.any(axis=1)
@@ -273,5 +283,5 @@ def _onto(condition: Condition, gained: Floats) -> Floats:
 
 
 def _one_each(reach: Floats) -> bool:
-    """Whether each line end has one wire at most, and each wire one end."""
+    """Return whether each line end has one wire at most, and each wire one end."""
     return bool(reach.sum(axis=0).max() <= 1 and reach.sum(axis=1).max() <= 1)

@@ -1,4 +1,4 @@
-"""Weighted sets of faults: what every solver gives, and what explanations are made of."""
+"""Describe weighted sets of faults: the result of every solver, from which explanations are made."""
 
 from __future__ import annotations
 
@@ -11,9 +11,11 @@ FaultSet = frozenset[int]
 
 
 class Scored(NamedTuple):
-    """A set of items with its log-posterior (up to a constant), and `bare`, its log-likelihood without private causes.
-    `shows`: a key for what it predicts. How the readings fit it is asked of the problem: of thousands of sets few are
-    asked for again."""
+    """Score a set of items.
+
+    `score`: log-posterior, up to a constant. `bare`: log-likelihood without private causes. `shows`: a digest of its
+    prediction, one a subject. Fits are left to the problem: of thousands of sets few are needed again.
+    """
 
     faults: FaultSet
     score: float
@@ -22,20 +24,23 @@ class Scored(NamedTuple):
 
 
 class Posterior(NamedTuple):
-    """Sets with their probabilities, best first. `hidden[n]`: the items that may be there besides the n-th set without
-    changing a reading, which its probability sums over; none where it is empty."""
+    """List sets with their probabilities, best first.
+
+    `hidden[n]`: items that may be there besides the n-th set without changing a reading; its probability sums over
+    them. `hidden` is empty where no set has any.
+    """
 
     sets: tuple[Scored, ...]
     probabilities: tuple[float, ...]
     hidden: tuple[FaultSet, ...] = ()
 
     def hidden_behind(self, place: int) -> FaultSet:
-        """The items that may hide behind the set of this number."""
+        """Return the items that may be there unseen besides the set of this number."""
         return self.hidden[place] if self.hidden else frozenset()
 
 
 class Solution(NamedTuple):
-    """What a solver found for one region.
+    """Give what a solver found for one region.
 
     `missing`: the probability of every set that it did not score, an upper bound where it is `bounded` and an estimate
     elsewhere; None where it is not known. `proven`: none of these can come before the best one.

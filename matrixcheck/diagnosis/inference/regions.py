@@ -1,7 +1,7 @@
-"""Matrices that no likely fault ties together are searched split_regions, and the answers put together again.
+"""Split a machine into regions: groups of matrices that no likely fault couples.
 
-The likelihood of a set of faults is a product over matrices, its prior one over faults. Where no fault reaches into
-two groups of matrices, the posterior is the product of theirs: exactly, whatever the size of either.
+The likelihood of a fault set is a product over matrices, its prior one over faults. Where no fault acts in two groups
+of matrices, the posterior is the product of theirs: exactly, whatever the size of either.
 """
 
 from __future__ import annotations
@@ -9,19 +9,20 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from matrixcheck.diagnosis.inference.candidate_classes import Item, may_explain, misfit_locations
+from matrixcheck.diagnosis.inference.candidate_weighing import evidence_against
 from matrixcheck.diagnosis.inference.likelihood import Subject
-from matrixcheck.diagnosis.inference.problem import Problem, evidence_against
+from matrixcheck.diagnosis.inference.problem import Problem
 from matrixcheck.diagnosis.machine.candidates import Candidate
 
-HOPELESS_TIE = 60.0
-"""A fault in several matrices against which readings speak so strongly, in nats, ties none of them together: no likely
-set of others could make good for it."""
+HOPELESS_COUPLING = 60.0
+"""A fault in several matrices with so much evidence against it, in nats, couples none of them: no likely set of others
+could explain as much away."""
 
 
 def coupled_matrices(subjects: Sequence[Subject], pool: Iterable[Candidate]) -> tuple[tuple[Subject, ...], ...]:
-    """The matrices in groups that no fault ties together which might account for anything that doesn't fit.
+    """Group the matrices that a fault couples which might explain a misfit.
 
-    Cheap and coarse: nothing is worked out but what a healthy machine shows.
+    Cheap and coarse: nothing is evaluated but the healthy machine.
     """
     if len(subjects) < 2:
         return (tuple(subjects),) if subjects else ()
@@ -39,17 +40,17 @@ def coupled_matrices(subjects: Sequence[Subject], pool: Iterable[Candidate]) -> 
 
 
 def _merged(group: Sequence[int], there: Iterable[int]) -> list[int]:
-    """The groups with those of these matrices made one."""
+    """Return the group numbers with the groups of these matrices made one."""
     numbers = {group[one] for one in there}
     return [min(numbers) if one in numbers else one for one in group]
 
 
 def split_regions(problem: Problem) -> tuple[Problem, ...]:
-    """The problem as one for each group of matrices that faults tie together, those with fewest faults first."""
+    """Split a problem into one for each group of matrices that faults couple, fewest items first."""
     if len(problem.subjects) < 2:
         return (problem,)
     reach = [_reach(problem, item) for item in problem.items]
-    kept = [place for place, ties in enumerate(reach) if len(ties) < 2 or _stands(problem, problem.items[place])]
+    kept = [place for place, ties in enumerate(reach) if len(ties) < 2 or _is_plausible(problem, problem.items[place])]
     group = list(range(len(problem.subjects)))
     for place in kept:
         group = _merged(group, reach[place])
@@ -61,12 +62,12 @@ def split_regions(problem: Problem) -> tuple[Problem, ...]:
 
 
 def _reach(problem: Problem, item: Item) -> list[int]:
-    """The matrices in which the item changes something that was read; where it lies, if it changes nothing alone."""
+    """Return the indices of the matrices in which the item changes something that was read, else where it lies."""
     names = problem.matrix_ids
     changed = [at for at, name in enumerate(names) if name in item.changes and len(item.changes[name].places)]
     return changed or [names.index(item.lead.cells[0].matrix)]
 
 
-def _stands(problem: Problem, item: Item) -> bool:
-    """Whether what speaks against an item may be made good for by others."""
-    return evidence_against(problem.subjects, item.changes) < HOPELESS_TIE
+def _is_plausible(problem: Problem, item: Item) -> bool:
+    """Return whether other faults may explain away the evidence against an item."""
+    return evidence_against(problem.subjects, item.changes) < HOPELESS_COUPLING

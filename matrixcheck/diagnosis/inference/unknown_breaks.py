@@ -1,4 +1,4 @@
-"""Breaks on lines whose chain the layout doesn't tell: any proper subset of the cells may lie beyond.
+"""Draw candidate breaks on lines of unknown chain: any proper subset of the cells may lie beyond.
 
 Candidates are drawn from the dead marks. The untested cells of the line may or may not be cut off as well, so that one
 set of dead cells stands for several breaks, one for each count of cells before it.
@@ -17,11 +17,11 @@ from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.places import CellKey, LineKey
 
 LEAST = 2
-"""A line that reads dead in this many cells or more, all of them, is put down to itself."""
+"""Tested cells of a line, all dead, from which on a fault of the line explains them better than breaks across it do."""
 
 
 def drawn_breaks(subjects: Iterable[Subject], rates: Rates) -> Iterator[Candidate]:
-    """Breaks of unknown chains that would cut off dead cells, each set in all the places that it may have."""
+    """Yield breaks of unknown chains that would cut off dead cells, each set at every position that it may have."""
     for subject in subjects:
         matrix = subject.frame.matrix
         tested, dead = tested_and_dead(subject)
@@ -38,7 +38,7 @@ def drawn_breaks(subjects: Iterable[Subject], rates: Rates) -> Iterator[Candidat
 
 
 def tested_and_dead(subject: Subject) -> tuple[frozenset[CellKey], frozenset[CellKey]]:
-    """The cells that were exercised, and those of them that never answered."""
+    """Return the cells that were exercised, and those of them that never answered."""
     evidence = subject.evidence
     own = (evidence.exercised > 0) & (evidence.seen != UNKNOWN)
     answered = (own & (evidence.seen == LIT)).any(axis=1)
@@ -69,8 +69,11 @@ def _crossing(cell: CellKey, line: LineKey) -> set[LineKey]:
 
 
 def _sets(lost: frozenset[CellKey], own: frozenset[CellKey]) -> list[frozenset[CellKey]]:
-    """Sets of dead cells that one break may explain: all, those that no wholly dead line explains, each of these less
-    one cell that is dead for another reason, and single cells."""
+    """Return sets of dead cells that one break may explain.
+
+    All of them, those that no wholly dead line explains, each of these less one cell that is dead for another reason,
+    and single cells.
+    """
     found = dict.fromkeys([lost, own])
     for whole in (lost, own):
         if len(whole) > 2:
@@ -82,8 +85,10 @@ def _sets(lost: frozenset[CellKey], own: frozenset[CellKey]) -> list[frozenset[C
 def _places(
     line: LineKey, cut: frozenset[CellKey], count: int, unknown: frozenset[CellKey], rate: float
 ) -> Iterator[Candidate]:
-    """The break at each count of cells before it: so many of the unknown cells are cut off besides. Which ones is told
-    where it is all of them."""
+    """Yield the break `cut` at each position, with any number of the untested cells cut off besides.
+
+    The cells of a candidate include untested ones only where it is all of them; else which ones is not known.
+    """
     for besides in range(len(unknown) + 1):
         size = len(cut) + besides
         if size < count:
@@ -93,6 +98,9 @@ def _places(
 
 
 def _ways(count: int, size: int) -> float:
-    """How many subsets of that size are likely: a chain visits its cells in some order along the loom, so that far
-    fewer than all are."""
+    """Return how many subsets of one size are likely.
+
+    A chain visits its cells in some order along the loom, so that far fewer than all are: at most two for each of the
+    `count` cells.
+    """
     return min(comb(count, size), 2 * count)

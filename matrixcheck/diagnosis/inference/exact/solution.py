@@ -12,6 +12,7 @@ from math import comb, log
 import numpy as np
 
 from matrixcheck.diagnosis.forward.fault_effects import Fuse
+from matrixcheck.diagnosis.inference.candidate_weighing import problem_of
 from matrixcheck.diagnosis.inference.exact.components import Component
 from matrixcheck.diagnosis.inference.exact.fault_sets import Found
 from matrixcheck.diagnosis.inference.exact.model import machine_of
@@ -21,7 +22,7 @@ from matrixcheck.diagnosis.inference.exact.solve import search_sets
 from matrixcheck.diagnosis.inference.exact.ways import Cut, Way, ways_of
 from matrixcheck.diagnosis.inference.likelihood import Fit, Private, Subject
 from matrixcheck.diagnosis.inference.posterior import FaultSet, Posterior, Scored, Solution
-from matrixcheck.diagnosis.inference.problem import Problem, problem_of
+from matrixcheck.diagnosis.inference.problem import Problem
 from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.byte_store import ByteStore
 from matrixcheck.diagnosis.machine.candidates import Candidate

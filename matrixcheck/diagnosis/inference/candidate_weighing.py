@@ -1,0 +1,256 @@
+"""Weigh every candidate alone and merge those of one signature: from a pool of candidates to a problem."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterable, Mapping, Sequence
+from math import inf
+from typing import NamedTuple
+
+import numpy as np
+
+from matrixcheck.diagnosis.evidence.intermittence import wavering
+from matrixcheck.diagnosis.forward.fault_effects import USUAL, Setting
+from matrixcheck.diagnosis.inference.candidate_classes import (
+    Item,
+    Role,
+    Signature,
+    changes,
+    log_odds,
+    may_explain,
+    mechanism,
+    misfit_locations,
+    signature_of,
+    variant,
+)
+from matrixcheck.diagnosis.inference.difference import Difference
+from matrixcheck.diagnosis.inference.fault_settings import settings_of
+from matrixcheck.diagnosis.inference.likelihood import Fit, Private, Subject
+from matrixcheck.diagnosis.inference.problem import Problem, acts_in, fit_store, single_fault_fit
+from matrixcheck.diagnosis.inference.work import Work, evaluation
+from matrixcheck.diagnosis.machine.byte_store import ByteStore
+from matrixcheck.diagnosis.machine.candidates import Candidate
+from matrixcheck.diagnosis.machine.fault_classes import (
+    AT_ENDS,
+    DEAD_CELL,
+    DISPLACING,
+    IN_DEVICES,
+    ODD_DIODE,
+    OF_BANKS,
+    SILENCED_CELLS,
+)
+from matrixcheck.diagnosis.machine.matrix_frame import Frame
+from matrixcheck.diagnosis.result import FaultClass
+from matrixcheck.layout.places import CellKey
+
+FIRST = (*OF_BANKS, *AT_ENDS, *IN_DEVICES)
+"""Weighed first, even with no work left, as they are few and common: faults of banks and line ends, private causes."""
+MOST_CHANGES, HOPELESS = 2**15, 60.0
+"""A fault that changes more places than the first is left out where the evidence against it exceeds all that could be
+explained by the second, in nats: no rate makes up for that much. A place takes 5 bytes: the others stay small."""
+
+
+def problem_of(
+    subjects: tuple[Subject, ...],
+    pool: Iterable[Candidate],
+    work: Work | None = None,
+    fits: ByteStore[Fit] | None = None,
+) -> Problem:
+    """Weigh every candidate alone and give it a role: searched, a private cause, joint only, or without effect.
+
+    Without `work` there is no bound. `fits`: those of earlier analyses of the same subjects.
+    """
+    everyone = tuple(pool)
+    private = [_private_rates(subject.frame, everyone) for subject in subjects]
+    weighing = _CandidateWeighing(subjects, private, fit_store() if fits is None else fits)
+    whole = weighing.weigh(everyone, work or Work(inf)) and not any(each.evidence.left_out for each in subjects)
+    for group in weighing.groups.values():
+        weighing.add_items(group)
+    weighing.add_uncommanded_breaks(everyone)
+    return Problem(
+        subjects,
+        tuple(weighing.items),
+        tuple(weighing.private),
+        weighing.dead,
+        weighing.stuck,
+        weighing.healthy,
+        whole,
+        weighing.known,
+        frozenset(one.cell for subject in subjects for one in subject.evidence.readings if one.cell is not None),
+    )
+
+
+def _weighing_order(candidate: Candidate) -> int:
+    """Return 0, 1 or 2, rising: candidates that must be weighed, others, and odd diodes, which cost most."""
+    if candidate.fault_class in FIRST:
+        return 0
+    return 2 if candidate.fault_class in ODD_DIODE else 1
+
+
+class _Weighed(NamedTuple):
+    """Hold a candidate weighed alone: what it changes, by each matrix that it acts in."""
+
+    candidate: Candidate
+    setting: Setting
+    changes: dict[str, Difference]
+
+
+class _CandidateWeighing:
+    """Collect items and private causes while candidates are weighed."""
+
+    def __init__(self, subjects: tuple[Subject, ...], private: list[Private], known: ByteStore[Fit]) -> None:
+        self.subjects = subjects
+        self.private = private
+        self.healthy = tuple(subject.fit(()) for subject in subjects)
+        self.known = known
+        self.groups: dict[tuple[Signature, str, float], list[_Weighed]] = {}
+        self.items: list[Item] = []
+        self.dead: dict[CellKey, Item] = {}
+        self.stuck: dict[CellKey, Item] = {}
+
+    def weigh(self, everyone: Iterable[Candidate], work: Work) -> bool:
+        """Group candidates by signature, mechanism and, where loose, likelihood; return whether all were weighed."""
+        where = misfit_locations(self.subjects, self.healthy)
+        nothing = signature_of(self.subjects, self.healthy)
+        unsteady = wavering([reading for subject in self.subjects for reading in subject.evidence.readings])
+        for candidate in sorted([each for each in everyone if may_explain(each, where)], key=_weighing_order):
+            if work.over and _weighing_order(candidate):
+                return False
+            for setting in settings_of(candidate, self.subjects, unsteady):
+                work.spend(self._cost(candidate))
+                fits = self._fits_alone(candidate, setting)
+                weighed = _Weighed(candidate, setting, self._changes(fits))
+                if self._is_hopeless(weighed):
+                    continue
+                signature = signature_of(self.subjects, fits)
+                if signature != nothing:
+                    odds = round(sum(fit.bare for fit in fits), 6) if setting.loose else 0.0
+                    self.groups.setdefault((signature, mechanism(candidate, setting), odds), []).append(weighed)
+                elif candidate.fault_class in ODD_DIODE:
+                    self.items.append(self._item([weighed], Role.ONLY_JOINT))
+        return True
+
+    def _is_hopeless(self, weighed: _Weighed) -> bool:
+        """Return whether a fault that changes many places fits so badly that no set with it could be likely."""
+        if sum(len(each.places) for each in weighed.changes.values()) <= MOST_CHANGES:
+            return False
+        explained = sum(each.evidence.ceiling for each in self.subjects) - sum(fit.bare for fit in self.healthy)
+        return evidence_against(self.subjects, weighed.changes) > explained + HOPELESS
+
+    def add_uncommanded_breaks(self, everyone: Iterable[Candidate]) -> None:
+        """Add what silences only lamps or coils that nobody commanded.
+
+        Where a displacing fault is in the pool, commands may have reached these cells all the same. Faults of one cell
+        become its private cause; breaks are tried jointly only.
+        """
+        classes = {weighed.candidate.fault_class for group in self.groups.values() for weighed in group}
+        if classes.isdisjoint(DISPLACING):
+            return
+        dark = {
+            cell
+            for subject, fit in zip(self.subjects, self.healthy, strict=True)
+            for cell in _uncommanded(subject, fit)
+        }
+        groups: dict[tuple[CellKey, ...], list[_Weighed]] = {}
+        for candidate in everyone:
+            if candidate.fault_class in SILENCED_CELLS and dark.issuperset(candidate.cells):
+                fits = tuple(
+                    subject.without(fit, candidate.cells) if acts_in(candidate, subject.frame.matrix.id) else fit
+                    for subject, fit in zip(self.subjects, self.healthy, strict=True)
+                )
+                groups.setdefault(candidate.cells, []).append(_Weighed(candidate, USUAL, self._changes(fits)))
+        for cells, group in groups.items():
+            if len(cells) == 1:
+                self.add_items(group)
+            else:
+                self.items.append(self._item(group, Role.ONLY_JOINT))
+
+    def add_items(self, group: list[_Weighed]) -> None:
+        """Make an item of one signature's candidates, and a substitute of each variant that interacts differently."""
+        item = self._item(group, Role.ALONE)
+        own = None if item.setting.loose else next((one for one in item.members if one.fault_class in IN_DEVICES), None)
+        if own is None:
+            self.items.append(item)
+        else:
+            cell, is_dead = own.cells[0], own.fault_class is FaultClass.DEVICE_DEAD
+            item = item._replace(lead=own)
+            for subject, chances in zip(self.subjects, self.private, strict=True):
+                if subject.frame.matrix.id == cell.matrix:
+                    (chances.dead if is_dead else chances.stuck)[subject.frame.at(cell)] = _any_of(item.members)
+            (self.dead if is_dead else self.stuck)[cell] = item
+        if all(subject.evidence.exercises.alone for subject in self.subjects):
+            return  # marks alone show no interaction
+        if own is not None:
+            self.items.append(item._replace(role=Role.EXPLICIT))
+        variants: dict[Hashable, list[_Weighed]] = {}
+        for weighed in group:
+            variants.setdefault(variant(weighed.candidate), []).append(weighed)
+        variants.pop(variant(item.lead), None)
+        self.items += [self._item(alike, Role.SUBSTITUTE)._replace(of=item.lead) for alike in variants.values()]
+
+    def _cost(self, candidate: Candidate) -> float:
+        return sum(evaluation(each) for each in self.subjects if acts_in(candidate, each.frame.matrix.id))
+
+    def _fits_alone(self, candidate: Candidate, setting: Setting) -> tuple[Fit, ...]:
+        """Return the fit of every matrix to one fault; matrices that it doesn't act in keep their healthy fit."""
+        found = []
+        for subject, healthy in zip(self.subjects, self.healthy, strict=True):
+            if acts_in(candidate, subject.frame.matrix.id):
+                key = subject.key, frozenset((candidate,)), setting
+                fit = self.known.get(key)
+                if fit is None:
+                    fit = single_fault_fit(subject, candidate, setting, healthy)
+                    self.known.put(key, fit, fit.size)
+                found.append(fit)
+            else:
+                found.append(healthy)
+        return tuple(found)
+
+    def _changes(self, fits: Sequence[Fit]) -> dict[str, Difference]:
+        found = zip(self.subjects, fits, self.healthy, strict=True)
+        return {subject.frame.matrix.id: changes(subject, fit) for subject, fit, healthy in found if fit is not healthy}
+
+    def _item(self, group: list[_Weighed], role: Role) -> Item:
+        members = tuple(dict.fromkeys(weighed.candidate for weighed in group))
+        lead, setting, differing = max(group, key=lambda weighed: weighed.candidate.rate)
+        return Item(lead, members, log_odds(_any_of(members)), setting, differing, role)
+
+
+def evidence_against(subjects: Iterable[Subject], changed: Mapping[str, Difference]) -> float:
+    """Return the log-likelihood, in nats, lost at places that these changes to a healthy machine make worse.
+
+    `changed`: the changes, by matrix.
+    """
+    loss = 0.0
+    for subject in subjects:
+        found = changed.get(subject.frame.matrix.id)
+        if found is not None:
+            usual = subject.evidence.told(subject.usual.ravel()[found.places], found.places)
+            now = subject.evidence.told(found.states, found.places)
+            loss += float(np.maximum(usual - now, 0.0).sum())
+    return loss
+
+
+def _uncommanded(subject: Subject, healthy: Fit) -> list[CellKey]:
+    """Return the lamps or coils that no reading of a healthy machine would show."""
+    if subject.frame.kind == "switch" or subject.evidence.exercises.alone:
+        return []
+    return [cell.key for (s, d), cell in subject.frame.cells.items() if not healthy.state[s, :, d].any()]
+
+
+def _any_of(members: Iterable[Candidate]) -> float:
+    """Return the probability of any of the members, at most 0.5."""
+    return min(sum(member.rate for member in members), 0.5)
+
+
+def _private_rates(frame: Frame, pool: Iterable[Candidate]) -> Private:
+    """Sum the rates of private causes, by (sensed, driven)."""
+    dead, stuck = np.zeros(frame.shape), np.zeros(frame.shape)
+    for candidate in pool:
+        if candidate.lines or candidate.cells[0].matrix != frame.matrix.id:
+            continue
+        place = frame.at(candidate.cells[0])
+        if candidate.fault_class in DEAD_CELL:
+            dead[place] += candidate.rate
+        elif candidate.fault_class is FaultClass.DEVICE_STUCK:
+            stuck[place] += candidate.rate
+    return Private(dead, stuck)

@@ -1,0 +1,59 @@
+"""List the settings under which a fault may show differently: what its fuse does, whether it is loose."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+
+from matrixcheck.diagnosis.forward.fault_effects import USUAL, Fuse, Setting
+from matrixcheck.diagnosis.inference.likelihood import Subject
+from matrixcheck.diagnosis.machine.candidates import Candidate
+from matrixcheck.diagnosis.machine.fault_classes import COMES_AND_GOES, ODD_DIODE
+from matrixcheck.diagnosis.result import FaultClass
+from matrixcheck.layout.designators import part_class
+from matrixcheck.layout.places import CellKey
+
+
+def settings_of(
+    candidate: Candidate, subjects: Sequence[Subject], unsteady: Collection[CellKey]
+) -> tuple[Setting, ...]:
+    """Return the settings that make a difference to a fault; `unsteady`: the cells that come and go."""
+    lasting = _lasting_settings(candidate, subjects)
+    if may_be_loose(candidate) and any(cell in unsteady for cell in candidate.cells):
+        return (*lasting, Setting(loose=frozenset((candidate,))))
+    return lasting
+
+
+def may_be_loose(candidate: Candidate) -> bool:
+    """Return whether a fault may come and go by itself.
+
+    Contacts, plugs, wires, switches and sockets may, drivers and diodes seldom do (common practice, no source).
+    """
+    if candidate.fault_class is FaultClass.OPEN:
+        return candidate.part is None or part_class(candidate.part) == "connector"
+    return candidate.fault_class in COMES_AND_GOES
+
+
+def _lasting_settings(candidate: Candidate, subjects: Sequence[Subject]) -> tuple[Setting, ...]:
+    """Return the settings that make a difference to a fault that doesn't come and go.
+
+    A grounded driven line of lamps or coils goes dark alone or blows its fuse; an LED passes current through its odd
+    diode one way or both; inputs of 12 V switch at a low level, or at half their supply.
+    """
+    if candidate.fault_class is FaultClass.GROUNDED:
+        line = candidate.lines[0]
+        for subject in subjects:
+            if line.matrix == subject.frame.matrix.id and subject.frame.is_driven(line):
+                ways = {"lamp": (Fuse.HOLDS, Fuse.GONE), "coil": tuple(Fuse)}.get(subject.frame.kind, (Fuse.HOLDS,))
+                return tuple(Setting(fuse) for fuse in ways)
+    if candidate.fault_class in ODD_DIODE:
+        for subject in subjects:
+            cell = subject.frame.matrix.by_key.get(candidate.cells[0])
+            if cell is not None and cell.notes.fitted == "led":
+                return USUAL, Setting(both_ways=True)
+            if (
+                cell is not None
+                and subject.frame.fuse_reads_closed
+                and candidate.fault_class is FaultClass.DIODE_REVERSED
+            ):
+                return USUAL, Setting(high_inputs=True)
+    return (USUAL,)

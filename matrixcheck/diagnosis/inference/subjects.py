@@ -1,0 +1,39 @@
+"""Prepare the matrices that were read: each with its evidence and what a healthy one would show."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from matrixcheck.diagnosis.evidence.observations import weigh
+from matrixcheck.diagnosis.inference.likelihood import Subject, subject_of
+from matrixcheck.diagnosis.machine.matrix_frame import Frame
+from matrixcheck.diagnosis.machine.priors import Rates
+from matrixcheck.errors import UsageError
+from matrixcheck.layout.limits import LARGEST_SIDE
+from matrixcheck.layout.model import Layout, Matrix
+from matrixcheck.layout.reading import Reading
+
+
+def subjects_of(layout: Layout, readings: Sequence[Reading], rates: Rates) -> tuple[Subject, ...]:
+    """Return the matrices that were read, each with its evidence.
+
+    Raises UsageError for a layout with a matrix of more than `LARGEST_SIDE` rows or columns.
+    """
+    subjects = (subject_of_matrix(matrix, readings, rates) for matrix in layout.matrices)
+    return tuple(subject for subject in subjects if subject is not None)
+
+
+def subject_of_matrix(matrix: Matrix, readings: Sequence[Reading], rates: Rates) -> Subject | None:
+    """Return a matrix with its evidence, None where nothing was read of it.
+
+    Raises UsageError for a matrix of more than `LARGEST_SIDE` rows or columns.
+    """
+    if max(matrix.size) > LARGEST_SIDE:
+        rows, columns = matrix.size
+        raise UsageError(
+            f"{matrix.id} is {rows} by {columns}: up to {LARGEST_SIDE} rows and columns are analysed",
+            "split it into smaller matrices",
+        )
+    frame = Frame(matrix)
+    evidence = weigh(frame, readings, rates.reading)
+    return subject_of(frame, evidence) if evidence.readings else None
