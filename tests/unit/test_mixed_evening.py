@@ -1,0 +1,50 @@
+"""An evening of every sort of entry over all matrices of the invented machine: after each entry the answer is sound,
+with one client and with two, and what is kept from one analysis to the next changes no answer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from matrixcheck.bench import Bench
+from matrixcheck.diagnosis.result import Diagnosis, to_json
+from matrixcheck.layout.files import find_layout, read_layout
+from tests.unit.mixed_evening import HAND, Evening
+from tests.unit.soundness import flaws_of
+
+TRAM = read_layout(find_layout("saltmarsh-tram"))
+WHOLE = 300
+
+
+def untimed(found: Diagnosis) -> Mapping[str, Any]:
+    """The answer as JSON values, but for how long it took."""
+    body: dict[str, Any] = to_json(found)
+    body["searched"].pop("seconds")
+    return body
+
+
+@pytest.mark.parametrize(
+    ("steps", "clients"),
+    [(HAND, 2), pytest.param(WHOLE, 1, marks=pytest.mark.slow), pytest.param(WHOLE, 2, marks=pytest.mark.slow)],
+)
+def test_the_answer_is_sound_after_each_entry_of_a_mixed_evening(steps: int, clients: int, tmp_path: Path) -> None:
+    book = tmp_path / "evening.book"
+    benches = [Bench(book, client=f"client {number}") for number in range(clients)]
+    job = benches[0].new_job(TRAM, "invented evening")
+    evening = Evening(TRAM, job, seed=20 + clients)
+    flawed = {}
+    for step in range(steps):
+        bench = benches[step % clients]
+        says = evening.step(bench)
+        found = bench.diagnosis(job)
+        assert found.searched.finished
+        if flaws := flaws_of(found, bench.state(job).current):
+            flawed[f"{step} {says}"] = flaws
+    assert flawed == {}
+    fresh = Bench(book, client="a third")
+    assert all(untimed(bench.diagnosis(job)) == untimed(fresh.diagnosis(job)) for bench in benches)
+    for bench in (*benches, fresh):
+        bench.close()
