@@ -1,4 +1,5 @@
-"""What searches of marks alone rest on: bounds that hold, sweeps that lose nothing unsaid, parts that are independent;
+"""What searches of marks alone rest on: bounds that hold, enumerations that say what they leave out,
+independent parts;
 against every set of faults of small invented components."""
 
 from __future__ import annotations
@@ -11,23 +12,23 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from matrixcheck.diagnosis.inference.exact import partition as parting
-from matrixcheck.diagnosis.inference.exact.best_first import search
-from matrixcheck.diagnosis.inference.exact.bounds import Background, Terms, charges_of, outlook_of, ranked
+from matrixcheck.diagnosis.inference.exact import partition as partitions
+from matrixcheck.diagnosis.inference.exact.best_first import search_best_first
+from matrixcheck.diagnosis.inference.exact.bounds import Background, Terms, charges_of, gain_bounds, ranked
 from matrixcheck.diagnosis.inference.exact.cell_likelihood import Marks
 from matrixcheck.diagnosis.inference.exact.components import Component, changes_of
-from matrixcheck.diagnosis.inference.exact.enumerate import sweep
+from matrixcheck.diagnosis.inference.exact.enumerate import enumerate_sets
 from matrixcheck.diagnosis.inference.exact.explore import explore
-from matrixcheck.diagnosis.inference.exact.fault_sets import Care, Found
+from matrixcheck.diagnosis.inference.exact.fault_sets import Found, Tolerance
 from matrixcheck.diagnosis.inference.exact.incidence import entries_of
-from matrixcheck.diagnosis.inference.exact.incumbent import good_set, improved
-from matrixcheck.diagnosis.inference.exact.multipliers import prices_of
-from matrixcheck.diagnosis.inference.exact.partition import Parted, parted
+from matrixcheck.diagnosis.inference.exact.incumbent import improved, incumbent
+from matrixcheck.diagnosis.inference.exact.multipliers import multipliers_for
+from matrixcheck.diagnosis.inference.exact.partition import Partition, partition
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 
 DEAD, WORKING = 3.5, -4.0
 """What a cell gains, in nats, when a fault takes it."""
-EVERY = Care(1e-13, 1e-13, 60.0)
+EVERY = Tolerance(1e-13, 1e-13, 60.0)
 
 
 def never() -> bool:
@@ -100,10 +101,10 @@ def every_set(component: Component) -> Every:
 def marginals(component: Component, found: Found) -> Floats:
     """The chance of each item."""
     chances = np.zeros(len(component.codes))
-    for leaf in found.leaves:
-        share = exp(leaf.weight - found.total)
-        chances[list(leaf.items)] += share
-        chances[list(leaf.free)] += share / (1 + np.exp(-component.odds[list(leaf.free)]))
+    for one_set in found.sets:
+        share = exp(one_set.weight - found.total)
+        chances[list(one_set.items)] += share
+        chances[list(one_set.free)] += share / (1 + np.exp(-component.odds[list(one_set.free)]))
     return chances
 
 
@@ -115,25 +116,25 @@ def exact(component: Component) -> Floats:
 
 @settings(max_examples=40, derandomize=True)
 @given(components)
-def test_a_sweep_and_a_search_find_what_every_set_weighs(component: Component) -> None:
+def test_enumeration_and_best_first_search_find_what_every_set_weighs(component: Component) -> None:
     """Enumeration of all 4,096 sets of a 3x3 bank's row and column faults is the oracle, within 1e-9."""
     expected = exact(component)
-    swept = sweep(component, -inf, never, EVERY.hopeless)
-    assert swept is not None
-    for found in (swept, search(component, never, EVERY)):
+    enumerated = enumerate_sets(component, -inf, never, EVERY.hopeless)
+    assert enumerated is not None
+    for found in (enumerated, search_best_first(component, never, EVERY)):
         assert found.total == pytest.approx(every_set(component).total, abs=1e-9, rel=0)
         np.testing.assert_allclose(marginals(component, found), expected, rtol=0, atol=1e-9)
 
 
 @settings(max_examples=40, derandomize=True)
 @given(components, st.floats(1, 12))
-def test_what_a_sweep_leaves_out_is_no_more_than_it_says(component: Component, depth: float) -> None:
-    found = sweep(component, good_set(component).weight - depth, never, depth + 10)
+def test_enumeration_leaves_out_no_more_than_it_says(component: Component, depth: float) -> None:
+    found = enumerate_sets(component, incumbent(component).weight - depth, never, depth + 10)
     assert found is not None
     total = every_set(component).total
     assert found.total <= total + 1e-9
     assert np.logaddexp(found.total, found.missing) >= total - 1e-9
-    every, told = every_set(component), {leaf.items for leaf in found.leaves}
+    every, told = every_set(component), {one_set.items for one_set in found.sets}
     for at in np.flatnonzero(every.weight >= every.weight.max() - depth).tolist():
         items = tuple(np.flatnonzero(every.there[at]).tolist())
         assert items in told or not _needed(component, items)
@@ -152,30 +153,32 @@ def _needed(component: Component, items: tuple[int, ...]) -> bool:
 
 @settings(max_examples=40, derandomize=True)
 @given(components)
-def test_prices_bound_the_weight_of_all_sets(component: Component) -> None:
-    """At whatever prices, and closer than counting every gain or every fault alone where these are far off."""
-    ranks, good = ranked(component.group), good_set(component)
+def test_multipliers_bound_the_weight_of_all_sets(component: Component) -> None:
+    """Whatever the multipliers, and closer than counting every gain or every fault alone where these are far off."""
+    ranks, good = ranked(component.group), incumbent(component)
     charge = charges_of(component.entries, ranks, len(component.cells))
     changes = changes_of(component, np.zeros(len(component.cells), dtype=np.int64), component.entries)
     borne = changes._replace(worse=changes.worse * charge[component.entries.place])
     chosen = np.zeros(len(component.codes), dtype=bool)
     chosen[list(good.items)] = True
-    priced = prices_of(borne, component.odds, ranks, chosen, good.weight)
+    multipliers = multipliers_for(borne, component.odds, ranks, chosen, good.weight)
     idle = np.logaddexp(0.0, component.odds).sum()
-    assert priced.bound + idle >= every_set(component).total - 1e-9
-    assert priced.bound >= good.weight - 1e-9
+    assert multipliers.bound + idle >= every_set(component).total - 1e-9
+    assert multipliers.bound >= good.weight - 1e-9
 
 
 @settings(max_examples=30, derandomize=True)
 @given(components, st.lists(st.floats(0, 1), min_size=9, max_size=9), st.booleans())
-def test_what_faults_may_add_is_bounded_at_any_prices(component: Component, parts: list[float], borne: bool) -> None:
+def test_what_faults_may_add_is_bounded_at_any_multipliers(
+    component: Component, parts: list[float], borne: bool
+) -> None:
     """For each fault: all sets that hold it, and those of it and later ones, faults of its own group left out."""
     ranks, count = ranked(component.group), len(component.cells)
     code = np.zeros(count, dtype=np.int64)
     charge = charges_of(component.entries, ranks, count) * borne
     changes = changes_of(component, code, component.entries)
     gain = changes.better + changes.worse
-    outlook = outlook_of(
+    bounds = gain_bounds(
         changes,
         gain,
         component.odds,
@@ -183,7 +186,7 @@ def test_what_faults_may_add_is_bounded_at_any_prices(component: Component, part
         ranks=ranks,
         background=Background(np.zeros(count, dtype=bool), np.zeros(1)),
     )
-    others, later, every = outlook.with_others(), outlook.with_later(), every_set(component)
+    others, later, every = bounds.with_others(), bounds.with_later(), every_set(component)
     of_group = np.eye(int(component.group.max()) + 1)[component.group]
     apart = (every.there @ of_group <= 1).all(axis=1)
     for item in range(len(component.codes)):
@@ -193,17 +196,17 @@ def test_what_faults_may_add_is_bounded_at_any_prices(component: Component, part
         assert later[item] >= np.logaddexp.reduce(every.weight[first]) - 1e-9
 
 
-def idle_in(component: Component, apart: Parted) -> float:
+def idle_in(component: Component, apart: Partition) -> float:
     """What faults that are in no part weigh beside any set, as a log."""
     kept = {member for part in apart.components for member in part.members}
     gone = [item for item, member in enumerate(component.members) if member not in kept]
     return float(np.logaddexp(0.0, component.odds[gone]).sum())
 
 
-def test_two_crossing_lines_that_are_surely_open_are_parted(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_two_crossing_lines_that_are_surely_open_are_partitioned(monkeypatch: pytest.MonkeyPatch) -> None:
     """An 8x8 bank with an open row and an open column: row and column have nothing to do with each other, and together
     they weigh what all sets do."""
-    monkeypatch.setattr(parting, "FEW", 2)
+    monkeypatch.setattr(partitions, "FEW", 2)
     cells = np.arange(64).reshape(8, 8)
     stretches = [line[start:] for line in (cells[2], cells[:, 5]) for start in range(6)]
     codes = np.zeros((len(stretches), 64), dtype=np.int64)
@@ -211,12 +214,12 @@ def test_two_crossing_lines_that_are_surely_open_are_parted(monkeypatch: pytest.
         row[stretch] = 1
     dead = [row == 2 or column == 5 for row in range(8) for column in range(8)]
     whole = component_of(codes, np.where(dead, DEAD, WORKING), np.full(len(codes), -5.0))
-    apart = parted(whole, never)
+    apart = partition(whole, never)
     assert len(apart.components) == 2
     theirs = [cell for part in apart.components for cell in part.cells.tolist()]
     assert len(theirs) == len(set(theirs))
-    both = [good_set(part).weight for part in apart.components]
-    assert sum(both) == pytest.approx(improved(whole, good_set(whole)).weight, abs=1e-9)
+    both = [incumbent(part).weight for part in apart.components]
+    assert sum(both) == pytest.approx(improved(whole, incumbent(whole)).weight, abs=1e-9)
     found = explore(whole, never, EVERY)
     total = sum(explore(part, never, EVERY).total for part in apart.components) + idle_in(whole, apart)
     assert total == pytest.approx(found.total, abs=1e-3)
@@ -228,9 +231,9 @@ def test_two_crossing_lines_that_are_surely_open_are_parted(monkeypatch: pytest.
 def test_parts_weigh_together_what_the_whole_does(component: Component) -> None:
     """But for what is said to be left out, and for idle faults, which weigh the same beside every set."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(parting, "FEW", 2)
-        patch.setattr(parting, "HOPELESS", 3.0)
-        apart = parted(component, never)
+        patch.setattr(partitions, "FEW", 2)
+        patch.setattr(partitions, "HOPELESS", 3.0)
+        apart = partition(component, never)
     total = sum(explore(part, never, EVERY).total for part in apart.components) + idle_in(component, apart)
     assert np.logaddexp(total, apart.left_out) >= every_set(component).total - 1e-6
     assert total <= np.logaddexp(every_set(component).total, apart.left_out + log(4)) + 1e-6
@@ -238,8 +241,8 @@ def test_parts_weigh_together_what_the_whole_does(component: Component) -> None:
 
 @settings(max_examples=60, derandomize=True)
 @given(components)
-def test_a_good_set_weighs_what_it_says(component: Component) -> None:
-    good = good_set(component)
+def test_an_incumbent_weighs_what_it_says(component: Component) -> None:
+    good = incumbent(component)
     assert good.weight == pytest.approx(every_set(component).of(good.items), abs=1e-9)
     better = improved(component, good)
     assert better.weight >= good.weight

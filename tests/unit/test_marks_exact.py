@@ -18,11 +18,11 @@ from matrixcheck.diagnosis.inference.exact.cell_likelihood import weights_of
 from matrixcheck.diagnosis.inference.exact.cell_states import effects
 from matrixcheck.diagnosis.inference.exact.components import Component, components_of
 from matrixcheck.diagnosis.inference.exact.explore import explore
-from matrixcheck.diagnosis.inference.exact.fault_sets import Care, Found
+from matrixcheck.diagnosis.inference.exact.fault_sets import Found, Tolerance
 from matrixcheck.diagnosis.inference.exact.model import Source, machine_of
 from matrixcheck.diagnosis.inference.exact.problem import Problem, problem_of
-from matrixcheck.diagnosis.inference.exact.screening import Sieved, sieve
-from matrixcheck.diagnosis.inference.exact.subset_sums import Loose, likeliest, log_together, lone_share, shares
+from matrixcheck.diagnosis.inference.exact.screening import Screened, screen
+from matrixcheck.diagnosis.inference.exact.subset_sums import Chain, likeliest, log_together, lone_share, shares
 from matrixcheck.diagnosis.machine.candidates import candidates
 from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL
 from matrixcheck.diagnosis.machine.priors import shipped_rates
@@ -34,7 +34,7 @@ from tests.bench.marks import Model, draw_marked
 from tests.bench.others import ten_best
 from tests.unit.test_diagnosis_marks import bank, exact
 
-EVERY = Care(1e-13, 1e-13, 60.0)
+EVERY = Tolerance(1e-13, 1e-13, 60.0)
 NOTHING = np.zeros(0, dtype=np.int64)
 SEEN = {0: Mark.WORKING, 1: Mark.DEAD, 2: Mark.STUCK, 3: Mark.UNTESTED}
 
@@ -80,8 +80,8 @@ def enumerated(problem: Problem) -> tuple[np.ndarray, np.ndarray]:
 
 
 def everything(problem: Problem) -> list[tuple[Component, Found]]:
-    """All of the problem's sources searched, whatever the sieve would say."""
-    whole = Sieved(problem.visible, NOTHING, -inf, 0.0)
+    """All of the problem's sources searched, whatever the screen would say."""
+    whole = Screened(problem.visible, NOTHING, -inf, 0.0)
     return [(component, explore(component, lambda: False, EVERY)) for component in components_of(problem, whole)]
 
 
@@ -92,8 +92,8 @@ def marginals(searched: list[tuple[Component, Found]]) -> dict[tuple[int, ...], 
         for item, sources in enumerate(component.members):
             own = 1 / (1 + exp(-component.odds[item]))
             chances[sources] = sum(
-                exp(leaf.weight - found.total) * (1.0 if item in leaf.items else own if item in leaf.free else 0.0)
-                for leaf in found.leaves
+                exp(each.weight - found.total) * (1.0 if item in each.items else own if item in each.free else 0.0)
+                for each in found.sets
             )
     return chances
 
@@ -150,9 +150,9 @@ def _is_open_wire(source: Source) -> bool:
 def sets_by_weight(component: Component, found: Found, count: int) -> list[float]:
     """The log weights of the best single sets: every visited one with every choice of what may hide behind it."""
     weights: list[float] = []
-    for leaf in found.leaves:
-        bare = leaf.weight - sum(float(np.logaddexp(0, component.odds[item])) for item in leaf.free)
-        options = sorted((float(component.odds[item]) for item in leaf.free), reverse=True)[:count]
+    for each in found.sets:
+        bare = each.weight - sum(float(np.logaddexp(0, component.odds[item])) for item in each.free)
+        options = sorted((float(component.odds[item]) for item in each.free), reverse=True)[:count]
         best = [bare]
         for odds in options:
             best = sorted([*best, *(one + odds for one in best)], reverse=True)[:count]
@@ -167,7 +167,7 @@ def test_the_ten_best_sets_are_those_of_another_solver(seed: int) -> None:
     machine = draw_marked(f"ten best {seed}", shared=1 + seed % 2)
     problem = problem_of(machine_of(machine.layout), machine.readings, (), shipped_rates())
     compared = 0
-    for component in components_of(problem, sieve(problem)):
+    for component in components_of(problem, screen(problem)):
         if component.gains.shape[1] != 2 or len(component.codes) < 4:
             continue
         compared += 1
@@ -209,8 +209,8 @@ ratios = st.lists(st.floats(-6, 6), min_size=7, max_size=7)
 def test_broken_lines_that_cross_weigh_what_all_their_subsets_do(gains: list[float], hidden: int, also: int) -> None:
     """A row of cells 0 to 3 and a column of cells 3 to 6, each with some untested cells: every pair of subsets."""
     lines = [
-        Loose((0, 1, 2, 3), shares(4 + hidden, hidden)),
-        Loose((3, 4, 5, 6), shares(4 + also, also)),
+        Chain((0, 1, 2, 3), shares(4 + hidden, hidden)),
+        Chain((3, 4, 5, 6), shares(4 + also, also)),
     ]
     total = 0.0
     for first, second in product(*(_subsets(line.places) for line in lines)):
@@ -225,8 +225,8 @@ def test_broken_lines_that_cross_weigh_what_all_their_subsets_do(gains: list[flo
 @given(st.lists(st.floats(-6, -0.1) | st.floats(0.1, 6), min_size=8, max_size=8))
 def test_many_broken_lines_that_cross_weigh_no_more_than_said(gains: list[float]) -> None:
     """Two rows of four cells and the four columns of two: every choice of subsets of all six."""
-    rows = [Loose(tuple(range(4 * row, 4 * row + 4)), shares(5, 1)) for row in range(2)]
-    lines = [*rows, *(Loose((column, column + 4), shares(4, 2)) for column in range(4))]
+    rows = [Chain(tuple(range(4 * row, 4 * row + 4)), shares(5, 1)) for row in range(2)]
+    lines = [*rows, *(Chain((column, column + 4), shares(4, 2)) for column in range(4))]
     taken, weight = np.zeros(1, dtype=np.int64), np.ones(1)
     for line in lines:
         subsets = _subsets(line.places)

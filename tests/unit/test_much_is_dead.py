@@ -12,10 +12,10 @@ import pytest
 from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.inference.exact.components import Component, components_of
 from matrixcheck.diagnosis.inference.exact.explore import explore
-from matrixcheck.diagnosis.inference.exact.fault_sets import Leaf
+from matrixcheck.diagnosis.inference.exact.fault_sets import WeightedSet
 from matrixcheck.diagnosis.inference.exact.model import machine_of
 from matrixcheck.diagnosis.inference.exact.problem import Problem, problem_of
-from matrixcheck.diagnosis.inference.exact.screening import sieve
+from matrixcheck.diagnosis.inference.exact.screening import screen
 from matrixcheck.diagnosis.inference.exact.subset_sums import shares
 from matrixcheck.diagnosis.inference.exact.ways import ways_of
 from matrixcheck.diagnosis.machine.matrix_frame import Ints
@@ -110,21 +110,23 @@ def test_the_likeliest_way_of_crossing_broken_lines_is_the_first(seed: int) -> N
     ]
     problem = problem_of(machine_of(layout), readings, (), shipped_rates())
     compared = 0
-    for component in components_of(problem, sieve(problem)):
+    for component in components_of(problem, screen(problem)):
         found = explore(component, lambda: False)
-        for leaf in [leaf for leaf in found.leaves if len(leaf.loose) > 1][:6]:
-            (first, *_) = ways_of(problem, component, found._replace(leaves=(leaf,)), lambda: False)
-            likeliest = max(every_way(problem, component, leaf, leaf.code, leaf.loose))
-            assert log(first.probability) + found.total == pytest.approx(leaf.base + likeliest, abs=1e-9, rel=0)
+        for found_set in [found_set for found_set in found.sets if len(found_set.broken) > 1][:6]:
+            (first, *_) = ways_of(problem, component, found._replace(sets=(found_set,)), lambda: False)
+            likeliest = max(every_way(problem, component, found_set, found_set.code, found_set.broken))
+            assert log(first.probability) + found.total == pytest.approx(found_set.base + likeliest, abs=1e-9, rel=0)
             compared += 1
     assert compared
 
 
-def every_way(problem: Problem, component: Component, leaf: Leaf, code: Ints, numbers: Sequence[int]) -> list[float]:
+def every_way(
+    problem: Problem, component: Component, found_set: WeightedSet, code: Ints, numbers: Sequence[int]
+) -> list[float]:
     """Log of the weight of every choice of cells, one line after the other: what one took, the next can't."""
     if not numbers:
         return [0.0]
-    line = component.loose[numbers[0]]
+    line = component.unknown[numbers[0]]
     left = [place for place in line.places if code[place] | line.bit != code[place]]
     count = int(problem.machine.lengths[problem.unknown[line.number].line])
     share = shares(count, count - len(line.places), len(line.places) - len(left))
@@ -135,6 +137,6 @@ def every_way(problem: Problem, component: Component, leaf: Leaf, code: Ints, nu
             after[list(taken)] |= line.bit
             places = list(taken)
             gained = float((component.gains[places, after[places]] - component.gains[places, code[places]]).sum())
-            rest = every_way(problem, component, leaf, after, numbers[1:])
+            rest = every_way(problem, component, found_set, after, numbers[1:])
             found += [log(share[len(taken)]) + gained + each for each in rest]
     return found or [-inf]

@@ -19,32 +19,31 @@ import numpy as np
 from matrixcheck.diagnosis.inference.exact.bounds import (
     LARGEST,
     Background,
-    Outlook,
+    GainBounds,
     Terms,
     charges_of,
-    outlook_of,
+    gain_bounds,
     ranked,
 )
 from matrixcheck.diagnosis.inference.exact.components import Component, changes_of
-from matrixcheck.diagnosis.inference.exact.enumerate import sweep
-from matrixcheck.diagnosis.inference.exact.fault_sets import AT_LEAST, NEAR, Care, Found, Leaf
+from matrixcheck.diagnosis.inference.exact.enumerate import enumerate_sets
+from matrixcheck.diagnosis.inference.exact.fault_sets import AT_LEAST, NEAR, Found, Tolerance, WeightedSet
 from matrixcheck.diagnosis.inference.exact.incidence import Entries
-from matrixcheck.diagnosis.inference.exact.incumbent import GoodSet, good_set, good_set_with
-from matrixcheck.diagnosis.inference.exact.multipliers import prices_of
-from matrixcheck.diagnosis.inference.exact.unknown_chains import LooseLines
+from matrixcheck.diagnosis.inference.exact.incumbent import Incumbent, incumbent, incumbent_with
+from matrixcheck.diagnosis.inference.exact.multipliers import multipliers_for
+from matrixcheck.diagnosis.inference.exact.unknown_chains import UnknownChains
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 
 FEW = 40
-CAREFUL, USUAL, HASTY = Care(1e-4, 1e-5, 16.0), Care(1e-3, 1e-4, 14.0), Care(3e-3, 3e-4, 14.0)
+FINE, USUAL, COARSE = Tolerance(1e-4, 1e-5, 16.0), Tolerance(1e-3, 1e-4, 14.0), Tolerance(3e-3, 3e-4, 14.0)
 """For components of so few faults at first, for others, and for what takes longer."""
-PATIENT, IMPATIENT, MOST_SETS = 100, 300, 700
-"""After so many sets a search takes less care, still less, and ends; where chains are unknown, which takes longer,
-after a third of that."""
+USUAL_AFTER, COARSE_AFTER, MOST_SETS = 100, 300, 700
+"""After so many visits a search becomes less exact, still less, and ends."""
 LIKELY = 9.0
 """Every other visit goes to the likeliest set that was counted only, if it lies so few nats below the best one."""
 MOST_GOOD, AS_GOOD = 120, 1.5
-"""Where chains are unknown, so many good sets without broken lines are visited first: those that a sweep finds, or else
-for each fault one that holds it, if it lies so few nats below the best."""
+"""Where chains are unknown, so many good sets without broken lines are visited first: those that an enumeration finds,
+or else for each fault one that holds it, if it lies so few nats below the best."""
 MOSTLY = (0.93, 0.75)
 """Parts of gains that some bounds count once for all."""
 
@@ -68,28 +67,30 @@ class _Node(NamedTuple):
 
     code: Ints
     item: int
-    broken: int
+    chain: int
     base: float
     items: tuple[int, ...]
-    loose: tuple[int, ...]
+    broken: tuple[int, ...]
     open: Ints
     free: tuple[int, ...]
     idle: frozenset[int] = frozenset()
     counted: tuple[_Larger, int] | None = None
 
 
-def search(component: Component, late: Callable[[], bool], care: Care | None = None) -> Found:
-    """All sets of the component but for a negligible rest, or as many as time allows. `care`: how far to go, however
-    many sets that takes."""
-    return _Search(component, late, care).run()
+def search_best_first(component: Component, late: Callable[[], bool], tolerance: Tolerance | None = None) -> Found:
+    """Find all sets of the component but for a negligible rest, or as many as time allows.
+
+    `tolerance`: how far to go, however many sets that takes.
+    """
+    return _BestFirst(component, late, tolerance).run()
 
 
-class _Search:
-    def __init__(self, component: Component, late: Callable[[], bool], care: Care | None) -> None:
+class _BestFirst:
+    def __init__(self, component: Component, late: Callable[[], bool], tolerance: Tolerance | None) -> None:
         self.component = component
         self.late = late
-        self.demanded = care
-        self.care = care or (CAREFUL if len(component.codes) + len(component.loose) <= FEW else USUAL)
+        self.demanded = tolerance
+        self.tolerance = tolerance or (FINE if len(component.codes) + len(component.unknown) <= FEW else USUAL)
         count, width = component.gains.shape
         self.offset = np.arange(count) * width
         self.gains, self.best_gains = component.gains.ravel(), component.best.ravel()
@@ -97,16 +98,16 @@ class _Search:
         self.ranked = ranked(component.group)
         self.log_there = np.logaddexp(0.0, component.odds)
         self.may_hide = np.bincount(component.group, self.log_there)[component.group]
-        self.leaves: list[Leaf] = []
+        self.sets: list[WeightedSet] = []
         self.larger: list[_Larger] = []
         self.heap: list[tuple[float, int, _Node]] = []
         self.likely: list[tuple[float, int, _Node]] = []
         self.gone: set[int] = set()
         self.pushed = 0
         self.lost: list[float] = []
-        self.loose = LooseLines(component)
+        self.unknown = UnknownChains(component)
         self.clashes = component.clash.sum(axis=1) > 0
-        self.good = good_set(component)
+        self.good = incumbent(component)
         self.best = self.good.weight
         self.terms = self._terms(self.good)
         self.no_background = Background(np.zeros(count, dtype=bool), np.zeros(len(self.terms.shared)))
@@ -117,46 +118,46 @@ class _Search:
     def run(self) -> Found:
         nothing = np.zeros(self.component.codes.shape[1], dtype=np.int64)
         self._visit(_Node(nothing, -1, -1, 0.0, (), (), np.arange(len(self.component.codes)), ()))
-        self._visit_good_sets()
+        self._visit_incumbents()
         visits = 0
         while self.heap:
             visits += 1
-            if self.demanded is None and self._wearies(visits):
+            if self.demanded is None and self._coarsen(visits):
                 break
             if self.late() or self._enough():
                 break
             self._visit(self._next(visits))
         missing = _log_sum([*self.lost, *(-entry[0] for entry in self.heap if entry[1] not in self.gone)])
-        leaves = tuple(sorted([*self.leaves, *self._best_larger()], key=lambda leaf: -leaf.weight))
+        sets = tuple(sorted([*self.sets, *self._best_larger()], key=lambda one_set: -one_set.weight))
         unvisited = [each.weights[~each.visited] for each in self.larger]
-        total = np.logaddexp.reduce(np.concatenate([[leaf.weight for leaf in self.leaves], *unvisited]))
-        return Found(leaves, float(total), missing)
+        total = np.logaddexp.reduce(np.concatenate([[one_set.weight for one_set in self.sets], *unvisited]))
+        return Found(sets, float(total), missing)
 
-    def _visit_good_sets(self) -> None:
+    def _visit_incumbents(self) -> None:
         """Visits the sets without broken lines that lie near the best, by way of those that lead to them: where many
         lines are dead, broken ones have bounds far above what they weigh, and the search may end before it comes to
         a good set."""
         visited: set[tuple[int, ...]] = set()
-        for items in self._good_sets():
+        for items in self._incumbents():
             for size in range(1, len(items) + 1):
                 there = items[:size]
                 if self.late() or there in visited:
                     continue
-                queued = (entry for entry in self.heap if entry[2].items == there and not entry[2].loose)
+                queued = (entry for entry in self.heap if entry[2].items == there and not entry[2].broken)
                 for _, number, node in list(queued)[:1]:
                     self._take(number)
                     self._visit(node)
                 visited.add(there)
 
-    def _good_sets(self) -> list[tuple[int, ...]]:
+    def _incumbents(self) -> list[tuple[int, ...]]:
         good = tuple(sorted(self.good.items))
-        if not self.component.loose:
+        if not self.component.unknown:
             return [good]
-        swept = sweep(replace(self.component, loose=()), self.good.weight - LIKELY, self.late, LIKELY)
-        if swept:
-            return [tuple(sorted(leaf.items)) for leaf in swept.leaves[:MOST_GOOD]]
+        enumerated = enumerate_sets(replace(self.component, unknown=()), self.good.weight - LIKELY, self.late, LIKELY)
+        if enumerated:
+            return [tuple(sorted(one_set.items)) for one_set in enumerated.sets[:MOST_GOOD]]
         others = (
-            [] if self.late() else [good_set_with(self.component, item) for item in range(len(self.entries.lengths))]
+            [] if self.late() else [incumbent_with(self.component, item) for item in range(len(self.entries.lengths))]
         )
         near = [each for each in others if each.weight > self.good.weight - AS_GOOD]
         return [good, *(tuple(sorted(each.items)) for each in near[:MOST_GOOD])]
@@ -176,15 +177,15 @@ class _Search:
             while queue and queue[0][1] in self.gone:
                 heappop(queue)
 
-    def _best_larger(self) -> list[Leaf]:
+    def _best_larger(self) -> list[WeightedSet]:
         """Of the sets that were counted without a visit, those near the best one, and enough to tell the first few."""
-        least = min(self.best - max(NEAR, -log(self.care.tiny)), self.tenth)
+        least = min(self.best - max(NEAR, -log(self.tolerance.tiny)), self.tenth)
         found = []
         for each in self.larger:
             for at in np.flatnonzero((each.weights >= least) & ~each.visited).tolist():
                 weight, item = float(each.weights[at]), int(each.added[at])
                 code = each.code | self.component.codes[item]
-                found.append(Leaf(weight, weight, (*each.items, item), (), code, each.free))
+                found.append(WeightedSet(weight, weight, (*each.items, item), (), code, each.free))
         return found
 
     def _count(self, weights: Floats) -> None:
@@ -201,30 +202,31 @@ class _Search:
         if len(self.tops) == AT_LEAST:
             self.tenth = self.tops[-1]
 
-    def _wearies(self, visits: int) -> bool:
-        """Takes less care after many visits; whether there were too many."""
-        worn = visits
-        if worn >= IMPATIENT:
-            self.care = HASTY
-        elif worn >= PATIENT:
-            self.care = USUAL
-        return worn > MOST_SETS
+    def _coarsen(self, visits: int) -> bool:
+        """Make the search less exact after many visits; say whether there were too many."""
+        if visits >= COARSE_AFTER:
+            self.tolerance = COARSE
+        elif visits >= USUAL_AFTER:
+            self.tolerance = USUAL
+        return visits > MOST_SETS
 
     def _enough(self) -> bool:
         """Whether the best few sets are known, and little else is missing."""
-        if self.visited <= 0 or -self.heap[0][0] > min(self.best + log(self.care.missing * self.visited), self.tenth):
+        if self.visited <= 0 or -self.heap[0][0] > min(
+            self.best + log(self.tolerance.missing * self.visited), self.tenth
+        ):
             return False
         left = sum(exp(-entry[0] - self.best) for entry in self.heap if entry[1] not in self.gone)
-        return left < self.care.missing * self.visited
+        return left < self.tolerance.missing * self.visited
 
     def _visit(self, node: _Node) -> None:
         component = self.component
         code = node.code if node.item < 0 else node.code | component.codes[node.item]
         value = float(self.gains[self.offset + code].sum())
-        if node.broken >= 0:
-            if len(node.loose) > 1:
-                self._leaf(node, code, value)
-            self._more_loose(node, code, value)
+        if node.chain >= 0:
+            if len(node.broken) > 1:
+                self._record(node, code, value)
+            self._more_broken(node, code, value)
             return
         entries = self.entries.of(node.open)
         changed = (code[entries.place] | entries.bits) != code[entries.place]
@@ -234,17 +236,17 @@ class _Search:
             free = (*free, *opened[idle].tolist())
             base += float(self.log_there[opened[idle]].sum())
             opened, entries = opened[~idle], entries.keep(~idle)
-        hidden = self.loose.breaks(code, self.terms).idle if component.loose else node.idle
-        base += sum(float(np.logaddexp(0.0, self.loose.odds[number])) for number in hidden - node.idle)
+        hidden = self.unknown.breaks(code, self.terms).idle if component.unknown else node.idle
+        base += sum(float(np.logaddexp(0.0, self.unknown.odds[number])) for number in hidden - node.idle)
         node = node._replace(base=base, free=free, open=opened, idle=hidden)
-        self._leaf(node, code, value)
+        self._record(node, code, value)
         self._more_items(node, code, value, entries)
-        self._more_loose(node, code, value)
+        self._more_broken(node, code, value)
 
-    def _leaf(self, node: _Node, code: Ints, value: float) -> None:
+    def _record(self, node: _Node, code: Ints, value: float) -> None:
         weight, exact = node.base + value, True
-        if node.loose:
-            summed, exact = self.loose.together(code, node.loose)
+        if node.broken:
+            summed, exact = self.unknown.together(code, node.broken)
             weight += summed
         if not exact:
             self.lost.append(weight)
@@ -258,7 +260,7 @@ class _Search:
             known = []
         self._count(np.array([weight]))
         self._rank([*known, *(bare + self.component.odds[list(node.free)]).tolist()])
-        self.leaves.append(Leaf(weight, node.base + value, node.items, node.loose, code, node.free))
+        self.sets.append(WeightedSet(weight, node.base + value, node.items, node.broken, code, node.free))
 
     def _more_items(self, node: _Node, code: Ints, value: float, entries: Entries) -> None:
         """Counts every set that is larger by one item, and queues those that are worth a visit for what goes on from
@@ -266,10 +268,10 @@ class _Search:
         if not len(node.open):
             return
         score = node.base + value
-        opened, outlook = self._hopeful(score, node.open, self._outlook(code, node.open, entries))
+        opened, bounds = self._hopeful(score, node.open, self._gain_bounds(code, node.open, entries))
         if not len(opened):
             return
-        weights = score + outlook.gain
+        weights = score + bounds.gain
         larger = _Larger(weights, opened, np.zeros(len(opened), dtype=bool), node.items, code, node.free)
         self.larger.append(larger)
         self._count(weights)
@@ -279,8 +281,8 @@ class _Search:
             if len(weights) <= AT_LEAST
             else np.partition(weights - hidden, -AT_LEAST)[-AT_LEAST:].tolist()
         )
-        beyond = _log_beyond(score + outlook.with_later() + self.may_hide[opened], weights)
-        slight: Bools = np.asarray(beyond < min(self.best + log(self.care.tiny), self.tenth))
+        beyond = _log_beyond(score + bounds.with_later() + self.may_hide[opened], weights)
+        slight: Bools = np.asarray(beyond < min(self.best + log(self.tolerance.tiny), self.tenth))
         for at in np.flatnonzero(~slight).tolist():
             item, rest = int(opened[at]), opened[at + 1 :]
             if self.clashes[item]:
@@ -293,44 +295,44 @@ class _Search:
         if slight.any():
             self.lost.append(float(np.logaddexp.reduce(beyond[slight])))
 
-    def _hopeful(self, score: float, opened: Ints, outlook: Outlook) -> tuple[Ints, Outlook]:
+    def _hopeful(self, score: float, opened: Ints, bounds: GainBounds) -> tuple[Ints, GainBounds]:
         """Which of the open items may yet lead near the best set; what the others might have weighed is lost."""
-        bound = score + outlook.with_others() + self.may_hide[opened]
-        hopeless = bound < min(self.best - self.care.hopeless, self.tenth)
+        bound = score + bounds.with_others() + self.may_hide[opened]
+        hopeless = bound < min(self.best - self.tolerance.hopeless, self.tenth)
         if not hopeless.any():
-            return opened, outlook
+            return opened, bounds
         self.lost.append(float(np.logaddexp.reduce(bound[hopeless])))
-        return opened[~hopeless], outlook.keep(~hopeless)
+        return opened[~hopeless], bounds.keep(~hopeless)
 
-    def _terms(self, good: GoodSet) -> Terms:
+    def _terms(self, good: Incumbent) -> Terms:
         """Rows of ways to draw bounds: all gains counted once for all, most of them, by prices, and fault by fault;
         losses borne in equal parts by the groups that take a cell, or by one fault alone."""
         component, entries = self.component, self.entries
         count = len(self.offset)
         charge = charges_of(entries, self.ranked, count)
-        charge[self.loose.touched.sum(axis=0) > 0] = 0.0
+        charge[self.unknown.touched.sum(axis=0) > 0] = 0.0
         changes = changes_of(component, np.zeros(count, dtype=np.int64), entries)
         borne = changes._replace(worse=changes.worse * charge[entries.place])
         chosen = np.zeros(len(component.codes), dtype=bool)
         chosen[list(good.items)] = True
-        priced = self.loose.beside(borne, component.odds, self.ranked, chosen)
-        shared = prices_of(*priced, good.weight).shared
+        multipliers = self.unknown.beside(borne, component.odds, self.ranked, chosen)
+        shared = multipliers_for(*multipliers, good.weight).shared
         return Terms(
             np.array([np.ones(count), *(np.full(count, part) for part in MOSTLY), shared, shared, np.zeros(count)]),
             np.array([0.0, *(1.0 for _ in MOSTLY), 1.0, 0.0, 1.0])[:, None] * charge,
         )
 
-    def _outlook(self, code: Ints, opened: Ints, entries: Entries) -> Outlook:
+    def _gain_bounds(self, code: Ints, opened: Ints, entries: Entries) -> GainBounds:
         changes = changes_of(self.component, code, entries)
         after = self.offset[entries.place] + (code[entries.place] | entries.bits)
         gain = self.gains[after] - self.gains[self.offset + code][entries.place]
         odds = self.component.odds[opened]
-        return outlook_of(
+        return gain_bounds(
             changes, gain, odds, self.terms, ranks=self.ranked.of(opened), background=self._background(code)
         )
 
     def _background(self, code: Ints) -> Background:
-        return self.loose.background(code, self.terms, 0) if self.component.loose else self.no_background
+        return self.unknown.background(code, self.terms, 0) if self.component.unknown else self.no_background
 
     def _push(self, bound: float, weight: float, node: _Node) -> None:
         """Queues a set of this weight; `bound`: of what goes on from it."""
@@ -338,30 +340,30 @@ class _Search:
         heappush(self.heap, (-bound, self.pushed, node))
         heappush(self.likely, (-weight, self.pushed, node))
 
-    def _more_loose(self, node: _Node, code: Ints, value: float) -> None:
+    def _more_broken(self, node: _Node, code: Ints, value: float) -> None:
         """Queues every set that is larger by one broken line of unknown chain; the first one is counted at once."""
-        if not self.component.loose:
+        if not self.component.unknown:
             return
-        breaks, broken, score = self.loose.breaks(code, self.terms), list(node.loose), node.base + value
-        so_far = score + float((breaks.hope - self.loose.odds)[broken].sum())
-        for number in range(node.broken + 1, len(self.component.loose)):
+        breaks, broken, score = self.unknown.breaks(code, self.terms), list(node.broken), node.base + value
+        so_far = score + float((breaks.hope - self.unknown.odds)[broken].sum())
+        for number in range(node.chain + 1, len(self.component.unknown)):
             if number in breaks.idle:
                 continue
-            bound = so_far + float(breaks.hope[number]) + self.loose.after(code, self.terms, number)
-            if bound < min(self.best - self.care.hopeless, self.tenth):
+            bound = so_far + float(breaks.hope[number]) + self.unknown.after(code, self.terms, number)
+            if bound < min(self.best - self.tolerance.hopeless, self.tenth):
                 self.lost.append(bound)
                 continue
-            base = node.base + float(self.loose.odds[number])
+            base = node.base + float(self.unknown.odds[number])
             weight = bound
             if not broken:
                 weight = score + float(breaks.worth[number])
-                self.leaves.append(Leaf(weight, base + value, node.items, (number,), code, node.free))
+                self.sets.append(WeightedSet(weight, base + value, node.items, (number,), code, node.free))
                 self._count(np.array([weight]))
                 bound = float(_log_beyond(np.array([bound]), np.array([weight]))[0])
-            if bound < min(self.best + log(self.care.tiny), self.tenth):
+            if bound < min(self.best + log(self.tolerance.tiny), self.tenth):
                 self.lost.append(bound)
                 continue
-            there = (*node.loose, number)
+            there = (*node.broken, number)
             longer = _Node(code, -1, number, base, node.items, there, node.open[:0], node.free, node.idle)
             self._push(bound, weight, longer)
 

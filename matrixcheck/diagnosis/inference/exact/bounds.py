@@ -30,15 +30,15 @@ class Terms(NamedTuple):
 
 
 class Background(NamedTuple):
-    """What loose lines may add: the cells that they may take, and what they weigh themselves, by row."""
+    """What unknown chains may add: the cells that they may take, and what they weigh themselves, by row."""
 
     covered: Bools
     mixed: Floats
 
 
 class Ranked(NamedTuple):
-    """Items parted into groups: the group of each and its rank there; and how many groups there are, and how many items
-    the largest has."""
+    """Items by groups: the group of each and its rank there; how many groups there are; and how many items the largest
+    has."""
 
     group: Ints
     rank: Ints
@@ -79,7 +79,7 @@ def charges_of(entries: Entries, ranks: Ranked, count: int) -> Floats:
     return found
 
 
-class Outlook(NamedTuple):
+class GainBounds(NamedTuple):
     """What open items may add to a set. `credit[row, place]`: what of a cell's hope counts once for all; `own[row,
     item]`: what an item does to its own cells at best, with its odds; `gain[item]`: what it adds as it is;
     `part[row, item]`: what it may weigh as one of others. `ranked`: of those of one group, a set holds one at most."""
@@ -92,9 +92,9 @@ class Outlook(NamedTuple):
     ranked: Ranked
     background: Background
 
-    def keep(self, items: Bools) -> Outlook:
+    def keep(self, items: Bools) -> GainBounds:
         """The same for some of the items."""
-        return Outlook(
+        return GainBounds(
             self.entries.keep(items),
             self.credit,
             self.own[:, items],
@@ -136,9 +136,9 @@ class Outlook(NamedTuple):
         return least
 
 
-def outlook_of(
+def gain_bounds(
     changes: Changes, gain: Floats, odds: Floats, terms: Terms, *, ranks: Ranked, background: Background
-) -> Outlook:
+) -> GainBounds:
     """What items of these odds may add. `gain[entry]`: what each entry adds as it is."""
     entries, better, worse, hope = changes
     rows = len(terms.shared)
@@ -149,7 +149,7 @@ def outlook_of(
     each[-1] = gain
     sums = entries.sums(each) + odds
     part = np.exp(np.minimum(sums[:rows], LARGEST))
-    return Outlook(entries, terms.shared * hope, sums[rows:-1], sums[-1], part, ranks, background)
+    return GainBounds(entries, terms.shared * hope, sums[rows:-1], sums[-1], part, ranks, background)
 
 
 def suffix_sum(values: Floats) -> Floats:

@@ -20,11 +20,11 @@ from matrixcheck.diagnosis.inference.exact.cell_states import GLOWS, ON, alike, 
 from matrixcheck.diagnosis.inference.exact.incidence import Changes, Entries, entries_of
 from matrixcheck.diagnosis.inference.exact.model import log_odds_of
 from matrixcheck.diagnosis.inference.exact.problem import Flagged, Problem, flagged
-from matrixcheck.diagnosis.inference.exact.screening import Sieved
+from matrixcheck.diagnosis.inference.exact.screening import Screened
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints, States
 
 
-class LooseLine(NamedTuple):
+class UnknownChain(NamedTuple):
     """A line of unknown chain. `number`: of the machine's unknown ones; `places`: its tested cells in the component;
     `bit`: what a break does to them; `share`: the chance of one subset, by its size."""
 
@@ -41,7 +41,7 @@ class Component:
     no shared fault; `best`: the most that it may come to with more flags. `states[place, code]`: the cell's state.
 
     `codes[item, place]`: what each item does, `entries`: the same by entries; `odds[item]`; `members[item]`: the
-    sources that do the same. Larger items come first. `clash[item, item]`: two crossings of one line. `loose`: lines
+    sources that do the same. Larger items come first. `clash[item, item]`: two crossings of one line. `unknown`: lines
     of unknown chain.
     """
 
@@ -55,7 +55,7 @@ class Component:
     odds: Floats
     members: tuple[tuple[int, ...], ...]
     clash: Bools
-    loose: tuple[LooseLine, ...]
+    unknown: tuple[UnknownChain, ...]
 
     def states_of(self, code: Ints) -> Ints:
         """The state of every cell where they are in these."""
@@ -101,11 +101,11 @@ def changes_of(component: Component, code: Ints, entries: Entries) -> Changes:
     return Changes(entries, np.maximum(change, 0.0), np.minimum(change, 0.0), best[offset + code] - now)
 
 
-def components_of(problem: Problem, sieved: Sieved) -> tuple[Component, ...]:
-    """The faults that are left, parted into those that have no tested cell in common."""
-    whole = flagged(problem, sieved.sources)
-    lengths = np.bincount(whole.item, minlength=len(sieved.sources))
-    on_lines = [_on_line(problem, at) for at in sieved.unknown.tolist()]
+def components_of(problem: Problem, screened: Screened) -> tuple[Component, ...]:
+    """Split the faults that are left into components that have no tested cell in common."""
+    whole = flagged(problem, screened.sources)
+    lengths = np.bincount(whole.item, minlength=len(screened.sources))
+    on_lines = [_on_line(problem, at) for at in screened.unknown.tolist()]
     labels = labels_of(
         np.concatenate([whole.cell, *on_lines]),
         np.concatenate([lengths, np.array([len(cells) for cells in on_lines], dtype=np.int64)]),
@@ -114,14 +114,14 @@ def components_of(problem: Problem, sieved: Sieved) -> tuple[Component, ...]:
     found = []
     for label in dict.fromkeys(labels.tolist()):
         there = labels == label
-        sources, loose = there[: len(lengths)], np.flatnonzero(there[len(lengths) :]).tolist()
+        sources, unknown = there[: len(lengths)], np.flatnonzero(there[len(lengths) :]).tolist()
         entries = sources[whole.item]
         items = _Items(
-            sieved.sources[sources],
+            screened.sources[sources],
             np.cumsum(lengths[sources]),
             Flagged(*(values[entries] for values in whole)),
         )
-        found.append(_component(problem, items, [(int(sieved.unknown[at]), on_lines[at]) for at in loose]))
+        found.append(_component(problem, items, [(int(screened.unknown[at]), on_lines[at]) for at in unknown]))
     return tuple(found)
 
 
@@ -154,13 +154,13 @@ def labels_of(cells: Ints, lengths: Ints, count: int) -> Ints:
         labels = lower
 
 
-def _component(problem: Problem, items: _Items, loose: Sequence[tuple[int, Ints]]) -> Component:
+def _component(problem: Problem, items: _Items, unknown: Sequence[tuple[int, Ints]]) -> Component:
     machine = problem.machine
     here = np.zeros(len(machine.cells), dtype=bool)
-    here[np.concatenate([items.flagged.cell, *(there for _, there in loose)])] = True
+    here[np.concatenate([items.flagged.cell, *(there for _, there in unknown)])] = True
     cells = here.nonzero()[0]
     place_of = np.cumsum(here) - 1
-    cuts = [problem.unknown[number].flag for number, _ in loose]
+    cuts = [problem.unknown[number].flag for number, _ in unknown]
     atoms = _atoms(items.flagged.flags, cuts)
     site = machine.site[cells]
     same = alike(tuple(machine.sites[at] for at in np.flatnonzero(np.bincount(site))), atoms)
@@ -179,14 +179,14 @@ def _component(problem: Problem, items: _Items, loose: Sequence[tuple[int, Ints]
     for row, one in zip(codes, merged, strict=True):
         row[place_of[items.flagged.cell[one.entries]]] = bits[one.entries]
     lines = tuple(
-        LooseLine(
+        UnknownChain(
             number,
             tuple(place_of[there].tolist()),
             bit_of[problem.unknown[number].flag],
-            problem.loose_shares[number],
-            float(problem.loose_odds[number]),
+            problem.unknown_shares[number],
+            float(problem.unknown_odds[number]),
         )
-        for number, there in loose
+        for number, there in unknown
     )
     return Component(
         cells,

@@ -13,7 +13,7 @@ from collections.abc import Callable
 import numpy as np
 
 from matrixcheck.diagnosis.inference.exact.components import Component
-from matrixcheck.diagnosis.inference.exact.fault_sets import AT_LEAST, NEAR, Found, Leaf
+from matrixcheck.diagnosis.inference.exact.fault_sets import AT_LEAST, NEAR, Found, WeightedSet
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 
 FEW_SETS, MOST_SETS, MOST_NUMBERS = 24, 1200, 120_000
@@ -22,19 +22,19 @@ BITS = 62
 """So many faults are remembered in one number."""
 
 
-def sweep(component: Component, least: float, late: Callable[[], bool], near: float = NEAR) -> Found | None:
+def enumerate_sets(component: Component, least: float, late: Callable[[], bool], near: float = NEAR) -> Found | None:
     """All sets that weigh `least` (a log) or more, of which those are told that lie so `near` the best one; nothing
     where too many would have to be kept at a time, or it gets late."""
-    swept = _Sweep(component, least)
+    enumerated = _Enumeration(component, least)
     most = min(MOST_SETS, MOST_NUMBERS // len(component.cells))
     for item in range(len(component.codes)):
-        swept.take(item)
-        if len(swept.base) > most or late():
+        enumerated.take(item)
+        if len(enumerated.base) > most or late():
             return None
-    return swept.found(near)
+    return enumerated.found(near)
 
 
-class _Sweep:
+class _Enumeration:
     """`rows[set]`: what every cell is in, then which faults are there, and which are open, as bits. `base[set]`: log of
     the weight of its faults."""
 
@@ -107,13 +107,13 @@ class _Sweep:
         weights = self.base + self.component.gains.ravel()[self.offset + codes].sum(axis=1)
         told = max(AT_LEAST, int((weights >= float(weights.max()) - near).sum()))
         ranked = np.argsort(-weights, kind="stable")[:told]
-        leaves = [
-            Leaf(weight, weight, _numbers(bits[: self.words]), (), codes[at], _numbers(bits[self.words :]))
+        sets = [
+            WeightedSet(weight, weight, _numbers(bits[: self.words]), (), codes[at], _numbers(bits[self.words :]))
             for at, weight, bits in zip(
                 ranked.tolist(), weights[ranked].tolist(), self.rows[ranked, self.count :].tolist(), strict=True
             )
         ]
-        return Found(tuple(leaves), _log_sum(weights), _log_sum(np.array(self.lost)))
+        return Found(tuple(sets), _log_sum(weights), _log_sum(np.array(self.lost)))
 
 
 def _numbers(words: list[int]) -> tuple[int, ...]:

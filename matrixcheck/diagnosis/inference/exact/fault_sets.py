@@ -1,4 +1,4 @@
-"""Sets of shared faults of one component, as searches find them."""
+"""Sets of shared faults of one component, as the searches find them."""
 
 from __future__ import annotations
 
@@ -7,35 +7,43 @@ from typing import NamedTuple
 from matrixcheck.diagnosis.machine.matrix_frame import Ints
 
 NEAR, AT_LEAST = 12.0, 10
-"""Sets that lie so few nats below the best are told, and the first so many in any case."""
+"""Sets that lie so few nats below the best one are listed, and the first so many in any case. Twelve nats are six
+millionths of its probability: no explanation shows less."""
 
 
-class Leaf(NamedTuple):
-    """One set: log of its weight with all that may hide behind it, and without what the choice of cells on its broken
-    loose lines is worth; its items and broken loose lines; what every cell is in without these; and the items that may
-    be there besides without a trace."""
+class WeightedSet(NamedTuple):
+    """One set of faults with its weight.
+
+    `weight`: log of its weight with all that may hide behind it. `base`: the same without what the choice of cells on
+    its broken unknown chains is worth. `items`: its items. `broken`: its broken unknown chains. `code[place]`: the
+    component's code of every cell, without these chains. `free`: items that may be there besides without a trace.
+    """
 
     weight: float
     base: float
     items: tuple[int, ...]
-    loose: tuple[int, ...]
+    broken: tuple[int, ...]
     code: Ints
     free: tuple[int, ...]
 
 
 class Found(NamedTuple):
-    """The sets that are worth telling, best first; log of the total weight of all that were looked at; and log of a
-    bound on the weight of others."""
+    """The sets worth listing, best first, and what all sets weigh.
 
-    leaves: tuple[Leaf, ...]
+    `total`: log of the weight of all sets that were looked at. `missing`: log of a bound on the weight of all others.
+    """
+
+    sets: tuple[WeightedSet, ...]
     total: float
     missing: float
 
 
-class Care(NamedTuple):
-    """How far a search goes. It ends when no more than the share `missing` of the probability is. Sets of less than the
-    share `tiny` of the best known one are counted without looking at what goes on from them; faults all of whose sets
-    lie `hopeless` nats below it are given up."""
+class Tolerance(NamedTuple):
+    """How much of the probability a search may leave out.
+
+    `missing`: it ends when no more than this share is left. `tiny`: sets of less than this share of the best known one
+    are counted, but not gone on from. `hopeless`: faults all of whose sets lie so many nats below it are given up.
+    """
 
     missing: float
     tiny: float

@@ -9,7 +9,7 @@ import numpy as np
 from matrixcheck.diagnosis.inference.exact.components import Component
 
 
-class GoodSet(NamedTuple):
+class Incumbent(NamedTuple):
     """Items in the order in which they were added, and log of the weight of the set."""
 
     items: tuple[int, ...]
@@ -20,17 +20,17 @@ POWERS = (0, 2)
 """Items are added by what they gain, or by that as a share of what they might."""
 
 
-def good_set(component: Component) -> GoodSet:
+def incumbent(component: Component) -> Incumbent:
     """The best one of some sets."""
     return max((_filled(component, (), power) for power in POWERS), key=lambda found: found.weight)
 
 
-def good_set_with(component: Component, item: int) -> GoodSet:
+def incumbent_with(component: Component, item: int) -> Incumbent:
     """A good one of the sets that hold an item."""
     return _filled(component, (item,), POWERS[0])
 
 
-def improved(component: Component, good: GoodSet) -> GoodSet:
+def improved(component: Component, good: Incumbent) -> Incumbent:
     """The set, with items taken out and others put in for them as long as that makes it better."""
     at = 0
     while len(good.items) > 1 and at < len(good.items):
@@ -42,7 +42,7 @@ def improved(component: Component, good: GoodSet) -> GoodSet:
     return good
 
 
-def _filled(component: Component, start: tuple[int, ...], power: int, without: int | None = None) -> GoodSet:
+def _filled(component: Component, start: tuple[int, ...], power: int, without: int | None = None) -> Incumbent:
     """The set that starts with these items and gains most with each further one."""
     entries, odds = component.entries, component.odds
     count, width = component.gains.shape
@@ -65,4 +65,4 @@ def _filled(component: Component, start: tuple[int, ...], power: int, without: i
         chosen.append(best)
         weight += float(gain[best])
         code = code | component.codes[best]
-    return GoodSet(tuple(chosen), weight)
+    return Incumbent(tuple(chosen), weight)

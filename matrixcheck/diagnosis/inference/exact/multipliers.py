@@ -20,7 +20,7 @@ NEAR = 2.0
 """Bounds that lie so few nats above a good set are close enough."""
 
 
-class Priced(NamedTuple):
+class Multipliers(NamedTuple):
     """The part of each cell's gain that counts once for all; log of the bound on the weight of all sets; and log of
     what each item weighs in it."""
 
@@ -29,7 +29,7 @@ class Priced(NamedTuple):
     value: Floats
 
 
-def prices_of(
+def multipliers_for(
     changes: Changes,
     odds: Floats,
     ranks: Ranked,
@@ -38,7 +38,7 @@ def prices_of(
     *,
     start: Floats | None = None,
     steps: int = STEPS,
-) -> Priced:
+) -> Multipliers:
     """Prices for items of these odds. `changes.worse[entry]`: charged as far as each item bears it; `good[item]`: a
     good set, of this weight."""
     entries, better, worse, hope = changes
@@ -47,7 +47,7 @@ def prices_of(
     first = np.minimum(taken_by_good, 2) / 2 if start is None else np.where(taken_by_good > 0, start, 0.0)
     price = first * hope
     base = odds + entries.sums(worse)
-    best = Priced(np.ones(len(hope)), np.inf, odds)
+    best = Multipliers(np.ones(len(hope)), np.inf, odds)
     for _ in range(steps):
         shared = price * per_hope
         value = base + entries.sums(better - shared[entries.place] * better)
@@ -57,7 +57,7 @@ def prices_of(
         whole = np.exp(-top) + np.bincount(ranks.group, weighed, ranks.groups)
         bound = float(price.sum() + (top + np.log(whole)).sum())
         if bound < best.bound:
-            best = Priced(shared, bound, value)
+            best = Multipliers(shared, bound, value)
         if bound < weight + NEAR:
             break
         chance = weighed / whole[ranks.group]

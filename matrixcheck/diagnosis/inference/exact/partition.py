@@ -14,8 +14,8 @@ import numpy as np
 
 from matrixcheck.diagnosis.inference.exact.bounds import charges_of, ranked
 from matrixcheck.diagnosis.inference.exact.components import Component, changes_of, labels_of
-from matrixcheck.diagnosis.inference.exact.incumbent import good_set, improved
-from matrixcheck.diagnosis.inference.exact.multipliers import NEAR, prices_of
+from matrixcheck.diagnosis.inference.exact.incumbent import improved, incumbent
+from matrixcheck.diagnosis.inference.exact.multipliers import NEAR, multipliers_for
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Ints
 
 FEW = 30
@@ -23,34 +23,34 @@ FEW = 30
 HOPELESS = 12.0
 """A family is sure when all sets without any of it lie so many nats below a good one."""
 SLACK = 20.0
-"""A family takes in what leaves no more than so many nats unexplained of what its first fault explains."""
+"""A family takes in every fault that leaves at most so many nats unexplained of what its first fault explains."""
 ROUNDS, LEAST_PART = 3, 3
 """What isn't sure is tried so often, and in its place smaller faults that make it up, of more than so many cells."""
 STEPS = 12
 """Prices are sought in so many steps: far off a good set they are worth more than in a search."""
 
 
-class Parted(NamedTuple):
+class Partition(NamedTuple):
     """Components that are independent, and log of a bound on the weight of all sets that they leave out."""
 
     components: tuple[Component, ...]
     left_out: float
 
 
-def parted(component: Component, late: Callable[[], bool]) -> Parted:
+def partition(component: Component, late: Callable[[], bool]) -> Partition:
     """The component in as many parts as what is sure allows, as far as time does."""
-    if component.loose or len(component.codes) < FEW:
-        return Parted((component,), -np.inf)
-    return _Parting(component).parted(late)
+    if component.unknown or len(component.codes) < FEW:
+        return Partition((component,), -np.inf)
+    return _Partitioner(component).partition(late)
 
 
-class _Parting:
+class _Partitioner:
     def __init__(self, component: Component) -> None:
         self.component = component
         self.entries = component.entries
         self.ranked = ranked(component.group)
         self.charge = charges_of(self.entries, self.ranked, len(component.cells))
-        self.good = improved(component, good_set(component))
+        self.good = improved(component, incumbent(component))
         self.code = np.zeros(len(component.cells), dtype=np.int64)
         self.owner = np.full(len(component.cells), -1)
         self.families: list[Bools] = []
@@ -58,10 +58,10 @@ class _Parting:
         borne = changes._replace(worse=changes.worse * self.charge[self.entries.place])
         chosen = np.zeros(len(component.codes), dtype=bool)
         chosen[list(self.good.items)] = True
-        self.shared = prices_of(borne, component.odds, self.ranked, chosen, self.good.weight, steps=STEPS).shared
+        self.shared = multipliers_for(borne, component.odds, self.ranked, chosen, self.good.weight, steps=STEPS).shared
         self.lost: list[float] = []
 
-    def parted(self, late: Callable[[], bool]) -> Parted:
+    def partition(self, late: Callable[[], bool]) -> Partition:
         """Looks for families that are sure, and parts the component by them."""
         pending = list(self.good.items)
         for _ in range(ROUNDS):
@@ -70,8 +70,8 @@ class _Parting:
             inner = dict.fromkeys(inner for item in left for inner in self._inside(item))
             pending = [*(left if len(self.families) > settled else ()), *inner]
         if not self.families:
-            return Parted((self.component,), -np.inf)
-        return Parted(self._components(), float(np.logaddexp.reduce(self.lost)))
+            return Partition((self.component,), -np.inf)
+        return Partition(self._components(), float(np.logaddexp.reduce(self.lost)))
 
     def _settle(self, item: int) -> bool:
         """Whether the family of an item is sure; what it then takes is taken."""
@@ -127,10 +127,12 @@ class _Parting:
         needed = self._needed(family)
         cost = sum(float(component.odds[sure & others].max()) for sure in needed)
         target = self.good.weight - HOPELESS - taken - cost - 2 * NEAR
-        priced = prices_of(borne, odds, self.ranked.of(others), chosen[others], target, start=self.shared, steps=STEPS)
+        multipliers = multipliers_for(
+            borne, odds, self.ranked.of(others), chosen[others], target, start=self.shared, steps=STEPS
+        )
         value = np.zeros(len(others))
-        value[others] = priced.value
-        return taken + priced.bound + sum(float(np.logaddexp.reduce(value[sure & others])) for sure in needed)
+        value[others] = multipliers.value
+        return taken + multipliers.bound + sum(float(np.logaddexp.reduce(value[sure & others])) for sure in needed)
 
     def _needed(self, family: Bools) -> list[Bools]:
         """Sure families of which a set without this one holds a fault that it holds for no other one."""

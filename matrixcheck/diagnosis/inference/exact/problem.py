@@ -36,12 +36,12 @@ _DEAD, _STUCK = NOT * 3 + NOT, ON * 3 + ON
 Value = TypeVar("Value", np.float64, np.int64, np.bool_)
 
 
-class Claim(NamedTuple):
+class Reachable(NamedTuple):
     """The states that a cell flagged so may `reach`, and those of them that the flag may be thanked for: its own, and
     what no flag of a set brings about by itself."""
 
     reach: tuple[int, ...]
-    thanks: tuple[int, ...]
+    credited: tuple[int, ...]
 
 
 class Flagged(NamedTuple):
@@ -69,8 +69,8 @@ class Problem(NamedTuple):
     """`sources`, `unknown`: the machine's, at the rates that findings leave them; `chances`, `log_odds`, `crosses`: of
     each source. `dead`, `stuck`: chances of private causes by cell; `own`: the sources among them, by cell and whether
     it is stuck. `base[cell]`: the state without faults; `gains[cell, state]`: log-likelihood against that.
-    `visible`: the sources that are shared and show. `loose[n]`: a break of the n-th unknown chain may be and show;
-    `loose_odds`, `loose_shares` of each."""
+    `visible`: the sources that are shared and show. `unknown_shows[n]`: a break of the n-th unknown chain may be and
+    show; `unknown_odds`, `unknown_shares` of each."""
 
     machine: Machine
     marks: Marks
@@ -86,9 +86,9 @@ class Problem(NamedTuple):
     base: Ints
     gains: Floats
     visible: Ints
-    loose: Bools
-    loose_odds: Floats
-    loose_shares: tuple[tuple[float, ...], ...]
+    unknown_shows: Bools
+    unknown_odds: Floats
+    unknown_shares: tuple[tuple[float, ...], ...]
 
     def completed(self, member: Candidate) -> Candidate:
         """A fault with its cells filled in."""
@@ -98,7 +98,7 @@ class Problem(NamedTuple):
 def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence[Finding], rates: Rates) -> Problem:
     """The problem that marks alone of a machine pose."""
     marks = marks_of_cells(machine, readings, rates)
-    sources, unknown, dead, stuck = _heeded(machine, findings, rates)
+    sources, unknown, dead, stuck = _updated(machine, findings, rates)
     chances = chances_of(sources) if findings else machine.chances
     log_odds = log_odds_of(chances) if findings else machine.log_odds
     base = np.array([int(effects(site)[0]) for site in machine.sites], dtype=np.int64)[machine.site]
@@ -114,7 +114,7 @@ def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence
     weights = weights_of(marks, dead, stuck)
     seen = count > 0
     seen[own.source] = False
-    loose_shares = tuple(shares(length, left) for length, left in zip(lengths, untested, strict=True))
+    unknown_shares = tuple(shares(length, left) for length, left in zip(lengths, untested, strict=True))
     return Problem(
         machine,
         marks,
@@ -130,9 +130,9 @@ def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence
         base,
         weights.joint - weights.joint[np.arange(len(base)), base][:, None],
         np.flatnonzero(seen),
-        np.array([any(share) for share in loose_shares], dtype=bool),
+        np.array([any(share) for share in unknown_shares], dtype=bool),
         log_odds_of(np.array([one.rate for one in unknown])) if unknown else np.zeros(0),
-        loose_shares,
+        unknown_shares,
     )
 
 
@@ -183,7 +183,7 @@ def states_of(machine: Machine, cells: Ints, flags: Ints) -> Ints:
 
 
 @cache
-def claims(site: Site, flags: tuple[int, ...]) -> tuple[Claim, ...]:
+def reachable(site: Site, flags: tuple[int, ...]) -> tuple[Reachable, ...]:
     """What a cell may be in under each of these flags, whichever others of them join it."""
     table = effects(site)
     codes, masks = np.zeros(1, dtype=np.int64), np.zeros(1, dtype=np.int64)
@@ -193,7 +193,7 @@ def claims(site: Site, flags: tuple[int, ...]) -> tuple[Claim, ...]:
     there = (masks[:, None] >> np.arange(len(flags))) & 1 > 0
     together = ~(there & (single == states[:, None])).any(axis=1) & (states != table[0])
     return tuple(
-        Claim(
+        Reachable(
             tuple(np.unique(states[there[:, at]]).tolist()),
             tuple(np.unique(np.append(states[there[:, at] & together], single[at])).tolist()),
         )
@@ -201,7 +201,7 @@ def claims(site: Site, flags: tuple[int, ...]) -> tuple[Claim, ...]:
     )
 
 
-def _heeded(
+def _updated(
     machine: Machine, findings: Sequence[Finding], rates: Rates
 ) -> tuple[tuple[Source, ...], tuple[Unknown, ...], Floats, Floats]:
     """Sources, unknown chains and private chances at the rates that findings leave them."""

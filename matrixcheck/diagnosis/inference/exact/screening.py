@@ -19,7 +19,15 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.inference.exact.cell_states import Flag, Site, effects
-from matrixcheck.diagnosis.inference.exact.problem import Claim, Problem, claims, flagged, padded, states_of, tails
+from matrixcheck.diagnosis.inference.exact.problem import (
+    Problem,
+    Reachable,
+    flagged,
+    padded,
+    reachable,
+    states_of,
+    tails,
+)
 from matrixcheck.diagnosis.inference.exact.subset_sums import log_sums
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 
@@ -29,7 +37,7 @@ FEW, SOME, MOST = 10, 50, 400
 """So few faults are all looked at; so many need no closer bound; so many at most."""
 PASSES, WORTHWHILE = 4, 0.8
 """So many rounds of bounding at most; a further one only where the last one left less than so much."""
-MOST_GREEDY, MOST_PROMISING = 12, 16
+MOST_ADDED, MOST_PROMISING = 12, 16
 PARTS, CLOSELY = (1.0, 0.1), (1.0, 0.2, 0.0)
 """How much of what a good set explains is credited to lines; the rest counts once for all. A round after the first that
 is over more than MANY faults is bounded closely."""
@@ -39,7 +47,7 @@ _WIDE = Flag.EVERYTHING | Flag.FED | Flag.CHOSEN | Flag.UNCHOSEN | Flag.STUCK_DR
 KINDS = 3
 
 
-class Sieved(NamedTuple):
+class Screened(NamedTuple):
     """The sources and the unknown chains that matter, by number; log of a bound on the weight of all sets that hold
     another one that any mark speaks for, against that of no shared fault; and `idle`: what all others, which may hide
     behind any set, weigh against nothing."""
@@ -50,12 +58,12 @@ class Sieved(NamedTuple):
     idle: float
 
 
-def sieve(problem: Problem) -> Sieved:
+def screen(problem: Problem) -> Screened:
     """Leaves out what can't matter."""
     everything = _everything(problem)
     looked = everything.first_look()
-    kept = everything.keep(looked.spoken, looked.loose_spoken)
-    known, explained = kept.good_set(looked.value[looked.spoken])
+    kept = everything.keep(looked.supported, looked.unknown_supported)
+    known, explained = kept.incumbent(looked.value[looked.supported])
     sources, unknown, left_out = kept.sources, kept.unknown, -np.inf
     for turn in range(PASSES):
         if len(sources) <= FEW:
@@ -68,7 +76,7 @@ def sieve(problem: Problem) -> Sieved:
         if (turn and len(sources) <= SOME) or (not much and len(sources) <= MOST):
             break
         kept = kept.keep(bound.sources, bound.unknown)
-    return Sieved(sources, unknown, left_out, looked.idle)
+    return Screened(sources, unknown, left_out, looked.idle)
 
 
 class _Bound(NamedTuple):
@@ -83,8 +91,8 @@ class _Look(NamedTuple):
     """Which sources, and which unknown chains, any mark speaks for; log of what each source weighs by itself; and what
     the others weigh as single faults, against no fault: a share."""
 
-    spoken: Bools
-    loose_spoken: Bools
+    supported: Bools
+    unknown_supported: Bools
     value: Floats
     idle: float
 
@@ -111,7 +119,7 @@ class _Weighed(NamedTuple):
     """Logs of bounds on the weight of all sets that hold a source, or a broken unknown chain."""
 
     sources: Floats
-    loose: Floats
+    unknown: Floats
 
 
 class _Best:
@@ -119,22 +127,22 @@ class _Best:
 
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
-        self.known: dict[tuple[tuple[Claim, ...], ...], tuple[Floats, Floats]] = {}
+        self.known: dict[tuple[tuple[Reachable, ...], ...], tuple[Floats, Floats]] = {}
 
     def of(self, rows: _Rows) -> tuple[Floats, Floats]:
         """[row, cell]: what a cell may be worth when it is flagged so, and what of that is owed to the flag."""
-        if rows.claims not in self.known:
-            self.known[rows.claims] = self._worked_out(rows)
-        return self.known[rows.claims]
+        if rows.reachable not in self.known:
+            self.known[rows.reachable] = self._worked_out(rows)
+        return self.known[rows.reachable]
 
     def _worked_out(self, rows: _Rows) -> tuple[Floats, Floats]:
         problem, machine = self.problem, self.problem.machine
-        found = np.zeros((2, len(rows.claims), len(machine.cells)))
+        found = np.zeros((2, len(rows.reachable), len(machine.cells)))
         for number in range(len(machine.sites)):
             cells = np.flatnonzero((machine.site == number) & problem.marks.tested)
             gains = np.ascontiguousarray(problem.gains[cells].T)
             best: dict[tuple[int, ...], Floats] = {}
-            for row, of_site in enumerate(rows.claims):
+            for row, of_site in enumerate(rows.reachable):
                 for which, states in enumerate(of_site[number]):
                     if states not in best:
                         best[states] = np.maximum.reduce([gains[state] for state in states])
@@ -157,14 +165,14 @@ class _Pass:
         self.group = pieces.line[piece] * KINDS + _kinds(pieces.flags)[flag]
         self.count = np.bincount(owner, minlength=len(sources))
         broken = [problem.machine.unknown[at] for at in unknown.tolist()]
-        self.loose_line = np.array([one.line for one in broken], dtype=np.int64)
-        loose_flag = np.array([pieces.flags.index(one.flag) for one in broken], dtype=np.int64)
+        self.unknown_line = np.array([one.line for one in broken], dtype=np.int64)
+        unknown_flag = np.array([pieces.flags.index(one.flag) for one in broken], dtype=np.int64)
         used = np.bincount(flag, minlength=len(pieces.flags)) > 0
-        used[loose_flag] = True
+        used[unknown_flag] = True
         self.rows = _rows(problem.machine.sites, tuple(pieces.flags[at] for at in np.flatnonzero(used).tolist()))
         row = np.zeros(len(used), dtype=np.int64)
         row[used] = self.rows.of_flag
-        self.row, self.loose_row = row[flag], row[loose_flag]
+        self.row, self.unknown_row = row[flag], row[unknown_flag]
 
     def keep(self, sources: Bools, unknown: Bools) -> _Pass:
         """The next round, over some of the sources and unknown chains."""
@@ -178,14 +186,14 @@ class _Pass:
         better = (credited > 0).astype(np.float64)
         alone = self._alone()
         found, summed = tails(self.inwards, np.array([better, alone]))[:, self.row, self.end]
-        spoken: Bools = np.bincount(self.owner, found, len(self.sources)) > 0
+        supported: Bools = np.bincount(self.owner, found, len(self.sources)) > 0
         value = self.problem.log_odds[self.sources] + np.bincount(self.owner, summed, len(self.sources))
-        chains = self.problem.machine.chains[self.loose_line]
-        on_loose: Bools = padded(better)[self.loose_row[:, None], chains].sum(axis=1) > 0
-        idle = np.exp(value[~spoken]).sum() + np.exp(self._loose_values(alone)[~on_loose]).sum()
-        return _Look(spoken, on_loose, value, float(idle))
+        chains = self.problem.machine.chains[self.unknown_line]
+        on_unknown: Bools = padded(better)[self.unknown_row[:, None], chains].sum(axis=1) > 0
+        idle = np.exp(value[~supported]).sum() + np.exp(self._unknown_values(alone)[~on_unknown]).sum()
+        return _Look(supported, on_unknown, value, float(idle))
 
-    def good_set(self, value: Floats) -> tuple[float, Bools]:
+    def incumbent(self, value: Floats) -> tuple[float, Bools]:
         """A good set of sources, by what each gains beside the ones before it: log of its weight, and the cells that it
         explains. `value`: what each weighs by itself."""
         codes, score = np.zeros(len(self.problem.base), dtype=np.int64), 0.0
@@ -196,7 +204,7 @@ class _Pass:
         if not len(chosen):
             return best, explained
         odds = self.problem.log_odds[self.sources[chosen]]
-        for _ in range(MOST_GREEDY):
+        for _ in range(MOST_ADDED):
             gained = odds + worth.sum(axis=1)
             first = int(gained.argmax())
             if gained[first] <= 0:
@@ -255,27 +263,27 @@ class _Pass:
         bounds = [
             self._weigh(
                 on_piece - (1 - part) * spared,
-                self._loose_values(charged + credit - (1 - part) * spare),
+                self._unknown_values(charged + credit - (1 - part) * spare),
                 (1 - part) * whole,
             )
             for part in (parts if whole else parts[:1])
         ]
         sources = reduce(np.minimum, (each.sources for each in bounds))
-        loose = reduce(np.minimum, (each.loose for each in bounds))
+        unknown = reduce(np.minimum, (each.unknown for each in bounds))
         stays = sources >= max(known - LEAST, _least(sources, most))
-        loose_stays = loose >= known - LEAST
-        return _Bound(stays, loose_stays, _log_sum(np.concatenate([sources[~stays], loose[~loose_stays]])))
+        unknown_stays = unknown >= known - LEAST
+        return _Bound(stays, unknown_stays, _log_sum(np.concatenate([sources[~stays], unknown[~unknown_stays]])))
 
-    def _weigh(self, on_piece: Floats, loose: Floats, constant: float) -> _Weighed:
+    def _weigh(self, on_piece: Floats, unknown: Floats, constant: float) -> _Weighed:
         """Bounds on the weight of all sets that hold each source, and each broken chain. `on_piece`: what every line is
-        credited and charged with by each piece; `loose`: what breaking a chain may weigh; `constant`: what is credited
-        once for all."""
+        credited and charged with by each piece; `unknown`: what breaking a chain may weigh; `constant`: what is
+        credited once for all."""
         own, shared = self.own, self.shared
         value = self.odds.copy()
         value[own.owner] += on_piece[own.piece]
         of_line = _log_one_plus(
-            np.concatenate([own.group, self.loose_line * KINDS]),
-            np.concatenate([value[own.owner], loose]),
+            np.concatenate([own.group, self.unknown_line * KINDS]),
+            np.concatenate([value[own.owner], unknown]),
             len(self.problem.machine.lines) * KINDS,
         )
         share = on_piece[shared.piece] - of_line[shared.group]
@@ -284,7 +292,7 @@ class _Pass:
         value[own.owner] -= of_line[own.group]
         everything = of_line.sum() + np.logaddexp(0.0, value[self.count > 1]).sum() + self.all_odds
         everything += constant
-        return _Weighed(everything + value, everything + loose - of_line[self.loose_line * KINDS])
+        return _Weighed(everything + value, everything + unknown - of_line[self.unknown_line * KINDS])
 
     def _part(self) -> None:
         """Parts the pieces into those that are all that their source has, and others; how many faults that are kept
@@ -307,24 +315,24 @@ class _Pass:
         machine = self.problem.machine
         there = np.zeros(machine.chains.shape[0] * KINDS, dtype=bool)
         there[self.group] = True
-        there[self.loose_line * KINDS] = True
+        there[self.unknown_line * KINDS] = True
         by_line = there.reshape(-1, KINDS).sum(axis=1)
         along = np.repeat(by_line, machine.chains.shape[1])
         found: Ints = np.bincount(machine.chains.ravel(), along, len(machine.cells) + 1)[:-1].astype(np.int64)
         return found
 
-    def _loose_values(self, worth: Floats) -> Floats:
+    def _unknown_values(self, worth: Floats) -> Floats:
         problem = self.problem
         if not len(self.unknown):
             return np.zeros(0)
-        chains = problem.machine.chains[self.loose_line]
+        chains = problem.machine.chains[self.unknown_line]
         tested = padded(problem.marks.tested)[chains]
-        taken = np.where(tested, padded(worth)[self.loose_row[:, None], chains], -np.inf)
+        taken = np.where(tested, padded(worth)[self.unknown_row[:, None], chains], -np.inf)
         share = np.zeros((len(chains), chains.shape[1] + 1))
         for row, at in enumerate(self.unknown):
-            known = problem.loose_shares[at]
+            known = problem.unknown_shares[at]
             share[row, : len(known)] = known
-        odds = problem.loose_odds[self.unknown]
+        odds = problem.unknown_odds[self.unknown]
         found: Floats = odds + log_sums(np.zeros(taken.shape), taken, share)
         return found
 
@@ -334,21 +342,21 @@ def _everything(problem: Problem) -> _Pass:
     number = np.full(len(problem.log_odds), -1)
     number[problem.visible] = np.arange(len(problem.visible))
     piece = np.flatnonzero(number[owner] >= 0)
-    return _Pass(_Best(problem), problem.visible, np.flatnonzero(problem.loose), piece, number[owner[piece]])
+    return _Pass(_Best(problem), problem.visible, np.flatnonzero(problem.unknown_shows), piece, number[owner[piece]])
 
 
 class _Rows(NamedTuple):
-    """Flags that may do the same count as one row. `of_flag[flag]`: its row; `claims[row][site]`: what cells may be in;
-    `alone[row, site]`: what they are in when nothing else is flagged."""
+    """Flags that may do the same count as one row. `of_flag[flag]`: its row; `reachable[row][site]`: what cells may
+    be in; `alone[row, site]`: what they are in when nothing else is flagged."""
 
     of_flag: Ints
-    claims: tuple[tuple[Claim, ...], ...]
+    reachable: tuple[tuple[Reachable, ...], ...]
     alone: Ints
 
 
 @cache
 def _rows(sites: tuple[Site, ...], flags: tuple[int, ...]) -> _Rows:
-    by_site = [claims(site, flags) for site in sites]
+    by_site = [reachable(site, flags) for site in sites]
     tables = [effects(site) for site in sites]
     same = [
         (tuple(one[at] for one in by_site), tuple(int(table[flag]) for table in tables))

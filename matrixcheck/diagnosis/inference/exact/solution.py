@@ -147,7 +147,7 @@ def _own(marks: Marks, cell: int, rates: Rates) -> Iterator[Candidate]:
 
 def _breaks_of(marks: Marks, component: Component, cut: Cut) -> Iterator[Candidate]:
     number, places = cut
-    yield from breaks_of(marks, component.loose[number].number, [int(component.cells[place]) for place in places])
+    yield from breaks_of(marks, component.unknown[number].number, [int(component.cells[place]) for place in places])
 
 
 def breaks_of(marks: Marks, number: int, lost: Sequence[int]) -> Iterator[Candidate]:

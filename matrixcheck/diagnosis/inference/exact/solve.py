@@ -9,9 +9,9 @@ from typing import NamedTuple
 from matrixcheck.diagnosis.inference.exact.components import Component, components_of
 from matrixcheck.diagnosis.inference.exact.explore import explore
 from matrixcheck.diagnosis.inference.exact.fault_sets import Found
-from matrixcheck.diagnosis.inference.exact.partition import parted
+from matrixcheck.diagnosis.inference.exact.partition import partition
 from matrixcheck.diagnosis.inference.exact.problem import Problem
-from matrixcheck.diagnosis.inference.exact.screening import sieve
+from matrixcheck.diagnosis.inference.exact.screening import screen
 from matrixcheck.diagnosis.inference.likelihood import Subject
 
 
@@ -39,18 +39,18 @@ class Searched(NamedTuple):
 
 
 def search_sets(problem: Problem, late: Callable[[], bool]) -> Searched:
-    """What the sieve leaves, in independent parts, and the most probable sets of each."""
-    sieved = sieve(problem)
+    """Screen the faults, split them into independent components, and find the most probable sets of each."""
+    screened = screen(problem)
     explored: list[tuple[Component, Found]] = []
     missing = 0.0
-    for whole in components_of(problem, sieved):
-        apart = parted(whole, late)
+    for whole in components_of(problem, screened):
+        apart = partition(whole, late)
         found = [explore(component, late) for component in apart.components]
         missing += sum(_share(each.missing - each.total) for each in found)
         missing += _share(apart.left_out - sum(each.total for each in found))
         explored += zip(apart.components, found, strict=True)
-    missing += _share(sieved.left_out - sum(found.total for _, found in explored))
-    return Searched(tuple(explored), missing, sieved.idle)
+    missing += _share(screened.left_out - sum(found.total for _, found in explored))
+    return Searched(tuple(explored), missing, screened.idle)
 
 
 def _share(log_ratio: float) -> float:

@@ -75,7 +75,7 @@ def log_sums(spared: Floats, taken: Floats, share: Floats) -> Floats:
     return found
 
 
-class Loose(NamedTuple):
+class Chain(NamedTuple):
     """A line of unknown chain: the places of its tested cells among those looked at, and the shares by size."""
 
     places: tuple[int, ...]
@@ -97,7 +97,7 @@ class Crossing(NamedTuple):
     lines: tuple[Settled, ...]
 
 
-def log_together(lines: Sequence[Loose], ratios: Floats) -> tuple[float, bool]:
+def log_together(lines: Sequence[Chain], ratios: Floats) -> tuple[float, bool]:
     """Log of the sum over subsets of all these broken lines at once, and whether it is exact. A cell that two of them
     take is dead once. `ratios[line, place]`: log likelihood ratio of a cell that is taken. Beyond SHARED such cells it
     is an upper bound."""
@@ -107,13 +107,13 @@ def log_together(lines: Sequence[Loose], ratios: Floats) -> tuple[float, bool]:
     return float(np.logaddexp.reduce([each.weight for each in _crossings(lines, ratios, shared)])), True
 
 
-def crossings(lines: Sequence[Loose], ratios: Floats, most: int) -> list[Crossing]:
+def crossings(lines: Sequence[Chain], ratios: Floats, most: int) -> list[Crossing]:
     """The likeliest choices for the cells in which lines cross, at most SHARED of them; `ratios` as above."""
     found = _crossings(lines, ratios, _shared(lines, ratios))
     return sorted(found, key=lambda each: -each.weight)[:most]
 
 
-def _shared(lines: Sequence[Loose], ratios: Floats) -> dict[int, int]:
+def _shared(lines: Sequence[Chain], ratios: Floats) -> dict[int, int]:
     """The cells in which lines cross, and of each the first line that may take it."""
     seen: dict[int, list[int]] = {}
     for number, line in enumerate(lines):
@@ -122,7 +122,7 @@ def _shared(lines: Sequence[Loose], ratios: Floats) -> dict[int, int]:
     return {place: there[0] for place, there in seen.items() if len(there) > 1 and ratios[:, place].any()}
 
 
-def _crossings(lines: Sequence[Loose], ratios: Floats, shared: Mapping[int, int]) -> Iterator[Crossing]:
+def _crossings(lines: Sequence[Chain], ratios: Floats, shared: Mapping[int, int]) -> Iterator[Crossing]:
     for choice in product((False, True), repeat=len(shared)):
         by_first = dict(zip(shared, choice, strict=True))
         taken = frozenset(place for place, is_taken in by_first.items() if is_taken)
@@ -131,7 +131,7 @@ def _crossings(lines: Sequence[Loose], ratios: Floats, shared: Mapping[int, int]
         yield Crossing(sum(_log_one(*each) for each in zip(lines, ratios, settled, strict=True)), settled)
 
 
-def _bounded(lines: Sequence[Loose], ratios: Floats, shared: Sequence[int], once: float) -> float:
+def _bounded(lines: Sequence[Chain], ratios: Floats, shared: Sequence[int], once: float) -> float:
     """A bound on the same: this part of what is gained in cells that several lines may take counts once for all, the
     rest for each line; what is lost counts half."""
     theirs = ratios[:, shared]
@@ -141,7 +141,7 @@ def _bounded(lines: Sequence[Loose], ratios: Floats, shared: Sequence[int], once
     return gained + sum(_log_one(*pair, Settled({}, frozenset())) for pair in zip(lines, softened, strict=True))
 
 
-def _log_one(line: Loose, ratios: Floats, settled: Settled) -> float:
+def _log_one(line: Chain, ratios: Floats, settled: Settled) -> float:
     spared, taken = np.zeros((1, len(line.places))), np.empty((1, len(line.places)))
     for at, place in enumerate(line.places):
         taken[0, at] = 0.0 if place in settled.gone else ratios[place]

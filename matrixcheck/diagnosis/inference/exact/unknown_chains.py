@@ -9,14 +9,14 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.inference.exact.bounds import LARGEST, Background, Ranked, Terms, ranked
-from matrixcheck.diagnosis.inference.exact.components import Component, LooseLine
+from matrixcheck.diagnosis.inference.exact.components import Component, UnknownChain
 from matrixcheck.diagnosis.inference.exact.incidence import Changes, Entries
-from matrixcheck.diagnosis.inference.exact.subset_sums import Loose, log_sums, log_together
+from matrixcheck.diagnosis.inference.exact.subset_sums import Chain, log_sums, log_together
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 
 
 class Breaks(NamedTuple):
-    """What breaking each loose line is worth as it is, and at best; what it may weigh as one of others, by row; and
+    """What breaking each unknown chain is worth as it is, and at best; what it may weigh as one of others, by row; and
     which lines have no cell left to lose."""
 
     worth: Floats
@@ -25,12 +25,12 @@ class Breaks(NamedTuple):
     idle: frozenset[int]
 
 
-class LooseLines:
-    """The loose lines of a component. `odds[line]`; `touched[line, place]`: whether a cell is on it."""
+class UnknownChains:
+    """The unknown chains of a component. `odds[line]`; `touched[line, place]`: whether a cell is on it."""
 
     def __init__(self, component: Component) -> None:
         self.component = component
-        lines = component.loose
+        lines = component.unknown
         longest = max((len(line.places) for line in lines), default=0)
         count, width = component.gains.shape
         self._offset = np.arange(count) * width
@@ -58,7 +58,7 @@ class LooseLines:
             worth, hope, *parts = self._values(
                 np.concatenate([as_it_is[None], best[None], np.where(best > 0, best * above, best)])
             )
-            idle = [number for number, line in enumerate(self.component.loose) if _is_idle(code, line)]
+            idle = [number for number, line in enumerate(self.component.unknown) if _is_idle(code, line)]
             self._known[key] = Breaks(worth, hope, np.array(parts), frozenset(idle))
         return self._known[key]
 
@@ -83,11 +83,11 @@ class LooseLines:
 
     def together(self, code: Ints, numbers: Sequence[int]) -> tuple[float, bool]:
         """Log of the weight of breaking several lines at once, without their odds, and whether it is exact."""
-        lines = [self.component.loose[number] for number in numbers]
+        lines = [self.component.unknown[number] for number in numbers]
         gains = self.component.gains.ravel()
         now = gains[self._offset + code]
         ratios = np.array([gains[self._offset + (code | line.bit)] - now for line in lines])
-        return log_together([Loose(line.places, line.share) for line in lines], ratios)
+        return log_together([Chain(line.places, line.share) for line in lines], ratios)
 
     def beside(
         self, changes: Changes, odds: Floats, ranks: Ranked, good: Bools
@@ -124,7 +124,7 @@ class LooseLines:
 
     def _ratios(self, code: Ints, gains: Floats) -> Floats:
         """[line, place]: what each line's break makes of each cell, with an empty place at the end that none takes."""
-        lines = self.component.loose
+        lines = self.component.unknown
         now = self.component.gains.ravel()[self._offset + code]
         taken = np.empty((len(lines), len(code) + 1))
         for bit in {line.bit for line in lines}:
@@ -143,6 +143,6 @@ class LooseLines:
         return values
 
 
-def _is_idle(code: Ints, line: LooseLine) -> bool:
+def _is_idle(code: Ints, line: UnknownChain) -> bool:
     there = code[list(line.places)]
     return bool(((there | line.bit) == there).all())

@@ -7,12 +7,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.inference.exact.components import Component, LooseLine
-from matrixcheck.diagnosis.inference.exact.fault_sets import Found, Leaf
+from matrixcheck.diagnosis.inference.exact.components import Component, UnknownChain
+from matrixcheck.diagnosis.inference.exact.fault_sets import Found, WeightedSet
 from matrixcheck.diagnosis.inference.exact.problem import Problem
 from matrixcheck.diagnosis.inference.exact.subset_sums import (
     FEWEST,
-    Loose,
+    Chain,
     Settled,
     chance_of,
     crossings,
@@ -28,7 +28,7 @@ FIRST_SETS = 10
 """So many sets are told in any case."""
 
 Cut = tuple[int, frozenset[int]]
-"""A broken loose line, and the tested cells that it lost (places in the component)."""
+"""a broken unknown chain, and the tested cells that it lost (places in the component)."""
 
 
 class Way(NamedTuple):
@@ -45,17 +45,17 @@ class Way(NamedTuple):
 def ways_of(problem: Problem, component: Component, found: Found, late: Callable[[], bool]) -> tuple[Way, ...]:
     """The ways behind the best sets, most probable first, and the most probable one in any case; once it is late,
     behind the first few sets only."""
-    cut: list[tuple[Leaf, _Cut]] = []
+    cut: list[tuple[WeightedSet, _Cut]] = []
     best = -np.inf
-    for at, leaf in enumerate(found.leaves[:MOST_WAYS]):
-        if leaf.weight < best - NEGLIGIBLE or (at >= FIRST_SETS and late()):
+    for at, one_set in enumerate(found.sets[:MOST_WAYS]):
+        if one_set.weight < best - NEGLIGIBLE or (at >= FIRST_SETS and late()):
             break
-        chosen = _cut(problem, component, leaf)
-        cut += [(leaf, one) for one in chosen]
+        chosen = _cut(problem, component, one_set)
+        cut += [(one_set, one) for one in chosen]
         best = max([best, *(one.weight for one in chosen)])
     ways = [
-        Way(chance_of(one.weight, found.total), leaf.items, one.cuts, one.code, leaf.free)
-        for leaf, one in cut
+        Way(chance_of(one.weight, found.total), one_set.items, one.cuts, one.code, one_set.free)
+        for one_set, one in cut
         if one.weight >= best - NEGLIGIBLE
     ]
     return tuple(sorted(ways, key=lambda way: -way.probability)[:MOST_WAYS])
@@ -69,17 +69,17 @@ class _Cut(NamedTuple):
     code: Ints
 
 
-def _cut(problem: Problem, component: Component, leaf: Leaf) -> list[_Cut]:
+def _cut(problem: Problem, component: Component, one_set: WeightedSet) -> list[_Cut]:
     """The likeliest choices of cells for the broken lines of a set. What they do with cells in which they cross is
     chosen first, and then each line by itself."""
-    lines = [component.loose[number] for number in leaf.loose]
-    now = np.arange(len(leaf.code)), leaf.code
-    ratios = np.array([component.gains[now[0], leaf.code | line.bit] - component.gains[now] for line in lines])
+    lines = [component.unknown[number] for number in one_set.broken]
+    now = np.arange(len(one_set.code)), one_set.code
+    ratios = np.array([component.gains[now[0], one_set.code | line.bit] - component.gains[now] for line in lines])
     found: list[_Cut] = []
-    for crossing in crossings([Loose(line.places, line.share) for line in lines], ratios, MOST_SUBSETS):
-        several = [_Cut(leaf.base, (), leaf.code)]
-        for at, number in enumerate(leaf.loose):
-            options = _taken(problem, lines[at], leaf.code, ratios[at], crossing.lines[at])
+    for crossing in crossings([Chain(line.places, line.share) for line in lines], ratios, MOST_SUBSETS):
+        several = [_Cut(one_set.base, (), one_set.code)]
+        for at, number in enumerate(one_set.broken):
+            options = _taken(problem, lines[at], one_set.code, ratios[at], crossing.lines[at])
             longer = [_with(one, number, lines[at], *option) for one in several for option in options]
             several = _likeliest(longer)
         found += several
@@ -91,7 +91,7 @@ def _likeliest(cuts: Sequence[_Cut]) -> list[_Cut]:
 
 
 def _taken(
-    problem: Problem, line: LooseLine, code: Ints, ratios: Floats, crossed: Settled
+    problem: Problem, line: UnknownChain, code: Ints, ratios: Floats, crossed: Settled
 ) -> list[tuple[tuple[int, ...], float]]:
     """The likeliest subsets of cells that a broken line takes, with the log of each one's weight, beside what is
     settled where it crosses others. What is left of one that others hide is nothing, or looks like that cell's
@@ -105,7 +105,7 @@ def _taken(
     return [((*sure, *taken), gained + weight) for taken, weight in likeliest(free, ratios, share, MOST_SUBSETS)]
 
 
-def _with(cut: _Cut, number: int, line: LooseLine, taken: Sequence[int], weight: float) -> _Cut:
+def _with(cut: _Cut, number: int, line: UnknownChain, taken: Sequence[int], weight: float) -> _Cut:
     """A set with one more broken line, which takes these cells."""
     if len(taken) < FEWEST:
         return cut._replace(weight=cut.weight + weight)
