@@ -28,7 +28,7 @@ from matrixcheck.diagnosis.inference.regions import coupled_matrices, split_regi
 from matrixcheck.diagnosis.inference.unknown_breaks import drawn_breaks
 from matrixcheck.diagnosis.inference.work import Work, never
 from matrixcheck.diagnosis.machine.candidates import Candidate, candidates
-from matrixcheck.diagnosis.machine.prior_updates import heed
+from matrixcheck.diagnosis.machine.prior_updates import updated_priors
 from matrixcheck.diagnosis.machine.priors import Rates, shipped_rates
 from matrixcheck.diagnosis.result import Diagnosis, Explanation, Searched, Suspect
 from matrixcheck.diagnosis.words.sentences import LARGE_GAP, suspect_sentence
@@ -117,7 +117,7 @@ class _Analysis(NamedTuple):
     def at(self, share: float) -> tuple[tuple[Region, ...], bool]:
         """The regions, searched with this share of the work; and whether none of them had use for more."""
         subjects = self.kept.subjects(self.readings, self.rates)
-        pool = heed(self.layout, candidates(self.layout, self.rates), self.findings)
+        pool = updated_priors(self.layout, candidates(self.layout, self.rates), self.findings)
         regions: list[Region] = []
         complete = True
         for group in coupled_matrices(subjects, pool):

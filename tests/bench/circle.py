@@ -17,8 +17,7 @@ from itertools import groupby, product
 from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.forward.simulate import predict
 from matrixcheck.diagnosis.machine.candidates import faults_of
-from matrixcheck.diagnosis.machine.fault_extent import fault_at
-from matrixcheck.diagnosis.machine.fault_notation import format_fault
+from matrixcheck.diagnosis.machine.fault_notation import fault_at, format_fault
 from matrixcheck.diagnosis.result import Diagnosis, Fault, FaultClass
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.model import Layout

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from matrixcheck.diagnosis.forward.fault_effects import Fuse, Setting
 from matrixcheck.diagnosis.forward.simulate import predict
-from matrixcheck.diagnosis.machine.fault_extent import fault_at
+from matrixcheck.diagnosis.machine.fault_notation import fault_at
 from matrixcheck.diagnosis.machine.matrix_frame import FULL_SENSE_VOLTS
 from matrixcheck.diagnosis.result import Fault as ProjectFault
 from matrixcheck.diagnosis.result import FaultClass

@@ -106,8 +106,8 @@ def test_readings_weighed_in_parts_weigh_the_same(kind: str, monkeypatch: pytest
     faults = [[item.lead for item in whole.items[place : place + 2]] for place in range(0, len(whole.items), 7)]
     (subject,) = whole.subjects
     at_once = [subject.fit(each) for each in faults]
-    monkeypatch.setattr(evidence_module, "PART_PLACES", 100)
-    assert len(list(subject.evidence.parts())) > 5
+    monkeypatch.setattr(evidence_module, "BATCH_PLACES", 100)
+    assert len(list(subject.evidence.batches())) > 5
     for each, usual in zip(faults, at_once, strict=True):
         found = subject.fit(each)
         assert found.bare == pytest.approx(usual.bare, rel=1e-9, abs=1e-9)

@@ -9,7 +9,7 @@ from math import exp, inf
 import pytest
 
 from matrixcheck.diagnosis.diagnose import diagnose
-from matrixcheck.diagnosis.evidence.observations import DARK, LIT, log_table
+from matrixcheck.diagnosis.evidence.noise import Judged, Predicted, Seen, log_table
 from matrixcheck.diagnosis.inference.beam.solution import solve
 from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.candidates import candidates
@@ -81,8 +81,9 @@ def exact(dead: set[tuple[int, int]], pool: list, private, table) -> dict[str, f
             name = one.lines[0].address
             net.add(pyagrum.LabelizedVariable(name, name, 2))
             net.cpt(name).fillWith([1 - one.rate, one.rate])
-    dark_when = [exp(table[2, LIT, DARK]), exp(table[2, DARK, DARK])]
-    lit_when = [exp(table[2, LIT, LIT]), exp(table[2, DARK, LIT])]
+    marked = table[Judged.BY_MARK]
+    dark_when = [exp(marked[Predicted.LIT, Seen.DARK]), exp(marked[Predicted.DARK, Seen.DARK])]
+    lit_when = [exp(marked[Predicted.LIT, Seen.LIT]), exp(marked[Predicted.DARK, Seen.LIT])]
     for row, column in product((1, 2), (1, 2)):
         own, seen = f"own{row}{column}", f"seen{row}{column}"
         chance = float(private[row - 1, column - 1])

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from matrixcheck.diagnosis.diagnose import diagnose
-from matrixcheck.diagnosis.evidence.observations import DARK, FAINT, LIT, NEVER, log_table
+from matrixcheck.diagnosis.evidence.noise import NEVER, Seen, log_table
 from matrixcheck.diagnosis.forward.simulate import predict
 from matrixcheck.diagnosis.inference.beam.solution import solve
 from matrixcheck.diagnosis.inference.work import Work
@@ -66,7 +66,8 @@ def log_likelihood(layout: Layout, readings: Sequence[Reading], faults: Sequence
     total = 0.0
     for reading, shown in zip(readings, predict(layout, faults, readings), strict=True):
         for cell in matrix.fitted:
-            seen = LIT if cell.key in (reading.answered or ()) else FAINT if cell.key in reading.faint else DARK
+            unlit = Seen.FAINT if cell.key in reading.faint else Seen.DARK
+            seen = Seen.LIT if cell.key in (reading.answered or ()) else unlit
             due = 2 if cell.key in (shown.answered or ()) else 1 if cell.key in shown.faint else 0
             total += table[int(cell.key == reading.cell), due, seen]
     return total

@@ -8,8 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from matrixcheck.diagnosis.machine.candidates import faults_of
-from matrixcheck.diagnosis.machine.fault_extent import fault_at
-from matrixcheck.diagnosis.machine.fault_notation import format_fault, parse_fault
+from matrixcheck.diagnosis.machine.fault_notation import fault_at, format_fault, parse_fault
 from matrixcheck.diagnosis.machine.keep_warm import glow_faults
 from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.errors import UsageError

@@ -6,7 +6,7 @@ import pytest
 from diagnosis_case import TOML, machine
 
 from matrixcheck.diagnosis.evidence.exercises import exercises_of
-from matrixcheck.diagnosis.evidence.observations import DARK, GLOW, LIT
+from matrixcheck.diagnosis.evidence.noise import Predicted
 from matrixcheck.diagnosis.forward.fault_effects import condition_of
 from matrixcheck.diagnosis.forward.simulate import shows
 from matrixcheck.diagnosis.inference.likelihood import state_of
@@ -48,7 +48,8 @@ def test_an_led_that_is_fed_past_the_relay_is_at_full_light_when_its_row_is_comm
     (fault,) = glow_faults(machine())
     led, twin = frame.at(fault.cells[0]), CellKey("coils", fault.cells[0].row, 1)
     laid = exercises_of(frame, [(None, ()), (twin, ())])
-    for faults, states in (([], (DARK, DARK)), ([as_candidate(fault)], (GLOW, LIT))):
+    dark, glowing = (Predicted.DARK, Predicted.DARK), (Predicted.GLOW, Predicted.LIT)
+    for faults, states in (([], dark), ([as_candidate(fault)], glowing)):
         state = state_of(shows(frame, condition_of(frame, faults), laid))
         assert tuple(state[led[0], :, led[1]]) == states
 

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from matrixcheck.diagnosis.diagnose import diagnose
-from matrixcheck.diagnosis.evidence.observations import log_table
+from matrixcheck.diagnosis.evidence.noise import log_table
 from matrixcheck.diagnosis.inference.exact.cell_likelihood import weights_of
 from matrixcheck.diagnosis.inference.exact.cell_states import effects
 from matrixcheck.diagnosis.inference.exact.components import Component, components_of

@@ -7,7 +7,7 @@ import pytest
 from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.forward.fault_effects import Setting
 from matrixcheck.diagnosis.forward.simulate import predict
-from matrixcheck.diagnosis.machine.fault_extent import fault_at
+from matrixcheck.diagnosis.machine.fault_notation import fault_at
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.model import Layout

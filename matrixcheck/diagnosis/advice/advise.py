@@ -16,7 +16,7 @@ from matrixcheck.diagnosis.explanation.member_weights import Fitted, Shares
 from matrixcheck.diagnosis.forward.fault_effects import USUAL, Setting, condition_of
 from matrixcheck.diagnosis.forward.simulate import Shown, next_shown, shows
 from matrixcheck.diagnosis.machine.candidates import Candidate, as_candidate
-from matrixcheck.diagnosis.machine.matrix_frame import PART_PLACES, Bools, Frame
+from matrixcheck.diagnosis.machine.matrix_frame import BATCH_PLACES, Bools, Frame
 from matrixcheck.diagnosis.result import BenchCheck, Explanation, Fault, FaultClass, NextTest, Suspect
 from matrixcheck.layout.model import Layout, Matrix
 from matrixcheck.layout.places import CellKey
@@ -95,7 +95,7 @@ def exposed_by(matrix: Matrix) -> Exposed:
         shut = resting.union(held)
         found: list[CellKey] = []
         pressed = [cell for cell in cells if cell not in shut]
-        step = max(1, PART_PLACES // frame.fitted.size)
+        step = max(1, BATCH_PLACES // frame.fitted.size)
         runs = (pressed[first : first + step] for first in range(0, len(pressed), step))
         for together in (*runs, *([cell] for cell in cells if cell in shut)):
             exercises = exercises_of(frame, [(cell, held) for cell in together])

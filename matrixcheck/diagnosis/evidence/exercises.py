@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.machine.matrix_frame import PART_PLACES, Floats, Frame, Ints, States
+from matrixcheck.diagnosis.machine.matrix_frame import BATCH_PLACES, Floats, Frame, Ints, States
 from matrixcheck.layout.places import CellKey
 
 
@@ -67,7 +67,7 @@ def exercises_of(frame: Frame, commands: Sequence[tuple[CellKey | None, Sequence
     """Arrays for a sequence of (exercised cell or None, held cells)."""
     senses, drives = frame.shape
     shape = senses, len(commands), drives
-    is_large = prod(shape) > PART_PLACES
+    is_large = prod(shape) > BATCH_PLACES
     closed: Floats | States = np.zeros(shape, dtype=np.uint8) if is_large else np.zeros(shape)
     slot = np.full(len(commands), -1)
     places: list[tuple[int, int]] = []

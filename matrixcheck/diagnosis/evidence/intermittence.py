@@ -1,4 +1,4 @@
-"""What readings say of each exercised cell, and where they contradict each other: something there comes and goes."""
+"""What readings say of each exercised cell, and where they contradict each other: a fault there is intermittent."""
 
 from __future__ import annotations
 
@@ -8,15 +8,17 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
 
 
-def wavering(readings: Sequence[Reading]) -> frozenset[CellKey]:
-    """The cells that answered their own command in one reading and stayed dead in another."""
+def intermittent_cells(readings: Sequence[Reading]) -> frozenset[CellKey]:
+    """Find the cells that answered their own command in one reading and stayed dead in another."""
     both = {Mark.WORKING, Mark.DEAD}
     return frozenset(cell for cell, marks in marks_of(readings).items() if both <= set(marks))
 
 
 def marks_of(readings: Sequence[Reading]) -> dict[CellKey, list[Mark]]:
-    """For each exercised cell, the marks that its readings give, in order. A cell that answers at a rest scan with
-    nothing held is stuck, unless it was exercised and fell silent later."""
+    """List for each exercised cell the marks that its readings give, in order.
+
+    A cell that answers at a rest scan without being held is stuck, unless some exercise of it found it silent.
+    """
     found: dict[CellKey, list[Mark]] = {}
     for reading in readings:
         if reading.cell is not None:
@@ -32,7 +34,7 @@ def marks_of(readings: Sequence[Reading]) -> dict[CellKey, list[Mark]]:
 
 
 def mark_of(reading: Reading) -> Mark:
-    """What a reading says of its exercised cell."""
+    """Give what a reading says of its exercised cell."""
     if reading.mark is not None:
         return reading.mark
     if reading.answered is None:

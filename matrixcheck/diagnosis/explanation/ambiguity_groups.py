@@ -7,7 +7,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.evidence.observations import DARK, Evidence
+from matrixcheck.diagnosis.evidence.noise import Predicted
+from matrixcheck.diagnosis.evidence.observations import Evidence
 from matrixcheck.diagnosis.explanation.member_weights import Fittings
 from matrixcheck.diagnosis.forward.fault_effects import USUAL, Fitting, Fuse, Setting, fitting_of, joint
 from matrixcheck.diagnosis.inference.candidate_classes import Item, Signature, signature_of, variant
@@ -75,7 +76,8 @@ def group_in_context(problem: Problem, completed: Completed, place: int, work: W
     part = completed.parts[place]
     leads = [other.lead for index, other in enumerate(completed.parts) if index != place]
     wanted = [
-        subject.evidence.as_told(fit.state) for subject, fit in zip(problem.subjects, completed.fits, strict=True)
+        subject.evidence.with_glow_as_seen(fit.state)
+        for subject, fit in zip(problem.subjects, completed.fits, strict=True)
     ]
     rest = _Base(problem, completed, leads, wanted)
     fewer = [_Base(problem, completed, [*leads[:at], *leads[at + 1 :]], wanted) for at in range(len(leads))]
@@ -99,7 +101,7 @@ def told_by(problem: Problem, fits: Sequence[Fit]) -> Signature:
     """What shows at every place of every reading where something was seen, as far as readings can tell."""
     told = []
     for subject, fit in zip(problem.subjects, fits, strict=True):
-        states = subject.evidence.as_told(fit.state)
+        states = subject.evidence.with_glow_as_seen(fit.state)
         told.append(fit._replace(differs=difference(states, subject.usual)))
     return signature_of(problem.subjects, told)
 
@@ -160,7 +162,7 @@ class _Base:
                 return fit.state
             if not changed.states.any():
                 state = fit.state.copy()
-                state.ravel()[changed.places] = DARK
+                state.ravel()[changed.places] = Predicted.DARK
                 return state
         return None
 
@@ -168,7 +170,7 @@ class _Base:
 def _glance(subject: Subject, wanted: States, without: Fit) -> tuple[Subject, States] | None:
     """The matrix in the few exercises that tell most, and what is wanted there; None where all are as quick."""
     evidence = subject.evidence
-    differ = ((wanted != evidence.as_told(without.state)) & evidence.known).sum(axis=(0, 2))
+    differ = ((wanted != evidence.with_glow_as_seen(without.state)) & evidence.known).sum(axis=(0, 2))
     few = sorted(np.argsort(-differ, kind="stable")[:GLANCED].tolist())
     if evidence.exercises.alone or len(differ) <= 2 * GLANCED:
         return None
@@ -176,7 +178,7 @@ def _glance(subject: Subject, wanted: States, without: Fit) -> tuple[Subject, St
 
 
 def _tells(evidence: Evidence, state: States, wanted: States) -> bool:
-    return not ((evidence.as_told(state) != wanted) & evidence.known).any()
+    return not ((evidence.with_glow_as_seen(state) != wanted) & evidence.known).any()
 
 
 def _of_one_kind(problem: Problem, item: Item, lead: Candidate) -> tuple[Candidate, ...]:
@@ -200,8 +202,8 @@ def _alternatives(
         differ = (there.state != gone.state) & subject.evidence.known
         marks[subject.frame.matrix.id] = differ.ravel()
         changed.update(subject.frame.cell_at(int(s), int(d)) for s, d in np.argwhere(differ.any(axis=1)))
-        lights = lights or bool((differ & (gone.state == DARK)).any())
-        darkens = darkens or bool((differ & (there.state == DARK)).any())
+        lights = lights or bool((differ & (gone.state == Predicted.DARK)).any())
+        darkens = darkens or bool((differ & (there.state == Predicted.DARK)).any())
         opens = opens or bool(subject.evidence.exercises.opened)
     wrong_way = () if lights and darkens else DARKENING if lights else LIGHTING if darkens and not opens else ()
     whole = sum(np.count_nonzero(mark) for mark in marks.values())

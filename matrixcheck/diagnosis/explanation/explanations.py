@@ -9,7 +9,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.evidence.observations import FAINT, GLOW, LIT, Evidence
+from matrixcheck.diagnosis.evidence.noise import Predicted, Seen
+from matrixcheck.diagnosis.evidence.observations import Evidence
 from matrixcheck.diagnosis.explanation.ambiguity_groups import (
     IDLE,
     Completed,
@@ -196,7 +197,7 @@ class Account(NamedTuple):
 def _as_seen(state: States, evidence: Evidence) -> Bools:
     """Where a prediction is what was seen; a glow may have been seen bright or faint."""
     seen = evidence.seen
-    told: Bools = (state == seen) | ((state == GLOW) & ((seen == LIT) | (seen == FAINT)))
+    told: Bools = (state == seen) | ((state == Predicted.GLOW) & ((seen == Seen.LIT) | (seen == Seen.FAINT)))
     return told
 
 
@@ -229,6 +230,6 @@ def _compared(problem: Problem, fits: Sequence[Fit], without: Sequence[Fit]) -> 
 def _nearer(state: States, other: States, evidence: Evidence) -> Bools:
     """Where the first of two predictions makes what was seen clearly the likelier: light was seen as a glow, say."""
     places = np.arange(state.size)
-    gained = evidence.told(state.ravel(), places) - evidence.told(other.ravel(), places)
+    gained = evidence.log_weights_at(state.ravel(), places) - evidence.log_weights_at(other.ravel(), places)
     nearer: Bools = (gained > SPEAKS_FOR / 2).reshape(state.shape)
     return nearer

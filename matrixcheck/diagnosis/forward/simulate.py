@@ -3,7 +3,7 @@
 Conduction over the matrix's graph. Without odd diodes every closed switch pulls its own sensed line through its own
 driven line only, and every commanded lamp or coil has just its own path, so that what shows is a product of three
 arrays: inputs to wires, cells, drivers to wires. Shorted and reversed diodes and matrices without diodes open sneak
-paths; `sneak.py` (switches) and `network.py` (lamps and coils) add what those show.
+paths; `switch_sneak_paths` and `bank_sneak_paths` add what those show.
 
 `shows` works on arrays for the search; `predict` on readings for everybody else.
 """

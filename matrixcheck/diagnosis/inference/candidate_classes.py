@@ -14,7 +14,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.evidence.observations import DARK, FAINT, LIT, UNKNOWN, Evidence
+from matrixcheck.diagnosis.evidence.noise import Judged, Predicted, Seen
+from matrixcheck.diagnosis.evidence.observations import Evidence
 from matrixcheck.diagnosis.forward.fault_effects import USUAL, Fuse, Setting
 from matrixcheck.diagnosis.inference.difference import Difference
 from matrixcheck.diagnosis.inference.likelihood import Fit, Subject
@@ -98,10 +99,11 @@ def misfit_locations(subjects: Iterable[Subject], healthy: Iterable[Fit]) -> Mis
         pairs.update(_line_pairs(subject, fit))
         for index in map(int, np.flatnonzero(wrong.any(axis=(0, 2)))):
             places = [frame.cell_at(int(s), int(d)) for s, d in np.argwhere(wrong[:, index, :])]
-            for cell in (*places, *evidence.around(index)):
+            for cell in (*places, *evidence.cells_in(index)):
                 cells.add(cell)
                 lines.update((LineKey(cell.matrix, "row", cell.row), LineKey(cell.matrix, "column", cell.column)))
-            extra = wrong[:, index, :] & (fit.state[:, index, :] == DARK) & (evidence.exercised[:, index, :] == 0)
+            others = evidence.judged[:, index, :] == Judged.AS_OTHER
+            extra = wrong[:, index, :] & (fit.state[:, index, :] == Predicted.DARK) & others
             if extra.any() and not evidence.exercises.alone:
                 bypassing.update(_bypassing_cells(subject, index, extra))
     return Misfits(frozenset(lines), frozenset(pairs), frozenset(cells), frozenset(bypassing))
@@ -114,9 +116,10 @@ def _line_pairs(subject: Subject, healthy: Fit) -> Iterator[tuple[LineKey, ...]]
     """
     frame, evidence = subject.frame, subject.evidence
     seen, usual = evidence.seen, healthy.state
-    more = (((seen == LIT) | (seen == UNKNOWN)) & (usual != LIT)) | ((seen == FAINT) & (usual == DARK))
-    shows = (usual != DARK) | (seen == LIT) | (seen == FAINT)
-    missing, nowhere = ((usual == LIT) & (seen == DARK)).any(axis=1), frame.fitted == 0
+    more = ((seen == Seen.LIT) | (seen == Seen.UNKNOWN)) & (usual != Predicted.LIT)
+    more |= (seen == Seen.FAINT) & (usual == Predicted.DARK)
+    shows = (usual != Predicted.DARK) | (seen == Seen.LIT) | (seen == Seen.FAINT)
+    missing, nowhere = ((usual == Predicted.LIT) & (seen == Seen.DARK)).any(axis=1), frame.fitted == 0
     sides = (
         (False, more.any(axis=2), shows.any(axis=2), nowhere, missing),
         (True, more.any(axis=0).T, shows.any(axis=0).T, nowhere.T, missing.T),
@@ -142,7 +145,7 @@ def _bypassing_cells(subject: Subject, index: int, extra: Bools) -> Iterable[Cel
     elif frame.kind == "coil":
         shut = frame.fitted > 0
     else:
-        lit = subject.evidence.seen[:, index, :] == LIT
+        lit = subject.evidence.seen[:, index, :] == Seen.LIT
         shut = extra.copy()
         shut |= (extra & lit.any(axis=0)[None, :]).any(axis=1)[:, None]
         shut |= (extra & lit.any(axis=1)[:, None]).any(axis=0)[None, :]
@@ -151,8 +154,8 @@ def _bypassing_cells(subject: Subject, index: int, extra: Bools) -> Iterable[Cel
 
 def misfits(evidence: Evidence, fit: Fit) -> Bools:
     """Return where what was seen isn't what the fit predicts, as [sensed, exercise, driven]."""
-    wrong: Bools = (evidence.seen != UNKNOWN) & (evidence.seen != fit.state)
-    wrong &= ~evidence.as_glow(fit.state)
+    wrong: Bools = (evidence.seen != Seen.UNKNOWN) & (evidence.seen != fit.state)
+    wrong &= ~evidence.fits_glow(fit.state)
     return wrong
 
 
@@ -210,4 +213,4 @@ def signature_of(subjects: Sequence[Subject], fits: Sequence[Fit]) -> Signature:
 
 def changes(subject: Subject, fit: Fit) -> Difference:
     """Return how the fit's prediction differs from a healthy machine's where anything was seen."""
-    return fit.differs.only(subject.evidence.seen.ravel()[fit.differs.places] != UNKNOWN)
+    return fit.differs.only(subject.evidence.seen.ravel()[fit.differs.places] != Seen.UNKNOWN)

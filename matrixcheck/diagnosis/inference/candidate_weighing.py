@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.evidence.intermittence import wavering
+from matrixcheck.diagnosis.evidence.intermittence import intermittent_cells
 from matrixcheck.diagnosis.forward.fault_effects import USUAL, Setting
 from matrixcheck.diagnosis.inference.candidate_classes import (
     Item,
@@ -111,7 +111,7 @@ class _CandidateWeighing:
         """Group candidates by signature, mechanism and, where loose, likelihood; return whether all were weighed."""
         where = misfit_locations(self.subjects, self.healthy)
         nothing = signature_of(self.subjects, self.healthy)
-        unsteady = wavering([reading for subject in self.subjects for reading in subject.evidence.readings])
+        unsteady = intermittent_cells([reading for subject in self.subjects for reading in subject.evidence.readings])
         for candidate in sorted([each for each in everyone if may_explain(each, where)], key=_weighing_order):
             if work.over and _weighing_order(candidate):
                 return False
@@ -224,8 +224,8 @@ def evidence_against(subjects: Iterable[Subject], changed: Mapping[str, Differen
     for subject in subjects:
         found = changed.get(subject.frame.matrix.id)
         if found is not None:
-            usual = subject.evidence.told(subject.usual.ravel()[found.places], found.places)
-            now = subject.evidence.told(found.states, found.places)
+            usual = subject.evidence.log_weights_at(subject.usual.ravel()[found.places], found.places)
+            now = subject.evidence.log_weights_at(found.states, found.places)
             loss += float(np.maximum(usual - now, 0.0).sum())
     return loss
 

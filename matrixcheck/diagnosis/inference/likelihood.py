@@ -14,7 +14,8 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.evidence.exercises import Exercises
-from matrixcheck.diagnosis.evidence.observations import DARK, FAINT, GLOW, LIT, Evidence
+from matrixcheck.diagnosis.evidence.noise import Predicted
+from matrixcheck.diagnosis.evidence.observations import Evidence
 from matrixcheck.diagnosis.forward.fault_effects import USUAL, Condition, Fuse, Setting, condition_of
 from matrixcheck.diagnosis.forward.simulate import Shown, either, pull_of, shows
 from matrixcheck.diagnosis.inference.difference import Difference, difference
@@ -50,7 +51,7 @@ class Fit(NamedTuple):
 
     @property
     def state(self) -> States:
-        """Return the prediction, [sensed, exercise, driven] of DARK, FAINT, LIT or GLOW; not to be written to."""
+        """Return the prediction, [sensed, exercise, driven] of `Predicted`; not to be written to."""
         return self.differs.laid_upon(self.usual)
 
     @property
@@ -108,7 +109,7 @@ class Subject(NamedTuple):
         condition = condition_of(self.frame, laid, setting)
         dead, stuck, opened = (np.zeros(self.frame.shape) for _ in range(3))
         gained, changes, states = 0.0, 0, []
-        for part in self.evidence.parts():
+        for part in self.evidence.batches():
             shown, changed = self._shown(part, laid, condition, setting)
             weights = weight_of(part, shown)
             if_dead, if_stuck = private_gains(self.frame, condition, part, shown, weights)
@@ -138,14 +139,14 @@ class Subject(NamedTuple):
         for sensed, driven in map(self.frame.at, cells):
             gained += float(dead[sensed, driven])
             dead[sensed, driven] = stuck[sensed, driven] = 0.0
-            state[sensed, :, driven] = DARK
+            state[sensed, :, driven] = Predicted.DARK
         return Fit(healthy.bare + gained, dead, stuck, self.usual, difference(state, self.usual))
 
     def shows(self, faults: Iterable[Candidate], setting: Setting = USUAL) -> States:
-        """Return the prediction for these faults, DARK, FAINT, LIT or GLOW; less work than a fit."""
+        """Return the prediction for these faults, as `Predicted`; less work than a fit."""
         laid = tuple(faults)
         condition = condition_of(self.frame, laid, setting)
-        states = [state_of(self._shown(part, laid, condition, setting)[0]) for part in self.evidence.parts()]
+        states = [state_of(self._shown(part, laid, condition, setting)[0]) for part in self.evidence.batches()]
         return states[0] if len(states) == 1 else np.concatenate(states, axis=1)
 
     def _shown(
@@ -186,22 +187,22 @@ def _of_the_fuse(evidence: Evidence, condition: Condition, fuse: Fuse) -> float:
 
 
 def state_of(shown: Shown) -> States:
-    """Return what shows as one array of DARK, FAINT, LIT or GLOW."""
-    state = shown.on * np.uint8(LIT)
+    """Return what shows as one array of `Predicted`."""
+    state = shown.on * np.uint8(Predicted.LIT)
     if shown.faint is not None:
-        state[shown.faint] = FAINT
+        state[shown.faint] = Predicted.FAINT
     if shown.glow is not None:
-        state[shown.glow] = GLOW
+        state[shown.glow] = Predicted.GLOW
     return state
 
 
 def weight_of(evidence: Evidence, shown: Shown) -> Floats:
     """Return what each place adds to the log-likelihood as predicted, [sensed, exercise, driven], in nats."""
-    weights = np.where(shown.on, evidence.gains(LIT), 0.0)
+    weights = np.where(shown.on, evidence.log_weights(Predicted.LIT), 0.0)
     if shown.faint is not None:
-        weights[shown.faint] = evidence.table[FAINT][evidence.code[shown.faint]]
+        weights[shown.faint] = evidence.table[Predicted.FAINT][evidence.code[shown.faint]]
     if shown.glow is not None:
-        weights[shown.glow] = evidence.table[GLOW][evidence.code[shown.glow]]
+        weights[shown.glow] = evidence.table[Predicted.GLOW][evidence.code[shown.glow]]
     return weights
 
 
@@ -212,7 +213,7 @@ def private_gains(
 
     `weights[sensed, exercise, driven]`: what each place adds as predicted.
     """
-    besides = (evidence.gains(LIT) - weights) * ~shown.on
+    besides = (evidence.log_weights(Predicted.LIT) - weights) * ~shown.on
     if shown.live is not None:
         besides *= shown.live
     gained = _over_exercises(besides)

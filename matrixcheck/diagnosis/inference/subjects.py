@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from matrixcheck.diagnosis.evidence.observations import weigh
+from matrixcheck.diagnosis.evidence.observations import observe
 from matrixcheck.diagnosis.inference.likelihood import Subject, subject_of
 from matrixcheck.diagnosis.machine.matrix_frame import Frame
 from matrixcheck.diagnosis.machine.priors import Rates
@@ -35,5 +35,5 @@ def subject_of_matrix(matrix: Matrix, readings: Sequence[Reading], rates: Rates)
             "split it into smaller matrices",
         )
     frame = Frame(matrix)
-    evidence = weigh(frame, readings, rates.reading)
+    evidence = observe(frame, readings, rates.reading)
     return subject_of(frame, evidence) if evidence.readings else None

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from math import comb
 
-from matrixcheck.diagnosis.evidence.observations import LIT, UNKNOWN
+from matrixcheck.diagnosis.evidence.noise import Judged, Seen
 from matrixcheck.diagnosis.inference.likelihood import Subject
 from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.machine.priors import Rates
@@ -40,8 +40,8 @@ def drawn_breaks(subjects: Iterable[Subject], rates: Rates) -> Iterator[Candidat
 def tested_and_dead(subject: Subject) -> tuple[frozenset[CellKey], frozenset[CellKey]]:
     """Return the cells that were exercised, and those of them that never answered."""
     evidence = subject.evidence
-    own = (evidence.exercised > 0) & (evidence.seen != UNKNOWN)
-    answered = (own & (evidence.seen == LIT)).any(axis=1)
+    own = (evidence.judged != Judged.AS_OTHER) & (evidence.seen != Seen.UNKNOWN)
+    answered = (own & (evidence.seen == Seen.LIT)).any(axis=1)
     tested, dead = set(), set()
     for place, cell in subject.frame.cells.items():
         if own[place[0], :, place[1]].any():

@@ -1,7 +1,8 @@
 """Every fault that a layout can have, with the chance of each before anything was read.
 
 A candidate is a light tuple: a large layout has tens of thousands. `Candidate.fault` gives the shape that callers see.
-Breaks stand here for known chains only; those of unknown chains are drawn from the readings (see `breaks.py`).
+Breaks stand here for known chains only; those of unknown chains are drawn from the readings (see
+`inference.unknown_breaks`).
 """
 
 from __future__ import annotations

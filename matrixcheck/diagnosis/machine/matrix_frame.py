@@ -28,8 +28,8 @@ Places = NDArray[np.int32]
 States = NDArray[np.uint8]
 
 MOST_SOLVED_BYTES = 2**25
-PART_PLACES = 2**20
-"""So many places of readings are weighed at once: 8 MB an array of numbers."""
+BATCH_PLACES = 2**20
+"""So many places of readings are scored at once: 8 MB an array of numbers."""
 FULL_SENSE_VOLTS = 9.0
 """Switch matrices sensed from here up have a supply of their own for the sensed side (common practice, no source)."""
 
@@ -133,7 +133,7 @@ class Frame:
 
     @cached_property
     def solved(self) -> ByteStore[States]:
-        """Operating points that were found before (see `network`)."""
+        """Operating points that were found before (see `bank_sneak_paths`)."""
         return ByteStore(MOST_SOLVED_BYTES)
 
 

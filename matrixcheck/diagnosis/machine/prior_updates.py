@@ -1,4 +1,4 @@
-"""What bench checks and repairs say, as evidence on the faults of the places they name."""
+"""What bench checks and repairs found, as evidence on the faults of the places they name."""
 
 from __future__ import annotations
 
@@ -17,14 +17,17 @@ CONDEMNED = 0.95
 """The chance of a fault whose part was found faulty (common practice, no source)."""
 
 
-def heed(layout: Layout, pool: Iterable[Candidate], findings: Sequence[Finding]) -> tuple[Candidate, ...]:
-    """The candidates with their rates moved by the findings, later ones over earlier ones."""
+def updated_priors(layout: Layout, pool: Iterable[Candidate], findings: Sequence[Finding]) -> tuple[Candidate, ...]:
+    """Give the candidates with their rates moved by the findings, later ones over earlier ones.
+
+    The faults of places found faulty share one chance: any of them may be what was found.
+    """
     verdicts = {finding.place: finding.verdict for finding in findings}
     if not verdicts:
         return tuple(pool)
-    told = [(candidate, _verdict(layout, candidate, verdicts)) for candidate in pool]
-    condemned = sum(1 for _, verdict in told if verdict == "faulty")
-    return tuple(_moved(candidate, verdict, condemned) for candidate, verdict in told)
+    judged = [(candidate, _verdict(layout, candidate, verdicts)) for candidate in pool]
+    condemned = sum(1 for _, verdict in judged if verdict == "faulty")
+    return tuple(_moved(candidate, verdict, condemned) for candidate, verdict in judged)
 
 
 def _moved(candidate: Candidate, verdict: str | None, condemned: int) -> Candidate:
@@ -36,7 +39,7 @@ def _moved(candidate: Candidate, verdict: str | None, condemned: int) -> Candida
 
 
 def _verdict(layout: Layout, candidate: Candidate, verdicts: Mapping[str, str]) -> str | None:
-    """The verdict on the place that the fault sits in, None where nobody looked there."""
+    """Give the verdict on the place that the fault sits in, None where nobody looked there."""
     for place, verdict in verdicts.items():
         if _sits_in(layout, candidate, place):
             return verdict

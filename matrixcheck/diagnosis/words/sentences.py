@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from matrixcheck.diagnosis.evidence.intermittence import wavering
+from matrixcheck.diagnosis.evidence.intermittence import intermittent_cells
 from matrixcheck.diagnosis.machine.fault_classes import LASTING, PRIVATE, SILENCING
 from matrixcheck.diagnosis.result import CellState, Diagnosis, Fault, Searched, Suspect
 from matrixcheck.diagnosis.words.clauses import clauses
@@ -36,7 +36,7 @@ def suspect_sentence(
     that come and go."""
     named = members_words(layout, members, readings)
     own = {cell for fault in members for cell in fault.cells} if is_private(members) else None
-    unsteady = len(wavering(readings).intersection(explains))
+    unsteady = len(intermittent_cells(readings).intersection(explains))
     if own is not None and set(explains) <= own and not contradicts:
         return f"{named}; it comes and goes." if unsteady else f"{named}."
     counts = _counts(explains, contradicts, untested)

@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterator, Sequence, Set
 
 import numpy as np
 
-from matrixcheck.diagnosis.evidence.observations import DARK, FAINT, LIT
+from matrixcheck.diagnosis.evidence.noise import Predicted, Seen
 from matrixcheck.diagnosis.inference.candidate_classes import Role
 from matrixcheck.diagnosis.inference.likelihood import Fit, Subject
 from matrixcheck.diagnosis.inference.posterior import FaultSet
@@ -133,7 +133,8 @@ class Interactions:
         """
         chances: dict[CellKey, float] = {}
         for subject, fit in zip(self.problem.subjects, fits, strict=True):
-            surplus = ((subject.evidence.seen == LIT) | (subject.evidence.seen == FAINT)) & (fit.state == DARK)
+            seen = subject.evidence.seen
+            surplus = ((seen == Seen.LIT) | (seen == Seen.FAINT)) & (fit.state == Predicted.DARK)
             if surplus.any():
                 chances |= _bypass_counts(subject, surplus, stuck, drained)
         there = []

@@ -72,7 +72,7 @@ class _Crossing(NamedTuple):
         sensed = np.where(changes.displaced[:, 0], self.sensed[sensed], sensed)
         driven = np.where(changes.displaced[:, 1], self.driven[driven], driven)
         place = np.ravel_multi_index((sensed, exercise, driven), subject.evidence.seen.shape)
-        value = subject.evidence.told(changes.state, place)
+        value = subject.evidence.log_weights_at(changes.state, place)
         cell = sensed * subject.frame.shape[1] + driven
         return changes._replace(place=place.astype(np.int32), value=value, cell=cell.astype(np.int32))
 
@@ -109,7 +109,7 @@ class ScoreBounds:
         for place, (subject, fit) in enumerate(zip(self.subjects, fits, strict=True)):
             crossing = _crossing_of(subject.frame, crossed)
             changes = crossing.moved(subject, self._changes[place]) if crossing else self._changes[place]
-            better = changes.value - subject.evidence.told(fit.state.ravel()[changes.place], changes.place)
+            better = changes.value - subject.evidence.log_weights_at(fit.state.ravel()[changes.place], changes.place)
             silenced = self._shows[place] & ~fit.state.any(axis=1).ravel()
             if silenced.any():
                 better[silenced[changes.cell] & (better < 0.0)] = 0.0
@@ -146,7 +146,7 @@ def _changes(subject: Subject, items: Sequence[Item]) -> _Changes:
         item=np.repeat(np.array([index for index, _ in present], dtype=np.int32), counts),
         place=place,
         state=state,
-        value=subject.evidence.told(state, place),
+        value=subject.evidence.log_weights_at(state, place),
         cell=(sensed * frame.shape[1] + driven).astype(np.int32),
         displaced=np.repeat(
             np.array([_is_displaced(frame, item) for _, item in present], dtype=np.bool_).reshape(-1, 2), counts, 0

@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.evidence.observations import DARK, GLOW
+from matrixcheck.diagnosis.evidence.noise import Predicted
 from matrixcheck.diagnosis.forward.fault_effects import Setting, joint
 from matrixcheck.diagnosis.inference.beam.interactions import Interactions
 from matrixcheck.diagnosis.inference.beam.score_bounds import ScoreBounds
@@ -160,10 +160,11 @@ class _Search:
 
     def _darkens_glow(self, index: int) -> bool:
         """Return whether an LED that glows in a healthy machine is dark with the item alone."""
-        return any(
-            bool(((fit.usual.ravel()[fit.differs.places] == GLOW) & (fit.differs.states == DARK)).any())
-            for fit in self.problem.fits_of([index])
-        )
+        for fit in self.problem.fits_of([index]):
+            usual = fit.usual.ravel()[fit.differs.places]
+            if ((usual == Predicted.GLOW) & (fit.differs.states == Predicted.DARK)).any():
+                return True
+        return False
 
     def _grow(self) -> None:
         """Extend sets of one size to the next, while these could come near the best.

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.evidence.observations import DARK, GLOW, LIT, log_table, rates_of_kind
+from matrixcheck.diagnosis.evidence.noise import Judged, Predicted, Seen, log_table, rates_of_kind
 from matrixcheck.diagnosis.inference.exact.cell_states import GLOWS, NOT, ON, STATES, exercised_of, resting_of
 from matrixcheck.diagnosis.inference.exact.model import Machine
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints, States
@@ -18,7 +18,7 @@ _MARKS = {Mark.DEAD: 0, Mark.WORKING: 1, Mark.STUCK: 2, Mark.UNTESTED: -1, None:
 _SORTS = 3
 _ALL = np.arange(STATES)
 EXERCISED, RESTING, SINGLE = exercised_of(_ALL), resting_of(_ALL), _ALL % 2 == 1
-_PREDICTED = np.array([DARK, LIT, GLOW])
+_PREDICTED = np.array([Predicted.DARK, Predicted.LIT, Predicted.GLOW])
 
 
 class Marks(NamedTuple):
@@ -47,7 +47,7 @@ def marks_of_cells(machine: Machine, readings: Sequence[Reading], rates: Rates) 
     """The marks of every cell; several of one cell add up."""
     count = len(machine.cells)
     tally = np.zeros((count, _SORTS))
-    seen = np.full((count, 2), DARK, dtype=np.uint8)
+    seen = np.full((count, 2), Seen.DARK, dtype=np.uint8)
     sorts = np.array([_MARKS[reading.mark] for reading in readings], dtype=np.int64)
     cells = np.array(
         [machine.place.get(reading.cell, -1) if reading.cell else -1 for reading in readings], dtype=np.int64
@@ -55,11 +55,11 @@ def marks_of_cells(machine: Machine, readings: Sequence[Reading], rates: Rates) 
     known = (sorts >= 0) & (cells >= 0)
     sorts, cells = sorts[known], cells[known]
     np.add.at(tally, (cells, sorts), 1.0)
-    seen[cells, 0] = np.where(sorts == _MARKS[Mark.DEAD], DARK, LIT)
-    seen[cells, 1] = np.where(sorts == _MARKS[Mark.STUCK], LIT, DARK)
+    seen[cells, 0] = np.where(sorts == _MARKS[Mark.DEAD], Seen.DARK, Seen.LIT)
+    seen[cells, 1] = np.where(sorts == _MARKS[Mark.STUCK], Seen.LIT, Seen.DARK)
     told = np.zeros((count, 2, len(_PREDICTED)))
-    tables = np.array([log_table(rates_of_kind(frame, rates.reading))[2] for frame in machine.frames])
-    dark, lit = tables[:, _PREDICTED, DARK][machine.kind], tables[:, _PREDICTED, LIT][machine.kind]
+    tables = np.array([log_table(rates_of_kind(frame, rates.reading))[Judged.BY_MARK] for frame in machine.frames])
+    dark, lit = tables[:, _PREDICTED, Seen.DARK][machine.kind], tables[:, _PREDICTED, Seen.LIT][machine.kind]
     dead, working, stuck = tally.T[:, :, None]
     told[:, 0] = dead * dark + (working + stuck) * lit
     told[:, 1] = (dead + working) * dark + stuck * lit

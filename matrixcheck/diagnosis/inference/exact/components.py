@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.evidence.observations import DARK, FAINT, LIT
+from matrixcheck.diagnosis.evidence.noise import Predicted, Seen
 from matrixcheck.diagnosis.inference.exact.cell_likelihood import EXERCISED, RESTING, Marks
 from matrixcheck.diagnosis.inference.exact.cell_states import GLOWS, ON, alike, effects
 from matrixcheck.diagnosis.inference.exact.incidence import Changes, Entries, entries_of
@@ -265,9 +265,9 @@ def _shown(marks: Marks, states: States) -> States:
     found = []
     for which, shows in ((0, EXERCISED[states]), (1, RESTING[states])):
         might = told[:, which, GLOWS] > told[:, which, ON] - 1.0
-        state = np.where(shows == GLOWS, FAINT, np.where(shows == ON, LIT, DARK))
-        as_lit = (shows == GLOWS) & ((seen[:, which] == LIT) & might)[:, None]
-        found.append(np.where(as_lit, LIT, state))
+        state = np.where(shows == GLOWS, Predicted.FAINT, np.where(shows == ON, Predicted.LIT, Predicted.DARK))
+        as_lit = (shows == GLOWS) & ((seen[:, which] == Seen.LIT) & might)[:, None]
+        found.append(np.where(as_lit, Predicted.LIT, state))
     shown: States = (found[0] * 4 + found[1]).astype(np.uint8)
     return shown
 

@@ -20,7 +20,7 @@ from matrixcheck.diagnosis.inference.exact.subset_sums import lone_share, shares
 from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL, private_classes
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
-from matrixcheck.diagnosis.machine.prior_updates import heed
+from matrixcheck.diagnosis.machine.prior_updates import updated_priors
 from matrixcheck.diagnosis.machine.priors import Rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.places import CellKey, parse_cell
@@ -213,7 +213,7 @@ def _updated(
         Candidate(FaultClass.BREAK, None, (machine.lines[one.line],), (), rate=one.rate) for one in machine.unknown
     ]
     members = [member for source in machine.sources for member in source.members]
-    moved = heed(machine.layout, (*members, *breaks, *cells), findings)
+    moved = updated_priors(machine.layout, (*members, *breaks, *cells), findings)
     left = iter(moved)
     sources = tuple(source._replace(members=tuple(next(left) for _ in source.members)) for source in machine.sources)
     unknown = tuple(one._replace(rate=next(left).rate) for one in machine.unknown)

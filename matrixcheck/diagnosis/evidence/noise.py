@@ -1,0 +1,104 @@
+"""The noise of reading: how likely each place is seen dark, faint or lit, given what it shows in truth.
+
+Noise belongs to the cell: the exercised cell is judged wrongly now and then, a false echo of a particular other cell is
+far rarer.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Final
+
+import numpy as np
+
+from matrixcheck.diagnosis.machine.matrix_frame import Floats, Frame, States
+from matrixcheck.diagnosis.machine.priors import ReadingRates
+
+
+class Seen:
+    """What was seen at a place, as it stands in arrays of bytes. Plain numbers: to compare an array with a member of an
+    enum takes seven times as long."""
+
+    DARK: Final = 0
+    FAINT: Final = 1
+    LIT: Final = 2
+    UNKNOWN: Final = 3
+    """Nobody looked, or nobody said."""
+
+
+class Predicted:
+    """What the forward model predicts at a place, as it stands in arrays of bytes: the first three as in `Seen`, so
+    that they compare; the last has nothing to do with the unknown there."""
+
+    DARK: Final = Seen.DARK
+    FAINT: Final = Seen.FAINT
+    LIT: Final = Seen.LIT
+    GLOW: Final = 3
+    """A keep-warm LED: bright or faint, one way or the other."""
+
+
+class Judged:
+    """How a place was judged, as it stands in arrays of bytes."""
+
+    AS_OTHER: Final = 0
+    """Not the exercised place: it answered or it didn't."""
+    IN_LIST: Final = 1
+    """The exercised place, where everything that answered was listed."""
+    BY_MARK: Final = 2
+    """The exercised place, where a mark is all there is."""
+
+
+NEVER = 1e-9
+"""The chance of what a switch can't show, a glow; not 0, so that its logarithm is finite."""
+GlowRates = tuple[float, float, float, float]
+GLOW_RATES: GlowRates = (0.02, 0.98, 0.98, 1)
+FAINT_GLOW_RATES: GlowRates = (0.02, 0.98, 0.05, 1)
+BRIGHT_GLOW_RATES: GlowRates = (0.02, 0.15, 0.98, 1)
+"""P(seen | keep-warm LED), indexed as `Seen`. Whether they are bright or faint is one thing that isn't known of a bank,
+and not one a reading: it is taken as it comes. Where they are faint, none is bright by itself; where they are bright,
+one may dim while a strong coil pulls (common practice, no source)."""
+
+
+@cache
+def log_table(rates: ReadingRates, glow_rates: GlowRates = GLOW_RATES) -> Floats:
+    """Tabulate log P(seen | predicted), an array (3, 4, 4) indexed [`Judged`, `Predicted`, `Seen`].
+
+    What is unknown was seen for certain: its log-likelihood is 0 whatever was predicted.
+    """
+    mixed = rates.glow_taken_for_light
+    other = [
+        [1 - rates.false_echo - rates.false_glow, rates.false_glow, rates.false_echo, 1],
+        [rates.missed_glow, 1 - rates.missed_glow - mixed, mixed, 1],
+        [rates.missed_echo, mixed, 1 - mixed - rates.missed_echo, 1],
+        glow_rates,
+    ]
+    exercised = [
+        [
+            [1 - e - e / 4, e / 4, e, 1],
+            [0.5, 0.4, 0.1, 1],
+            [e, e / 4, 1 - e - e / 4, 1],
+            glow_rates,
+        ]
+        for e in (rates.wrong_answer, rates.wrong_mark)
+    ]
+    return np.log(np.array([other, *exercised], dtype=np.float64))
+
+
+def rates_of_kind(frame: Frame, rates: ReadingRates) -> ReadingRates:
+    """Give the rates that count in such a matrix: a switch knows no glow."""
+    return rates._replace(false_glow=NEVER, glow_taken_for_light=NEVER) if frame.kind == "switch" else rates
+
+
+def glow_rates_of(frame: Frame, seen: States, judged: States) -> GlowRates:
+    """Choose what the keep-warm LEDs of a bank look like.
+
+    `seen`, `judged`: (sensed, exercises, driven), as `Seen` and `Judged`. They are as most of them were seen while
+    others were exercised, or as faint as most were at rest, when nothing pulls that could dim them.
+    """
+    warm = (frame.warm_leds[:, None, :] > 0) & (judged == Judged.AS_OTHER)
+    bright, faint = (warm & (seen == Seen.LIT)).sum(axis=(0, 2)), (warm & (seen == Seen.FAINT)).sum(axis=(0, 2))
+    if not (bright + faint).any():
+        return GLOW_RATES
+    at_rest = judged.max(axis=(0, 2)) == Judged.AS_OTHER
+    faint_at_rest = faint[at_rest].any() and faint[at_rest].sum() >= bright[at_rest].sum()
+    return FAINT_GLOW_RATES if faint_at_rest or faint.sum() >= bright.sum() else BRIGHT_GLOW_RATES
