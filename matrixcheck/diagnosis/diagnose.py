@@ -15,7 +15,7 @@ from matrixcheck.diagnosis.advice.advise import advise
 from matrixcheck.diagnosis.explanation.assemble import assemble
 from matrixcheck.diagnosis.explanation.cell_states import cell_states, private_chances
 from matrixcheck.diagnosis.explanation.combine import DIGITS, Region
-from matrixcheck.diagnosis.explanation.explanations import stories_of
+from matrixcheck.diagnosis.explanation.explanations import explanations_of
 from matrixcheck.diagnosis.explanation.unrivalled import with_plain_causes, without_sound_coils
 from matrixcheck.diagnosis.inference.beam.solution import solve as solve_by_beam
 from matrixcheck.diagnosis.inference.candidate_weighing import problem_of
@@ -146,7 +146,7 @@ class _Analysis(NamedTuple):
         else:
             problem = problem_of(group, (*pool, *drawn_breaks(group, self.rates)), work(WEIGHING), self.kept.fits)
             solutions = tuple(solve_by_beam(region, work(SEARCH)) for region in split_regions(problem))
-        regions = tuple(Region(solution, stories_of(solution, work(EXPLAINING))) for solution in solutions)
+        regions = tuple(Region(solution, explanations_of(solution, work(EXPLAINING))) for solution in solutions)
         return regions, not any(one.over for one in works)
 
     def _of(self, group: Sequence[Subject]) -> list[Reading]:

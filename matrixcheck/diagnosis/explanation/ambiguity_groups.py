@@ -1,4 +1,4 @@
-"""Faults that no reading tells apart: swapped for each other within a set, they leave every reading as it was."""
+"""Find ambiguity groups: faults that, swapped for each other within a set, leave every reading as it was."""
 
 from __future__ import annotations
 
@@ -22,19 +22,23 @@ from matrixcheck.diagnosis.machine.matrix_frame import Bools, States
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.places import CellKey, LineKey, Side
 
-ALTERNATIVES = 60
-"""So many of the likest are tried, and besides those that may change far more in company than alone."""
+MOST_ALTERNATIVES = 60
+"""Alternatives compared, most similar first, besides those that may change far more beside others than alone. Each
+costs an evaluation."""
 IDLE = 0.1
-"""Nats within which readings are as likely one way as the other."""
-GLANCED = 4
-"""Exercises by which an alternative is judged first: those in which most changes without the fault it stands in for."""
+"""Nats within which readings count as equally likely; a single mark weighs some 4."""
+SCREENED = 4
+"""Exercises compared first, those that change most without the fault: they rule out most alternatives."""
 LEAST_SHARED = 0.08
-"""What an alternative changes alone must be at least so much of what it stands in for changes in the set."""
+"""Share of a fault's changed places that an alternative must change alone: low, as the set may hide most of it."""
 
 
 class Group(NamedTuple):
-    """Faults that no reading tells apart, likeliest first. `fittings`: how each was fitted, in their order. `items`:
-    the search's items among them. `cell`: set where they are one cell's private cause, dead or stuck (`stuck`)."""
+    """Hold faults that no reading distinguishes, likeliest first.
+
+    `fittings`: how each was fitted, in the same order. `items`: numbers of the items among them. `cell`: set where they
+    are a private cause of one cell, dead or stuck (`stuck`).
+    """
 
     members: tuple[Candidate, ...]
     fittings: Fittings
@@ -44,7 +48,7 @@ class Group(NamedTuple):
 
 
 class Part(NamedTuple):
-    """One fault of a completed set: a search item (`number`), or one cell's private cause."""
+    """Hold one fault of a completed set: an item (`number`), or a private cause of one cell."""
 
     lead: Candidate
     number: int | None
@@ -54,7 +58,7 @@ class Part(NamedTuple):
 
 
 class Completed(NamedTuple):
-    """A set with the private causes that its readings call for, and what all of it predicts."""
+    """Hold a set with the private causes that explain the rest, and what all of it predicts."""
 
     parts: tuple[Part, ...]
     setting: Setting
@@ -63,51 +67,54 @@ class Completed(NamedTuple):
 
 
 def group_alone(part: Part) -> Group:
-    """The faults that look like a part of a set when each is the only one."""
+    """Return the faults with the signature of a part when each is the only fault."""
     members = part.item.members if part.item else (part.lead,)
     setting = part.item.setting if part.item else USUAL
     fitted = ((one, fitting_of(one, setting)) for one in members)
-    return Group(*likeliest_first(fitted), _items(part), part.cell, part.stuck)
+    return Group(*likeliest_first(fitted), _item_numbers(part), part.cell, part.stuck)
 
 
 def group_in_context(problem: Problem, completed: Completed, place: int, work: Work) -> Group:
-    """The faults that may stand in for one part: swapped in, they leave every reading as it was, and need each of the
-    others still. Once the work is used up, the rest is left out."""
+    """Return the faults that may replace the part at `place`.
+
+    Swapped in, they leave every reading as it was, and make none of the other parts redundant. Once the work is used
+    up, further ones are left out.
+    """
     part = completed.parts[place]
     leads = [other.lead for index, other in enumerate(completed.parts) if index != place]
     wanted = [
         subject.evidence.with_glow_as_seen(fit.state)
         for subject, fit in zip(problem.subjects, completed.fits, strict=True)
     ]
-    rest = _Base(problem, completed, leads, wanted)
-    fewer = [_Base(problem, completed, [*leads[:at], *leads[at + 1 :]], wanted) for at in range(len(leads))]
-    own = _of_one_kind(problem, part.item, part.lead) if part.item else (part.lead,)
+    rest = _Remainder(problem, completed, leads, wanted)
+    smaller = [_Remainder(problem, completed, [*leads[:at], *leads[at + 1 :]], wanted) for at in range(len(leads))]
+    own = _same_variant(problem, part.item, part.lead) if part.item else (part.lead,)
     members = [(one, fitting_of(one, completed.setting)) for one in own]
-    items = set(_items(part))
+    items = set(_item_numbers(part))
     cost = sum(map(evaluation, problem.subjects))
     for index, other in _alternatives(problem, completed, part, rest.fits):
         if work.over:
             break
         work.spend(cost)
-        if rest.tells_with(other) and not any(base.tells_with(other) for base in fewer):
+        if rest.predicts_the_same(other) and not any(remainder.predicts_the_same(other) for remainder in smaller):
             setting = joint((other.setting, completed.setting))
-            members += [(one, fitting_of(one, setting)) for one in _of_one_kind(problem, other, other.lead)]
+            members += [(one, fitting_of(one, setting)) for one in _same_variant(problem, other, other.lead)]
             if index is not None:
                 items.add(index)
     return Group(*likeliest_first(members), frozenset(items), part.cell, part.stuck)
 
 
-def told_by(problem: Problem, fits: Sequence[Fit]) -> Signature:
-    """What shows at every place of every reading where something was seen, as far as readings can tell."""
-    told = []
+def observable_signature(problem: Problem, fits: Sequence[Fit]) -> Signature:
+    """Return a key for the predictions wherever something was seen, as far as readings can distinguish them."""
+    observable = []
     for subject, fit in zip(problem.subjects, fits, strict=True):
         states = subject.evidence.with_glow_as_seen(fit.state)
-        told.append(fit._replace(differs=difference(states, subject.usual)))
-    return signature_of(problem.subjects, told)
+        observable.append(fit._replace(differs=difference(states, subject.usual)))
+    return signature_of(problem.subjects, observable)
 
 
-class _Base:
-    """Faults of a set to which another one is added, to see whether they then predict what all of the set does."""
+class _Remainder:
+    """Hold the other faults of a set, to test whether a fault added to them predicts what the whole set does."""
 
     def __init__(
         self, problem: Problem, completed: Completed, leads: Sequence[Candidate], wanted: Sequence[States]
@@ -119,14 +126,14 @@ class _Base:
         self.darkens = all(lead.fault_class in DARKENING for lead in leads)
         self.bare = sum(fit.bare for fit in completed.fits)
         self.wanted = wanted
-        self.glances = [
-            _glance(subject, wanted, fit)
+        self.screenings = [
+            _screening_of(subject, wanted, fit)
             for subject, wanted, fit in zip(problem.subjects, self.wanted, self.fits, strict=True)
         ]
 
-    def tells_with(self, other: Item) -> bool:
-        """Whether this is so with that one."""
-        if not all(self._tells_in(place, other) for place in range(len(self.wanted))):
+    def predicts_the_same(self, other: Item) -> bool:
+        """Return whether these faults and `other` predict what the whole set does."""
+        if not all(self._agrees_in(place, other) for place in range(len(self.wanted))):
             return False
         setting = joint((other.setting, self.setting))
         if not setting.loose:
@@ -134,25 +141,27 @@ class _Base:
         fits = self.problem.fits([*self.leads, other.lead], setting)
         return abs(sum(fit.bare for fit in fits) - self.bare) < IDLE
 
-    def _tells_in(self, place: int, other: Item) -> bool:
+    def _agrees_in(self, place: int, other: Item) -> bool:
         subject = self.problem.subjects[place]
         known = self._known_state(place, other)
         if known is not None:
-            return _tells(subject.evidence, known, self.wanted[place])
+            return _agrees(subject.evidence, known, self.wanted[place])
         faults, setting = [*self.leads, other.lead], joint((other.setting, self.setting))
         found = self.problem.found(place, faults, setting)
         if found is not None:
-            return _tells(subject.evidence, found.state, self.wanted[place])
-        glance = self.glances[place]
-        if glance is not None and setting.fuse is not Fuse.GOES:
-            few, wanted = glance
-            if not _tells(few.evidence, few.shows(faults, setting), wanted):
+            return _agrees(subject.evidence, found.state, self.wanted[place])
+        screening = self.screenings[place]
+        if screening is not None and setting.fuse is not Fuse.GOES:
+            few, wanted = screening
+            if not _agrees(few.evidence, few.shows(faults, setting), wanted):
                 return False
-        return _tells(subject.evidence, subject.shows(faults, setting), self.wanted[place])
+        return _agrees(subject.evidence, subject.shows(faults, setting), self.wanted[place])
 
     def _known_state(self, place: int, other: Item) -> States | None:
-        """What shows, where that takes no reckoning: faults that only make cells dark do so in any company of their
-        like, and what they do alone tells it."""
+        """Return the prediction with `other` where it needs no evaluation, else None.
+
+        Faults that only darken cells add up: what each does alone it does beside the others.
+        """
         subject, fit = self.problem.subjects[place], self.fits[place]
         if not acts_in(other.lead, subject.frame.matrix.id):
             return fit.state
@@ -167,22 +176,22 @@ class _Base:
         return None
 
 
-def _glance(subject: Subject, wanted: States, without: Fit) -> tuple[Subject, States] | None:
-    """The matrix in the few exercises that tell most, and what is wanted there; None where all are as quick."""
+def _screening_of(subject: Subject, wanted: States, without: Fit) -> tuple[Subject, States] | None:
+    """Return the matrix in the exercises that change most, and what is wanted there; None where that saves nothing."""
     evidence = subject.evidence
     differ = ((wanted != evidence.with_glow_as_seen(without.state)) & evidence.known).sum(axis=(0, 2))
-    few = sorted(np.argsort(-differ, kind="stable")[:GLANCED].tolist())
-    if evidence.exercises.alone or len(differ) <= 2 * GLANCED:
+    few = sorted(np.argsort(-differ, kind="stable")[:SCREENED].tolist())
+    if evidence.exercises.alone or len(differ) <= 2 * SCREENED:
         return None
     return subject._replace(evidence=evidence.only(few), usual=subject.usual[:, few]), wanted[:, few]
 
 
-def _tells(evidence: Evidence, state: States, wanted: States) -> bool:
+def _agrees(evidence: Evidence, state: States, wanted: States) -> bool:
     return not ((evidence.with_glow_as_seen(state) != wanted) & evidence.known).any()
 
 
-def _of_one_kind(problem: Problem, item: Item, lead: Candidate) -> tuple[Candidate, ...]:
-    """The members that work as the lead does beside any other fault; where only marks were read, all of them do."""
+def _same_variant(problem: Problem, item: Item, lead: Candidate) -> tuple[Candidate, ...]:
+    """Return the members that interact as the lead does; where only marks were read, all of them do."""
     if all(subject.evidence.exercises.alone for subject in problem.subjects):
         return item.members
     return tuple(one for one in item.members if variant(one) == variant(lead))
@@ -191,30 +200,33 @@ def _of_one_kind(problem: Problem, item: Item, lead: Candidate) -> tuple[Candida
 def _alternatives(
     problem: Problem, completed: Completed, part: Part, without: Sequence[Fit]
 ) -> list[tuple[int | None, Item]]:
-    """Items that touch some of what the part changes, those that change most nearly the same first; beside a fault that
-    makes others show in other places, all that bear on its lines or hold a cell that the part changes; beside a line
-    that stays on, what joins it to the part's; and what else an odd diode may be. What only silences cells can't stand
-    in for what only makes some show, nor the other way round, but for switches that are exercised by opening them."""
-    marks: dict[str, Bools] = {}
+    """Return items that may replace a part, with their numbers, most similar first.
+
+    Similar are items that change some of the same places. Besides, next to a displacing fault: all that act on its
+    lines or on a cell that the part changes; next to a line that stays on: what joins it to the part's line; and other
+    faults of an odd diode. What only silences can't replace what only lights, nor the reverse, except for switches that
+    are exercised by opening them.
+    """
+    changed_places: dict[str, Bools] = {}
     changed: set[CellKey] = set()
     lights = darkens = opens = False
     for subject, there, gone in zip(problem.subjects, completed.fits, without, strict=True):
         differ = (there.state != gone.state) & subject.evidence.known
-        marks[subject.frame.matrix.id] = differ.ravel()
+        changed_places[subject.frame.matrix.id] = differ.ravel()
         changed.update(subject.frame.cell_at(int(s), int(d)) for s, d in np.argwhere(differ.any(axis=1)))
         lights = lights or bool((differ & (gone.state == Predicted.DARK)).any())
         darkens = darkens or bool((differ & (there.state == Predicted.DARK)).any())
         opens = opens or bool(subject.evidence.exercises.opened)
     wrong_way = () if lights and darkens else DARKENING if lights else LIGHTING if darkens and not opens else ()
-    whole = sum(np.count_nonzero(mark) for mark in marks.values())
+    whole = sum(np.count_nonzero(mark) for mark in changed_places.values())
     others = [other.lead for other in completed.parts if other is not part]
     lasting = {other.lines[0] for other in others if other.fault_class in LASTING}
     displaced = {line for other in completed.parts if other.lead.fault_class in DISPLACING for line in other.lead.lines}
 
-    def likeness(item: Item) -> float:
-        shared = sum(np.count_nonzero(marks[name][each.places]) for name, each in item.changes.items())
+    def similarity(item: Item) -> float:
+        shared = sum(np.count_nonzero(changed_places[name][each.places]) for name, each in item.changes.items())
         if shared <= LEAST_SHARED * whole and not (
-            (displaced and _bears_on(item.lead, displaced, changed)) or _works_as(item.lead, part.lead, lasting)
+            (displaced and _acts_on(item.lead, displaced, changed)) or _substitutes(item.lead, part.lead, lasting)
         ):
             return 0.0
         extent = sum(len(each.places) for each in item.changes.values())
@@ -222,25 +234,29 @@ def _alternatives(
 
     everyone = [*enumerate(problem.items), *((None, item) for item in problem.private_items)]
     able = [each for each in everyone if each[1] is not part.item and each[1].lead.fault_class not in wrong_way]
-    ranked = sorted(((likeness(item), index, item) for index, item in able), key=lambda entry: -entry[0])
+    ranked = sorted(((similarity(item), index, item) for index, item in able), key=lambda entry: -entry[0])
     return [
         (index, item)
-        for rank, (alike, index, item) in enumerate(ranked)
-        if alike and (rank < ALTERNATIVES or _changes_more_in_company(item.lead, displaced))
+        for rank, (similar, index, item) in enumerate(ranked)
+        if similar and (rank < MOST_ALTERNATIVES or _interacts(item.lead, displaced))
     ]
 
 
-def _changes_more_in_company(lead: Candidate, displaced: set[LineKey]) -> bool:
-    """Whether what a fault changes alone is no measure: a grounded line beside another one that takes its fuse, or a
-    line that is led elsewhere."""
+def _interacts(lead: Candidate, displaced: set[LineKey]) -> bool:
+    """Return whether what a fault changes alone is no measure of what it changes in the set.
+
+    So it is for a grounded line, whose fuse another one may blow, and for displaced lines.
+    """
     if lead.fault_class in DISPLACING:
         return False
     return lead.fault_class is FaultClass.GROUNDED or not displaced.isdisjoint(lead.lines)
 
 
-def _works_as(lead: Candidate, part: Candidate, lasting: set[LineKey]) -> bool:
-    """Whether a fault may look like the part though alone it looks otherwise: the same diode's being odd another way;
-    or a short that keeps the part's line on, as it joins it to one of these."""
+def _substitutes(lead: Candidate, part: Candidate, lasting: set[LineKey]) -> bool:
+    """Return whether a fault may replace the part although its signature alone differs.
+
+    So may another fault of the same odd diode, and a short that joins the part's line to one of the `lasting` lines.
+    """
     if part.fault_class in ODD_DIODE:
         return lead.fault_class in ODD_DIODE and lead.cells == part.cells
     return (
@@ -251,8 +267,8 @@ def _works_as(lead: Candidate, part: Candidate, lasting: set[LineKey]) -> bool:
     )
 
 
-def _bears_on(lead: Candidate, lines: set[LineKey], cells: set[CellKey]) -> bool:
-    """Whether a fault takes hold of these lines, or of lines with these cells; or of a cell on these lines."""
+def _acts_on(lead: Candidate, lines: set[LineKey], cells: set[CellKey]) -> bool:
+    """Return whether a fault acts on these lines, on lines with these cells, or in a cell on these lines."""
     if lead.lines:
         return not (lines.isdisjoint(lead.lines) and cells.isdisjoint(lead.cells))
     return any(LineKey(cell.matrix, side, place) in lines for cell in lead.cells for side, place in _sides(cell))
@@ -262,12 +278,12 @@ def _sides(cell: CellKey) -> tuple[tuple[Side, int], ...]:
     return ("row", cell.row), ("column", cell.column)
 
 
-def _items(part: Part) -> frozenset[int]:
+def _item_numbers(part: Part) -> frozenset[int]:
     return frozenset() if part.number is None else frozenset((part.number,))
 
 
 def likeliest_first(members: Iterable[tuple[Candidate, Fitting]]) -> tuple[tuple[Candidate, ...], Fittings]:
-    """Each candidate once, likeliest first, and all ways in which each was fitted."""
+    """Return each candidate once, likeliest first, and all ways in which each was fitted."""
     found: dict[Candidate, dict[Fitting, None]] = {}
     for candidate, fitting in members:
         found.setdefault(candidate, {})[fitting] = None

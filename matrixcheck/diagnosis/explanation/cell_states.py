@@ -1,4 +1,4 @@
-"""How each cell stands after the readings: its mark, whether it wavers, and the chance of a cause of its own."""
+"""State each cell after the readings: its mark, whether it comes and goes, and the chance of a private cause."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from matrixcheck.layout.reading import Mark, Reading
 
 
 def cell_states(layout: Layout, readings: Sequence[Reading], private: Mapping[CellKey, float]) -> tuple[CellState, ...]:
-    """One state a fitted cell, in the layout's order; `private`: the chance of a cause of its own, if known."""
+    """Return one state a fitted cell, in the layout's order; `private`: the chance of a private cause, if known."""
     marks = marks_of(readings)
     return tuple(
         CellState.model_construct(
@@ -34,7 +34,7 @@ def cell_states(layout: Layout, readings: Sequence[Reading], private: Mapping[Ce
 
 
 def private_chances(problem: Problem, posterior: Posterior) -> dict[CellKey, float]:
-    """For each cell of what was searched: the chance of a cause of its own."""
+    """Return the chance of a private cause for each cell of the problem."""
     found: dict[CellKey, float] = {}
     for place, subject in enumerate(problem.subjects):
         total = np.zeros(subject.frame.shape)

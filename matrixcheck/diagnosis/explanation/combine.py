@@ -1,41 +1,42 @@
-"""The explanations of all regions together."""
+"""Combine the explanations of all regions."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from matrixcheck.diagnosis.explanation.explanations import MOST, Story
+from matrixcheck.diagnosis.explanation.explanations import MOST_EXPLANATIONS, RegionExplanation
 from matrixcheck.diagnosis.inference.posterior import Solution
 
 DIGITS = 9
-"""Decimals of a probability that are given: those behind it are rounding, and differ from machine to machine."""
+"""Decimals of a probability that are given: further ones are rounding, and differ from machine to machine."""
 
 
 class Region(NamedTuple):
-    """What was searched by itself, with what was found there."""
+    """Hold a region's solution and its explanations."""
 
     solution: Solution
-    stories: tuple[Story, ...]
+    explanations: tuple[RegionExplanation, ...]
 
 
-Told = tuple[float, tuple[tuple[Region, Story], ...]]
-"""A probability, and one story of each region."""
+Combination = tuple[float, tuple[tuple[Region, RegionExplanation], ...]]
+"""A probability, and one explanation of each region."""
 
 
-def together(regions: Sequence[Region]) -> tuple[Told, ...]:
-    """The likeliest explanations of all regions at once, best first."""
-    found: list[Told] = [(1.0, ())]
+def combined(regions: Sequence[Region]) -> tuple[Combination, ...]:
+    """Return the likeliest combinations of one explanation a region, best first, up to `MOST_EXPLANATIONS`."""
+    found: list[Combination] = [(1.0, ())]
     for region in regions:
         longer = [
-            (chance * story.probability, (*picks, (region, story)))
+            (chance * explanation.probability, (*picks, (region, explanation)))
             for chance, picks in found
-            for story in region.stories
+            for explanation in region.explanations
         ]
-        found = sorted(longer, key=_order)[:MOST]
+        found = sorted(longer, key=_order)[:MOST_EXPLANATIONS]
     return tuple(found)
 
 
-def _order(told: Told) -> tuple[float, tuple[str, ...]]:
-    """Likeliest first; what is as likely but for rounding goes by name."""
-    return -round(told[0], DIGITS), tuple(str(group.members[0]) for _, story in told[1] for group in story.groups)
+def _order(combination: Combination) -> tuple[float, tuple[str, ...]]:
+    """Return a sort key, likeliest first; ties but for rounding go by name."""
+    probability, picks = combination
+    return -round(probability, DIGITS), tuple(str(group.members[0]) for _, one in picks for group in one.groups)

@@ -1,5 +1,8 @@
-"""From explored fault sets to explanations: sets of as many faults that predict the same are one, and faults that can
-take each other's place in a set without changing any reading are one suspect."""
+"""Turn weighted fault sets into explanations.
+
+Sets of as many faults with the same prediction are one explanation; faults that can replace each other in a set without
+changing any reading are one ambiguity group.
+"""
 
 from __future__ import annotations
 
@@ -18,7 +21,7 @@ from matrixcheck.diagnosis.explanation.ambiguity_groups import (
     Part,
     group_alone,
     group_in_context,
-    told_by,
+    observable_signature,
 )
 from matrixcheck.diagnosis.forward.fault_effects import joint
 from matrixcheck.diagnosis.inference.candidate_classes import chance_of
@@ -29,65 +32,69 @@ from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, States
 from matrixcheck.layout.places import CellKey
 
-MOST = 10
+MOST_EXPLANATIONS = 10
+"""Explanations that are given: the answer's format has room for ten."""
 NEGLIGIBLE = 18.0
-"""Sets this far below the best, in nats, are left out of explanations."""
-COMPLETED = 24
-"""So many of the best sets are completed with private causes and compared by what they then predict."""
-CLOSELY = 3
-"""The groups of so many explanations, the likeliest, are told apart reading by reading."""
-HARDLY = 0.001
-"""The groups of an explanation less probable than this are those that its faults have in likelier ones, or alone."""
-SPEAKS_FOR = 2.0
-"""What readings must add, in nats, before an unexplained cell stands as a suspect of its own."""
+"""Sets this far below the best, in nats, are left out: one weighs under 2e-8 of the best."""
+MOST_COMPLETED = 24
+"""Best sets that are completed with private causes and compared by prediction: enough for ten explanations."""
+MOST_GROUPED = 3
+"""Likeliest explanations whose groups are compared reading by reading, which costs most of this step."""
+IMPROBABLE = 0.001
+"""Below this probability an explanation's groups are approximate: nobody acts on them."""
+LEAST_GAIN = 2.0
+"""Nats that a private cause must gain before its cell is a suspect: half the weight of a mark (1 % are wrong)."""
 MOST_PRIVATE = 16
+"""Private causes that complete one set, largest gain first; each costs an evaluation."""
 
 
-class Story(NamedTuple):
-    """One explanation: its groups, its probability, and the completed set that stands for it. `roughly`: its groups are
-    those that likelier explanations have found, or how its faults look alone."""
+class RegionExplanation(NamedTuple):
+    """Explain one region by ambiguity groups, with the completed set that stands for them.
+
+    `approximate`: its groups are taken from likelier explanations, or are how its faults look alone.
+    """
 
     groups: tuple[Group, ...]
     probability: float
     completed: Completed
-    roughly: bool = False
+    approximate: bool = False
 
 
-def stories_of(solution: Solution, work: Work) -> tuple[Story, ...]:
-    """Up to ten explanations, best first.
+def explanations_of(solution: Solution, work: Work) -> tuple[RegionExplanation, ...]:
+    """Return up to ten explanations, best first.
 
-    Groups of the first few are told apart reading by reading, as far as the work goes; those of the others, and of what
-    is hardly likely, are what likelier ones have found, or how their faults look alone. A set whose faults all stand
-    in the groups of another one is told by that one.
+    Groups of the first few are compared reading by reading, as far as the work goes; those of the others, and of
+    improbable ones, are approximate. A set whose faults all stand in the groups of an explanation adds to its
+    probability.
     """
     problem, posterior = solution.problem, solution.posterior
-    found: list[Story] = []
+    found: list[RegionExplanation] = []
     top = posterior.sets[0].score
     for rank, (scored, probability) in enumerate(zip(posterior.sets, posterior.probabilities, strict=True)):
-        if scored.score < top - NEGLIGIBLE or rank >= COMPLETED or (rank > 2 and work.over):
+        if scored.score < top - NEGLIGIBLE or rank >= MOST_COMPLETED or (rank > 2 and work.over):
             break
-        completed = needed(problem, complete(problem, scored))
-        told = next((place for place, story in enumerate(found) if _tells(story, completed)), None)
-        if told is None:
-            roughly = len(found) >= CLOSELY or probability < HARDLY
-            groups = _groups(problem, completed, found, None if roughly else work)
-            found.append(Story(groups, probability, completed, roughly))
+        completed = without_idle(problem, complete(problem, scored))
+        held_by = next((place for place, explanation in enumerate(found) if _covers(explanation, completed)), None)
+        if held_by is None:
+            approximate = len(found) >= MOST_GROUPED or probability < IMPROBABLE
+            groups = _groups(problem, completed, found, None if approximate else work)
+            found.append(RegionExplanation(groups, probability, completed, approximate))
         else:
-            found[told] = found[told]._replace(probability=found[told].probability + probability)
-    ranked = sorted(found, key=lambda story: -round(story.probability, 12))[:MOST]
+            found[held_by] = found[held_by]._replace(probability=found[held_by].probability + probability)
+    ranked = sorted(found, key=lambda explanation: -round(explanation.probability, 12))[:MOST_EXPLANATIONS]
     return tuple(
-        story._replace(groups=_groups(problem, story.completed, (), work))
-        if story.roughly and place < CLOSELY and story.probability >= HARDLY
-        else story
-        for place, story in enumerate(ranked)
+        explanation._replace(groups=_groups(problem, explanation.completed, (), work))
+        if explanation.approximate and place < MOST_GROUPED and explanation.probability >= IMPROBABLE
+        else explanation
+        for place, explanation in enumerate(ranked)
     )
 
 
-def _tells(story: Story, completed: Completed) -> bool:
-    """Whether an explanation's groups hold every fault of a set of as many, each in a group of its own."""
-    if len(story.groups) != len(completed.parts) or story.completed.signature != completed.signature:
+def _covers(explanation: RegionExplanation, completed: Completed) -> bool:
+    """Return whether an explanation's groups hold every fault of a set of as many, each in a group of its own."""
+    if len(explanation.groups) != len(completed.parts) or explanation.completed.signature != completed.signature:
         return False
-    left = list(story.groups)
+    left = list(explanation.groups)
     for part in completed.parts:
         held = next((group for group in left if part.lead in group.members), None)
         if held is None:
@@ -96,41 +103,40 @@ def _tells(story: Story, completed: Completed) -> bool:
     return True
 
 
-def needed(problem: Problem, completed: Completed) -> Completed:
-    """The set without members that change no reading, or none for the better: they may be there, but nothing speaks for
-    them."""
+def without_idle(problem: Problem, completed: Completed) -> Completed:
+    """Return the set without idle members, which improve no reading: there is no evidence of them."""
     kept = completed
     for part in sorted(completed.parts, key=lambda part: part.item.weight if part.item else 0.0):
         rest = tuple(other for other in kept.parts if other is not part)
         fits = problem.fits([other.lead for other in rest], kept.setting)
         if sum(fit.bare for fit in fits) > sum(fit.bare for fit in kept.fits) - IDLE:
-            signature = told_by(problem, fits)
+            signature = observable_signature(problem, fits)
             if signature == kept.signature or not _compared(problem, kept.fits, fits)[0]:
                 kept = Completed(rest, kept.setting, fits, signature)
     return kept
 
 
 def complete(problem: Problem, scored: Scored) -> Completed:
-    """Adds a private cause for each cell whose readings the set leaves unexplained and that would be the better for
-    it, the strongest first."""
+    """Add a private cause for each cell that it explains better, largest gain first."""
     items = [(index, problem.items[index]) for index in sorted(scored.faults)]
     parts = [Part(item.lead, index, None, False, item) for index, item in items]
     setting = joint(item.setting for _, item in items)
     fits = problem.fits_of(scored.faults)
     for part in _private_parts(problem, fits)[:MOST_PRIVATE]:
         more = problem.fits([*(each.lead for each in parts), part.lead], setting)
-        if sum(fit.bare for fit in more) > sum(fit.bare for fit in fits) + SPEAKS_FOR / 2:
+        if sum(fit.bare for fit in more) > sum(fit.bare for fit in fits) + LEAST_GAIN / 2:
             parts.append(part)
             fits = more
-    return Completed(tuple(parts), setting, fits, told_by(problem, fits))
+    return Completed(tuple(parts), setting, fits, observable_signature(problem, fits))
 
 
 def _private_parts(problem: Problem, fits: Sequence[Fit]) -> list[Part]:
+    """Return the private causes that would gain enough, largest gain first."""
     found: list[tuple[float, Part]] = []
     for subject, fit in zip(problem.subjects, fits, strict=True):
         for at, cell in subject.cells.items():
             dead, stuck = float(fit.dead[at]), float(fit.stuck[at])
-            if max(dead, stuck) > SPEAKS_FOR:
+            if max(dead, stuck) > LEAST_GAIN:
                 is_stuck = stuck > dead
                 item = problem.own(cell.key, is_stuck)
                 if item is not None:
@@ -138,22 +144,26 @@ def _private_parts(problem: Problem, fits: Sequence[Fit]) -> list[Part]:
     return [part for _, part in sorted(found, key=lambda entry: -entry[0])]
 
 
-def _groups(problem: Problem, completed: Completed, likelier: Sequence[Story], work: Work | None) -> tuple[Group, ...]:
-    """The groups of a set's faults; without work, those that likelier explanations have found."""
-    known = [group for story in likelier for group in story.groups]
+def _groups(
+    problem: Problem, completed: Completed, likelier: Sequence[RegionExplanation], work: Work | None
+) -> tuple[Group, ...]:
+    """Return the groups of a set's faults; approximate ones where `work` is None or used up."""
+    known = [group for explanation in likelier for group in explanation.groups]
     found: list[Group] = []
     for place, part in enumerate(completed.parts):
         found.append(
-            _roughly(part, known, found)
+            _approximate_group(part, known, found)
             if work is None or work.over
             else group_in_context(problem, completed, place, work)
         )
     return tuple(found)
 
 
-def _roughly(part: Part, known: Sequence[Group], taken: Sequence[Group]) -> Group:
-    """A group that holds a part: one of likelier explanations, or how the part looks alone, or else just the part
-    itself. Two faults of a set are two suspects, so that none of those `taken` serves again."""
+def _approximate_group(part: Part, known: Sequence[Group], taken: Sequence[Group]) -> Group:
+    """Return a group that holds a part: a known one, or how the part looks alone, or just the part itself.
+
+    Two faults of a set are two suspects: none of the groups `taken` serves again.
+    """
     alone = group_alone(part)
     held = [*(group for group in known if part.lead in group.members), alone]
     members = {group.members for group in taken}
@@ -163,7 +173,7 @@ def _roughly(part: Part, known: Sequence[Group], taken: Sequence[Group]) -> Grou
 
 
 def marginal(problem: Problem, posterior: Posterior, group: Group) -> float:
-    """The probability that any fault of the group is there."""
+    """Return the probability that any fault of the group is there."""
     total = 0.0
     for place, (scored, probability) in enumerate(zip(posterior.sets, posterior.probabilities, strict=True)):
         if probability < 1e-9:
@@ -187,7 +197,7 @@ def _private_chance(problem: Problem, scored: Scored, cell: CellKey, stuck: bool
 
 
 class Account(NamedTuple):
-    """What a suspect explains, contradicts, and would touch that nobody tested."""
+    """List the cells that a suspect explains, those against it, and those of it that nobody tested."""
 
     explains: tuple[CellKey, ...]
     contradicts: tuple[CellKey, ...]
@@ -195,14 +205,14 @@ class Account(NamedTuple):
 
 
 def _as_seen(state: States, evidence: Evidence) -> Bools:
-    """Where a prediction is what was seen; a glow may have been seen bright or faint."""
+    """Return where a prediction is what was seen; a glow may have been seen bright or faint."""
     seen = evidence.seen
-    told: Bools = (state == seen) | ((state == Predicted.GLOW) & ((seen == Seen.LIT) | (seen == Seen.FAINT)))
-    return told
+    same: Bools = (state == seen) | ((state == Predicted.GLOW) & ((seen == Seen.LIT) | (seen == Seen.FAINT)))
+    return same
 
 
 def account(problem: Problem, completed: Completed, group: Group) -> Account:
-    """Compares what an explanation predicts with what it would predict without one of its suspects."""
+    """Compare what an explanation predicts with what it would predict without one of its groups."""
     others = [part.lead for part in completed.parts if part.lead not in group.members]
     without = problem.fits(others, completed.setting)
     explains, contradicts = _compared(problem, completed.fits, without)
@@ -212,8 +222,7 @@ def account(problem: Problem, completed: Completed, group: Group) -> Account:
 
 
 def _compared(problem: Problem, fits: Sequence[Fit], without: Sequence[Fit]) -> tuple[set[CellKey], set[CellKey]]:
-    """The cells that were seen as the first fits predict, or more nearly so, and not as the others do; and those of
-    which it is the other way about."""
+    """Return the cells that the first fits predict better than the others do, and those that they predict worse."""
     explains: set[CellKey] = set()
     contradicts: set[CellKey] = set()
     for subject, there, gone in zip(problem.subjects, fits, without, strict=True):
@@ -228,8 +237,8 @@ def _compared(problem: Problem, fits: Sequence[Fit], without: Sequence[Fit]) -> 
 
 
 def _nearer(state: States, other: States, evidence: Evidence) -> Bools:
-    """Where the first of two predictions makes what was seen clearly the likelier: light was seen as a glow, say."""
+    """Return where the first of two predictions makes what was seen clearly likelier: light seen as a glow, say."""
     places = np.arange(state.size)
     gained = evidence.log_weights_at(state.ravel(), places) - evidence.log_weights_at(other.ravel(), places)
-    nearer: Bools = (gained > SPEAKS_FOR / 2).reshape(state.shape)
+    nearer: Bools = (gained > LEAST_GAIN / 2).reshape(state.shape)
     return nearer

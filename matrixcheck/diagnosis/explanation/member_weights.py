@@ -1,4 +1,4 @@
-"""How the probability of a suspect is spread over its members, and how each was fitted to the readings."""
+"""Spread the probability of a suspect over its members, and keep how each was fitted to the readings."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ UNSAID = (Fitting(),)
 
 
 def spread(suspect: Suspect, shares: Shares) -> list[float]:
-    """Each member's part of the suspect, together 1; the same for each where no weights are given."""
+    """Return each member's part of the suspect, with sum 1; equal parts where no weights are given."""
     weights = shares.get(suspect.id, ())
     total = sum(weights)
     if not total:

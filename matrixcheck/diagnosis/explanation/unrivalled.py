@@ -1,4 +1,4 @@
-"""Causes that need no search: a coil of the wrong resistance, and LEDs that their keep-warm resistors light.
+"""Add causes that need no search: coils of wrong resistance, and LEDs lit by their keep-warm resistors.
 
 Neither is a fault of a line, and neither rivals one. A wrong coil stands in every explanation. Glow that a sound
 machine shows as well is no fault: it is offered first among the suspects and belongs to no explanation. Where the
@@ -26,7 +26,7 @@ MEASURED = 0.97
 def with_plain_causes(
     layout: Layout, readings: Sequence[Reading], explanations: Sequence[Explanation], suspects: Sequence[Suspect]
 ) -> tuple[tuple[Explanation, ...], tuple[Suspect, ...]]:
-    """The explanations and suspects with wrong coils and keep-warm glow added where the readings ask for them."""
+    """Add wrong coils and keep-warm glow to the explanations and suspects where the readings show them."""
     known = {suspect.id: suspect for suspect in suspects}
     added: dict[Fault, Suspect] = {}
     for fault in coil_faults(layout, readings):
@@ -59,8 +59,10 @@ def with_plain_causes(
 def without_sound_coils(
     layout: Layout, readings: Sequence[Reading], suspects: Sequence[Suspect], shares: Shares, fitted: Fitted
 ) -> tuple[tuple[Suspect, ...], Shares, Fitted]:
-    """The suspects without coils that were measured within tolerance, where anything else is left of them; with the
-    weights and fittings of the members that stay."""
+    """Remove coils that were measured within tolerance from suspects that have other members.
+
+    Returns the suspects, with the weights and fittings of the members that stay.
+    """
     sound = sound_coils(layout, readings)
     found, weights, fittings = [], dict(shares), dict(fitted)
     for suspect in suspects:
@@ -69,8 +71,8 @@ def without_sound_coils(
             found.append(suspect)
             continue
         members = tuple(compress(suspect.members, stays))
-        told = suspect.explains, suspect.contradicts, suspect.untested
-        says = suspect_sentence(layout, members, *told, readings=readings)
+        cells = suspect.explains, suspect.contradicts, suspect.untested
+        says = suspect_sentence(layout, members, *cells, readings=readings)
         found.append(suspect.model_copy(update={"members": members, "says": says}))
         if suspect.id in weights:
             weights[suspect.id] = tuple(compress(weights[suspect.id], stays))
@@ -84,12 +86,12 @@ def _likelier(suspect: Suspect, chance: float) -> Suspect:
 
 
 def _feeds_a_side(suspect: Suspect) -> bool:
-    """Whether the suspect keeps a side of a bank live: what glows there does so through its resistors all the same."""
+    """Return whether the suspect keeps a side of a bank live: what glows there glows by its resistors all the same."""
     return any(member.fault is FaultClass.RELAY_STUCK for member in suspect.members)
 
 
 def _lit_by_themselves(fault: Fault, readings: Sequence[Reading]) -> tuple[CellKey, ...]:
-    """The cells of a keep-warm glow that were bright though not commanded, or that somebody marked stuck."""
+    """Return the cells of a keep-warm glow that were bright though not commanded, or marked stuck."""
     lit: set[CellKey] = set()
     for reading in readings:
         lit |= {cell for cell in reading.answered or () if cell != reading.cell}
@@ -101,7 +103,7 @@ def _lit_by_themselves(fault: Fault, readings: Sequence[Reading]) -> tuple[CellK
 def _suspect(
     layout: Layout, readings: Sequence[Reading], name: str, fault: Fault, *, explains: Sequence[CellKey]
 ) -> Suspect:
-    """A suspect of one fault, of no probability yet."""
+    """Return a suspect of one fault, with probability 0."""
     tested = {reading.cell for reading in readings} | set(explains)
     untested = tuple(cell for cell in fault.cells if cell not in tested)
     return Suspect(

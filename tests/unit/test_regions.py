@@ -1,4 +1,4 @@
-"""Matrices that share no likely fault are searched apart: what comes out is what one search over all of them gives."""
+"""Regions: matrices that no likely fault couples are solved separately, as one search over all of them would."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from math import inf
 import pytest
 
 from matrixcheck.diagnosis.diagnose import diagnose
-from matrixcheck.diagnosis.explanation.combine import Region, Told, together
-from matrixcheck.diagnosis.explanation.explanations import HARDLY, stories_of
+from matrixcheck.diagnosis.explanation.combine import Combination, Region, combined
+from matrixcheck.diagnosis.explanation.explanations import IMPROBABLE, explanations_of
 from matrixcheck.diagnosis.inference.beam.solution import solve
 from matrixcheck.diagnosis.inference.problem import Problem
 from matrixcheck.diagnosis.inference.regions import split_regions
@@ -73,7 +73,7 @@ def regions_of(parts: tuple[Problem, ...]) -> list[Region]:
     found = []
     for part in parts:
         solution = solve(part, Work(inf))
-        found.append(Region(solution, stories_of(solution, Work(inf))))
+        found.append(Region(solution, explanations_of(solution, Work(inf))))
     return found
 
 
@@ -88,11 +88,11 @@ def marginals(regions: Sequence[Region]) -> dict[str, float]:
     return found
 
 
-def suspects(told: Told) -> frozenset[str]:
-    return frozenset(str(group.members[0].fault) for _, story in told[1] for group in story.groups)
+def suspects(combination: Combination) -> frozenset[str]:
+    return frozenset(str(group.members[0].fault) for _, explanation in combination[1] for group in explanation.groups)
 
 
-def test_the_product_of_what_is_found_apart_is_what_one_search_finds() -> None:
+def test_the_product_over_regions_is_what_one_search_finds() -> None:
     layout = two_banks()
     whole = problem(layout, DEAD, opens(layout))
     parts = split_regions(whole)
@@ -100,18 +100,18 @@ def test_the_product_of_what_is_found_apart_is_what_one_search_finds() -> None:
     assert sorted(len(part.matrix_ids) for part in parts) == [1, 1]
     joined, single = regions_of(parts), regions_of((whole,))
     assert marginals(joined) == pytest.approx(marginals(single), rel=1e-9)
-    best, likewise = together(joined)[0], together(single)[0]
+    best, likewise = combined(joined)[0], combined(single)[0]
     assert best[0] == pytest.approx(likewise[0], rel=1e-9)
     assert suspects(best) == suspects(likewise)
 
 
-def test_a_plug_that_both_need_ties_them_together() -> None:
+def test_a_plug_that_both_need_couples_them() -> None:
     both = {str(cell) for cell in (CellKey("upper", 1, 1), CellKey("upper", 2, 1), *_all("lower"))}
     (part,) = split_regions(problem(two_banks(shared="X3"), both))
     assert part.matrix_ids == ("upper", "lower")
 
 
-def test_a_plug_that_most_readings_speak_against_ties_nothing() -> None:
+def test_a_plug_against_most_readings_couples_nothing() -> None:
     parts = split_regions(problem(two_banks(shared="X3", rows=4, columns=4), {"upper.r1c2", "lower.r3c1"}))
     assert sorted(part.matrix_ids for part in parts) == [("lower",), ("upper",)]
 
@@ -137,20 +137,25 @@ def _all(matrix: str) -> list[CellKey]:
     return [CellKey(matrix, r, c) for r in (1, 2) for c in (1, 2, 3)]
 
 
-def test_what_is_hardly_likely_is_told_by_the_suspects_of_likelier_explanations() -> None:
-    """Told apart reading by reading, a part and what it could be mistaken for make one suspect; another one of some of
-    the same faults, in an explanation that nobody believes, would only confuse."""
+def test_improbable_explanations_share_the_suspects_of_likelier_ones() -> None:
+    """Compared reading by reading, a part and what may replace it make one suspect; another suspect with some of the
+    same faults, in an improbable explanation, would only confuse."""
     rates, seen = shipped_rates(), 0
     for seed in range(8):
         case = draw_case(f"hardly {seed}", "switch", 2, wrong=0.01)
         layout = parse_layout(case.layout, "a drawn bank")
         readings = read_readings(written(case.readings), layout, "drawn readings")
         problem = posed(layout, readings, rates, candidates(layout, rates))
-        stories = stories_of(solve(problem, Work(inf)), Work(inf))
-        likely = [group for story in stories if story.probability >= HARDLY for group in story.groups]
-        for story in stories:
-            for part, group in zip(story.completed.parts, story.groups, strict=True):
-                if story.probability < HARDLY and any(part.lead in each.members for each in likely):
+        explanations = explanations_of(solve(problem, Work(inf)), Work(inf))
+        likely = [
+            group
+            for explanation in explanations
+            if explanation.probability >= IMPROBABLE
+            for group in explanation.groups
+        ]
+        for explanation in explanations:
+            for part, group in zip(explanation.completed.parts, explanation.groups, strict=True):
+                if explanation.probability < IMPROBABLE and any(part.lead in each.members for each in likely):
                     assert group in likely
                     seen += 1
     assert seen > 5
