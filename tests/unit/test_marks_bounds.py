@@ -1,6 +1,5 @@
-"""What searches of marks alone rest on: bounds that hold, enumerations that say what they leave out,
-independent parts;
-against every set of faults of small invented components."""
+"""What searches of marks alone rest on, against every set of faults of small invented components: bounds that hold,
+enumerations that say what they leave out, independent parts."""
 
 from __future__ import annotations
 
@@ -15,7 +14,6 @@ from hypothesis import strategies as st
 from matrixcheck.diagnosis.inference.exact import partition as partitions
 from matrixcheck.diagnosis.inference.exact.best_first import search_best_first
 from matrixcheck.diagnosis.inference.exact.bounds import Background, Terms, charges_of, gain_bounds, ranked
-from matrixcheck.diagnosis.inference.exact.cell_likelihood import Marks
 from matrixcheck.diagnosis.inference.exact.components import Component, changes_of
 from matrixcheck.diagnosis.inference.exact.enumerate import enumerate_sets
 from matrixcheck.diagnosis.inference.exact.explore import explore
@@ -43,10 +41,8 @@ def component_of(codes: Ints, gained: Floats, odds: Floats) -> Component:
     gains = np.stack([np.zeros(count), gained], axis=1)
     return Component(
         np.arange(count),
-        Marks(np.ones(count, dtype=bool), np.zeros((count, 2), dtype=np.uint8), np.zeros((count, 2, 3))),
         gains,
         np.maximum(gains, gains[:, 1:]),
-        np.zeros((count, 2), dtype=np.uint8),
         codes,
         entries_of(codes),
         odds,

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.evidence.noise import log_table
-from matrixcheck.diagnosis.inference.exact.cell_likelihood import weights_of
+from matrixcheck.diagnosis.inference.exact.cell_likelihood import log_likelihoods
 from matrixcheck.diagnosis.inference.exact.cell_states import effects
 from matrixcheck.diagnosis.inference.exact.components import Component, components_of
 from matrixcheck.diagnosis.inference.exact.explore import explore
@@ -129,13 +129,13 @@ def test_marginals_equal_exact_inference_by_another_library(dead: set[tuple[int,
     cells = layout.matrices[0].fitted
     seen = tuple(1 if cell.key[1:] in dead else 0 for cell in cells)
     problem = posed(layout, seen)
-    weights = weights_of(problem.marks, np.full(4, private), np.zeros(4))
-    gains = weights.joint - np.take_along_axis(weights.joint, problem.base[:, None], axis=1)
+    logs = log_likelihoods(problem.marks, np.full(4, private), np.zeros(4))
+    gains = logs - np.take_along_axis(logs, problem.base[:, None], axis=1)
     wire = [at for at, source in enumerate(problem.sources) if _is_open_wire(source)]
     opens = [at for at in problem.visible.tolist() if at in wire]
     rate = next(one.rate for one in pool if one.fault_class is FaultClass.OPEN)
     chances = np.full(len(problem.chances), rate)
-    problem = problem._replace(weights=weights, gains=gains, visible=np.array(opens), chances=chances)
+    problem = problem._replace(gains=gains, visible=np.array(opens), chances=chances)
     theirs = exact(dead, pool, np.full((2, 2), private), log_table(rates.reading))
     names = {at: problem.sources[at].members[0].lines[0].address for at in opens}
     assert sorted(names.values()) == sorted(theirs)

@@ -2,7 +2,7 @@
 
 Where each cell is exercised by itself and judged by itself, a fault reaches a cell through the cell's own two lines and
 its own wire only: the cell's state is a function of the flags of all faults together, joined by "or". The functions
-here give the same as `circuit.shows` does for exercises alone; tests hold the two together.
+here give the same as `forward.simulate.shows` does for exercises alone; tests hold the two together.
 
 What flags can't say: a line that is crossed with another one leads that one's faults along. A crossing beside a
 crossing, a grounded wire or a stuck driver of the same line is taken as each fault by itself would show.
@@ -10,8 +10,9 @@ crossing, a grounded wire or a stuck driver of the same line is taken as each fa
 
 from __future__ import annotations
 
-from enum import IntFlag
+from enum import IntEnum, IntFlag
 from functools import cache
+from itertools import product
 from typing import NamedTuple
 
 import numpy as np
@@ -21,7 +22,13 @@ from matrixcheck.diagnosis.machine.matrix_frame import Bools, Frame, Ints
 
 
 class Flag(IntFlag):
-    """What a fault does to a cell: to its driven line, to its sensed line, to its own wire, or to the whole bank."""
+    """What a fault does to a cell: to its driven line, to its sensed line, to its own wire, or to the whole bank.
+
+    PARTED: its wire ends before the cell. MUTED: the logic no longer commands, or reads, the line. CHOSEN, UNCHOSEN: a
+    stuck relay keeps the line's side on, or off. CUT: the cell lies beyond a break of its sensed line; CUT_DARK: of its
+    driven line, so that no keep-warm current reaches it. EVERYTHING: the whole bank reads closed. FED: keep-warm
+    current reaches the cell's line.
+    """
 
     PARTED_DRIVEN = 1
     MUTED_DRIVEN = 2
@@ -42,15 +49,52 @@ class Flag(IntFlag):
 
 
 CODES = 65536
-STATES = 18
-NOT, ON, GLOWS = range(3)
-"""What shows: nothing, light (or contact), or a keep-warm glow, bright or faint."""
+"""Codes of flags: every combination of the sixteen."""
+
+
+class Shows(IntEnum):
+    """What a cell shows: nothing, light (or contact), or a keep-warm glow, bright or faint."""
+
+    NOTHING = 0
+    LIGHT = 1
+    GLOW = 2
+
+
+class CellState(NamedTuple):
+    """One of the states that a cell may be in.
+
+    `exercised`, `resting`: what shows while the cell is exercised, and at rest. `single`: only its own device makes it
+    show when it is exercised, so that a dead device darkens it.
+    """
+
+    exercised: Shows
+    resting: Shows
+    single: bool
+
+
+CELL_STATES = tuple(CellState(*each) for each in product(Shows, Shows, (False, True)))
+"""Every state. A state's number, in tables and in arrays of states, is its place here."""
+STATES = len(CELL_STATES)
+EXERCISED: Ints = np.array([state.exercised for state in CELL_STATES], dtype=np.int64)
+"""[state]: what shows while the cell is exercised (`Shows`)."""
+RESTING: Ints = np.array([state.resting for state in CELL_STATES], dtype=np.int64)
+"""[state]: what shows at rest (`Shows`)."""
+SINGLE: Bools = np.array([state.single for state in CELL_STATES], dtype=bool)
+"""[state]: whether only the cell's own device makes it show."""
+APPEARANCE: Ints = np.array([CELL_STATES.index(state._replace(single=False)) for state in CELL_STATES], dtype=np.int64)
+"""[state]: the state that looks the same and is not single: two states look the same where these are equal."""
+DEAD_LOOK = CELL_STATES.index(CellState(Shows.NOTHING, Shows.NOTHING, single=False))
+STUCK_LOOK = CELL_STATES.index(CellState(Shows.LIGHT, Shows.LIGHT, single=False))
+"""How a dead cell and a stuck cell look: nothing shows at any time, or light does."""
+_NUMBER = np.arange(STATES, dtype=np.uint8).reshape(len(Shows), len(Shows), 2)
 
 
 class Site(NamedTuple):
-    """What the state of a cell depends on besides faults. `kind`: of its matrix. `strings`: it is a lighting lamp.
-    `warm`: an LED on a keep-warm resistor. `at_rest`: its driven line is live when nothing is commanded. `rests`: some
-    driven line of the bank is."""
+    """What the state of a cell depends on besides faults.
+
+    `kind`: of its matrix. `strings`: it is a lighting lamp. `warm`: it is an LED on a keep-warm resistor. `at_rest`:
+    its driven line is live when nothing is commanded. `rests`: some driven line of the bank is.
+    """
 
     kind: str
     strings: bool
@@ -60,7 +104,7 @@ class Site(NamedTuple):
 
 
 def sites_of(frame: Frame) -> dict[tuple[int, int], Site]:
-    """The site of each fitted cell, by (sensed, driven)."""
+    """Give the site of each fitted cell, by (sensed, driven)."""
     rest = frame.rest_slot
     lone = frame.is_strings and frame.shape[1] == 1
     return {
@@ -75,25 +119,9 @@ def sites_of(frame: Frame) -> dict[tuple[int, int], Site]:
     }
 
 
-def state_at(exercised: int, resting: int, single: bool) -> int:
-    """The number of a state: what shows when the cell is exercised, what at rest, and whether only its own device
-    makes it show."""
-    return exercised * 6 + resting * 2 + int(single)
-
-
-def exercised_of(states: Ints) -> Ints:
-    """What shows of a cell when it is exercised: NOT, ON or GLOWS."""
-    return states // 6
-
-
-def resting_of(states: Ints) -> Ints:
-    """What shows of a cell at rest: NOT, ON or GLOWS."""
-    return states // 2 % 3
-
-
 @cache
 def effects(site: Site) -> NDArray[np.uint8]:
-    """The state of a cell at that site for every code of flags."""
+    """Work out the state of a cell at that site for every code of flags: [code], numbers of `CELL_STATES`."""
     codes = np.arange(CODES)
 
     def has(flags: Flag) -> Bools:
@@ -127,8 +155,10 @@ def effects(site: Site) -> NDArray[np.uint8]:
 
 
 def _live(site: Site, crossed: Bools, chosen: Bools, own: Bools, always: Bools) -> tuple[Bools, Bools]:
-    """Whether the cell's driven line is powered at some time while it is exercised, and at rest. A crossed line is
-    powered by the other one's command."""
+    """Say whether the cell's driven line is powered at some time while it is exercised, and at rest: [code] each.
+
+    A crossed line is powered by the other one's command.
+    """
     if site.kind == "lamp" and not site.strings:
         return own | crossed, own | crossed
     if site.at_rest:
@@ -139,17 +169,20 @@ def _live(site: Site, crossed: Bools, chosen: Bools, own: Bools, always: Bools) 
 
 
 def _numbered(by_itself: Bools, anyhow: Bools, glow: Bools, at_rest: Bools, glow_at_rest: Bools) -> NDArray[np.uint8]:
-    exercised = np.where(by_itself | anyhow, ON, np.where(glow, GLOWS, NOT))
-    resting = np.where(at_rest, ON, np.where(glow_at_rest, GLOWS, NOT))
-    single = by_itself & ~anyhow
-    numbers: NDArray[np.uint8] = (exercised * 6 + resting * 2 + single).astype(np.uint8)
+    """Number the states in which this shows, code by code."""
+    exercised = np.where(by_itself | anyhow, Shows.LIGHT, np.where(glow, Shows.GLOW, Shows.NOTHING))
+    resting = np.where(at_rest, Shows.LIGHT, np.where(glow_at_rest, Shows.GLOW, Shows.NOTHING))
+    single = (by_itself & ~anyhow).astype(np.int64)
+    numbers: NDArray[np.uint8] = _NUMBER[exercised, resting, single]
     return numbers
 
 
 @cache
 def alike(sites: tuple[Site, ...], flags: tuple[int, ...]) -> tuple[int, ...]:
-    """For each flag, the first of the flags that does the same at all of these sites in whatever company of the
-    flags; 0 where it does nothing."""
+    """Find for each flag the first of the flags that does the same; 0 where it does nothing.
+
+    The same means: at all of these sites, beside any combination of the flags.
+    """
     sets = np.zeros(1, dtype=np.int64)
     for flag in flags:
         sets = np.concatenate([sets, sets | flag])

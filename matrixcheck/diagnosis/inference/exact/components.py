@@ -14,14 +14,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.evidence.noise import Predicted, Seen
-from matrixcheck.diagnosis.inference.exact.cell_likelihood import EXERCISED, RESTING, Marks
-from matrixcheck.diagnosis.inference.exact.cell_states import GLOWS, ON, alike, effects
+from matrixcheck.diagnosis.inference.exact.cell_states import alike, effects
 from matrixcheck.diagnosis.inference.exact.incidence import Changes, Entries, entries_of
 from matrixcheck.diagnosis.inference.exact.model import log_odds_of
 from matrixcheck.diagnosis.inference.exact.problem import Flagged, Problem, flagged
 from matrixcheck.diagnosis.inference.exact.screening import Screened
-from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints, States
+from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 
 
 class UnknownChain(NamedTuple):
@@ -37,35 +35,23 @@ class UnknownChain(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Component:
-    """`cells[place]`: the machine's number of each cell; `marks`: theirs. `gains[place, code]`: log-likelihood against
-    no shared fault; `best`: the most that it may come to with more flags. `states[place, code]`: the cell's state.
+    """Faults that have cells in common, and what a set of them gains.
 
-    `codes[item, place]`: what each item does, `entries`: the same by entries; `odds[item]`; `members[item]`: the
-    sources that do the same. Larger items come first. `clash[item, item]`: two crossings of one line. `unknown`: lines
-    of unknown chain.
+    `cells[place]`: the machine's number of each cell. `gains[place, code]`: log-likelihood against no shared fault, in
+    nats; `best[place, code]`: the most that it may come to with more flags. `codes[item, place]`: what each item does
+    (bits); `entries`: the same by entries. `odds[item]`: log odds. `members[item]`: the sources that do the same.
+    Larger items come first. `clash[item, item]`: two crossings of one line. `unknown`: lines of unknown chain.
     """
 
     cells: Ints
-    marks: Marks
     gains: Floats
     best: Floats
-    states: States
     codes: Ints
     entries: Entries
     odds: Floats
     members: tuple[tuple[int, ...], ...]
     clash: Bools
     unknown: tuple[UnknownChain, ...]
-
-    def states_of(self, code: Ints) -> Ints:
-        """The state of every cell where they are in these."""
-        found: Ints = self.states[np.arange(len(code)), code].astype(np.int64)
-        return found
-
-    @cached_property
-    def shown(self) -> States:
-        """[place, code]: what of the cell's state marks can tell."""
-        return _shown(self.marks, self.states)
 
     @cached_property
     def group(self) -> Ints:
@@ -79,10 +65,8 @@ class Component:
         own = np.ascontiguousarray(codes[:, places])
         return Component(
             self.cells[places],
-            self.marks.of(places),
             self.gains[places],
             self.best[places],
-            self.states[places],
             own,
             entries_of(own),
             self.odds[items],
@@ -168,8 +152,7 @@ def _component(problem: Problem, items: _Items, unknown: Sequence[tuple[int, Int
     bit_of = {flag: (1 << kept.index(one) if one else 0) for flag, one in zip(atoms, same, strict=True)}
     full = _full_codes(kept)
     tables = np.array([effects(one)[full] for one in machine.sites])
-    states = tables[site]
-    gains = problem.gains[cells[:, None], states]
+    gains = problem.gains[cells[:, None], tables[site]]
     bits = np.zeros(len(items.flagged.cell), dtype=np.int64)
     for flag, bit in bit_of.items():
         bits[items.flagged.flags & flag > 0] |= bit
@@ -190,10 +173,8 @@ def _component(problem: Problem, items: _Items, unknown: Sequence[tuple[int, Int
     )
     return Component(
         cells,
-        problem.marks.of(cells),
         gains,
         _best(gains),
-        states,
         codes,
         entries_of(codes),
         log_odds_of(np.array(chances)),
@@ -256,20 +237,6 @@ def _best(gains: Floats) -> Floats:
         above = codes[(codes & code) == code]
         best[:, code] = gains[:, above].max(axis=1)
     return best
-
-
-def _shown(marks: Marks, states: States) -> States:
-    """What shows in these states as far as marks can tell, a glow as it was seen where it may as well have been; 4
-    times what it does when exercised, and what it does at rest."""
-    told, seen = marks.told, marks.seen
-    found = []
-    for which, shows in ((0, EXERCISED[states]), (1, RESTING[states])):
-        might = told[:, which, GLOWS] > told[:, which, ON] - 1.0
-        state = np.where(shows == GLOWS, Predicted.FAINT, np.where(shows == ON, Predicted.LIT, Predicted.DARK))
-        as_lit = (shows == GLOWS) & ((seen[:, which] == Seen.LIT) & might)[:, None]
-        found.append(np.where(as_lit, Predicted.LIT, state))
-    shown: States = (found[0] * 4 + found[1]).astype(np.uint8)
-    return shown
 
 
 def _clash(problem: Problem, members: Sequence[tuple[int, ...]]) -> Bools:

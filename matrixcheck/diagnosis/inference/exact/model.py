@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.forward.fault_effects import Fitting, Fuse, Setting, fused_with
-from matrixcheck.diagnosis.inference.exact.cell_states import Flag, Site, effects, sites_of
+from matrixcheck.diagnosis.inference.exact.cell_states import APPEARANCE, Flag, Site, effects, sites_of
 from matrixcheck.diagnosis.machine.candidates import Candidate, is_common, whole_faults
 from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL, FaultClasses, with_or_without_diodes
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Frame, Ints
@@ -347,7 +347,7 @@ class _Building:
             for one in on_line[line]:
                 key = one, flag
                 if key not in shows:
-                    shows[key] = tables[one][flag] // 2 != tables[one][0] // 2
+                    shows[key] = bool(APPEARANCE[tables[one][flag]] != APPEARANCE[tables[one][0]])
                 if shows[key]:
                     return True
             return False
@@ -362,5 +362,7 @@ class _Building:
         states = np.array([[table[code] for table in tables] for code in flags], dtype=np.int64)
         states = states.reshape(len(flags), len(tables))
         end = (line + 1) * (chains.shape[1] + 1) - 1 - start
-        shows_at, row = np.unique(states // 2 != [table[0] // 2 for table in tables], axis=0, return_inverse=True)
+        shows_at, row = np.unique(
+            APPEARANCE[states] != [APPEARANCE[table[0]] for table in tables], axis=0, return_inverse=True
+        )
         return Pieces(owner, line, flag, start, end, flags, states, shows_at, row[flag]), tuple(kept)

@@ -13,8 +13,8 @@ from typing import NamedTuple, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from matrixcheck.diagnosis.inference.exact.cell_likelihood import Marks, Weights, marks_of_cells, weights_of
-from matrixcheck.diagnosis.inference.exact.cell_states import NOT, ON, Site, effects
+from matrixcheck.diagnosis.inference.exact.cell_likelihood import Marks, log_likelihoods, marks_of_cells
+from matrixcheck.diagnosis.inference.exact.cell_states import APPEARANCE, DEAD_LOOK, STUCK_LOOK, Site, effects
 from matrixcheck.diagnosis.inference.exact.model import Machine, Source, Unknown, chances_of, log_odds_of
 from matrixcheck.diagnosis.inference.exact.subset_sums import lone_share, shares
 from matrixcheck.diagnosis.machine.candidates import Candidate
@@ -28,9 +28,6 @@ from matrixcheck.layout.reading import Finding, Reading
 
 LIKELIEST = 0.95
 """No private cause is taken for likelier than this before anything was read."""
-
-
-_DEAD, _STUCK = NOT * 3 + NOT, ON * 3 + ON
 
 
 Value = TypeVar("Value", np.float64, np.int64, np.bool_)
@@ -74,7 +71,6 @@ class Problem(NamedTuple):
 
     machine: Machine
     marks: Marks
-    weights: Weights
     sources: tuple[Source, ...]
     unknown: tuple[Unknown, ...]
     chances: Floats
@@ -111,14 +107,13 @@ def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence
         cells = machine.cells_of((one.line, 0, 0))
         dead[cells[marks.tested[cells]]] += one.rate * lone_share(length, left)
     dead, stuck = np.minimum(dead, LIKELIEST), np.minimum(stuck, LIKELIEST)
-    weights = weights_of(marks, dead, stuck)
+    logs = log_likelihoods(marks, dead, stuck)
     seen = count > 0
     seen[own.source] = False
     unknown_shares = tuple(shares(length, left) for length, left in zip(lengths, untested, strict=True))
     return Problem(
         machine,
         marks,
-        weights,
         sources,
         unknown,
         chances,
@@ -128,7 +123,7 @@ def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence
         stuck,
         own,
         base,
-        weights.joint - weights.joint[np.arange(len(base)), base][:, None],
+        logs - logs[np.arange(len(base)), base][:, None],
         np.flatnonzero(seen),
         np.array([any(share) for share in unknown_shares], dtype=bool),
         log_odds_of(np.array([one.rate for one in unknown])) if unknown else np.zeros(0),
@@ -269,9 +264,9 @@ def _own(machine: Machine, count: Ints, alone: Ints) -> Own:
     for at in np.flatnonzero(pieces.owner[np.minimum(piece + 1, len(pieces.owner) - 1)] == there).tolist():
         code = _flags_at(machine, int(there[at]), int(cell[at]))
         states[at] = effects(machine.sites[machine.site[cell[at]]])[code]
-    shown = states // 2
-    plain = (shown == _DEAD) | (shown == _STUCK)
-    return Own(there[plain], cell[plain], shown[plain] == _STUCK)
+    looks = APPEARANCE[states]
+    plain = (looks == DEAD_LOOK) | (looks == STUCK_LOOK)
+    return Own(there[plain], cell[plain], looks[plain] == STUCK_LOOK)
 
 
 def _flags_at(machine: Machine, source: int, cell: int) -> int:

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from matrixcheck.diagnosis.forward.fault_effects import Fuse, Setting
-from matrixcheck.diagnosis.inference.exact.cell_likelihood import marks_of_cells, weights_of
-from matrixcheck.diagnosis.inference.exact.cell_states import effects
+from matrixcheck.diagnosis.inference.exact.cell_likelihood import log_likelihoods, marks_of_cells
+from matrixcheck.diagnosis.inference.exact.cell_states import Flag, effects
 from matrixcheck.diagnosis.inference.exact.model import Machine, Source, machine_of
 from matrixcheck.diagnosis.inference.likelihood import Private, Subject
 from matrixcheck.diagnosis.inference.subjects import subjects_of
@@ -20,6 +20,7 @@ from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Mark, Reading
 from tests.bench.layouts import draw_bank, layout_text
 
+TAKES_FUSE = Flag.GROUNDED_DRIVEN | Flag.PARTED_DRIVEN
 KINDS = ("switch", "lamp", "coil", "inputs", "strings")
 
 
@@ -44,7 +45,7 @@ def settings(chosen: list[Source]) -> Setting:
 
 
 def _takes_fuse(source: Source) -> bool:
-    return any(flag == 9 for _, flag, _ in source.pieces)
+    return any(flag == TAKES_FUSE for _, flag, _ in source.pieces)
 
 
 LEADS_ASTRAY = {FaultClass.CROSSED, FaultClass.RELAY_STUCK}
@@ -64,7 +65,7 @@ def fits_together(chosen: list[Source], machine: Machine) -> bool:
                 return False
             if (
                 first is FaultClass.GROUNDED
-                and any(flag & 8 for _, flag, _ in source.pieces)
+                and any(flag & Flag.GROUNDED_DRIVEN for _, flag, _ in source.pieces)
                 and lines[at] & lines[other]
             ):
                 return machine.frames[0].kind == "switch"
@@ -77,13 +78,13 @@ def log_by_flags(machine: Machine, readings: list[Reading], chosen: list[Source]
     frame = machine.frames[0]
     at = [frame.at(cell) for cell in machine.cells]
     dead, stuck = (np.array([chances[place] for place in at]) for chances in private)
-    weights = weights_of(marks_of_cells(machine, readings, shipped_rates()), dead, stuck)
+    logs = log_likelihoods(marks_of_cells(machine, readings, shipped_rates()), dead, stuck)
     codes = np.zeros(len(machine.cells) + 1, dtype=np.int64)
     for source in chosen:
         for piece in source.pieces:
             codes[machine.cells_of(piece)] |= piece[1]
     states = [effects(machine.sites[machine.site[cell]])[codes[cell]] for cell in range(len(machine.cells))]
-    return float(weights.joint[np.arange(len(states)), states].sum())
+    return float(logs[np.arange(len(states)), states].sum())
 
 
 def log_by_the_forward_model(machine: Machine, subject: Subject, chosen: list[Source], private: Private) -> float:
