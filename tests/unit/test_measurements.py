@@ -190,10 +190,10 @@ def test_a_loose_contact_contradicts_itself_on_its_own_lines_only() -> None:
     for reading in case.readings:
         if "cell" in reading:
             marks.setdefault(reading["cell"], set()).add(reading["cell"] in reading["answered"])
-    wavering = {cell for cell, seen in marks.items() if len(seen) > 1}
+    intermittent = {cell for cell, seen in marks.items() if len(seen) > 1}
     lost = {address(place) for line in case.faults[0].lines for place in case.bank.cells_of(line)}
-    assert wavering
-    assert wavering <= lost
+    assert intermittent
+    assert intermittent <= lost
 
 
 def test_what_was_found_at_the_bench_is_true_of_the_machine() -> None:

@@ -9,7 +9,7 @@ Values are typical ones (common practice, no source), checked against a circuit 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -34,6 +34,16 @@ SHARES = {
 }
 """Shares of its full current at which a device is seen faint, and bright (or, for a coil, pulls)."""
 USUAL_VOLTS = {"lamp": 18.0, "coil": 35.0}
+
+
+class Level:
+    """How a device shows through sneak paths, as it stands in arrays of bytes; none where nothing comes round."""
+
+    NONE: Final = 0
+    FAINT: Final = 1
+    BRIGHT: Final = 2
+    EITHER: Final = 3
+    """A keep-warm LED that glows one way or the other."""
 
 
 class Devices(NamedTuple):
@@ -121,7 +131,7 @@ def operating_points(frame: Frame, condition: Condition, fed: Floats, sunk: Floa
         solve = _solve_with_stubs if on_stub else _solve
         levels = solve(condition, devices, odd, fed, sunk).transpose(1, 0, 2)
         frame.solved.put(key, levels, levels.nbytes + len(asked))
-    return Sneaked(levels == FAINT, levels == BRIGHT, levels == EITHER)
+    return Sneaked(levels == Level.FAINT, levels == Level.BRIGHT, levels == Level.EITHER)
 
 
 def odd_diodes(frame: Frame, condition: Condition) -> list[Odd]:
@@ -131,12 +141,8 @@ def odd_diodes(frame: Frame, condition: Condition) -> list[Odd]:
     return [one for one in odd if frame.fitted[one.place] and (condition.both_ways or drop[one.place] == 0)]
 
 
-FAINT, BRIGHT, EITHER = 1, 2, 3
-
-
 def _solve(condition: Condition, devices: Devices, odd: list[Odd], fed: Floats, sunk: Floats) -> States:
-    """[problem, sensed, driven]: FAINT, BRIGHT, EITHER for a keep-warm LED, or 0. Where no current can come round,
-    nothing is reckoned."""
+    """Find the levels, (problem, sensed, driven) as `Level`, where current can come round."""
     levels = np.zeros((len(fed), *devices.ohms.shape), dtype=np.uint8)
     comes_round = _comes_round(condition, devices, odd, fed, sunk)
     if comes_round.any():
@@ -167,10 +173,10 @@ def _levels(condition: Condition, devices: Devices, odd: list[Odd], fed: Floats,
         return _chain(odd[0], condition, devices, fed, sunk)
     current, warmed = _Bank(condition, devices, odd, fed, sunk).solve()
     total = np.abs(current) + np.maximum(warmed, _standing(condition, devices) * fed[:, None, :] * (current != 0))
-    levels = np.where(total >= devices.faint, FAINT, 0)
-    levels[total >= devices.bright] = BRIGHT
-    levels[(warmed >= devices.faint) & (current < devices.bright)] = EITHER
-    levels[(fed[:, None, :] > 0) & (sunk[:, :, None] > 0)] = 0
+    levels = np.where(total >= devices.faint, Level.FAINT, Level.NONE)
+    levels[total >= devices.bright] = Level.BRIGHT
+    levels[(warmed >= devices.faint) & (current < devices.bright)] = Level.EITHER
+    levels[(fed[:, None, :] > 0) & (sunk[:, :, None] > 0)] = Level.NONE
     return levels.astype(np.uint8)
 
 
@@ -237,7 +243,7 @@ def _chain(odd: Odd, condition: Condition, devices: Devices, fed: Floats, sunk: 
     levels = np.zeros((len(fed), *devices.ohms.shape), dtype=np.uint8)
     for (sensed, driven), through in zip(path, (amperes + standing * (amperes > 0), amperes, amperes), strict=True):
         faint, bright = through >= devices.faint[sensed, driven], through >= devices.bright[sensed, driven]
-        levels[problems, sensed, driven] = np.where(bright, BRIGHT, faint * FAINT)
+        levels[problems, sensed, driven] = np.where(bright, Level.BRIGHT, np.where(faint, Level.FAINT, Level.NONE))
     return levels
 
 

@@ -30,14 +30,17 @@ from matrixcheck.layout.reading import Reading
 
 
 class Shown(NamedTuple):
-    """What shows, each array (sensed, exercises, driven): `on`, `faint` and `glow` (bright or faint, marks can't say)
-    as booleans, the last two None where nothing is. `behind`: how many closed cells make each place show.
-    `live[exercise, driven]`: the driven lines that are powered meanwhile; None in a switch matrix."""
+    """What shows, as arrays of booleans (sensed, exercises, driven).
+
+    `on`; `faint` and `glow` (bright or faint, marks can't say), None where nothing is. `redundant`: places that are on
+    whichever one cell is dead, as several make them show, or something besides cells does.
+    `live[exercise, driven]`, 0.0 or 1.0: the driven lines that are powered meanwhile; None in a switch matrix.
+    """
 
     on: Bools
     faint: Bools | None
     glow: Bools | None
-    behind: Floats
+    redundant: Bools
     live: Floats | None = None
 
 
@@ -55,8 +58,8 @@ def shows(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
 
 def _switches(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
     if condition.everything:
-        everything = np.ones(exercises.closed.shape)
-        return Shown(everything > 0, None, None, everything * 9)
+        everything = np.ones(exercises.closed.shape, dtype=np.bool_)
+        return Shown(everything, None, None, everything)
     closed = exercises.closed * condition.works[:, None, :]
     if condition.held_on is not None:
         closed = np.maximum(closed, condition.held_on[:, None, :])
@@ -66,14 +69,17 @@ def _switches(frame: Frame, condition: Condition, exercises: Exercises) -> Shown
         count = count @ pull.T
     if condition.sense is not None:
         count = through(condition.sense, count)
+    on, redundant = count > 0.5, count > 1.5
     if condition.always_sensed is not None:
-        count = count + 9 * condition.always_sensed[:, None, None]
-    on = count > 0.5
+        low = condition.always_sensed[:, None, None] > 0
+        on |= low
+        redundant |= low
     if condition.shorted or condition.reversed_ or not frame.has_diodes:
         leads = _leading_round(frame, condition, closed, exercises)
-        on = sneaks(frame, condition, leads, np.eye(frame.shape[1]) if pull is None else pull, on)
-        count = np.where(on & (count < 0.5), 9.0, count)
-    return Shown(on, None, None, count)
+        direct = on
+        on = sneaks(frame, condition, leads, np.eye(frame.shape[1]) if pull is None else pull, direct)
+        redundant |= on & ~direct
+    return Shown(on, None, None, redundant)
 
 
 def _answering_when_opened(frame: Frame, condition: Condition, exercises: Exercises, shown: Shown) -> Shown:
@@ -81,12 +87,13 @@ def _answering_when_opened(frame: Frame, condition: Condition, exercises: Exerci
     opened = exercises.only(exercises.opened)
     senses, drives = map(list, zip(*opened.commanded, strict=True))
     numbers = list(range(len(senses)))
-    opened.closed[senses, numbers, drives] = 0
-    still = _switches(frame, condition, opened).on[senses, numbers, drives]
-    on, behind = shown.on.copy(), shown.behind.copy()
+    closed = opened.closed.copy()
+    closed[senses, numbers, drives] = 0
+    still = _switches(frame, condition, opened._replace(closed=closed)).on[senses, numbers, drives]
+    on, redundant = shown.on.copy(), shown.redundant.copy()
     on[senses, exercises.opened, drives] &= ~still
-    behind[senses, exercises.opened, drives] *= ~still
-    return shown._replace(on=on, behind=behind)
+    redundant[senses, exercises.opened, drives] &= ~still
+    return shown._replace(on=on, redundant=redundant)
 
 
 def _leading_round(frame: Frame, condition: Condition, closed: Floats, exercises: Exercises) -> Floats:
@@ -112,25 +119,23 @@ def _each_alone(frame: Frame, condition: Condition, exercises: Exercises) -> Sho
     pull = pull_of(condition, drives)
     own_drive = np.ones(drives) if pull is None else pull.diagonal()
     own_sense = np.ones(frame.shape[0]) if condition.sense is None else condition.sense.diagonal()
-    behind = exercises.closed[:, 0] * condition.works * own_sense[:, None] * own_drive[None, :]
+    on = exercises.closed[:, 0] * condition.works * own_sense[:, None] * own_drive[None, :] > 0.5
+    redundant = np.zeros(frame.shape, dtype=np.bool_)
     glow = None
     if frame.kind == "switch":
-        if condition.everything:
-            behind = np.full(frame.shape, 9.0)
+        redundant |= condition.everything
         if condition.always_sensed is not None:
-            behind = behind + 9 * condition.always_sensed[:, None]
+            redundant |= condition.always_sensed[:, None] > 0
     else:
         live = own_drive if pull is None or not _is_scanned(frame) else pull.max(axis=0)
         always = np.zeros(frame.shape) if condition.held_on is None else condition.held_on.copy()
         if condition.sunk is not None:
             always = np.maximum(always, condition.sunk[:, None])
-        behind = (behind + 9 * always * live[None, :]) * condition.works
-        glow = (frame.warm_leds * condition.lit * live[None, :] > 0.5) & (behind < 0.5)
-    behind = np.stack([behind, rest.behind[:, 0]], axis=1)
-    on = np.stack([behind[:, 0] > 0.5, rest.on[:, 0]], axis=1)
-    if glow is not None:
+        redundant |= always * live[None, :] * condition.works > 0
+        glow = (frame.warm_leds * condition.lit * live[None, :] > 0.5) & ~(on | redundant)
         glow = np.stack([glow, np.zeros_like(glow) if rest.glow is None else rest.glow[:, 0]], axis=1)
-    return Shown(on, None, glow, behind)
+    on = np.stack([on | redundant, rest.on[:, 0]], axis=1)
+    return Shown(on, None, glow, np.stack([redundant, rest.redundant[:, 0]], axis=1))
 
 
 def _until_the_fuse_goes(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
@@ -170,9 +175,9 @@ def either(usually: Shown, where: Shown, chosen: Bools) -> Shown:
         for a, b in ((usually.faint, where.faint), (usually.glow, where.glow))
     )
     on = np.where(chosen[:, None], where.on, usually.on)
-    behind = np.where(chosen[:, None], where.behind, usually.behind)
+    redundant = np.where(chosen[:, None], where.redundant, usually.redundant)
     live = None if usually.live is None or where.live is None else np.where(chosen[:, None], where.live, usually.live)
-    return Shown(on, faint, glow, behind, live)
+    return Shown(on, faint, glow, redundant, live)
 
 
 def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
@@ -188,19 +193,25 @@ def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
     if condition.fed_directly is not None:
         led_fed = frame.warm_leds * condition.fed_directly
         count = np.maximum(count, led_fed[:, None, :] * _sunk(condition, exercises)[:, :, None])
+    on, redundant = count > 0.5, count > 1.5
     if condition.sunk is not None:
-        count = count + 9 * condition.sunk[:, None, None] * live[None]
+        sinks = condition.sunk[:, None, None] * live[None] > 0
+        on |= sinks
+        redundant |= sinks
     if condition.held_on is not None:
-        count = count + 9 * condition.held_on[:, None, :] * live[None]
-    count = count * condition.works[:, None, :]
-    on = count > 0.5
+        held = condition.held_on[:, None, :] * live[None] > 0
+        on |= held
+        redundant |= held
+    works = condition.works[:, None, :] > 0
+    on &= works
+    redundant &= works
     glow = None
     if frame.warm_leds.any():
         fed = live if condition.fed_directly is None else np.maximum(live, condition.fed_directly)
         glow = ((frame.warm_leds * condition.lit)[:, None, :] * fed[None] > 0.5) & ~on
     if odd_diodes(frame, condition):
-        return _with_sneaks(frame, condition, exercises, pull, Shown(on, None, glow, count, live))
-    return Shown(on, None, glow, count, live)
+        return _with_sneaks(frame, condition, exercises, pull, Shown(on, None, glow, redundant, live))
+    return Shown(on, None, glow, redundant, live)
 
 
 def _sunk(condition: Condition, exercises: Exercises) -> Floats:
@@ -213,7 +224,8 @@ def _strings(frame: Frame, condition: Condition, live: Floats) -> Shown:
     """Lighting strings: all lamps of the strings that are fed. A lamp that is stuck on is fed by another way."""
     held_on = np.zeros(frame.shape) if condition.held_on is None else condition.held_on
     count = np.maximum(live[None], held_on[:, None, :]) * condition.works[:, None, :]
-    return Shown(count > 0.5, None, None, count)
+    on = count > 0.5
+    return Shown(on, None, None, np.zeros_like(on))
 
 
 def _is_scanned(frame: Frame) -> bool:
@@ -237,7 +249,7 @@ def _with_sneaks(frame: Frame, condition: Condition, exercises: Exercises, pull:
         glow = glow | slots.glow.any(axis=1, keepdims=True)
     on = shown.on | bright
     glow = (glow if shown.glow is None else glow | shown.glow) & ~on
-    return Shown(on, faint & ~on & ~glow, glow, np.where(bright, 9.0, shown.behind), shown.live)
+    return Shown(on, faint & ~on & ~glow, glow, shown.redundant | bright, shown.live)
 
 
 def _or_none(lines: Floats) -> Floats:

@@ -218,10 +218,10 @@ def private_gains(
         besides *= shown.live
     gained = _over_exercises(besides)
     if evidence.exercises.alone:
-        dead = np.where(shown.behind < 1.5, weights, 0.0)[:, 0]
-        stuck = gained * (shown.behind[:, 0] > 0.5)  # what nothing reaches shows nothing when it is stuck
+        dead = np.where(shown.redundant, 0.0, weights)[:, 0]
+        stuck = gained * shown.on[:, 0]  # what nothing reaches shows nothing when it is stuck
     elif frame.kind == "switch":
-        lost = np.where(shown.behind < 1.5, weights, 0.0)
+        lost = np.where(shown.redundant, 0.0, weights)
         dead = _behind(condition, lost, evidence.exercises.closed) * condition.works
         stuck = _onto(condition, gained) * condition.works
     else:
