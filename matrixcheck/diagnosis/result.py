@@ -1,4 +1,4 @@
-"""What the analyser answers: plain frozen shapes, and their JSON form (format 1), which other programs read."""
+"""The answer of a diagnosis: plain frozen shapes, and their JSON form (format 1), which other programs read."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from matrixcheck.layout.reading import Mark
 
 
 class FaultClass(StrEnum):
-    """The classes of fault that are told apart."""
+    """The classes of fault; `machine.fault_classes` says what each does."""
 
     OPEN = "open"
     UNPLUGGED = "unplugged"
@@ -37,8 +37,11 @@ class _Shape(BaseModel):
 
 
 class Fault(_Shape):
-    """One fault. `part` is a designator or None; `lines` and `cells` are what it takes hold of; `after` counts the
-    cells before a break; `other` is the second line of a short or crossing; `when` the position a relay is stuck in."""
+    """One fault.
+
+    `part` is a designator or None; `lines` and `cells` are what it takes hold of; `after` counts the cells before a
+    break; `other` is the second line of a short or crossing; `when` the position a relay is stuck in.
+    """
 
     fault: FaultClass
     part: str | None = None
@@ -50,7 +53,7 @@ class Fault(_Shape):
 
 
 class Suspect(_Shape):
-    """One ambiguity group: faults that no mark can tell apart. `probability` is that of any of its members."""
+    """One ambiguity group: faults that no mark can split. `probability` is that of any of its members."""
 
     id: str
     probability: float
@@ -93,8 +96,11 @@ class NextTest(_Shape):
 
 
 class BenchCheck(_Shape):
-    """A measurement or swap away from test mode that splits a suspect's members. `points` are its two ends; `good` is
-    what a good part shows, `expect` what is seen where the members in `splits` are the fault."""
+    """A measurement or swap away from test mode that splits a suspect's members.
+
+    `points` are its two ends; `good` is what a good part shows, `expect` what is seen where the members in `splits` are
+    the fault.
+    """
 
     suspect: str
     do: str
@@ -109,10 +115,13 @@ class BenchCheck(_Shape):
 
 
 class Searched(_Shape):
-    """How far the search went: `exact` when nothing unexplored could come before the best explanation. Else `gap`, from
-    0 to 1, is the probability of everything unexplored together: a bound where marks alone were told, an estimate for
-    readings of other sorts; None where the search was cut off before it knew. `finished`: no limit in seconds cut the
-    search short, and nothing is left to do within the bounds of work."""
+    """How far the search went.
+
+    `exact`: nothing unexplored could come before the best explanation. Else `gap`, from 0 to 1, is the probability of
+    everything unexplored together: a bound where the readings are marks alone, an estimate for readings of other sorts;
+    None where the search was cut off before it knew. `finished`: no limit in seconds cut the search short, and nothing
+    is left to do within the bounds of work.
+    """
 
     exact: bool
     seconds: float
@@ -121,8 +130,11 @@ class Searched(_Shape):
 
 
 class Diagnosis(_Shape):
-    """All of it. `explanations` holds up to ten sets, best first. `danger` is what must be said first, empty where
-    there is none; with `stop` it is all that may be said, and `next` and `checks` are empty."""
+    """The whole answer.
+
+    `explanations` holds up to ten sets, best first. `danger` is what must be said first, empty where there is none;
+    with `stop` it is all that may be said, and `next` and `checks` are empty.
+    """
 
     danger: str = ""
     stop: bool = False
@@ -134,12 +146,12 @@ class Diagnosis(_Shape):
     searched: Searched
 
     def suspect(self, suspect_id: str) -> Suspect:
-        """The suspect of that id. Raises KeyError for any other."""
+        """Return the suspect of that id; raises KeyError for any other."""
         return {suspect.id: suspect for suspect in self.suspects}[suspect_id]
 
 
 def to_json(value: object) -> Any:
-    """A shape as JSON values: places as their addresses (`switches.r1c3`, `switches.c3`), keys as in format 1."""
+    """Return a shape as JSON values: places as addresses (`switches.r1c3`, `switches.c3`), keys as in format 1."""
     if isinstance(value, CellKey | LineKey):
         return str(value)
     if isinstance(value, BaseModel):

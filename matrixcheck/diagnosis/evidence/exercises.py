@@ -13,15 +13,16 @@ from matrixcheck.layout.places import CellKey
 
 
 class Exercises(NamedTuple):
-    """What was closed or commanded. `closed[sensed, exercise, driven]`, 0 or 1, as bytes where they are many;
-    `slot[exercise]`: the driven line that is commanded, -1 for none; `sunk[exercise]`: the sensed line that is;
-    `commanded[exercise]`: the exercised place, (-1, -1) for none. `opened`: the exercises of switches that rest closed
-    and are opened.
+    """What was closed or commanded.
 
-    `earlier`: the driven lines that exercises commanded before these, where they are a part of more.
+    `closed[sensed, exercise, driven]`: 0 or 1, as bytes where they are many. `slot[exercise]`: the driven line that is
+    commanded, -1 for none. `sunk[exercise]`: the sensed line that is, likewise. `commanded[exercise]`: the exercised
+    place, (-1, -1) for none. `opened`: the exercises of switches that rest closed and are opened. `earlier`: the driven
+    lines that exercises commanded before these, where they are a batch of more.
 
-    `alone`: the first exercise stands for as many as there are closed cells, each exercised by itself and judged by
-    itself, the second for a rest scan. That is all that marks alone need, whatever the size."""
+    `alone`: the first exercise stands for as many as there are closed cells, each exercised and judged by itself, the
+    second for a rest scan. That is all that marks alone need, whatever the size.
+    """
 
     closed: Floats | States
     slot: Ints
@@ -32,7 +33,7 @@ class Exercises(NamedTuple):
     earlier: frozenset[int] = frozenset()
 
     def only(self, places: Sequence[int]) -> Exercises:
-        """A few of the exercises."""
+        """Return a few of the exercises, as copies."""
         at = list(places)
         return Exercises(
             self.closed[:, at],
@@ -43,7 +44,7 @@ class Exercises(NamedTuple):
         )
 
     def between(self, first: int, end: int) -> Exercises:
-        """A run of the exercises, without a copy of what was closed."""
+        """Return a run of the exercises, without a copy of what was closed."""
         return Exercises(
             self.closed[:, first:end],
             self.slot[first:end],
@@ -55,7 +56,7 @@ class Exercises(NamedTuple):
 
 
 def each_alone(frame: Frame, cells: Iterable[CellKey]) -> Exercises:
-    """Each of the cells exercised by itself, and a rest scan."""
+    """Return arrays for each of the cells exercised by itself, and a rest scan."""
     closed = np.zeros((frame.shape[0], 2, frame.shape[1]))
     for cell in cells:
         sensed, driven = frame.at(cell)
@@ -64,7 +65,7 @@ def each_alone(frame: Frame, cells: Iterable[CellKey]) -> Exercises:
 
 
 def exercises_of(frame: Frame, commands: Sequence[tuple[CellKey | None, Sequence[CellKey]]]) -> Exercises:
-    """Arrays for a sequence of (exercised cell or None, held cells)."""
+    """Return arrays for a sequence of (exercised cell or None, held cells)."""
     senses, drives = frame.shape
     shape = senses, len(commands), drives
     is_large = prod(shape) > BATCH_PLACES

@@ -34,7 +34,7 @@ def marks_of(readings: Sequence[Reading]) -> dict[CellKey, list[Mark]]:
 
 
 def mark_of(reading: Reading) -> Mark:
-    """Give what a reading says of its exercised cell."""
+    """Return what a reading says of its exercised cell."""
     if reading.mark is not None:
         return reading.mark
     if reading.answered is None:

@@ -16,8 +16,10 @@ from matrixcheck.diagnosis.machine.priors import ReadingRates
 
 
 class Seen:
-    """What was seen at a place, as it stands in arrays of bytes. Plain numbers: to compare an array with a member of an
-    enum takes seven times as long."""
+    """What was seen at a place, as it stands in arrays of bytes.
+
+    Plain numbers: to compare an array with a member of an enum takes seven times as long.
+    """
 
     DARK: Final = 0
     FAINT: Final = 1
@@ -27,8 +29,10 @@ class Seen:
 
 
 class Predicted:
-    """What the forward model predicts at a place, as it stands in arrays of bytes: the first three as in `Seen`, so
-    that they compare; the last has nothing to do with the unknown there."""
+    """What the forward model predicts at a place, as it stands in arrays of bytes.
+
+    The first three are as in `Seen`, so that they compare; the last has nothing to do with the unknown there.
+    """
 
     DARK: Final = Seen.DARK
     FAINT: Final = Seen.FAINT
@@ -85,7 +89,7 @@ def log_table(rates: ReadingRates, glow_rates: GlowRates = GLOW_RATES) -> Floats
 
 
 def rates_of_kind(frame: Frame, rates: ReadingRates) -> ReadingRates:
-    """Give the rates that count in such a matrix: a switch knows no glow."""
+    """Return the rates that count in such a matrix: a switch knows no glow."""
     return rates._replace(false_glow=NEVER, glow_taken_for_light=NEVER) if frame.kind == "switch" else rates
 
 

@@ -67,19 +67,19 @@ class Evidence(NamedTuple):
         return (*reading.held, *filter(None, [reading.cell]))
 
     def log_weights_at(self, states: States, places: Ints | Places) -> Floats:
-        """Give what flat places add to `base` when they are predicted so, in the shape of `places`."""
+        """Return what flat places add to `base` when they are predicted so, in the shape of `places`."""
         found: Floats = self.table[states, self.code.ravel()[places]]
         return found
 
     def log_weights(self, predicted: int) -> Floats:
-        """Give what each place adds to `base` when it is predicted so, by (sensed, exercise, driven)."""
+        """Return what each place adds to `base` when it is predicted so, by (sensed, exercise, driven)."""
         if predicted == Predicted.LIT and self.lit is not None:
             return self.lit
         found: Floats = np.take(self.table[predicted], self.code)
         return found
 
     def with_glow_as_seen(self, state: States) -> States:
-        """Give a prediction with every glow as it was seen, bright or faint, where it may as well have been."""
+        """Return a prediction with every glow as it was seen, bright or faint, where it may as well have been."""
         glow = self.fits_glow(state)
         return np.where(glow, self.seen, state) if glow.any() else state
 

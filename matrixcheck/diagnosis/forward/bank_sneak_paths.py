@@ -19,10 +19,13 @@ from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Frame, Sta
 
 DIODE_DROP = 0.5
 LED_DROP = 2.6
+"""Volts that a diode and an LED drop before current flows."""
 ROUNDING = 0.03
 """Volts over which a diode's knee is rounded, so that the solution can be found by Newton's method."""
 LEAK = 1e-6
+"""Siemens from each floating wire to ground, so that the equations of one that nothing reaches have a solution."""
 STEPS = 25
+"""Newton steps at most."""
 LAMP_OHMS, FLASH_AMPERES, COIL_AMPERES = 60.0, 1.0, 1.5
 LED_AMPERES, FLASH_LED_AMPERES = 0.02, 0.07
 SHARES = {
@@ -34,6 +37,7 @@ SHARES = {
 }
 """Shares of its full current at which a device is seen faint, and bright (or, for a coil, pulls)."""
 USUAL_VOLTS = {"lamp": 18.0, "coil": 35.0}
+"""The supply of a bank whose layout gives none, by its kind."""
 
 
 class Level:
@@ -47,8 +51,11 @@ class Level:
 
 
 class Devices(NamedTuple):
-    """Electrical values by (sensed, driven): resistance, LED drop, and currents at which a device is faint, bright.
-    `warm`: resistance from the driven line to ground over a keep-warm resistor, infinite where there is none."""
+    """Electrical values by (sensed, driven), infinite where nothing is fitted.
+
+    `ohms`; `drop`: volts of an LED; `faint`, `bright`: amperes at which a device is seen so. `warm`: ohms from the
+    driven line to ground over a keep-warm resistor. `volts`: the supply.
+    """
 
     ohms: Floats
     drop: Floats
@@ -59,12 +66,12 @@ class Devices(NamedTuple):
     any_warm: bool
 
     def is_warm(self, columns: Sequence[int]) -> bool:
-        """Whether a device of these driven lines is kept warm."""
+        """Return whether a device of these driven lines is kept warm."""
         return bool(np.isfinite(self.warm[:, columns]).any())
 
 
 def devices_of(frame: Frame) -> Devices:
-    """The values of every place of a bank; worked out once."""
+    """Return the values of every place of a bank; worked out once."""
     return frame.once(_devices)
 
 
@@ -100,8 +107,10 @@ class Odd(NamedTuple):
 
 
 class Sneaked(NamedTuple):
-    """What glows faintly, what shows in full, and which keep-warm LED glows one way or the other, through sneak paths;
-    by (sensed, problem, driven)."""
+    """What shows through sneak paths, by (sensed, problem, driven).
+
+    `faint`; `bright`: in full; `glow`: a keep-warm LED that glows one way or the other.
+    """
 
     faint: Bools
     bright: Bools
@@ -109,7 +118,7 @@ class Sneaked(NamedTuple):
 
 
 def operating_points(frame: Frame, condition: Condition, fed: Floats, sunk: Floats) -> Sneaked:
-    """Solves one problem for each row of `fed` [problem, driven] and `sunk` [problem, sensed], each 0.0 or 1.0.
+    """Solve one problem for each row of `fed` [problem, driven] and `sunk` [problem, sensed], each 0.0 or 1.0.
 
     Fault sets in a search share most of their problems: those that were solved before are looked up.
     """
@@ -135,7 +144,7 @@ def operating_points(frame: Frame, condition: Condition, fed: Floats, sunk: Floa
 
 
 def odd_diodes(frame: Frame, condition: Condition) -> list[Odd]:
-    """The odd diodes that current can pass the wrong way: an LED beside one may block it."""
+    """Return the odd diodes that current can pass the wrong way: an LED beside one may block it."""
     drop = devices_of(frame).drop
     odd = [Odd(place, True) for place in condition.shorted] + [Odd(place, False) for place in condition.reversed_]
     return [one for one in odd if frame.fitted[one.place] and (condition.both_ways or drop[one.place] == 0)]
@@ -151,8 +160,11 @@ def _solve(condition: Condition, devices: Devices, odd: list[Odd], fed: Floats, 
 
 
 def _comes_round(condition: Condition, devices: Devices, odd: list[Odd], fed: Floats, sunk: Floats) -> Bools:
-    """The problems in which current can pass from a fed line to the sensed wire of an odd diode, and from its driven
-    wire to a sunk line, to ground, or through a keep-warm resistor."""
+    """Return the problems in which current can come round through an odd diode.
+
+    It passes from a fed line to the sensed wire of the diode, and from its driven wire to a sunk line, to ground, or
+    through a keep-warm resistor.
+    """
     rows = _wires({one.place[0] for one in odd}, condition.joined_sensed)
     columns = _wires({one.place[1] for one in odd}, condition.joined_driven)
     enters = (fed @ condition.works[rows].any(axis=0) + fed[:, columns].any(axis=1)) > 0
@@ -163,7 +175,7 @@ def _comes_round(condition: Condition, devices: Devices, odd: list[Odd], fed: Fl
 
 
 def _wires(wanted: set[int], pairs: tuple[tuple[int, int], ...]) -> list[int]:
-    """The wanted wires with all that touch them."""
+    """Return the wanted wires with all that touch them."""
     return _joined(wanted, pairs)[0] if pairs else sorted(wanted)
 
 
@@ -181,7 +193,7 @@ def _levels(condition: Condition, devices: Devices, odd: list[Odd], fed: Floats,
 
 
 def _solve_with_stubs(condition: Condition, devices: Devices, odd: list[Odd], fed: Floats, sunk: Floats) -> States:
-    """The same where an odd diode hangs on the far end of a broken wire, which then floats like any other."""
+    """Find the levels where an odd diode hangs on the far end of a broken wire, which then floats like any other."""
     shape, more = devices.ohms.shape, len(condition.stubs)
     moves = moved(condition, (shape[0], shape[1]))
     works, lit = condition.works.copy(), condition.lit.copy()
@@ -208,28 +220,30 @@ def _solve_with_stubs(condition: Condition, devices: Devices, odd: list[Odd], fe
 
 
 def _standing(condition: Condition, devices: Devices) -> Floats:
-    """[sensed, driven]: what passes a filament through its keep-warm resistor all the time while its line is fed; no
-    glow by itself, but it adds to what comes round."""
+    """Return the amperes that pass a filament through its keep-warm resistor while its line is fed, (sensed, driven).
+
+    They make no glow by themselves, but add to what comes round.
+    """
     filaments = condition.lit * (devices.drop == 0)
     standing: Floats = filaments * devices.volts / devices.warm
     return standing
 
 
 def drains(condition: Condition) -> bool:
-    """Whether a device that is stuck leads the driven line of an odd diode to ground."""
+    """Return whether a device that is stuck leads the driven line of an odd diode to ground."""
     columns = [driven for _, driven in (*condition.shorted, *condition.reversed_)]
     return condition.held_on is not None and bool(condition.held_on[:, columns].any())
 
 
 def _is_one_chain(odd: list[Odd], devices: Devices, fed: Floats, sunk: Floats) -> bool:
-    """Whether each problem has one path at most: one odd diode, one line fed, one sunk, nothing kept warm."""
+    """Return whether each problem has one path at most: one odd diode, one line fed, one sunk, nothing kept warm."""
     if len(odd) > 1 or (devices.any_warm and devices.is_warm([odd[0].place[1]])):
         return False
     return bool(fed.sum(axis=1).max() <= 1 and sunk.sum(axis=1).max() <= 1)
 
 
 def _chain(odd: Odd, condition: Condition, devices: Devices, fed: Floats, sunk: Floats) -> States:
-    """As `_levels`, where the only path leads through three devices in a row."""
+    """Find the levels where the only path leads through three devices in a row."""
     (row, column), both = odd
     drives, sinks = fed.argmax(axis=1), sunk.argmax(axis=1)
     there = fed.any(axis=1) & sunk.any(axis=1) & (drives != column) & (sinks != row)
@@ -264,7 +278,7 @@ class _Bank:
         self._bounds(condition, fed, sunk)
 
     def _nodes(self, rows: list[int], columns: list[int]) -> None:
-        """`wires[node, wire]`: 1.0 where a wire belongs to an unknown node."""
+        """Set `wires[node, wire]`: 1.0 where a wire belongs to an unknown node."""
         senses, drives = self.shape
         first = len(self.row_nodes)
         self.wires = np.zeros((first + len(self.column_nodes), senses + drives + 1))
@@ -274,7 +288,7 @@ class _Bank:
     def _branches(
         self, condition: Condition, devices: Devices, odd: list[Odd], rows: list[int], columns: list[int]
     ) -> None:
-        """Those that end at a wire that may float."""
+        """Set the branches that end at a wire that may float."""
         senses, drives = self.shape
         down, near = np.zeros(self.shape, dtype=bool), np.zeros(self.shape, dtype=bool)
         down[:, columns] = True
@@ -305,7 +319,7 @@ class _Bank:
         self.meets = (self.wires[:, self.top] - self.wires[:, self.bottom]).T
 
     def _bounds(self, condition: Condition, fed: Floats, sunk: Floats) -> None:
-        """`held[problem, wire]`: the volts of wires that are fed, sunk or at ground; NaN where nothing holds them."""
+        """Set `held[problem, wire]`: the volts of wires that are fed, sunk or at ground; 0.0 where a wire floats."""
         senses, drives = self.shape
         held = np.full((len(fed), senses + drives + 1), np.nan)
         held[:, :senses][sunk > 0] = 0.0
@@ -322,8 +336,10 @@ class _Bank:
         self.active = self.carries[:, self.top] & self.carries[:, self.bottom]
 
     def solve(self) -> tuple[Floats, Floats]:
-        """Currents [problem, sensed, driven] at the operating point, and those through keep-warm resistors besides, by
-        damped Newton steps on the floating wires."""
+        """Find the operating point by damped Newton steps on the floating wires.
+
+        Returns amperes by (problem, sensed, driven), and besides those through keep-warm resistors.
+        """
         count, size = self.free.shape
         volts = np.where(self.free, self.volts / 2, 0.0)
         conductance = self.conductance * self.active
@@ -344,13 +360,16 @@ class _Bank:
         return self._by_place(amperes * self.sign), self._by_place(amperes * self.warm)
 
     def _by_place(self, amperes: Floats) -> Floats:
-        """[problem, sensed, driven] from [problem, branch]."""
+        """Sum amperes by (problem, branch) to (problem, sensed, driven)."""
         return (amperes @ self.at_place).reshape(len(amperes), *self.shape)
 
 
 class _Way(NamedTuple):
-    """Branches of one sort: whether they lead down from the driven wire or up from the sensed one; whether on to
-    ground; whether through a keep-warm resistor; and by place, where they are, their ohms and their knee in volts."""
+    """Branches of one sort.
+
+    `from_driven`: down from the driven wire, else up from the sensed one. `to_ground`: on to ground. `warm`: through a
+    keep-warm resistor. By place: `there`, where they are; `ohms`; `knee`, in volts.
+    """
 
     from_driven: bool
     to_ground: bool
@@ -361,7 +380,7 @@ class _Way(NamedTuple):
 
 
 def _joined(wanted: set[int], pairs: tuple[tuple[int, int], ...]) -> tuple[list[int], Floats]:
-    """The wanted wires with all that touch them, and [node, wire] as 0.0 or 1.0: which of them make one node."""
+    """Return the wanted wires with all that touch them, and which make one node, (node, wire) as 0.0 or 1.0."""
     groups = [{wire} for wire in sorted(wanted)]
     for pair in pairs:
         touching = [group for group in groups if group & set(pair)]
@@ -373,6 +392,6 @@ def _joined(wanted: set[int], pairs: tuple[tuple[int, int], ...]) -> tuple[list[
 
 
 def _knee(volts: Floats) -> tuple[Floats, Floats]:
-    """Volts beyond a diode's knee, rounded, and the slope."""
+    """Return the volts beyond a diode's knee, rounded, and the slope."""
     root = np.sqrt(volts * volts + 4 * ROUNDING**2)
     return (volts + root) / 2, (1 + volts / root) / 2

@@ -14,8 +14,10 @@ from matrixcheck.diagnosis.machine.matrix_frame import Floats
 
 
 def moved(condition: Condition, shape: Place) -> dict[Place, Place]:
-    """For each place that hangs on a stub: the sensed and the driven wire that it joins; of nested stubs the
-    smallest."""
+    """Return for each place that hangs on a stub the sensed and the driven wire that it joins.
+
+    Of nested stubs it hangs on the smallest.
+    """
     senses, drives = shape
     found: dict[Place, Place] = {}
     for number, stub in sorted(enumerate(condition.stubs), key=lambda each: -len(each[1].places)):
@@ -26,7 +28,7 @@ def moved(condition: Condition, shape: Place) -> dict[Place, Place]:
 
 
 def spread(array: Floats, more: int, moves: Mapping[Place, Place], empty: float = 0.0) -> Floats:
-    """An array by [sensed, driven] with so many more wires a side, its values moved to where their places hang."""
+    """Return a (sensed, driven) array with so many more wires a side, values moved to where their places hang."""
     senses, drives = array.shape
     found = np.full((senses + more, drives + more), empty)
     found[:senses, :drives] = array

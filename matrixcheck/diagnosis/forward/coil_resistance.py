@@ -30,24 +30,24 @@ HOTTEST_CELSIUS = 100.0
 
 
 def at_20(ohms: float, celsius: float) -> float:
-    """A copper coil's resistance at 20 degrees Celsius, from `ohms` measured at `celsius` (IEC 60028)."""
+    """Return a copper coil's resistance at 20 degrees Celsius, from `ohms` measured at `celsius` (IEC 60028)."""
     return ohms / (1 + COPPER_PER_KELVIN * (celsius - REFERENCE_CELSIUS))
 
 
 def brought_to_20(readings: Iterable[Reading], celsius: float) -> tuple[Reading, ...]:
-    """The readings with every resistance as it would be at 20 degrees Celsius, measured at `celsius`."""
+    """Return the readings with every resistance, measured at `celsius`, as it would be at 20 degrees Celsius."""
     return tuple(
         reading if reading.ohms is None else replace(reading, ohms=at_20(reading.ohms, celsius)) for reading in readings
     )
 
 
 def measured(readings: Iterable[Reading]) -> dict[CellKey, float]:
-    """The last resistance that was measured at each cell, in ohms."""
+    """Return the last resistance that was measured at each cell, in ohms."""
     return {reading.cell: reading.ohms for reading in readings if reading.cell is not None and reading.ohms is not None}
 
 
 def is_outside(cell: Cell, ohms: float, celsius: float = REFERENCE_CELSIUS) -> bool:
-    """Whether a resistance measured at the cell is out of its tolerance; never where the layout gives none."""
+    """Return whether a resistance measured at the cell is out of its tolerance; never where the layout gives none."""
     due = cell.notes.ohms
     if due is None:
         return False
@@ -56,14 +56,17 @@ def is_outside(cell: Cell, ohms: float, celsius: float = REFERENCE_CELSIUS) -> b
 
 
 def wrong_ohms(cell: Cell) -> float | None:
-    """A resistance that a wrong coil at that place might have, in ohms: as far again below its tolerance as that
-    reaches, so that it kicks too hard; None where the layout gives no value to be wrong by."""
+    """Return a resistance that a wrong coil at that place might have, in ohms.
+
+    It lies as far again below the tolerance as that reaches, so that the coil kicks too hard; None where the layout
+    gives no value to be wrong by.
+    """
     due = cell.notes.ohms
     return None if due is None else round(max(due * (1 - 2 * (cell.notes.tolerance or USUAL_TOLERANCE)), 0.0), 3)
 
 
 def coil_faults(layout: Layout, readings: Iterable[Reading], celsius: float = REFERENCE_CELSIUS) -> tuple[Fault, ...]:
-    """A wrong device at each cell whose last measured resistance is out of tolerance.
+    """Return a wrong device at each cell whose last measured resistance is out of tolerance.
 
     `celsius` is the coils' temperature when they were measured.
     """
@@ -75,14 +78,14 @@ def coil_faults(layout: Layout, readings: Iterable[Reading], celsius: float = RE
 
 
 def sound_coils(layout: Layout, readings: Iterable[Reading]) -> frozenset[CellKey]:
-    """The coils whose last measured resistance is within tolerance."""
+    """Return the coils whose last measured resistance is within tolerance."""
     found = {key: (layout.cell(key), ohms) for key, ohms in measured(readings).items()}
     due = {key for key, (cell, _) in found.items() if cell.notes.ohms is not None}
     return frozenset(key for key in due if not is_outside(*found[key]))
 
 
 def deviation_words(cell: Cell, ohms: float, celsius: float = REFERENCE_CELSIUS) -> str:
-    """What was measured against what is due, and what that does to the kick at the given supply.
+    """Say what was measured against what is due, and what that does to the kick at the given supply.
 
     The current goes with 1/R and the force of the kick with the square of the current.
     """
@@ -105,7 +108,7 @@ def deviation_words(cell: Cell, ohms: float, celsius: float = REFERENCE_CELSIUS)
 
 
 def warm_enough(cell: Cell, ohms: float) -> float | None:
-    """The temperature in degrees Celsius from which the coil would be in order after all; None where none is likely."""
+    """Return from how many degrees Celsius the coil would be in order after all; None where that isn't likely."""
     due = cell.notes.ohms
     if due is None:
         return None
@@ -115,5 +118,5 @@ def warm_enough(cell: Cell, ohms: float) -> float | None:
 
 
 def figure(value: float) -> str:
-    """A number to two figures, without an exponent: 0.31, 1.8, 12, 150."""
+    """Write a number to two figures, without an exponent: 0.31, 1.8, 12, 150."""
     return f"{float(f'{value:.2g}'):g}" if value < 1e6 else f"{value:.0f}" if value < 1e12 else "endless"

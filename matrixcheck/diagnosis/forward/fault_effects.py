@@ -23,8 +23,9 @@ Place = tuple[int, int]
 
 
 class Condition(NamedTuple):
-    """A faulty matrix. Arrays hold 0.0 or 1.0; None stands for "as built", which saves the product.
+    """A faulty matrix.
 
+    Arrays hold 0.0 or 1.0; None stands for "as built", which saves the product.
     `drive[command, line]`: commanding (or scanning) this driven line pulls that one. `sense[input, line]`: likewise.
     `always_driven[line]`: pulled whatever is commanded. `always_sensed[input]`: reads low, or sinks, at all times.
     `works[sensed, driven]`: the cell conducts when closed or lit. `held_on[sensed, driven]`: closed at all times.
@@ -60,8 +61,11 @@ class Condition(NamedTuple):
 
 
 class Stub(NamedTuple):
-    """The far end of a broken wire, with the places that still hang on it: they are lost to the line, but still joined
-    to each other. Of nested ones, a place hangs on the smallest."""
+    """The far end of a broken wire, with the places that still hang on it.
+
+    They are lost to the line, but still joined to each other. Of nested ones, a place hangs on the smallest.
+    `driven`: the wire is a driven one.
+    """
 
     driven: bool
     places: frozenset[Place]
@@ -77,7 +81,7 @@ class Fuse(IntEnum):
 
 @dataclass
 class _Side:
-    """The lines of one side while faults are laid upon it."""
+    """The lines of one side while faults are added to it."""
 
     count: int
     parted: set[int] = field(default_factory=set)
@@ -92,7 +96,7 @@ class _Side:
         return not (self.parted or self.muted or self.crossed or self.shorted)
 
     def groups(self) -> list[set[int]]:
-        """For each wire, the wires that are joined to it, itself included."""
+        """Return for each wire the wires that are joined to it, itself included."""
         found = [{index} for index in range(self.count)]
         for a, b in self.shorted:
             merged = found[a] | found[b]
@@ -100,23 +104,23 @@ class _Side:
                 found[index] = merged
         return found
 
-    def heard(self, reach: Floats) -> Floats:
-        """`reach` less the lines whose chip is dead: it commands and hears nothing, but leads where it led."""
+    def without_muted(self, reach: Floats) -> Floats:
+        """Return `reach` less the lines whose chip is dead: it commands and senses nothing, but leads where it led."""
         if not self.muted:
             return reach
-        heard = reach.copy()
-        heard[list(self.muted)] = 0.0
-        return heard
+        left = reach.copy()
+        left[list(self.muted)] = 0.0
+        return left
 
     def grounded_wires(self) -> tuple[int, ...]:
-        """The wires at ground, with all that touch them."""
+        """Return the wires at ground, with all that touch them."""
         if not self.grounded:
             return ()
         groups = self.groups()
         return tuple(sorted(set().union(*(groups[index] for index in self.grounded))))
 
     def reach(self) -> Floats:
-        """[logic end, wire] as 0.0 or 1.0."""
+        """Return which wires each logic end leads to, (logic end, wire) as 0.0 or 1.0."""
         reach = np.eye(self.count)
         if self.crossed:
             order = list(range(self.count))
@@ -134,10 +138,12 @@ class _Side:
 
 
 class Setting(NamedTuple):
-    """What a layout leaves unsaid and a fault's readings depend on. `fuse`: whether a grounded driven line takes its
-    fuse with it. `both_ways`: LEDs pass current both ways (those with a rectifier do). `high_inputs`: inputs switch at
-    about half a supply of 12 V, so that what comes round through a reversed diode reads closed. `loose`: faults that
-    come and go from reading to reading."""
+    """What a layout leaves unsaid and a fault's readings depend on.
+
+    `fuse`: whether a grounded driven line takes its fuse with it. `both_ways`: LEDs pass current both ways (those with
+    a rectifier do). `high_inputs`: inputs switch at about half a supply of 12 V, so that what comes round through a
+    reversed diode reads closed. `loose`: faults that come and go from reading to reading.
+    """
 
     fuse: Fuse = Fuse.HOLDS
     both_ways: bool = False
@@ -149,7 +155,7 @@ USUAL = Setting()
 
 
 def joint(settings: Iterable[Setting]) -> Setting:
-    """The setting of several faults together: what any of them needs."""
+    """Return the setting of several faults together: what any of them needs."""
     fuse, both_ways, high_inputs = Fuse.HOLDS, False, False
     loose: frozenset[Candidate] = frozenset()
     for setting in settings:
@@ -160,30 +166,34 @@ def joint(settings: Iterable[Setting]) -> Setting:
 
 
 class Fitting(NamedTuple):
-    """How a fault was fitted to readings: the `setting` of its set, but for what comes and goes; `loose`: the fault
-    itself does."""
+    """How a fault was fitted to readings.
+
+    `setting`: that of its set, but for what comes and goes. `loose`: the fault itself does.
+    """
 
     setting: Setting = USUAL
     loose: bool = False
 
 
 def fitting_of(fault: Candidate, setting: Setting) -> Fitting:
-    """How a fault of a set in that setting was fitted."""
+    """Return how a fault of a set in that setting was fitted."""
     return Fitting(setting._replace(loose=frozenset()), fault in setting.loose)
 
 
 def condition_of(frame: Frame, faults: Iterable[Candidate], setting: Setting = USUAL) -> Condition:
-    """The matrix with these faults; those of other matrices are passed over."""
+    """Return the matrix with these faults; those of other matrices are passed over."""
     if setting.fuse is not Fuse.GOES:
-        return _Laying(frame, setting, setting.fuse is Fuse.GONE).lay(faults)
-    laid = tuple(faults)
-    before = _Laying(frame, setting, blown=False).lay(laid)
+        return _Builder(frame, setting, setting.fuse is Fuse.GONE).build(faults)
+    known = tuple(faults)
+    before = _Builder(frame, setting, blown=False).build(known)
     if not before.blowing:
         return before
-    return before._replace(after=_Laying(frame, setting, blown=True).lay(laid))
+    return before._replace(after=_Builder(frame, setting, blown=True).build(known))
 
 
-class _Laying:
+class _Builder:
+    """The effects of one fault after the other on one matrix, until the condition is asked for."""
+
     def __init__(self, frame: Frame, setting: Setting, blown: bool) -> None:
         self.frame = frame
         self.setting = setting
@@ -203,7 +213,7 @@ class _Laying:
         self.stubs: list[Stub] = []
         self.out_of_order: set[Place] = set()
 
-    def lay(self, faults: Iterable[Candidate]) -> Condition:
+    def build(self, faults: Iterable[Candidate]) -> Condition:
         matrix_id = self.frame.matrix.id
         for fault in faults:
             if fault.lines:
@@ -241,7 +251,10 @@ class _Laying:
                 self._relay(fault, lines, places)
 
     def _relay(self, fault: Candidate, lines: list[LineKey], places: list[tuple[_Side, int]]) -> None:
-        """A changeover relay keeps its side selected; one in the path of lines keeps them dark, or fed."""
+        """Add a stuck relay.
+
+        A changeover relay keeps its side selected; one in the path of lines keeps them dark, or fed.
+        """
         if self.frame.matrix.lines[lines[0]].select == fault.part:
             stuck = [column for column, when in self.frame.selected.items() if when == fault.when]
             self.relay = stuck[0] if stuck else None
@@ -277,7 +290,7 @@ class _Laying:
                 self.fed_directly = True
 
     def _kill(self, place: Place, dark: bool) -> None:
-        """The cell does nothing more; `dark`: not even a keep-warm current passes it."""
+        """Make the cell do nothing more; `dark`: not even a keep-warm current passes it."""
         if self.works is None:
             self.works, self.lit = self.frame.fitted.copy(), self.frame.fitted.copy()
         self.works[place] = 0.0
@@ -320,7 +333,7 @@ class _Laying:
         return fed
 
     def _driven(self) -> tuple[Floats | None, Floats | None, frozenset[int]]:
-        """Which command drives which wire, which wires are always driven, and which commands feed a grounded one."""
+        """Return which command drives which wire, which wires always are driven, which commands feed a grounded one."""
         side = self.driven
         if self.blown and side.grounded and self.frame.kind != "switch":
             feeding = side.reach()[:, list(side.grounded_wires())].any(axis=1)
@@ -331,7 +344,7 @@ class _Laying:
         always = np.zeros(side.count)
         for index in side.stuck:
             always = np.maximum(always, reach[index])
-        reach = side.heard(reach)
+        reach = side.without_muted(reach)
         if self.relay is not None:
             selected = list(self.frame.selected)
             reach[selected] = reach[self.relay]
@@ -347,27 +360,29 @@ class _Laying:
         return reach, always if side.stuck or side.grounded else None, blowing
 
     def _sensed(self) -> tuple[Floats | None, Floats | None, Floats | None]:
-        """Which input sees which wire, which inputs always read low, and which wires are always sunk: a driver that is
-        stuck sinks its wire, an input that is stuck does not."""
+        """Return which input sees which wire, which inputs always read low, and which wires are always sunk.
+
+        A driver that is stuck sinks its wire, an input that is stuck does not.
+        """
         side = self.sensed
         if side.plain and not side.stuck and not side.grounded:
             return None, None, None
         reach = side.reach()
         if not side.stuck and not side.grounded:
-            return side.heard(reach), None, None
+            return side.without_muted(reach), None, None
         sunk = np.zeros(side.count)
         if self.frame.kind != "switch":
             for index in side.stuck:
                 sunk = np.maximum(sunk, reach[index])
         sunk[list(side.grounded_wires())] = 1.0
-        reach = side.heard(reach)
+        reach = side.without_muted(reach)
         low = (reach @ sunk > 0).astype(np.float64)
         low[list(side.stuck)] = 1.0
         return (None if side.plain else reach), low if low.any() else None, sunk if sunk.any() else None
 
 
 def fused_with(frame: Frame, driven: int) -> list[int]:
-    """The driven lines that share a supply with this one and go dark with its fuse; all if none is known."""
+    """Return the driven lines that share a supply with this one and go dark with its fuse; all if none is known."""
     matrix = frame.matrix
     lines = matrix.columns if frame.drive_side == "column" else matrix.rows
     own = set(lines[driven].supply) | set(matrix.supply)

@@ -45,7 +45,7 @@ class Shown(NamedTuple):
 
 
 def shows(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
-    """What the matrix in that condition shows during each exercise."""
+    """Return what the matrix in that condition shows during each exercise."""
     if exercises.alone:
         return _each_alone(frame, condition.after or condition, exercises)
     if frame.kind == "switch":
@@ -83,7 +83,10 @@ def _switches(frame: Frame, condition: Condition, exercises: Exercises) -> Shown
 
 
 def _answering_when_opened(frame: Frame, condition: Condition, exercises: Exercises, shown: Shown) -> Shown:
-    """A switch that rests closed answers if it reads closed and, once it is opened, no longer does."""
+    """Return what shows where switches that rest closed are opened.
+
+    Such a switch answers if it reads closed and, once it is opened, no longer does.
+    """
     opened = exercises.only(exercises.opened)
     senses, drives = map(list, zip(*opened.commanded, strict=True))
     numbers = list(range(len(senses)))
@@ -97,9 +100,11 @@ def _answering_when_opened(frame: Frame, condition: Condition, exercises: Exerci
 
 
 def _leading_round(frame: Frame, condition: Condition, closed: Floats, exercises: Exercises) -> Floats:
-    """The switches through which current can pass: besides those that work, those beyond a break, and those with a
-    reversed diode where inputs would read what passes it: with a shorted one beside it, or on a line at ground, that is
-    two drops."""
+    """Return the switches through which current can pass, (wire, exercise, wire) as 0.0 or 1.0.
+
+    Besides those that work, they are those beyond a break, and those with a reversed diode where inputs would read what
+    passes it: with a shorted one beside it, or on a line at ground, that is two drops.
+    """
     more = np.zeros(frame.shape)
     for stub in condition.stubs:
         for place in stub.places.difference(condition.reversed_):
@@ -112,7 +117,10 @@ def _leading_round(frame: Frame, condition: Condition, closed: Floats, exercises
 
 
 def _each_alone(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
-    """Every cell by its own command, and what is on at rest. No sneak path shows in marks alone."""
+    """Return what every cell shows by its own command, and what is on at rest.
+
+    No sneak path shows in marks alone.
+    """
     plain = condition._replace(after=None, shorted=(), reversed_=())
     rest = shows(frame, plain, exercises.only([1]))
     drives = frame.shape[1]
@@ -139,25 +147,28 @@ def _each_alone(frame: Frame, condition: Condition, exercises: Exercises) -> Sho
 
 
 def _until_the_fuse_goes(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
-    """A scanned bank feeds every line at once; behind a relay the fuse lasts until the grounded side is selected."""
+    """Return what lamps or coils show in exercises one after the other, the fuse lasting until a grounded line is fed.
+
+    A scanned bank feeds every line at once; behind a relay the fuse lasts until the grounded side is selected.
+    """
     gone = np.cumsum(_feeding(condition, exercises)) > 0
     return _with_fuse_gone(frame, condition, exercises, gone)
 
 
 def next_shown(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
-    """What the matrix shows if each exercise by itself comes next after the earlier ones."""
+    """Return what the matrix shows if each exercise by itself comes next after the earlier ones."""
     if condition.after is None or frame.kind == "switch":
         return shows(frame, condition, exercises)
     return _with_fuse_gone(frame, condition, exercises, _feeding(condition, exercises))
 
 
 def _feeding(condition: Condition, exercises: Exercises) -> Bools:
-    """Which exercises feed a grounded wire."""
+    """Return which exercises feed a grounded wire."""
     return np.isin(exercises.slot, list(condition.blowing))
 
 
 def _with_fuse_gone(frame: Frame, condition: Condition, exercises: Exercises, gone: Bools) -> Shown:
-    """What shows with the fuse gone in these exercises; in all of them, where an earlier one took it."""
+    """Return what shows with the fuse gone in these exercises; in all of them, where an earlier one took it."""
     before, after = condition._replace(after=None), condition.after
     if after is None or frame.kind == "lamp":
         return _lights(frame, after or before, exercises)
@@ -166,7 +177,7 @@ def _with_fuse_gone(frame: Frame, condition: Condition, exercises: Exercises, go
 
 
 def either(usually: Shown, where: Shown, chosen: Bools) -> Shown:
-    """The one, and the other in the exercises that are chosen."""
+    """Return `usually`, and `where` in the exercises that are chosen."""
     nothing = np.zeros_like(usually.on)
     faint, glow = (
         None
@@ -215,13 +226,16 @@ def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
 
 
 def _sunk(condition: Condition, exercises: Exercises) -> Floats:
-    """[wire, exercise]: the sensed wires that the command of an exercise sinks, whichever line it is for."""
+    """Return the sensed wires that the command of an exercise sinks, by (wire, exercise)."""
     commanded: Floats = exercises.closed.max(axis=2).astype(np.float64)
     return commanded if condition.sense is None else condition.sense.T @ commanded
 
 
 def _strings(frame: Frame, condition: Condition, live: Floats) -> Shown:
-    """Lighting strings: all lamps of the strings that are fed. A lamp that is stuck on is fed by another way."""
+    """Return what lighting strings show: all lamps of the strings that are fed.
+
+    A lamp that is stuck on is fed by another way.
+    """
     held_on = np.zeros(frame.shape) if condition.held_on is None else condition.held_on
     count = np.maximum(live[None], held_on[:, None, :]) * condition.works[:, None, :]
     on = count > 0.5
@@ -229,13 +243,16 @@ def _strings(frame: Frame, condition: Condition, live: Floats) -> Shown:
 
 
 def _is_scanned(frame: Frame) -> bool:
-    """Whether every driven line is fed in turn all the time, and not just the commanded one."""
+    """Return whether every driven line is fed in turn all the time, and not just the commanded one."""
     return frame.kind == "lamp" and not frame.is_strings
 
 
 def _with_sneaks(frame: Frame, condition: Condition, exercises: Exercises, pull: Floats | None, shown: Shown) -> Shown:
-    """Adds what glows and pulls through odd diodes: one operating point for each exercise, and for a scanned bank
-    with a line or a device that always sinks, one for each slot besides."""
+    """Add what glows and pulls through odd diodes.
+
+    There is one operating point for each exercise, and for a scanned bank with a line or a device that always sinks,
+    one for each slot besides.
+    """
     drive = np.eye(frame.shape[1]) if pull is None else pull
     senses = frame.shape[0]
     sinks = np.eye(senses) if condition.sense is None else condition.sense
@@ -253,12 +270,12 @@ def _with_sneaks(frame: Frame, condition: Condition, exercises: Exercises, pull:
 
 
 def _or_none(lines: Floats) -> Floats:
-    """What each command leads to, and last, for -1, what none does: nothing."""
+    """Return what each command leads to, and last, for -1, what none does: nothing."""
     return np.concatenate([lines, np.zeros((1, lines.shape[1]))])
 
 
 def pull_of(condition: Condition, drives: int) -> Floats | None:
-    """[command, wire]: what is driven while each driven line is commanded."""
+    """Return what is driven while each driven line is commanded, (command, wire); None as built."""
     if condition.drive is None and condition.always_driven is None:
         return None
     drive = np.eye(drives) if condition.drive is None else condition.drive
@@ -266,7 +283,7 @@ def pull_of(condition: Condition, drives: int) -> Floats | None:
 
 
 def _live(frame: Frame, pull: Floats | None, exercises: Exercises) -> Floats:
-    """[exercise, driven]: the wires that are powered at some time during each exercise."""
+    """Return the wires that are powered at some time during each exercise, by (exercise, driven)."""
     drive = np.eye(frame.shape[1]) if pull is None else pull
     if _is_scanned(frame):
         return np.tile(drive.max(axis=0), (len(exercises.slot), 1))
@@ -277,16 +294,16 @@ def _live(frame: Frame, pull: Floats | None, exercises: Exercises) -> Floats:
 def predict(
     layout: Layout, faults: Sequence[Fault], exercises: Sequence[Reading], setting: Setting = USUAL
 ) -> tuple[Reading, ...]:
-    """Each exercise (matrix, cell, held) with `answered` and `faint` as a machine with these faults would show them.
+    """Return each exercise as a machine with these faults would answer it, in `answered` and `faint`.
 
     A lamp that a keep-warm resistor lights, bright or faint, stands under `answered`. A coil of the wrong sort shows in
     `ohms` alone. `setting`: what the layout doesn't say.
     """
-    laid = [as_candidate(fault) for fault in faults]
+    candidates = [as_candidate(fault) for fault in faults]
     odd = {cell for fault in faults if fault.fault is FaultClass.WRONG_DEVICE for cell in fault.cells}
     answers: list[Reading] = []
     frames = {matrix.id: Frame(matrix) for matrix in layout.matrices}
-    conditions = {key: condition_of(frame, laid, setting) for key, frame in frames.items()}
+    conditions = {key: condition_of(frame, candidates, setting) for key, frame in frames.items()}
     for exercise in exercises:
         frame = frames[exercise.matrix]
         shown = shows(frame, conditions[frame.matrix.id], exercises_of(frame, [(exercise.cell, exercise.held)]))

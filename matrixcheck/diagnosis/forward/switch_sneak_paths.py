@@ -17,19 +17,19 @@ from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Frame, thr
 Drops = NDArray[np.int8]
 
 MOST_AT_ONCE = 2**26
-"""So many switches, one for each scan slot of each exercise, are reckoned side by side."""
+"""So many switches, one for each scan slot of each exercise, are worked out side by side: 64 MB of drops."""
 DROPS_AT_5_VOLTS = 2
 DROPS_ABOVE = 5
 """Diode drops that still read low, by the supply of the sensed side (from operating points of such a matrix)."""
 
 
 def drops_read_low(frame: Frame) -> int:
-    """How many diode drops in a row still read as closed."""
+    """Return how many diode drops in a row still read as closed."""
     return DROPS_ABOVE if frame.fuse_reads_closed else DROPS_AT_5_VOLTS
 
 
 def sneaks(frame: Frame, condition: Condition, closed: Floats, pull: Floats, direct: Bools) -> Bools:
-    """`direct` (sensed inputs, exercises, driven lines) with what sneak paths show besides.
+    """Return `direct` (sensed inputs, exercises, driven lines) with what sneak paths show besides.
 
     `closed`: switches that conduct, by (wire, exercise, wire); `pull[command, wire]`: what is pulled in each scan slot.
     """
@@ -42,18 +42,18 @@ def sneaks(frame: Frame, condition: Condition, closed: Floats, pull: Floats, dir
     involved = shut.sum(axis=(0, 2)) >= enough
     if odd is not None:
         involved &= np.logical_or.reduce([shut[sensed, :, driven] for sensed, driven in odd])
-    reckon = _joined if odd is None else _low
+    reads_low = _joined if odd is None else _low
     numbers = np.flatnonzero(involved)
     step = max(1, MOST_AT_ONCE // (len(pull) * closed[:, 0].size))
     for first in range(0, len(numbers), step):
         run = numbers[first : first + step]
-        low = reckon(frame, condition, closed[:, run], pull, grounded)
+        low = reads_low(frame, condition, closed[:, run], pull, grounded)
         found[:, run] |= low if condition.sense is None else through(condition.sense, low) > 0
     return found
 
 
 def _joined(frame: Frame, condition: Condition, closed: Floats, pull: Floats, grounded: Bools) -> Bools:
-    """[wire, exercise, command]: the sensed wires that read low where every closed switch joins its two."""
+    """Return the sensed wires that read low where every closed switch joins its two, by (wire, exercise, command)."""
     shut = _wired(condition, closed, frame.shape)
     more = len(condition.stubs)
     touching = [_touching(count, pairs) for count, pairs in zip(shut.shape[1:], _pairs(condition), strict=True)]
@@ -69,7 +69,7 @@ def _joined(frame: Frame, condition: Condition, closed: Floats, pull: Floats, gr
 
 
 def _wired(condition: Condition, closed: Floats, shape: Place) -> Floats:
-    """[exercise, wire, wire]: the closed switches between the wires that they join, stubs counted as wires."""
+    """Return the closed switches between the wires that they join, (exercise, wire, wire), stubs counted as wires."""
     senses, drives = shape
     more = len(condition.stubs)
     shut = np.zeros((closed.shape[1], senses + more, drives + more))
@@ -81,17 +81,17 @@ def _wired(condition: Condition, closed: Floats, shape: Place) -> Floats:
 
 
 def _with_stubs(wires: Floats | Bools, more: int) -> Floats:
-    """What holds of wires, with that of so many stubs beside them: nothing."""
+    """Append zeros for so many stubs to values of wires, along the last axis."""
     return np.concatenate([wires, np.zeros((*wires.shape[:-1], more))], axis=-1)
 
 
 def _pairs(condition: Condition) -> tuple[tuple[Place, ...], tuple[Place, ...]]:
-    """The pairs of sensed and of driven wires that touch."""
+    """Return the pairs of sensed and of driven wires that touch."""
     return condition.joined_sensed, condition.joined_driven
 
 
 def _touching(count: int, joined: tuple[Place, ...]) -> Floats:
-    """[wire, wire]: each wire and those that touch it."""
+    """Return each wire and those that touch it, (wire, wire) as 0.0 or 1.0."""
     found = np.eye(count)
     for a, b in joined:
         found[a, b] = found[b, a] = 1.0
@@ -99,15 +99,18 @@ def _touching(count: int, joined: tuple[Place, ...]) -> Floats:
 
 
 def odd_places(frame: Frame, condition: Condition) -> set[Place] | None:
-    """Where current can pass the wrong way; None for everywhere (a matrix without diodes)."""
+    """Return where current can pass the wrong way; None for everywhere (a matrix without diodes)."""
     if not frame.has_diodes:
         return None
     return {*condition.shorted, *condition.reversed_}
 
 
 def _low(frame: Frame, condition: Condition, closed: Floats, pull: Floats, grounded: Bools) -> Bools:
-    """[wire, exercise, command]: the sensed wires that read low, for the fewest diode drops to a wire that is pulled or
-    grounded. All exercises and commands are reckoned side by side, in drops by [exercise, command, wire]."""
+    """Return the sensed wires that read low, by (wire, exercise, command).
+
+    They do with few enough diode drops to a wire that is pulled or grounded. All exercises and commands are worked out
+    side by side, in drops by [exercise, command, wire].
+    """
     limit = drops_read_low(frame)
     far = np.int8(limit + 1)
     shut = _wired(condition, closed, frame.shape) > 0
@@ -137,7 +140,7 @@ def _low(frame: Frame, condition: Condition, closed: Floats, pull: Floats, groun
 
 
 def _level(drops: Drops, joined: tuple[Place, ...]) -> None:
-    """Brings wires that touch to the lower of their two drops."""
+    """Bring wires that touch to the lower of their two drops, in place."""
     for _ in joined:  # so many rounds that it gets from one end of a row of wires to the other
         for a, b in joined:
             drops[:, :, a] = drops[:, :, b] = np.minimum(drops[:, :, a], drops[:, :, b])

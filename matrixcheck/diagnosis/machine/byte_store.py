@@ -1,6 +1,6 @@
-"""What was worked out before, within a bound of bytes: what was not asked for longest is forgotten first.
+"""A cache bounded in bytes: what was not asked for longest is dropped first.
 
-Nothing depends on what is kept but the work: what was forgotten is worked out again, and is the same.
+Nothing depends on what is kept but the work: what was dropped is worked out again, and is the same.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ class ByteStore(Generic[V]):
         return len(self._held)
 
     def get(self, key: Hashable) -> V | None:
-        """The value of that key, None where it was never put there or is forgotten."""
+        """Return the value of that key, None where it was never put there or was dropped."""
         held = self._held.get(key)
         if held is None:
             return None
@@ -37,7 +37,7 @@ class ByteStore(Generic[V]):
         return held.value
 
     def put(self, key: Hashable, value: V, size: int) -> None:
-        """Keep a value, and forget as many others as that takes. One that is larger than the bound is not kept."""
+        """Keep a value, and drop as many others as that takes; one that is larger than the bound is not kept."""
         known = self._held.pop(key, None)
         if known is not None:
             self.held_bytes -= known.size

@@ -22,7 +22,7 @@ from matrixcheck.layout.places import CellKey, LineKey
 
 
 class Candidate(NamedTuple):
-    """One fault that may be there. Fields as in `result.Fault`; `rate` is its chance before anything was read."""
+    """One fault that may be there: fields as in `result.Fault`, and its `rate`, the chance before anything was read."""
 
     fault_class: FaultClass
     part: str | None
@@ -35,7 +35,7 @@ class Candidate(NamedTuple):
 
     @property
     def fault(self) -> Fault:
-        """The same as the shape that callers see."""
+        """Return the same as the shape that callers see."""
         return Fault.model_construct(
             fault=self.fault_class,
             part=self.part,
@@ -48,7 +48,7 @@ class Candidate(NamedTuple):
 
 
 def as_candidate(fault: Fault, rate: float = 0.0) -> Candidate:
-    """A fault in the light shape."""
+    """Return a fault in the light shape."""
     return Candidate(fault.fault, fault.part, fault.lines, fault.cells, fault.after, fault.other, fault.when, rate)
 
 
@@ -72,7 +72,7 @@ class _Extents:
 
 
 def candidates(layout: Layout, rates: Rates | None = None) -> tuple[Candidate, ...]:
-    """Every fault of the layout's banks, parts, lines and cells, in that order."""
+    """List every fault of the layout's banks, parts, lines and cells, in that order."""
     known = rates or shipped_rates()
     extents = _Extents(layout)
     lines = (*_of_lines(layout, known, extents), *_of_pairs(layout, known, extents))
@@ -80,13 +80,15 @@ def candidates(layout: Layout, rates: Rates | None = None) -> tuple[Candidate, .
 
 
 def whole_faults(layout: Layout, rates: Rates) -> Iterator[Candidate]:
-    """The faults of banks, parts and single lines that take hold of whole lines: all but breaks, pairs and cells. Their
-    cells are left out, for callers that know what lies on a line."""
+    """Yield the faults of banks, parts and single lines that take hold of whole lines: no breaks, pairs or cells.
+
+    Their cells are left out, for callers that know what lies on a line.
+    """
     return chain(_of_banks(layout, rates), _of_parts(layout, rates, None), _of_lines(layout, rates, None))
 
 
 def faults_of(layout: Layout) -> tuple[tuple[Fault, float], ...]:
-    """`candidates` as pairs of fault and rate."""
+    """List `candidates` as pairs of fault and rate."""
     return tuple((candidate.fault, candidate.rate) for candidate in candidates(layout))
 
 
@@ -117,8 +119,11 @@ def _of_parts(layout: Layout, rates: Rates, extents: _Extents | None) -> Iterato
 def _of_relay(
     layout: Layout, ref: str, lines: tuple[LineKey, ...], rate: float, extents: _Extents | None
 ) -> Iterator[Candidate]:
-    """A changeover relay keeps one side selected; one in the path of lines, which feeds them when pulled in, keeps them
-    dark or fed."""
+    """Yield the ways in which a relay can be stuck.
+
+    A changeover relay keeps one side selected; one in the path of lines, which feeds them when pulled in, keeps them
+    dark or fed.
+    """
     columns = tuple(line for line in lines if layout.line(line).select == ref)
     positions: tuple[Literal["rest", "pulled"], ...] = ("rest", "pulled")
     for when in positions:
@@ -175,12 +180,12 @@ def _of_cells(layout: Layout, rates: Rates) -> Iterator[Candidate]:
 
 
 def is_common(matrix: Matrix, key: LineKey) -> bool:
-    """Whether the line is the common side of direct inputs: it is always low, so that it can't be seen stuck."""
+    """Return whether the line is the common side of direct inputs: always low, so that it can't be seen stuck."""
     return not matrix.rows_shared and matrix.kind == "switch" and key.side == "column"
 
 
 def driver_of(line: Line) -> str | None:
-    """The part that drives or senses the line: its last transistor, else its chip's pin; None where none is given."""
+    """Return what drives or senses the line: its last transistor, else its chip's pin; None where none is given."""
     for letter in ("Q", "U"):
         found = [ref for ref in line.path if ref.rstrip("0123456789").startswith(letter) or ref.startswith(letter)]
         if found:

@@ -72,7 +72,7 @@ def _break_at(layout: Layout, line: LineKey, after: int | None, cells: Sequence[
 
 
 def parse_fault(text: str, layout: Layout) -> Fault:
-    """The fault that the text names, with its lines and cells in the layout.
+    """Return the fault that the text names, with its lines and cells in the layout.
 
     Raises UsageError where the text names no fault, or a place that the layout doesn't have.
     """
@@ -97,7 +97,7 @@ def parse_fault(text: str, layout: Layout) -> Fault:
 
 
 def format_fault(fault: Fault, layout: Layout) -> str:
-    """The text that `parse_fault` turns into this fault again."""
+    """Write the text that `parse_fault` turns into this fault again."""
     name = str(fault.fault)
     if fault.fault is FaultClass.BREAK:
         by_count = fault_at(layout, fault.fault, line=fault.lines[0], after=fault.after)
@@ -189,7 +189,7 @@ def _glow(text: str, place: str, layout: Layout) -> Fault:
 
 
 def _on_line_or_part(text: str, fault_class: FaultClass, place: str, layout: Layout) -> Fault:
-    """`open`, `stuck-on` and `grounded`: at a line, or at a part that stands in the path of one."""
+    """Parse `open`, `stuck-on` and `grounded`: at a line, or at a part that stands in the path of one."""
     if parse_line(place, "") or "." in place:
         return fault_at(layout, fault_class, line=_line(text, place, layout))
     ref = _part(text, place, layout)
@@ -251,7 +251,7 @@ def _matrix(text: str, matrix_id: str, layout: Layout) -> Matrix:
 
 
 def _only_matrix(layout: Layout) -> str:
-    """The matrix that a place without one lies in: there is no doubt only where the layout has a single one."""
+    """Return the matrix that a place without one lies in: no doubt only where the layout has a single one."""
     return layout.matrix_ids[0] if len(layout.matrix_ids) == 1 else ""
 
 

@@ -28,18 +28,20 @@ class Glow(NamedTuple):
 
     @property
     def visible(self) -> bool:
-        """Whether whatever LED is fitted, it is seen to glow with its driver off."""
+        """Return whether, whatever LED is fitted, it is seen to glow with its driver off."""
         return self.least >= VISIBLE_AMPERES
 
 
 def standing_current(volts: float, ohms: float, forward_drop: float) -> float:
-    """The current in amperes through an LED of that forward drop, in volts, behind a resistor: Ohm's law over what the
-    LED leaves of the supply; 0 where the supply doesn't reach its forward drop."""
+    """Return the amperes through an LED of that forward drop, in volts, behind a resistor, in ohms.
+
+    Ohm's law over what the LED leaves of the supply; 0 where the supply doesn't reach its forward drop.
+    """
     return max(0.0, volts - forward_drop) / ohms
 
 
 def glows(matrix: Matrix) -> tuple[Glow, ...]:
-    """Every LED on a keep-warm resistor in the matrix, by number."""
+    """List every LED on a keep-warm resistor in the matrix, by number."""
     least, largest = FORWARD_DROPS
     return tuple(
         Glow(cell, standing_current(warm.volts, warm.ohms, largest), standing_current(warm.volts, warm.ohms, least))
@@ -49,7 +51,7 @@ def glows(matrix: Matrix) -> tuple[Glow, ...]:
 
 
 def glow_faults(layout: Layout) -> tuple[Fault, ...]:
-    """For each matrix with LEDs that their keep-warm resistors light, all of them together as one cause."""
+    """Return for each matrix with LEDs that keep-warm resistors light all of them together as one cause."""
     found = []
     for matrix in layout.matrices:
         cells = sorted(glow.cell.key for glow in glows(matrix) if glow.visible)
@@ -59,7 +61,7 @@ def glow_faults(layout: Layout) -> tuple[Fault, ...]:
 
 
 def current_words(matrix: Matrix) -> str:
-    """The standing current of the matrix's keep-warm LEDs, as in "about 65 mA": the middle of what is possible."""
+    """Say the standing current of the matrix's keep-warm LEDs, as in "about 65 mA": the middle of what is possible."""
     currents = [current for glow in glows(matrix) if glow.visible for current in (glow.least, glow.largest)]
     if not currents:
         return "no current worth naming"
@@ -70,5 +72,5 @@ def current_words(matrix: Matrix) -> str:
 
 
 def milliamperes(amperes: float) -> str:
-    """A current in milliamperes, to two figures."""
+    """Write a current in milliamperes, to two figures."""
     return f"{float(f'{amperes * 1000:.2g}'):g} mA"

@@ -1,4 +1,4 @@
-"""One matrix as the analyser computes with it: driven lines against sensed lines, both counted from 0.
+"""One matrix as arrays: driven lines against sensed lines, both counted from 0.
 
 In a switch matrix a driven line is pulled low in turn and the sensed lines are read; in a lamp matrix a driven line
 is powered in turn and the sensed lines are sunk; in a bank behind a changeover relay the sides are the driven lines.
@@ -28,6 +28,7 @@ Places = NDArray[np.int32]
 States = NDArray[np.uint8]
 
 MOST_SOLVED_BYTES = 2**25
+"""Operating points of a bank are kept up to 32 MB: thousands, of which a fault set asks for one an exercise."""
 BATCH_PLACES = 2**20
 """So many places of readings are scored at once: 8 MB an array of numbers."""
 FULL_SENSE_VOLTS = 9.0
@@ -36,7 +37,7 @@ FULL_SENSE_VOLTS = 9.0
 
 @dataclass(frozen=True, eq=False)
 class Frame:
-    """Where the cells and lines of a matrix lie in the analyser's arrays."""
+    """Where the cells and lines of a matrix lie in arrays."""
 
     matrix: Matrix
 
@@ -52,17 +53,17 @@ class Frame:
         return (rows, columns) if self.drive_side == "column" else (columns, rows)
 
     def at(self, cell: CellKey) -> tuple[int, int]:
-        """The place of a cell: its sensed and its driven line."""
+        """Return the place of a cell: its sensed and its driven line."""
         row, column = cell.row - 1, cell.column - 1
         return (row, column) if self.drive_side == "column" else (column, row)
 
     def cell_at(self, sensed: int, driven: int) -> CellKey:
-        """The cell at a place."""
+        """Return the cell at a place."""
         row, column = (sensed, driven) if self.drive_side == "column" else (driven, sensed)
         return CellKey(self.matrix.id, row + 1, column + 1)
 
     def is_driven(self, line: LineKey) -> bool:
-        """Whether a line is one of the driven ones."""
+        """Return whether a line is one of the driven ones."""
         return line.side == self.drive_side
 
     @cached_property
@@ -97,8 +98,10 @@ class Frame:
 
     @property
     def is_strings(self) -> bool:
-        """Whether the driven lines are lighting strings: every lamp has a return of its own, so that a string that is
-        fed lights as a whole."""
+        """Whether the driven lines are lighting strings.
+
+        Every lamp has a return of its own, so that a string that is fed lights as a whole.
+        """
         return self.kind == "lamp" and not self.matrix.rows_shared
 
     @cached_property
@@ -125,7 +128,7 @@ class Frame:
         return {}
 
     def once(self, make: Callable[[Frame], T]) -> T:
-        """What `make` gives of this frame, worked out once and kept as long as the frame."""
+        """Return what `make` gives of this frame, worked out once and kept as long as the frame."""
         if make not in self._made:
             self._made[make] = make(self)
         made: T = self._made[make]
@@ -138,7 +141,7 @@ class Frame:
 
 
 def through(lines: Floats, array: Floats | Bools) -> Floats:
-    """`array` [wire, exercise, driven] as it comes out of `lines` [end, wire]: [end, exercise, driven]."""
+    """Return `array` [wire, exercise, driven] as it comes out of `lines` [end, wire]: [end, exercise, driven]."""
     count, *rest = array.shape
-    led: Floats = (lines @ array.reshape(count, -1)).reshape(len(lines), *rest)
-    return led
+    found: Floats = (lines @ array.reshape(count, -1)).reshape(len(lines), *rest)
+    return found

@@ -18,7 +18,7 @@ CONDEMNED = 0.95
 
 
 def updated_priors(layout: Layout, pool: Iterable[Candidate], findings: Sequence[Finding]) -> tuple[Candidate, ...]:
-    """Give the candidates with their rates moved by the findings, later ones over earlier ones.
+    """Return the candidates with their rates moved by the findings, later ones over earlier ones.
 
     The faults of places found faulty share one chance: any of them may be what was found.
     """
@@ -39,7 +39,7 @@ def _moved(candidate: Candidate, verdict: str | None, condemned: int) -> Candida
 
 
 def _verdict(layout: Layout, candidate: Candidate, verdicts: Mapping[str, str]) -> str | None:
-    """Give the verdict on the place that the fault sits in, None where nobody looked there."""
+    """Return the verdict on the place that the fault sits in, None where nobody looked there."""
     for place, verdict in verdicts.items():
         if _sits_in(layout, candidate, place):
             return verdict

@@ -35,14 +35,14 @@ class Rates(NamedTuple):
 
 @cache
 def shipped_rates() -> Rates:
-    """The rates that come with the package (common practice, no source)."""
+    """Return the rates that come with the package (common practice, no source)."""
     data = tomllib.loads(files("matrixcheck.diagnosis.machine").joinpath("priors.toml").read_text("utf-8"))
     reading = ReadingRates(**{name.replace(" ", "_"): value for name, value in data["reading"].items()})
     return Rates(data["part"], data["line"], data["bank"], data["cell"], reading)
 
 
 def part_rate(layout: Layout, ref: str, rates: Rates) -> float:
-    """The chance that a part fails: the layout's own, else that of its kind."""
+    """Return the chance that a part fails: the layout's own, else that of its kind."""
     known = layout.part_by_ref.get(ref)
     if known is not None and known.rate is not None:
         return known.rate
