@@ -222,7 +222,7 @@ LAST_OF_COLUMN = CellKey("switches", 4, 1)
 SEEN = [Reading(matrix="switches", cell=LAST_OF_COLUMN, answered=()), Reading(matrix="switches", answered=())]
 
 
-def test_the_most_telling_cell_comes_first_with_what_its_answer_would_mean(snapshot: SnapshotAssertion) -> None:
+def test_the_most_informative_cell_comes_first_with_what_its_answer_would_mean(snapshot: SnapshotAssertion) -> None:
     found = next_tests(LAYOUT, SEEN, WAYS, dead_or_alive)
     gains = [test.gain for test in found]
     assert gains == sorted(gains, reverse=True)

@@ -1,1 +1,1 @@
-"""What to test, hold or measure next."""
+"""Propose what to test, hold or measure next."""

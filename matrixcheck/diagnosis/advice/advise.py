@@ -1,4 +1,4 @@
-"""What to do next after a diagnosis: cells to exercise and bench checks, with the forward model behind them."""
+"""Propose cells to exercise and bench checks after a diagnosis, with the forward model behind them."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def advise(
     *,
     fitted: Fitted | None = None,
 ) -> tuple[tuple[NextTest, ...], tuple[BenchCheck, ...]]:
-    """What to exercise next and which bench checks to make, for ranked explanations and their suspects.
+    """Propose exercises and bench checks for ranked explanations and their suspects.
 
     `shares[id]` weighs the members of a suspect against each other; `fitted[id]` says how each was fitted.
     """
@@ -51,8 +51,10 @@ def advise(
 
 
 def _likely(explanations: Sequence[Explanation], suspects: Sequence[Suspect]) -> list[Suspect]:
-    """The suspects that are likely, and so are the explanations in which they stand, if they stand in any: beside the
-    best one's faults, the chance of a suspect counts what it does without a trace."""
+    """Return the likely suspects that stand in likely explanations, or in none.
+
+    A suspect's own probability counts what it does without a trace beside the best one's faults: alone it misleads.
+    """
     chances: dict[str, float] = {}
     for explanation in explanations:
         for name in explanation.suspects:
@@ -61,8 +63,10 @@ def _likely(explanations: Sequence[Explanation], suspects: Sequence[Suspect]) ->
 
 
 def hold_rounds(layout: Layout, readings: Sequence[Reading]) -> tuple[HoldRound, ...]:
-    """The hold rounds of every switch matrix under test, checked by the forward model, with the diodes that no reading
-    has tested yet; those that have none left are made."""
+    """Return the hold rounds of every switch matrix under test, with the diodes that no reading has tested yet.
+
+    The forward model says what a round exposes. Rounds without such diodes are left out.
+    """
     small = [matrix for matrix in under_test(layout, readings) if max(matrix.size) <= LARGEST_PLANNED]
     found: list[HoldRound] = []
     for matrix in small:
@@ -75,7 +79,7 @@ def hold_rounds(layout: Layout, readings: Sequence[Reading]) -> tuple[HoldRound,
 
 
 def _tested_diodes(matrix: Matrix, readings: Sequence[Reading], exposed: Exposed) -> frozenset[CellKey]:
-    """The diodes whose short would have shown in a reading."""
+    """Return the diodes whose short would have shown in a reading."""
     pressed: dict[tuple[CellKey, ...], set[CellKey]] = {}
     for reading in readings:
         if reading.matrix == matrix.id and reading.cell is not None and reading.answered is not None:
@@ -84,14 +88,17 @@ def _tested_diodes(matrix: Matrix, readings: Sequence[Reading], exposed: Exposed
 
 
 def exposed_by(matrix: Matrix) -> Exposed:
-    """From held and pressed cells, by the forward model: the pressed ones whose shorted diode would show."""
+    """Return a function from held and pressed cells to the pressed ones whose shorted diode would show."""
     frame = Frame(matrix)
     healthy = condition_of(frame, ())
     resting = {cell.key for cell in matrix.fitted if cell.notes.rest == "closed"}
 
     def exposed(held: Sequence[CellKey], cells: Sequence[CellKey]) -> list[CellKey]:
-        """A diode leads nowhere while its switch is open, so that all of those that just one exercise closes may be
-        shorted at once."""
+        """Return the cells whose diode, shorted, would show.
+
+        A diode conducts nowhere while its switch is open: all of those that just one exercise closes are shorted at
+        once.
+        """
         shut = resting.union(held)
         found: list[CellKey] = []
         pressed = [cell for cell in cells if cell not in shut]
@@ -108,7 +115,7 @@ def exposed_by(matrix: Matrix) -> Exposed:
 
 
 class _Round(NamedTuple):
-    """Exercises of one matrix: their places among all that were asked for, and what a healthy matrix shows."""
+    """Hold exercises of one matrix: their places among all that were asked for, and what a healthy one shows."""
 
     frame: Frame
     places: tuple[int, ...]
@@ -117,8 +124,10 @@ class _Round(NamedTuple):
 
 
 class Predictor:
-    """The forward model as `next_tests` asks it, after what was read. Exercises are laid out once and kept for all sets
-    of faults."""
+    """Predict outcomes for `next_tests` by the forward model, after what was read.
+
+    Exercises are laid out once and kept for all sets of faults.
+    """
 
     def __init__(self, layout: Layout, readings: Sequence[Reading] = ()) -> None:
         self._layout = layout
@@ -129,7 +138,7 @@ class Predictor:
     def outcomes(
         self, faults: tuple[Fault, ...], exercises: Sequence[Exercise], setting: Setting = USUAL
     ) -> list[Outcome]:
-        """One outcome an exercise, for a machine with all of the faults in that setting."""
+        """Return one outcome an exercise, for a machine with all of the faults in that setting."""
         if self._asked != tuple(exercises):
             self._asked, self._rounds = tuple(exercises), tuple(self._lay_out(exercises))
         found: dict[int, Outcome] = {}
@@ -166,7 +175,7 @@ def _on(shown: Shown) -> Bools:
 
 
 def _by_exercise(asked: _Round, shown: Bools) -> list[frozenset[CellKey]]:
-    """The cells that are set, for each exercise, without the exercised one."""
+    """Return the cells that are set, for each exercise, without the exercised one."""
     found: list[set[CellKey]] = [set() for _ in asked.places]
     for sensed, place, driven in np.argwhere(shown).tolist():
         if (sensed, driven) != asked.exercises.commanded[place]:

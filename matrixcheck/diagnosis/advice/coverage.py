@@ -1,6 +1,6 @@
-"""Tests that no symptom asks for: a first look at rest, a cell on each line that nobody tested, hold rounds.
+"""Propose tests that no symptom asks for: rest scans, a cell on each untested line, hold rounds.
 
-They tell nothing about the cause of what was seen, so that their gain is 0. They find what hasn't shown yet.
+Their gain is 0, as they say nothing of the cause of what was seen. They find what hasn't shown yet.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ _AT_REST = {
 
 
 def rest_scans(layout: Layout, readings: Sequence[Reading]) -> Iterator[NextTest]:
-    """A look at rest for each matrix under test that has had none."""
+    """Yield a rest scan for each matrix under test that has had none."""
     looked = {reading.matrix for reading in readings if reading.cell is None}
     for matrix in under_test(layout, readings):
         if matrix.id not in looked:
@@ -33,7 +33,7 @@ def rest_scans(layout: Layout, readings: Sequence[Reading]) -> Iterator[NextTest
 
 
 def covering(layout: Layout, readings: Sequence[Reading]) -> Iterator[NextTest]:
-    """Untested cells on lines without a tested one: on two such lines first, then within reach of a hand."""
+    """Yield untested cells on lines without a tested one: those on two such lines first, then those at hand."""
     tested = {reading.cell for reading in readings if reading.cell is not None}
     named = 0
     for matrix in under_test(layout, readings):
@@ -49,7 +49,7 @@ def covering(layout: Layout, readings: Sequence[Reading]) -> Iterator[NextTest]:
 
 
 def hold_tests(layout: Layout, rounds: Sequence[HoldRound]) -> Iterator[NextTest]:
-    """The hold rounds that are left to make; each starts with a look at rest, its switches held."""
+    """Yield the hold rounds that are left to make; each starts with a rest scan, its switches held."""
     for each in rounds:
         whose = numbers_words(layout, each.held, "and", most=len(each.held))
         diodes = count_of(len(each.exposes), "diode")
@@ -59,13 +59,13 @@ def hold_tests(layout: Layout, rounds: Sequence[HoldRound]) -> Iterator[NextTest
 
 
 def under_test(layout: Layout, readings: Sequence[Reading]) -> tuple[Matrix, ...]:
-    """The matrices that have readings; the first one before there are any."""
+    """Return the matrices that have readings; the first one before there are any."""
     begun = {reading.matrix for reading in readings}
     return tuple(matrix for matrix in layout.matrices if matrix.id in begun) or layout.matrices[:1]
 
 
 def is_at_hand(cell: Cell) -> bool:
-    """Whether the layout says that a hand gets at the cell with the machine closed up."""
+    """Return whether the layout says that a hand gets at the cell with the machine closed up."""
     return cell.notes.reach.casefold() == "hand"
 
 

@@ -19,24 +19,24 @@ Exposed = Callable[[Sequence[CellKey], Sequence[CellKey]], Collection[CellKey]]
 
 
 class HoldRound(NamedTuple):
-    """Switches to keep closed, and the diodes that pressing each other switch then tests."""
+    """Hold the switches to keep closed, and the diodes that pressing each other switch then tests."""
 
     held: tuple[CellKey, ...]
     exposes: tuple[CellKey, ...]
 
 
 class HoldPlan(NamedTuple):
-    """Rounds in order, and the diodes that none can test: their switch is the only one on a line."""
+    """Hold rounds in order, and the diodes that none can test: their switch is the only one on a line."""
 
     rounds: tuple[HoldRound, ...]
     unexposed: tuple[CellKey, ...]
 
 
 def hold_plan(matrix: Matrix, exposed: Exposed, wanted: Iterable[CellKey] | None = None) -> HoldPlan:
-    """Few rounds, of few held switches each, that test the wanted diodes (all, by default) of a switch matrix.
+    """Plan few rounds, of few held switches each, that test the wanted diodes of a switch matrix (all, by default).
 
-    Switches within reach of a hand are held rather than others. What a round exposes is what the forward model says,
-    not what this module hopes. A matrix without diodes needs no round.
+    Switches within reach of a hand are held rather than others. `exposed` says what a round exposes. A matrix without
+    diodes needs no round.
     """
     if matrix.kind is not Kind.SWITCH or not matrix.has_diodes:
         return HoldPlan((), ())
@@ -56,7 +56,7 @@ def hold_plan(matrix: Matrix, exposed: Exposed, wanted: Iterable[CellKey] | None
 
 
 def _round(cells: Sequence[Cell], aim: Collection[CellKey], left: set[CellKey], exposed: Exposed) -> HoldRound | None:
-    """A round that exposes some of `aim`, first without holding any of it; None where there is none.
+    """Return a round that exposes some of `aim`, first without holding any of it; None where there is none.
 
     Where every switch of a line is aimed at, one of them has to be held, and waits for the next round.
     """
@@ -71,8 +71,10 @@ def _round(cells: Sequence[Cell], aim: Collection[CellKey], left: set[CellKey], 
 
 
 def _one_a_line(usable: Sequence[Cell], aim: Collection[CellKey]) -> tuple[CellKey, ...]:
-    """Fewest cells such that every line of `aim` that can has one: a largest matching of its rows to its columns, then
-    the easiest cell for each line that is left over."""
+    """Return few cells such that every line of `aim` that can has one.
+
+    A largest matching of its rows to its columns, then the easiest cell for each line that is left over.
+    """
     rows = {cell.row for cell in aim}
     columns = {cell.column for cell in aim}
     partner = _matching([cell for cell in usable if cell.key.row in rows and cell.key.column in columns])
@@ -85,7 +87,7 @@ def _one_a_line(usable: Sequence[Cell], aim: Collection[CellKey]) -> tuple[CellK
 
 
 def _matching(cells: Sequence[Cell]) -> Mapping[int, int]:
-    """A largest matching of columns to rows over the cells (Kuhn's augmenting paths), easy cells tried first."""
+    """Return a largest matching of columns to rows (Kuhn's augmenting paths), easy cells tried first."""
     columns_of: dict[int, list[int]] = {}
     for cell in cells:
         columns_of.setdefault(cell.key.row, []).append(cell.key.column)
@@ -106,8 +108,10 @@ def _matching(cells: Sequence[Cell]) -> Mapping[int, int]:
 
 
 def _effort(cell: Cell) -> tuple[int, int]:
-    """Switches that are closed at rest first (they hold themselves), then those within reach of a hand, then those of
-    which nobody says how to get at them; each by number."""
+    """Return a sort key: closed at rest first, then within reach of a hand, of unknown reach, and others.
+
+    Those that are closed at rest hold themselves. Equals go by number.
+    """
     if cell.notes.rest == "closed":
         return 0, cell.number
     return {"hand": 1, "": 2}.get(cell.notes.reach.casefold(), 3), cell.number

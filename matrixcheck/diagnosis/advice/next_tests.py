@@ -1,8 +1,8 @@
-"""What to exercise next: the cells whose answer tells most about the cause of what was seen.
+"""Rank what to exercise next by its expected information about the cause of what was seen.
 
 The gain of an exercise is the expected drop of the entropy of the cause, in bits, over the explanations that are left
 (mutual information of outcome and cause), with the exercised cell judged wrongly one time in a hundred. The greatest
-gain comes first. Where nothing is left to be told apart, lines that nobody tested come by coverage, with no gain.
+gain comes first. Where no exercise distinguishes causes, untested lines come by coverage, with no gain.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 
 from matrixcheck.diagnosis.advice.coverage import covering, hold_tests, is_at_hand, rest_scans
 from matrixcheck.diagnosis.advice.hold_rounds import HoldRound
-from matrixcheck.diagnosis.explanation.member_weights import UNSAID, Fitted, Shares, spread
+from matrixcheck.diagnosis.explanation.member_weights import USUAL_ONLY, Fitted, Shares, spread
 from matrixcheck.diagnosis.forward.fault_effects import USUAL, Setting, joint
 from matrixcheck.diagnosis.machine.fault_classes import ODD_DIODE, SILENT_UNFED
 from matrixcheck.diagnosis.result import Explanation, Fault, FaultClass, NextTest, Suspect
@@ -35,12 +35,15 @@ LEAST_WAY = 0.003
 """Ways less likely than this share of the likeliest change no gain worth naming."""
 
 LEAST_GAIN = 0.01
-"""Bits below which an exercise tells nothing worth the walk."""
+"""Bits below which an exercise isn't worth the walk: a hundredth of what settles an even choice."""
 
 
 class Outcome(NamedTuple):
-    """What an exercise would show: whether the exercised cell answers, and against a healthy machine the others that
-    answer, that glow, and that are missing."""
+    """Say what an exercise would show.
+
+    `answers`: the exercised cell does. `others`, `faint`, `missing`: against a healthy machine, the other cells that
+    answer, that glow, and that are missing.
+    """
 
     answers: bool
     others: frozenset[CellKey] = frozenset()
@@ -49,8 +52,11 @@ class Outcome(NamedTuple):
 
 
 class Hypothesis(NamedTuple):
-    """One way it may be: its weight, all faults that are there, those that explain something seen, and the setting in
-    which they do. What comes and goes explains, but need not be there."""
+    """Hold one way the machine may be, with its weight.
+
+    `faults`: all that are there. `cause`: those that explain something seen, in `setting`. A fault that comes and goes
+    explains, but need not be there.
+    """
 
     weight: float
     faults: tuple[Fault, ...]
@@ -59,7 +65,7 @@ class Hypothesis(NamedTuple):
 
 
 class Exercise(NamedTuple):
-    """One thing to do in test mode: exercise `cell` (None for a look at rest) while `held` are kept closed."""
+    """Name one thing to do in test mode: exercise `cell` (None for a rest scan) while `held` are kept closed."""
 
     matrix: str
     cell: CellKey | None
@@ -71,7 +77,7 @@ Predict = Callable[[tuple[Fault, ...], Sequence[Exercise], Setting], Sequence[Ou
 
 
 class _Choice(NamedTuple):
-    """One member of a suspect: its share, the setting in which it was fitted, and whether it is there."""
+    """Hold one member of a suspect: its share, the setting in which it was fitted, and whether it is there."""
 
     share: float
     fault: Fault
@@ -88,12 +94,12 @@ def hypotheses(
     limit: int = 64,
     large: Collection[str] = (),
 ) -> tuple[Hypothesis, ...]:
-    """The likeliest ways it may be: each explanation with one member of each of its suspects, likeliest first.
+    """Return the likeliest hypotheses: each explanation with one member of each of its suspects, likeliest first.
 
     `shares[id]` weighs a suspect's members against each other; they weigh the same where it is not given. `fitted[id]`
-    are the settings in which each explains what was seen, and still holds. A loose one is there in half of the ways.
-    Members that no untested cell tells apart stand as one; in `large` matrices reversed diodes stand with the open
-    ones, as what comes round through them takes long to work out.
+    are the settings in which each explains what was seen, and still holds. A loose one is there in half of the
+    hypotheses. Members that no untested cell distinguishes stand as one; in `large` matrices reversed diodes stand with
+    the open ones, as evaluating their bypasses takes long.
     """
     known = {suspect.id: suspect for suspect in suspects}
     choices = {suspect.id: _choices(suspect, shares or {}, fitted or {}, large) for suspect in suspects}
@@ -111,13 +117,13 @@ def next_tests(
     holds: Sequence[HoldRound] = (),
     limit: int = 5,
 ) -> tuple[NextTest, ...]:
-    """Up to `limit` things to do in test mode, the most telling first.
+    """Return up to `limit` things to do in test mode, the most informative first.
 
-    Cells of the matrices that the causes touch are weighed by gain. Then come, without one: a rest scan where none was
-    made, cells that cover lines without a tested cell, and the rounds of `holds`, of which one is named in any case
-    where there is room for anything that tells nothing of the cause.
+    Cells of the matrices with causes are weighed by gain. Then come, without one: a rest scan where none was made,
+    cells that cover lines without a tested cell, and the rounds of `holds`, of which one is named in any case where
+    there is room for anything without gain.
     """
-    found = _telling(layout, readings, ways, predict, holds, limit=limit)
+    found = _informative(layout, readings, ways, predict, holds, limit=limit)
     named = {(test.matrix, test.cell, test.held) for test in found}
     covers = [
         test
@@ -132,7 +138,7 @@ def next_tests(
 def gain(
     weights: Sequence[float], causes: Sequence[Hashable], outcomes: Sequence[Outcome], wrong: float = WRONG_MARK
 ) -> float:
-    """The expected drop in bits of the entropy of the cause, from hearing the outcome of one exercise.
+    """Return the expected drop in bits of the entropy of the cause, from observing the outcome of one exercise.
 
     One weight, cause and predicted outcome a hypothesis; `wrong` is the chance that the exercised cell's own answer is
     taken for its opposite.
@@ -146,9 +152,9 @@ def gain(
     by_both: dict[tuple[Hashable, Outcome], float] = {}
     for (cause, outcome), share in joint.items():
         by_cause[cause] = by_cause.get(cause, 0.0) + share
-        for heard, chance in ((outcome, 1 - wrong), (Outcome(not outcome[0], *outcome[1:]), wrong)):
-            by_outcome[heard] = by_outcome.get(heard, 0.0) + share * chance
-            by_both[cause, heard] = by_both.get((cause, heard), 0.0) + share * chance
+        for observed, chance in ((outcome, 1 - wrong), (Outcome(not outcome[0], *outcome[1:]), wrong)):
+            by_outcome[observed] = by_outcome.get(observed, 0.0) + share * chance
+            by_both[cause, observed] = by_both.get((cause, observed), 0.0) + share * chance
     return max(0.0, _entropy(by_cause) + _entropy(by_outcome) - _entropy(by_both))
 
 
@@ -156,7 +162,7 @@ def _entropy(chances: Mapping[Any, float]) -> float:
     return -sum(chance * log2(chance) for chance in chances.values() if chance > 0)
 
 
-def _telling(
+def _informative(
     layout: Layout,
     readings: Sequence[Reading],
     ways: Sequence[Hypothesis],
@@ -165,7 +171,7 @@ def _telling(
     *,
     limit: int,
 ) -> list[NextTest]:
-    """The exercises that tell causes apart, most gain first; among equals the untested, the near, and those by walk."""
+    """Return the exercises that distinguish causes: most gain, then untested, near, and earlier in the walk first."""
     if len({way.cause for way in ways}) < 2:
         return []
     exercises = _exercises(layout, readings, ways, holds)
@@ -201,24 +207,25 @@ def _telling(
 def _exercises(
     layout: Layout, readings: Sequence[Reading], ways: Sequence[Hypothesis], holds: Sequence[HoldRound]
 ) -> list[Exercise]:
-    """What can be done in the matrices that the causes touch: a look at rest, each cell by walk, and what hold rounds
-    add where a diode is suspected that only shows there."""
+    """Return what can be done in the matrices with causes: a rest scan, each cell by walk, and held exercises.
+
+    Hold rounds add those cells whose diode is suspected.
+    """
     causes = {fault for way in ways for fault in way.cause}
-    touched = {cell.matrix for fault in causes for cell in fault.cells}
+    concerned = {cell.matrix for fault in causes for cell in fault.cells}
     looked = {reading.matrix for reading in readings if reading.cell is None}
     found: list[Exercise] = []
     for matrix in layout.matrices:
-        if matrix.id in touched:
+        if matrix.id in concerned:
             found += [Exercise(matrix.id, None)] if matrix.id not in looked else []
-            found += [Exercise(matrix.id, cell) for cell in _worth_asking(matrix, readings, ways)]
+            found += [Exercise(matrix.id, cell) for cell in _cells_to_weigh(matrix, readings, ways)]
     hidden = {cell for fault in causes if fault.fault in ODD_DIODE for cell in fault.cells}
     found += [Exercise(cell.matrix, cell, each.held) for each in holds for cell in each.exposes if cell in hidden]
     return found
 
 
-def _worth_asking(matrix: Matrix, readings: Sequence[Reading], ways: Sequence[Hypothesis]) -> list[CellKey]:
-    """All cells of a matrix in its walk's order; of a large one those of which most nearly half of the ways take
-    hold."""
+def _cells_to_weigh(matrix: Matrix, readings: Sequence[Reading], ways: Sequence[Hypothesis]) -> list[CellKey]:
+    """Return all cells of a matrix in its walk's order; of a large one those on which hypotheses disagree most."""
     cells = [cell.key for cell in matrix.in_walk_order]
     if len(cells) <= MOST_WEIGHED:
         return cells
@@ -235,32 +242,32 @@ def _worth_asking(matrix: Matrix, readings: Sequence[Reading], ways: Sequence[Hy
 
 
 def _choices(suspect: Suspect, shares: Shares, fitted: Fitted, large: Collection[str]) -> list[_Choice]:
-    """Members with their share of the suspect, likeliest first; those that take hold of the same cells as one."""
-    alike: dict[object, _Choice] = {}
-    fittings = fitted.get(suspect.id) or (UNSAID,) * len(suspect.members)
+    """Return members with their share of the suspect, likeliest first; those of one effect merged."""
+    merged: dict[object, _Choice] = {}
+    fittings = fitted.get(suspect.id) or (USUAL_ONLY,) * len(suspect.members)
     for share, fault, ways in zip(spread(suspect, shares), suspect.members, fittings, strict=True):
         loses = fault.fault in SILENT_UNFED
         loses = loses or (fault.fault is FaultClass.DIODE_REVERSED and fault.cells[0].matrix in large)
         states = [(way, there) for way in ways for there in ((True, False) if way.loose else (True,))]
         for way, there in states:
             taken = fault.cells if loses else fault, way, there
-            before = alike.get(taken, _Choice(0.0, fault, way.setting, there))
-            alike[taken] = before._replace(share=before.share + share / len(states))
-    return sorted(alike.values(), key=lambda choice: -choice.share)
+            before = merged.get(taken, _Choice(0.0, fault, way.setting, there))
+            merged[taken] = before._replace(share=before.share + share / len(states))
+    return sorted(merged.values(), key=lambda choice: -choice.share)
 
 
 def _ways(
     explanation: Explanation, known: dict[str, Suspect], choices: dict[str, list[_Choice]]
 ) -> Iterator[Hypothesis]:
-    """The explanation with every choice of members, likeliest first."""
+    """Yield the explanation with every choice of members, likeliest first."""
     sides = [choices[each] for each in explanation.suspects]
-    telling = [bool(known[each].explains) for each in explanation.suspects]
+    explaining = [bool(known[each].explains) for each in explanation.suspects]
     queue = [_way_at(explanation.probability, sides, (0,) * len(sides))]
     queued = {queue[0][1]}
     while queue:
         weight, picks = heappop(queue)
         chosen = [side[pick] for side, pick in zip(sides, picks, strict=True)]
-        cause = tuple(choice.fault for choice, tells in zip(chosen, telling, strict=True) if tells)
+        cause = tuple(choice.fault for choice, explains in zip(chosen, explaining, strict=True) if explains)
         faults = tuple(choice.fault for choice in chosen if choice.there)
         yield Hypothesis(-weight, faults, cause, joint(choice.setting for choice in chosen))
         for place, pick in enumerate(picks):
@@ -273,7 +280,7 @@ def _ways(
 def _way_at(
     probability: float, sides: Sequence[Sequence[_Choice]], picks: tuple[int, ...]
 ) -> tuple[float, tuple[int, ...]]:
-    """The weight of one choice of members, below zero so that a heap gives the heaviest first, and the choice."""
+    """Return the weight of one choice of members, negated for the heap, and the choice."""
     return -probability * prod(side[pick].share for side, pick in zip(sides, picks, strict=True)), picks
 
 
@@ -281,18 +288,20 @@ _DO = {"switch": "Press", "lamp": "Light", "flash lamp": "Flash", "coil": "Fire"
 
 
 def exercise_words(layout: Layout, exercise: Exercise, ways: Sequence[Hypothesis], outcomes: Sequence[Outcome]) -> str:
-    """What to do, and the likeliest cause after the likeliest outcome and after the next one that speaks for another;
-    nothing where all outcomes look or mean the same."""
+    """Word what to do, and the likeliest cause after each of two outcomes with different causes.
+
+    The likeliest outcome comes first. Empty where all outcomes look or mean the same.
+    """
     chances: dict[Outcome, float] = {}
     for way, outcome in zip(ways, outcomes, strict=True):
         chances[outcome] = chances.get(outcome, 0.0) + way.weight
     first, *others = sorted(chances, key=lambda outcome: -chances[outcome])
     cause = _likeliest(layout, ways, outcomes, first)
     for other in others:
-        told = _heard(layout, exercise, first, other), _heard(layout, exercise, other, first)
+        shown = _outcome_words(layout, exercise, first, other), _outcome_words(layout, exercise, other, first)
         causes = cause, _likeliest(layout, ways, outcomes, other)
-        if told[0] != told[1] and causes[0] != causes[1]:
-            return f"{_todo(layout, exercise)}. {told[0]}: {causes[0]}. {told[1]}: {causes[1]}."
+        if shown[0] != shown[1] and causes[0] != causes[1]:
+            return f"{_todo(layout, exercise)}. {shown[0]}: {causes[0]}. {shown[1]}: {causes[1]}."
     return ""
 
 
@@ -303,8 +312,8 @@ def _todo(layout: Layout, exercise: Exercise) -> str:
     return todo + (f" with {numbers_words(layout, exercise.held, 'and')} held" if exercise.held else "")
 
 
-def _heard(layout: Layout, exercise: Exercise, outcome: Outcome, against: Outcome) -> str:
-    """One outcome by what sets it off from another."""
+def _outcome_words(layout: Layout, exercise: Exercise, outcome: Outcome, against: Outcome) -> str:
+    """Word one outcome by what distinguishes it from another."""
     at_rest = exercise.cell is None
     signs = (
         (outcome.others, against.others, "shows" if at_rest else f"answers {'too' if outcome.answers else 'instead'}"),
@@ -324,11 +333,11 @@ def _heard(layout: Layout, exercise: Exercise, outcome: Outcome, against: Outcom
     return "If all is as it should be" if at_rest else "If it answers" if outcome.answers else "If it stays dead"
 
 
-def _likeliest(layout: Layout, ways: Sequence[Hypothesis], outcomes: Sequence[Outcome], heard: Outcome) -> str:
-    """The cause with the most weight among the ways that give the outcome."""
+def _likeliest(layout: Layout, ways: Sequence[Hypothesis], outcomes: Sequence[Outcome], observed: Outcome) -> str:
+    """Word the cause with the most weight among the hypotheses that give the outcome."""
     weights: dict[tuple[Fault, ...], float] = {}
     for way, outcome in zip(ways, outcomes, strict=True):
-        if outcome == heard:
+        if outcome == observed:
             weights[way.cause] = weights.get(way.cause, 0.0) + way.weight
     cause = max(weights, key=lambda each: weights[each])
     certain = set(ways[0].cause).intersection(*(way.cause for way in ways))

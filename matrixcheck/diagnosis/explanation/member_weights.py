@@ -14,7 +14,7 @@ Fittings = tuple[tuple[Fitting, ...], ...]
 """The ways in which each member of a suspect was fitted, in their order."""
 Fitted = Mapping[str, Fittings]
 """By a suspect's id: the fittings of its members. What is missing was fitted in the usual setting."""
-UNSAID = (Fitting(),)
+USUAL_ONLY = (Fitting(),)
 
 
 def spread(suspect: Suspect, shares: Shares) -> list[float]:

@@ -1,1 +1,1 @@
-"""Sentences and names for people."""
+"""Word faults, places and diagnoses for people."""

@@ -1,4 +1,4 @@
-"""The faults of one ambiguity group as clauses, those that are said alike in one: "Q3 or contact X5-3 ... is open"."""
+"""Word the faults of one ambiguity group as clauses, like ones in one: "Q3 or contact X5-3 ... is open"."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ _Clause = Callable[[Layout, Sequence[Fault]], str]
 
 
 def clauses(layout: Layout, members: Sequence[Fault], readings: Sequence[Reading] = ()) -> list[str]:
-    """One clause for each sort of fault among the members, in their order."""
+    """Return one clause for each sort of fault among the members, in their order."""
     sorts: dict[tuple[object, ...], list[Fault]] = {}
     for fault in members:
         sorts.setdefault(_sort(fault), []).append(fault)
@@ -37,7 +37,7 @@ def clauses(layout: Layout, members: Sequence[Fault], readings: Sequence[Reading
 
 
 def brief_words(layout: Layout, fault: Fault) -> str:
-    """One fault in as few words as a list of what an answer would mean has room for."""
+    """Word one fault briefly, for a list of what an answer would mean."""
     if fault.fault is FaultClass.BREAK:
         line = fault.lines[0]
         order = layout.matrix(line.matrix).cells_of(line)
@@ -66,7 +66,7 @@ _BRIEF = {
 
 
 def _sort(fault: Fault) -> tuple[object, ...]:
-    """Faults of one sort are said in one clause."""
+    """Return a key: faults with the same one share a clause."""
     match fault.fault:
         case FaultClass.OPEN if _is_chip(fault):
             return "failed", fault.part
@@ -80,7 +80,7 @@ def _sort(fault: Fault) -> tuple[object, ...]:
 
 
 def _is_chip(fault: Fault) -> bool:
-    """Whether a whole part of several lines is open: a chip, more often than not."""
+    """Return whether a whole part of several lines is open: a chip, more often than not."""
     return fault.part is not None and owner(fault.part) == fault.part and len(fault.lines) > 1
 
 

@@ -1,4 +1,4 @@
-"""Places of a layout in the trade's words: "switch column 3", "lamp 24 (left outlane)", "contact X5-3"."""
+"""Word places of a layout in the trade's terms: "switch column 3", "lamp 24 (left outlane)", "contact X5-3"."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ MOST_NAMED = 4
 
 
 def either(words: Sequence[str], last: str = "or", most: int = MOST_NAMED) -> str:
-    """A list as it is spoken: "a", "a or b", "a, b or c", and "a, b, c, d or 3 more" where it is long."""
+    """Word a list as it is spoken: "a", "a or b", "a, b or c", and "a, b, c, d or 3 more" where it is long."""
     shown = list(words[:most])
     if len(words) > most:
         shown.append(f"{len(words) - most} more")
@@ -23,12 +23,12 @@ def either(words: Sequence[str], last: str = "or", most: int = MOST_NAMED) -> st
 
 
 def count_of(count: int, one: str, many: str = "") -> str:
-    """A count with its noun: "1 cell", "3 cells"."""
+    """Word a count with its noun: "1 cell", "3 cells"."""
     return f"{count} {one if count == 1 else many or one + 's'}"
 
 
 def cell_words(layout: Layout, key: CellKey) -> str:
-    """A cell by device, number and name; by its address where nothing is fitted."""
+    """Word a cell by device, number and name; by its address where nothing is fitted."""
     matrix = layout.matrix(key.matrix)
     cell = matrix.by_key.get(key)
     if cell is None:
@@ -38,7 +38,7 @@ def cell_words(layout: Layout, key: CellKey) -> str:
 
 
 def numbers_words(layout: Layout, keys: Sequence[CellKey], last: str = "or", most: int = MOST_NAMED) -> str:
-    """Cells by number alone, after the device of the first: "switch 3, 5 or 9", "switches 3 and 5"."""
+    """Word cells by number alone, after the device of the first: "switch 3, 5 or 9", "switches 3 and 5"."""
     matrix = layout.matrix(keys[0].matrix)
     cells = [matrix.by_key[key] for key in keys]
     several = {"switch": "switches"}.get(cells[0].device, f"{cells[0].device}s")
@@ -47,24 +47,24 @@ def numbers_words(layout: Layout, keys: Sequence[CellKey], last: str = "or", mos
 
 
 def line_words(layout: Layout, key: LineKey) -> str:
-    """One line by its label: "switch column 3", "direct input 2", "lighting string 1"."""
+    """Word one line by its label: "switch column 3", "direct input 2", "lighting string 1"."""
     return lines_words(layout, (key,))
 
 
 def lines_words(layout: Layout, keys: Sequence[LineKey]) -> str:
-    """Lines by their labels, those of one side of a matrix together: "switch columns 1 and 2, lamp column 1"."""
+    """Word lines by label, those of one side of a matrix together: "switch columns 1 and 2, lamp column 1"."""
     sides = [(place, list(found)) for place, found in groupby(keys, key=lambda key: (key.matrix, key.side))]
     return ", ".join(_side_words(layout, layout.matrix(matrix), side, lines) for (matrix, side), lines in sides)
 
 
 def wire_words(layout: Layout, key: LineKey) -> str:
-    """The colours of a line's wire in brackets with a blank before, as in " (green-brown)"; "" where unknown."""
+    """Word the colours of a line's wire in brackets with a blank before, as " (green-brown)"; "" where unknown."""
     wire = layout.line(key).wire
     return f" ({colour_words(wire)})" if wire else ""
 
 
 def part_words(ref: str) -> str:
-    """A designator with the kind of part before it where the letters alone might not say enough."""
+    """Word a designator, with the kind of part before it where the letters alone might not say enough."""
     kind = part_class(ref)
     if kind == "integrated circuit":
         return f"chip {ref}" if owner(ref) == ref else f"chip pin {ref}"
@@ -74,7 +74,7 @@ def part_words(ref: str) -> str:
 
 
 def unknown_parts(layout: Layout, key: LineKey) -> list[str]:
-    """What of a line has no designator in the layout, from the logic outwards; its first wire never has one."""
+    """Word what of a line has no designator, from the logic outwards; its first wire never has one."""
     path = layout.line(key).path
     kinds = {part_class(ref) for ref in path}
     driven = layout.matrix(key.matrix).rows_shared and layout.line(key).select is None
@@ -85,7 +85,7 @@ def unknown_parts(layout: Layout, key: LineKey) -> list[str]:
 
 
 def driver_words(layout: Layout, key: LineKey, part: str | None) -> str:
-    """What drives, senses or feeds a line, by designator or by place: "the driver of switch column 3"."""
+    """Word what drives, senses or feeds a line, by designator or place: "the driver of switch column 3"."""
     name = part_words(part) if part else "the feed" if layout.line(key).select else _driver(layout, key)
     return f"{name} of {line_words(layout, key)}"
 
@@ -109,7 +109,10 @@ def _side_words(layout: Layout, matrix: Matrix, side: Side, keys: Sequence[LineK
 
 
 def _noun(layout: Layout, matrix: Matrix, side: Side) -> tuple[str, str]:
-    """One such line and several, with the matrix's name where another one of its sort would be called the same."""
+    """Return the noun of one such line and of several.
+
+    With the matrix's name where another one of its sort would be called the same.
+    """
     alike = [each for each in layout.matrices if (each.kind, each.rows_shared) == (matrix.kind, matrix.rows_shared)]
     if len(alike) > 1:
         one = f"{matrix.name or matrix.id} {side}"

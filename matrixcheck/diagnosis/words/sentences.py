@@ -32,8 +32,10 @@ def suspect_sentence(
     *,
     readings: Sequence[Reading] = (),
 ) -> str:
-    """The sentence of one ambiguity group. `readings` give the resistances that a wrong coil is told by, and the cells
-    that come and go."""
+    """Word one ambiguity group with its counts.
+
+    `readings` give the resistances of wrong coils, and the cells that come and go.
+    """
     named = members_words(layout, members, readings)
     own = {cell for fault in members for cell in fault.cells} if is_private(members) else None
     unsteady = len(intermittent_cells(readings).intersection(explains))
@@ -47,14 +49,14 @@ def suspect_sentence(
 
 
 def members_words(layout: Layout, members: Sequence[Fault], readings: Sequence[Reading] = ()) -> str:
-    """What may be at fault, without counts: "Q3, contact X5-3 or the first wire of switch column 3 is open"."""
+    """Word what may be at fault, without counts: "Q3, contact X5-3 or the first wire of switch column 3 is open"."""
     found = clauses(layout, members, readings)
     shown = found[:3] + ([f"{count_of(len(found) - 3, 'other fault')} of the same look"] if len(found) > 3 else [])
     return _capital(", or ".join(shown))
 
 
 def fault_words(fault: Fault, layout: Layout) -> str:
-    """One fault as a short phrase for a face."""
+    """Word one fault as a short phrase for a face."""
     return members_words(layout, (fault,))
 
 
@@ -74,7 +76,7 @@ def search_caution(searched: Searched) -> str:
 
 
 def summary(diagnosis: Diagnosis, layout: Layout) -> str:
-    """The verdict of a whole diagnosis in one line: what is likeliest, what is untested, what little wasn't searched.
+    """Word a whole diagnosis in one line: what is likeliest, what is untested, what little wasn't searched.
 
     What `search_caution` says is not said again.
     """
@@ -82,23 +84,23 @@ def summary(diagnosis: Diagnosis, layout: Layout) -> str:
 
 
 def limits(diagnosis: Diagnosis) -> str:
-    """In a sentence, what couldn't be tested and what little wasn't searched; empty where there is neither."""
+    """Word in a sentence what couldn't be tested and what little wasn't searched; empty where there is neither."""
     said = f"{_not_testable(diagnosis)}{_reach(diagnosis)}".removeprefix("; ")
     return f"{_capital(said)}." if said else ""
 
 
 def is_private(members: Sequence[Fault]) -> bool:
-    """Whether all of the faults lie within cells: their device, diode or own wire."""
+    """Return whether all of the faults lie within cells: their device, diode or own wire."""
     return all(fault.fault in PRIVATE for fault in members)
 
 
 def _within(text: str) -> str:
-    """The text as it stands within a sentence; a designator keeps its capital."""
+    """Return the text as it stands within a sentence; a designator keeps its capital."""
     return text[:1].lower() + text[1:] if text[1:2].islower() else text
 
 
 def percent(probability: float) -> str:
-    """A probability in whole per cent; never 0 or 100, which nothing uncertain is."""
+    """Word a probability in whole per cent; never 0 or 100, which nothing uncertain is."""
     if probability > 0.99:
         return "over 99 %"
     return "under 1 %" if probability < 0.01 else f"{probability * 100:.0f} %"
@@ -111,7 +113,7 @@ def _counts(explains: Sequence[CellKey], contradicts: Sequence[CellKey], unteste
 
 
 def _doubt(layout: Layout, members: Sequence[Fault]) -> str:
-    """What could tell the members apart: nothing in test mode, or cells that only some of them take down."""
+    """Word what could distinguish the members: nothing in test mode, or cells that only some of them silence."""
     if len(members) < 2 or is_private(members):
         return ""
     kinds = {_look(fault) for fault in members}
@@ -162,7 +164,7 @@ def _nothing_found(cells: Sequence[CellState]) -> str:
 
 
 def _not_testable(diagnosis: Diagnosis) -> str:
-    """What no cell by itself can test, where a round that would is among what comes next."""
+    """Word what no cell by itself can test, where a round that would is among what comes next."""
     waits = any(test.held and not test.gain for test in diagnosis.next)
     return "; shorted diodes are not testable until switches are held" if waits else ""
 

@@ -1,1 +1,1 @@
-"""Measurements and swaps away from test mode."""
+"""Propose measurements and swaps away from test mode."""

@@ -1,4 +1,4 @@
-"""Bench checks at the board's pins, the loom's plug off: a driver or input that is stuck, and board or loom."""
+"""Propose checks at the board's pins, the loom's plug off: a driver or input that is stuck, and board or loom."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from matrixcheck.layout.places import LineKey
 
 
 def stuck_driver(layout: Layout, fault: Fault) -> Iterator[Step]:
-    """Whether a driver or an input is stuck. Coils are never powered for it."""
+    """Yield checks of whether a driver or an input is stuck. Coils are never powered for it."""
     line, kind = fault.lines[0], kind_of(layout, fault)
     relay = layout.line(line).select
     if relay:
@@ -71,7 +71,7 @@ def _stuck_input(layout: Layout, fault: Fault) -> Step:
 
 
 def _stuck_pin(layout: Layout, fault: Fault) -> Step:
-    """A driver whose transistor is not known, or a string's feed: its pin beside those of its neighbours."""
+    """Check a driver whose transistor is unknown, or a string's feed: its pin beside those of its neighbours."""
     line, kind = fault.lines[0], kind_of(layout, fault)
     named, pin = line_words(layout, line), f"board pin {_pin(layout, line)}"
     off = f"Switch off, {unplug(layout, line)}"
@@ -97,7 +97,7 @@ def _stuck_pin(layout: Layout, fault: Fault) -> Step:
 
 
 def board_or_loom(layout: Layout, members: Sequence[Fault]) -> Iterator[Step]:
-    """For a dead line of switches or lamps: whether its signal leaves the board at all."""
+    """Yield checks of whether the signal of a dead line of switches or lamps leaves the board at all."""
     opens = [fault for fault in members if fault.fault is FaultClass.OPEN and len(fault.lines) == 1]
     board = tuple(f for f in opens if f.part and part_class(f.part) in ("transistor", "integrated circuit"))
     if not board or len(board) == len(members):
@@ -115,7 +115,7 @@ def board_or_loom(layout: Layout, members: Sequence[Fault]) -> Iterator[Step]:
 
 
 def _test_lamp(layout: Layout, line: LineKey, board: tuple[Fault, ...]) -> Step:
-    """With the plug off, so that a grounded wire isn't taken for a dead board; a sink shows nothing without a lamp."""
+    """Check with the plug off: a grounded wire isn't taken for a dead board. A sink shows nothing without a lamp."""
     named, pin = line_words(layout, line), f"board pin {contact_of(layout, line)}"
     return Step(
         effort="board pin in test mode",
@@ -131,7 +131,7 @@ def _test_lamp(layout: Layout, line: LineKey, board: tuple[Fault, ...]) -> Step:
 
 
 def _bridge(layout: Layout, line: LineKey, board: tuple[Fault, ...]) -> Step:
-    """A direct input at the board's own plug: a plug further out would leave a stretch of wire in the test."""
+    """Check a direct input at the board's own plug: one further out would leave a stretch of wire in the test."""
     named, contact = line_words(layout, line), contact_of(layout, line)
     back = next((contact_of(layout, key) for key in layout.matrix(line.matrix).lines if key.side == "column"), None)
     return Step(
@@ -148,7 +148,7 @@ def _bridge(layout: Layout, line: LineKey, board: tuple[Fault, ...]) -> Step:
 
 
 def _partner(layout: Layout, line: LineKey) -> tuple[LineKey, Cell] | None:
-    """A line of the other side with a known pin, and the switch that joins it to this one."""
+    """Find a line of the other side with a known pin, and the switch that joins it to this one."""
     for cell in layout.matrix(line.matrix).cells_of(line):
         other = cell.row_line if line.side == "column" else cell.column_line
         if contact_of(layout, other):

@@ -1,4 +1,7 @@
-"""What can hurt during a bench check. Common practice, no source; local codes and a licensed person come first."""
+"""Word what can hurt during a bench check.
+
+Common practice, no source; local codes and a licensed person come first.
+"""
 
 from __future__ import annotations
 
@@ -23,38 +26,38 @@ _DEFER = "Local codes and a licensed person come first."
 
 
 def before_measuring(kind: Kind, *, on_board: bool = False) -> str:
-    """For a check with the power off, on a board or below the playfield."""
+    """Caution for a check with the power off, on a board or below the playfield."""
     first = _OFF_COILS if kind is Kind.COIL else _OFF
     return _said(first, _BOARD if on_board else _PLAYFIELD, _DEFER if kind is Kind.COIL else "")
 
 
 def before_a_bulb(kind: Kind) -> str:
-    """For taking a lamp out and looking at it lit."""
+    """Caution for taking a lamp out and looking at it lit."""
     return _said(_OFF_COILS if kind is Kind.COIL else _OFF, _HOT, _ON)
 
 
 def before_a_fuse() -> str:
-    """For taking a fuse out."""
+    """Caution for taking a fuse out."""
     return _said(_OFF_COILS, _FUSE, _DEFER)
 
 
 def with_power(kind: Kind) -> str:
-    """For a check that needs the power on."""
+    """Caution for a check that needs the power on."""
     return _said(_ON, _FUSE_OUT if kind is Kind.COIL else "", _DEFER)
 
 
 def at_a_relay() -> str:
-    """For listening to a relay and measuring at its coil, with the power on."""
+    """Caution for listening to a relay and measuring at its coil, with the power on."""
     return _said(_ON, _DEFER)
 
 
 def where_a_coil_stays_on(kind: Kind) -> str:
-    """For a line that is held on: with coils on it, nothing is tried with the power on."""
+    """Caution for a line that is held on: with coils on it, nothing is tried with the power on."""
     return _said(_OFF_COILS, _LOCKED, _DEFER) if kind is Kind.COIL else _said(_OFF, _BOARD)
 
 
 def before_swapping_chips(kind: Kind) -> str:
-    """For taking chips out of their sockets, and a test after it."""
+    """Caution for taking chips out of their sockets, and a test after it."""
     wrist = "Only chips that are socketed and alike; wear an earthed wrist strap."
     return _said(_OFF_COILS if kind is Kind.COIL else _OFF, _BOARD, wrist, with_power(kind))
 

@@ -1,4 +1,4 @@
-"""Bench checks of one cell: its device, its diode, its own wire, its keep-warm resistor."""
+"""Propose checks of one cell: its device, its diode, its own wire, its keep-warm resistor."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _DIODES = {FaultClass.DIODE_OPEN: "OL both ways (open)", FaultClass.DIODE_SHORTE
 
 
 def cell_steps(layout: Layout, members: Sequence[Fault]) -> Iterator[Step]:
-    """What tells of each member that lies within a cell; the faults of one diode come out of one measurement."""
+    """Yield checks for each member within a cell; one measurement serves all faults of one diode."""
     diodes: dict[CellKey, list[Fault]] = {}
     for fault in members:
         if fault.fault in _DIODES:
@@ -30,11 +30,11 @@ def cell_steps(layout: Layout, members: Sequence[Fault]) -> Iterator[Step]:
 def _diode(layout: Layout, key: CellKey, faults: Sequence[Fault]) -> Step:
     named = cell_words(layout, key)
     coil = layout.cell(key).device == "coil"
-    apart = "one leg lifted" if kind_of(layout, faults[0]) is Kind.COIL else "its device open or one leg lifted"
+    lifted = "one leg lifted" if kind_of(layout, faults[0]) is Kind.COIL else "its device open or one leg lifted"
     which = " (the one in series, not the one across the coil)" if coil else ""
     return Step(
         effort="diode",
-        do=f"Diode test on the diode of {named}{which}, both ways, {apart}.",
+        do=f"Diode test on the diode of {named}{which}, both ways, {lifted}.",
         points=(f"the banded end of the diode of {named}", "its other end"),
         good="0.4 to 0.8 V one way, OL the other",
         expect=", or ".join(_DIODES[fault.fault] for fault in faults),
@@ -44,7 +44,7 @@ def _diode(layout: Layout, key: CellKey, faults: Sequence[Fault]) -> Step:
 
 
 def _reversed(layout: Layout, fault: Fault) -> Step:
-    """A meter across the diode cannot tell: it conducts towards its band whichever way round it sits."""
+    """Check by eye: a meter can't, as the diode conducts towards its band whichever way round it sits."""
     named = cell_words(layout, fault.cells[0])
     return Step(
         effort="look at a diode",
@@ -71,7 +71,10 @@ def _dead(layout: Layout, fault: Fault) -> Step:
 
 
 def _dead_switch(layout: Layout, fault: Fault, cell: Cell) -> Step:
-    """A switch that rests closed opens when it is actuated; a light beam has no contacts to measure, but an output."""
+    """Check a switch that doesn't answer.
+
+    One that rests closed opens when it is actuated; a light beam has no contacts to measure, but an output.
+    """
     beam = " A light beam has no contacts: wipe it, and look at its sender through a phone."
     if cell.notes.rest == "closed":
         do = f"Wipe or clean it. Measure across the contacts at rest, then actuated.{beam}"

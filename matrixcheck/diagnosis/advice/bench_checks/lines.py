@@ -1,4 +1,4 @@
-"""Bench checks of wires: open, broken, grounded, shorted together, crossed."""
+"""Propose checks of wires: open, broken, grounded, shorted together, crossed."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ from matrixcheck.layout.places import CellKey, LineKey
 
 
 def line_steps(layout: Layout, members: Sequence[Fault]) -> Iterator[Step]:
-    """What tells of each member that is a wire, and whether a line is held on by its board or by its wire."""
+    """Yield checks for each member that is a wire, and for whether a line is held on by board or wire."""
     for fault in members:
         if fault.fault in _STEPS and (fault.fault is not FaultClass.OPEN or fault.part is None):
             yield _STEPS[fault.fault](layout, fault)
@@ -73,7 +73,7 @@ def _is_string(layout: Layout, line: LineKey) -> bool:
 
 
 def _dark_beyond(layout: Layout, fault: Fault, last: CellKey, first: CellKey) -> Step:
-    """A string's bulbs join feed and return on both sides of a break, so that ohms tell nothing."""
+    """Check by eye: a string's bulbs join feed and return on both sides of a break, which hides it from ohms."""
     line = fault.lines[0]
     return Step(
         effort="across the break",
@@ -125,12 +125,12 @@ def _in_series(layout: Layout, line: LineKey) -> str:
 
 
 def _joined_by_coils(layout: Layout, line: LineKey) -> bool:
-    """Whether a line feeds coils without series diodes, which join it to the other feeds."""
+    """Return whether a line feeds coils without series diodes, which join it to the other feeds."""
     return bool(_in_series(layout, line)) and line.side == "column"
 
 
 def _touching(layout: Layout, fault: Fault) -> Step:
-    """Two feeds of a bank without series diodes read about zero through their coils: only looking tells."""
+    """Check by eye: two feeds of a bank without series diodes read about zero through their coils."""
     first, second = fault.lines
     return Step(
         effort="two wires",
@@ -144,13 +144,16 @@ def _touching(layout: Layout, fault: Fault) -> Step:
 
 
 def _freed(layout: Layout, *lines: LineKey) -> str:
-    """Words for parting wires from their boards, and from what joins them to others in the loom."""
+    """Word how to free wires from their boards, and from what joins them to others in the loom."""
     quiet = made_quiet(layout, lines[0])
     return f"{unplug(layout, *lines, *_behind_coils(layout, lines[0]))}{', ' if quiet else ''}{quiet}"
 
 
 def _behind_coils(layout: Layout, line: LineKey) -> tuple[LineKey, ...]:
-    """The lines with a plug at the other ends of a coil line's coils, through which a meter would read their board."""
+    """Return the lines with a plug at the other ends of a coil line's coils.
+
+    Through these a meter would read their board.
+    """
     matrix = layout.matrix(line.matrix)
     if matrix.kind is not Kind.COIL:
         return ()
@@ -178,7 +181,7 @@ def _crossed(layout: Layout, fault: Fault) -> Step:
 
 
 def _followed(layout: Layout, fault: Fault) -> Step:
-    """Two feeds that their coils join: the meter reads the one as the other, the eye doesn't."""
+    """Check by eye: two feeds that their coils join read the same on a meter."""
     first, second = fault.lines
     return Step(
         effort="wire to the other line",
@@ -192,8 +195,10 @@ def _followed(layout: Layout, fault: Fault) -> Step:
 
 
 def _unplug_and_try(layout: Layout, members: Sequence[Fault]) -> Iterator[Step]:
-    """Stuck driver or grounded wire: with the plug off, a wire of a driven line that is grounded still shows. Not tried
-    on coils, which would be held on meanwhile; a sensed line is unplugged for the check of its input."""
+    """Check for a stuck driver or a grounded wire: with the plug off, a grounded driven wire still shows.
+
+    Not tried on coils, which would be held on meanwhile; a sensed line is unplugged for the check of its input.
+    """
     for fault in members:
         if fault.fault is not FaultClass.STUCK_ON or is_sensed(layout, fault.lines[0]):
             continue

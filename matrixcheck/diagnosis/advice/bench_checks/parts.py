@@ -1,4 +1,4 @@
-"""Bench checks of parts: plugs and their contacts, fuses, transistors, chips. Relays: `check_relays`."""
+"""Propose checks of parts: plugs and their contacts, fuses, transistors, chips. Relays: `relays`."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ _Stepper = Callable[[Layout, Fault], Iterator[Step]]
 
 
 def part_steps(layout: Layout, members: Sequence[Fault]) -> Iterator[Step]:
-    """What tells of each member that is a part, and what tells the board from the loom."""
+    """Yield checks for each member that is a part, and for whether the fault is on the board or in the loom."""
     for fault in members:
         if fault.fault is FaultClass.OPEN and fault.part is not None:
             yield from _BY_CLASS.get(part_class(fault.part), _across)(layout, fault)
@@ -93,7 +93,7 @@ def _transistor(layout: Layout, fault: Fault) -> Iterator[Step]:
 
 
 def _chip(layout: Layout, fault: Fault) -> Iterator[Step]:
-    """With coils behind the chip its fuse is out while it is probed: a latch may fire any of them."""
+    """Check a chip. With coils behind it their fuse is out while it is probed: a latch may fire any of them."""
     ref, lines, kind = str(fault.part), fault.lines, kind_of(layout, fault)
     whole, sensed = owner(ref) == ref, is_sensed(layout, lines[0])
     first = "Switch off, take out the coil fuse, switch on. " if kind is Kind.COIL else ""
@@ -141,7 +141,7 @@ def _chip(layout: Layout, fault: Fault) -> Iterator[Step]:
 
 
 def _like_chip(layout: Layout, ref: str, lines: Sequence[LineKey]) -> str | None:
-    """Another chip that carries as many lines of the same side of the same matrix."""
+    """Find another chip that carries as many lines of the same side of the same matrix."""
     here = sorted((line.matrix, line.side) for line in lines)
     for other, through in layout.lines_through.items():
         chip = other != ref and owner(other) == other and part_class(other) == "integrated circuit"
@@ -163,7 +163,7 @@ def _across(layout: Layout, fault: Fault) -> Iterator[Step]:
 
 
 def _in_the_loom(layout: Layout, fault: Fault) -> bool:
-    """Whether a plug joins two wires: another one stands before it on a line's path."""
+    """Return whether a plug joins two wires: another one stands before it on a line's path."""
     plug = owner(str(fault.part))
     contacts = [contact for line in fault.lines if (contact := contact_of(layout, line))]
     return any(owner(contact) != plug for contact in contacts)

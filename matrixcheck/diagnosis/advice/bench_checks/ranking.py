@@ -1,4 +1,4 @@
-"""Bench checks: measurements and swaps away from test mode that part what no mark can tell apart.
+"""Rank bench checks: measurements and swaps away from test mode that split an ambiguity group.
 
 Each check would confirm some members of a suspect. Checks are ordered by probability over effort, which finds the
 fault with the least expected effort where the last suspect is checked too (Johnson 1956, Mitten 1960; attribution from
@@ -27,10 +27,10 @@ def bench_checks(
     shares: Shares | None = None,
     limit: int = 24,
 ) -> tuple[BenchCheck, ...]:
-    """Up to `limit` checks on the suspects, in the order that finds the fault with the least expected effort.
+    """Return up to `limit` checks on the suspects, in the order of least expected effort to find the fault.
 
     `shares[id]` weighs a suspect's members against each other; they weigh the same where it is not given. A suspect of
-    one member gets what would confirm it. A check that tells of several suspects stands once, with the likeliest.
+    one member gets what would confirm it. A check of several suspects stands once, with the likeliest.
     """
     found: list[BenchCheck] = []
     for suspect in suspects:
@@ -42,16 +42,16 @@ def bench_checks(
     order = order_by_yield(
         [check.probability for check in found], [check.cost for check in found], [check.power for check in found]
     )
-    told: dict[tuple[object, ...], BenchCheck] = {}
+    first_of: dict[tuple[object, ...], BenchCheck] = {}
     for check in (found[place] for place in order):
-        told.setdefault((check.do, check.points, check.expect), check)
-    return tuple(told.values())[:limit]
+        first_of.setdefault((check.do, check.points, check.expect), check)
+    return tuple(first_of.values())[:limit]
 
 
 def order_by_yield(
     probabilities: Sequence[float], minutes: Sequence[float], power: Sequence[bool] = ()
 ) -> tuple[int, ...]:
-    """Places of the checks by falling probability over effort; among equals those with the power off first."""
+    """Return indices of the checks by falling probability over effort; among equals power off first."""
     needs_power = power or [False] * len(minutes)
     rank = [
         (-round(chance / effort, 9), live)
@@ -61,7 +61,7 @@ def order_by_yield(
 
 
 def _steps(layout: Layout, members: Sequence[Fault]) -> list[Step]:
-    """Every check on the members; one that would confirm all of several parts nothing and is left out."""
+    """Return every check on the members but those that would confirm all of several, which split nothing."""
     steps = [*part_steps(layout, members), *line_steps(layout, members), *cell_steps(layout, members)]
     alone = len(members) == 1
     return [step for step in steps if alone or len(step.confirms) < len(members)] or steps

@@ -1,4 +1,4 @@
-"""Bench checks of relays: by ear and by the volts of their coil, then their contacts with all feeds unplugged."""
+"""Propose checks of relays: by ear and coil volts, then their contacts with all feeds unplugged."""
 
 from __future__ import annotations
 
@@ -13,13 +13,13 @@ from matrixcheck.layout.places import LineKey
 
 
 def relay_steps(layout: Layout, fault: Fault) -> Iterator[Step]:
-    """Whether a relay is stuck itself, or held or left by its drive: with the power off both look alike."""
+    """Yield checks of whether a relay is stuck or wrongly driven: with the power off both look alike."""
     yield _silent(layout, fault) if fault.when == "rest" else _held(layout, fault)
     yield _contacts(layout, fault)
 
 
 def live_feed(layout: Layout, fault: Fault, relay: str) -> Step:
-    """A side that its relay no longer parts from the supply."""
+    """Check a side that its relay no longer disconnects from the supply."""
     side = line_words(layout, fault.lines[0])
     other = "pulled" if layout.line(fault.lines[0]).when == "rest" else "resting"
     how = "press its armature in by hand" if other == "pulled" else "leave its armature alone"
@@ -79,10 +79,10 @@ def _contacts(layout: Layout, fault: Fault) -> Step:
 
 
 def _unfed(layout: Layout, relay: str) -> str:
-    """The words for pulling the plugs of all that a relay feeds: through the devices its contacts read as one."""
+    """Word how to pull the plugs of all that a relay feeds: through the devices its contacts read as one."""
     return unplug(layout, *fed_by(layout, relay))
 
 
 def fed_by(layout: Layout, relay: str) -> tuple[LineKey, ...]:
-    """The lines that a relay feeds."""
+    """Return the lines that a relay feeds."""
     return layout.lines_through.get(relay, ())

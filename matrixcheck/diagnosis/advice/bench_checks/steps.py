@@ -1,4 +1,4 @@
-"""The shape of one bench check before it is weighed, and how the ends of a measurement are named."""
+"""Describe one bench check before it is weighed, and word the ends of a measurement."""
 
 from __future__ import annotations
 
@@ -18,8 +18,11 @@ GROUND = "ground: that of the board, then a bare rail of the frame"
 
 
 class Step(NamedTuple):
-    """A check: its line in `checks.toml`, what to do, its two ends, what a good part shows, what is expected if the
-    members in `confirms` are the fault, what can hurt, and whether the power is on."""
+    """Describe a check.
+
+    `effort`: its line in `checks.toml`. `points`: the two ends of the measurement. `good`: what a good part shows.
+    `expect`: what is seen if the members in `confirms` are the fault. `power`: whether the power is on.
+    """
 
     effort: str
     do: str
@@ -32,14 +35,16 @@ class Step(NamedTuple):
 
 
 def contact_of(layout: Layout, key: LineKey) -> str | None:
-    """The plug contact at the board on a line's path, as `X5-3`; None where the layout gives none. A plug further out
-    would leave a stretch of the wire unmeasured, and a short on it with the board."""
+    """Return the plug contact at the board on a line's path, as `X5-3`; None where the layout gives none.
+
+    A plug further out would leave a stretch of the wire unmeasured, and a short on it with the board.
+    """
     found = [ref for ref in layout.line(key).path if part_class(ref) == "connector"]
     return found[0] if found else None
 
 
 def also_carries(layout: Layout, *keys: LineKey) -> str:
-    """What else runs through the plugs of lines, in a sentence; nothing where they carry no other line."""
+    """Word what else runs through the plugs of lines, in a sentence; empty where they carry no other line."""
     plugs = dict.fromkeys(owner(contact) for key in keys if (contact := contact_of(layout, key)))
     said = []
     for plug in plugs:
@@ -49,7 +54,7 @@ def also_carries(layout: Layout, *keys: LineKey) -> str:
 
 
 def made_quiet(layout: Layout, key: LineKey) -> str:
-    """What must be opened or taken out so that no device joins a line's wire to others: words to follow "and"."""
+    """Word what to open or take out so that no device joins a line's wire to others, to follow "and"."""
     matrix = layout.matrix(key.matrix)
     if matrix.kind is Kind.SWITCH:
         return "open every switch of it, also those that rest closed (lift the ball out)"
@@ -61,19 +66,19 @@ def made_quiet(layout: Layout, key: LineKey) -> str:
 
 
 def is_fed(layout: Layout, key: LineKey) -> bool:
-    """Whether a line takes the supply to lamps or coils; else its driver pulls it to ground."""
+    """Return whether a line takes the supply to lamps or coils; else its driver pulls it to ground."""
     return layout.matrix(key.matrix).kind is not Kind.SWITCH and key.side == "column"
 
 
 def loose_end(layout: Layout, key: LineKey) -> str:
-    """The loom's end of a line's wire once its plug is off."""
+    """Word the loom's end of a line's wire once its plug is off."""
     contact = contact_of(layout, key)
     where = f"contact {contact} in the loose plug" if contact else "its end at the board"
     return f"the {line_words(layout, key)} wire{wire_words(layout, key)} at {where}"
 
 
 def unplug(layout: Layout, *keys: LineKey) -> str:
-    """The words for parting the wires of lines from their boards."""
+    """Word how to free the wires of lines from their boards."""
     contacts = {key: contact_of(layout, key) for key in keys}
     plugs = list(dict.fromkeys(owner(contact) for contact in contacts.values() if contact))
     said = [f"pull {'plug' if len(plugs) == 1 else 'plugs'} {either(plugs, 'and', most=len(plugs))}"] if plugs else []
@@ -84,7 +89,7 @@ def unplug(layout: Layout, *keys: LineKey) -> str:
 
 
 def first_cell(layout: Layout, key: LineKey) -> str:
-    """The lug of the first device that the wire reaches, by its place on the line where the chain is unknown."""
+    """Word the lug of the first device that the wire reaches, by line position where the chain is unknown."""
     cells = layout.matrix(key.matrix).cells_of(key)
     if layout.line(key).chain is None or not cells:
         return f"the first device that the {line_words(layout, key)} wire reaches"
@@ -92,19 +97,19 @@ def first_cell(layout: Layout, key: LineKey) -> str:
 
 
 def is_sensed(layout: Layout, key: LineKey) -> bool:
-    """Whether the line is an input of a switch matrix."""
+    """Return whether the line is an input of a switch matrix."""
     matrix = layout.matrix(key.matrix)
     return matrix.kind is Kind.SWITCH and (key.side != matrix.strobe or not matrix.rows_shared)
 
 
 def kind_of(layout: Layout, fault: Fault) -> Kind:
-    """What sits on a fault's lines or cells: coils where any of them does, for the sake of the cautions."""
+    """Return what sits on a fault's lines or cells: coils where any of them does, for the sake of the cautions."""
     kinds = {layout.matrix(cell.matrix).kind for cell in fault.cells}
     kinds |= {layout.matrix(line.matrix).kind for line in fault.lines}
     return next(kind for kind in (Kind.COIL, Kind.LAMP, Kind.SWITCH) if kind in kinds)
 
 
 def placed(layout: Layout, ref: str) -> str:
-    """A designator with the place where the layout says it sits."""
+    """Word a designator with the place where the layout says it sits."""
     part = layout.part_by_ref.get(ref)
     return f"{ref} ({part.place})" if part and part.place else ref

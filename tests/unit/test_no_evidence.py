@@ -1,4 +1,4 @@
-"""A fault that no reading speaks for is no suspect, whether lists of what answered were read or marks alone."""
+"""A fault without evidence is no suspect, whether lists of what answered were read or marks alone."""
 
 from __future__ import annotations
 
@@ -29,10 +29,10 @@ def as_marks(readings: Sequence[Reading]) -> list[Reading]:
 @pytest.mark.parametrize("share", [0.5, 1.0])
 @pytest.mark.parametrize("seed", [1, 4, 9])
 @pytest.mark.parametrize("kind", ["switch", "lamp", "coil"])
-def test_no_suspect_explains_nothing_while_readings_speak_against_it(kind: str, seed: int, share: float) -> None:
+def test_no_suspect_explains_nothing_with_evidence_against_it(kind: str, seed: int, share: float) -> None:
     case = draw_case(f"zero-{seed}", kind, seed % 3 + 1)
     layout = parse_layout(case.layout, case.name)
     readings = read_readings(written(case.readings), layout, case.name)
-    for told in (readings, as_marks(readings)):
-        part = told[: max(1, round(share * len(told)))]
+    for seen in (readings, as_marks(readings)):
+        part = seen[: max(1, round(share * len(seen)))]
         assert flaws_of(diagnose(layout, part), part) == []
