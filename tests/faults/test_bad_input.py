@@ -360,6 +360,8 @@ CASES = [
     Case("book of another program", "job list", 4, "bench.book", book_of_another_program),
     Case("book of another program, to write", "job new SOUND --name x", 4, "bench.book", book_of_another_program),
     Case("book of a newer version", "mark JOB switches 1", 4, "bench.book", book_of_a_newer_version),
+    Case("screens on a folder", "open --book HERE", 4, "folder"),
+    Case("screens on a book of a newer version", "open", 4, "newer matrixcheck", book_of_a_newer_version),
     Case("book that is empty", "book verify", 4, "is empty", empty_book),
     Case("book with a hole", "book verify", 4, "bench.book", book_with_a_hole),
     Case("book with an altered row", "book verify", 4, "bench.book", book_with_an_altered_row),
@@ -369,7 +371,8 @@ FOR_REAL = (
     "unknown command", "layout missing", "readings binary", "a megabyte of nonsense", "readings empty", "job unknown",
     "readings file of no bytes", "a megabyte of lines", "a diagnosis of an unknown cell",
     "entry that would steer a terminal", "book is a folder", "book is no book, to write", "report below a file",
-    "too many arguments", "book where nothing can be made",
+    "too many arguments", "book where nothing can be made", "screens on a folder",
+    "screens on a book of a newer version",
 )  # fmt: skip
 
 
