@@ -151,7 +151,7 @@ marks = st.dictionaries(st.tuples(st.integers(1, 4), st.integers(1, 4)), st.bool
 ways = st.sampled_from(["marks alone", "answered sets"])
 
 
-def told(seen: dict[Place, bool], way: str) -> list[Reading]:
+def readings_of(seen: dict[Place, bool], way: str) -> list[Reading]:
     """One reading a tested cell: True is dead."""
     found = []
     for place, dead in sorted(seen.items()):
@@ -196,7 +196,10 @@ def test_a_working_mark_never_raises_the_odds_of_one_fault_that_would_kill_the_c
     before = {place: dead for place, dead in seen.items() if place != (cell.row, cell.column)}
     after = before | {(cell.row, cell.column): False}
     if before:
-        assert odds_of_one(BANK, told(after, way), suspect) <= odds_of_one(BANK, told(before, way), suspect) + 1e-9
+        assert (
+            odds_of_one(BANK, readings_of(after, way), suspect)
+            <= odds_of_one(BANK, readings_of(before, way), suspect) + 1e-9
+        )
 
 
 @calm
@@ -207,11 +210,11 @@ def test_untested_cells_never_clear_a_part(seen: dict[Place, bool], suspect: Can
     elsewhere = {place: dead for place, dead in seen.items() if place not in reached}
     if elsewhere and way == "marks alone":
         prior = log(suspect.rate) - log1p(-suspect.rate)
-        assert odds_of_one(BANK, told(elsewhere, way), suspect) == pytest.approx(prior, rel=0, abs=1e-9)
+        assert odds_of_one(BANK, readings_of(elsewhere, way), suspect) == pytest.approx(prior, rel=0, abs=1e-9)
     for place in sorted(reached & set(seen)):
         fewer = {other: dead for other, dead in seen.items() if other != place}
         if fewer and not seen[place]:
-            less, more = (odds_of_one(BANK, told(each, way), suspect) for each in (fewer, seen))
+            less, more = (odds_of_one(BANK, readings_of(each, way), suspect) for each in (fewer, seen))
             assert less >= more - 1e-9
 
 
@@ -248,7 +251,7 @@ def part(member: Fault, columns: Sequence[int]) -> str | None:
 def test_relabelling_rows_and_columns_changes_nothing_but_names(
     rows: list[int], columns: list[int], which: int, spoil: str, way: str
 ) -> None:
-    """The same machine wired to other numbers, chains told to match: the same explanations, as likely, by their new
+    """The same machine wired to other numbers, chains given to match: the same explanations, as likely, by their new
     names."""
     plain, moved = bank("switch", 3, 3), relabelled(rows, columns)
     fault = candidates(plain)[which].fault

@@ -113,7 +113,7 @@ def test_any_text_is_a_fault_or_refused_in_one_line(text: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "told"),
+    ("text", "problem"),
     [
         ("opne:Q3", "no fault is called 'opne': did you mean 'open'?"),
         ("open:Q4", "no line runs through 'Q4': take one of Q1, Q2, Q11, Q21"),
@@ -151,8 +151,8 @@ def test_any_text_is_a_fault_or_refused_in_one_line(text: str) -> None:
         ("open:" + "9" * 5000, "is no fault"),
     ],
 )
-def test_a_slip_is_told_in_one_line_with_what_to_write(text: str, told: str) -> None:
+def test_a_slip_gives_one_line_with_what_to_write(text: str, problem: str) -> None:
     with pytest.raises(UsageError) as refused:
         parse_fault(text, MACHINE)
-    assert told in str(refused.value)
+    assert problem in str(refused.value)
     assert "\n" not in str(refused.value)

@@ -11,13 +11,12 @@ import pytest
 from matrixcheck.diagnosis.forward.bank_sneak_paths import operating_points
 from matrixcheck.diagnosis.forward.fault_effects import condition_of
 from matrixcheck.diagnosis.machine.candidates import candidates
+from matrixcheck.diagnosis.machine.fault_classes import ODD_DIODE
 from matrixcheck.diagnosis.machine.matrix_frame import Frame
 from matrixcheck.diagnosis.machine.priors import shipped_rates
-from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.files import read_layout
 
 LAYOUTS = Path(__file__).parents[2] / "layouts"
-ODD = (FaultClass.DIODE_SHORTED, FaultClass.DIODE_REVERSED)
 
 
 @pytest.mark.parametrize("name", ["lamp-8x8", "coil-8x2"])
@@ -26,7 +25,7 @@ def test_where_nothing_is_sunk_or_nothing_is_fed_nothing_shows(name: str, seed: 
     layout = read_layout(LAYOUTS / f"{name}.toml")
     (matrix,) = layout.matrices
     frame = Frame(matrix)
-    odd = [each for each in candidates(layout, shipped_rates()) if each.fault_class in ODD]
+    odd = [each for each in candidates(layout, shipped_rates()) if each.fault_class in ODD_DIODE]
     condition = condition_of(frame, Random(seed).sample(odd, 4))
     senses, drives = frame.shape
     lines, nothing = np.vstack([np.eye(senses), np.ones(senses)]), np.zeros((senses + 1, drives))

@@ -1,4 +1,4 @@
-"""Coil readings: brought to 20 degrees Celsius, held against tolerance, and told by what they do to the kick."""
+"""Coil readings: brought to 20 degrees Celsius, held against tolerance, and described by what they do to the kick."""
 
 from __future__ import annotations
 

@@ -108,8 +108,8 @@ def examples(capsys: pytest.CaptureFixture[str]) -> list[str]:
 
 
 def test_the_help_has_an_example_of_every_fault_and_each_can_be_read(capsys: pytest.CaptureFixture[str]) -> None:
-    told = [parse_fault(example, MACHINE).fault for example in examples(capsys)]
-    assert sorted(told) == sorted(FaultClass)
+    named = [parse_fault(example, MACHINE).fault for example in examples(capsys)]
+    assert sorted(named) == sorted(FaultClass)
 
 
 @pytest.mark.parametrize("name", ["bogus", "brek", "", "FUSE"])

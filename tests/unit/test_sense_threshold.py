@@ -1,4 +1,4 @@
-"""A reversed diode of a 12 V switch matrix may echo, by a threshold that no layout tells: it is named either way."""
+"""A reversed diode of a 12 V switch matrix may echo, by a threshold that no layout gives: it is named either way."""
 
 from __future__ import annotations
 

@@ -272,10 +272,9 @@ class _Builder:
 
     def _cell(self, fault: Candidate) -> None:
         place = self.frame.at(fault.cells[0])
-        if fault.fault_class in (FaultClass.DEVICE_DEAD, FaultClass.DIODE_OPEN):
-            self.out_of_order.add(place)
         match fault.fault_class:
             case FaultClass.DEVICE_DEAD | FaultClass.DIODE_OPEN:
+                self.out_of_order.add(place)
                 self._kill(place, dark=fault.fault_class is FaultClass.DEVICE_DEAD)
             case FaultClass.DIODE_REVERSED:
                 self._kill(place, dark=False)

@@ -20,7 +20,7 @@ from matrixcheck.diagnosis.forward.fault_effects import USUAL, Fuse, Setting
 from matrixcheck.diagnosis.inference.difference import Difference
 from matrixcheck.diagnosis.inference.likelihood import Fit, Subject
 from matrixcheck.diagnosis.machine.candidates import Candidate
-from matrixcheck.diagnosis.machine.fault_classes import BETWEEN_TWO
+from matrixcheck.diagnosis.machine.fault_classes import BETWEEN_TWO, KILLING, PARTING
 from matrixcheck.diagnosis.machine.matrix_frame import Bools
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.designators import part_class
@@ -180,17 +180,15 @@ def mechanism(candidate: Candidate, setting: Setting) -> str:
     """
     if setting.loose and candidate in setting.loose:
         return f"{mechanism(candidate, USUAL)}, loose"
-    match candidate.fault_class:
-        case FaultClass.OPEN | FaultClass.UNPLUGGED | FaultClass.FUSE_BLOWN:
-            is_chip = candidate.part is not None and part_class(candidate.part) == "integrated circuit"
-            sides = sorted({str(line.side) for line in candidate.lines})
-            return f"{'muted' if is_chip else 'parted'} {' '.join(sides)}"
-        case FaultClass.GROUNDED if setting.fuse is not Fuse.HOLDS:
-            return f"grounded, fuse {setting.fuse.name}, {candidate.lines[0]}"
-        case FaultClass.BREAK | FaultClass.DEVICE_DEAD | FaultClass.DIODE_OPEN | FaultClass.DIODE_REVERSED:
-            return "killed"
-        case other:
-            return other.value
+    if candidate.fault_class in PARTING:
+        is_chip = candidate.part is not None and part_class(candidate.part) == "integrated circuit"
+        sides = sorted({str(line.side) for line in candidate.lines})
+        return f"{'muted' if is_chip else 'parted'} {' '.join(sides)}"
+    if candidate.fault_class in KILLING:
+        return "killed"
+    if candidate.fault_class is FaultClass.GROUNDED and setting.fuse is not Fuse.HOLDS:
+        return f"grounded, fuse {setting.fuse.name}, {candidate.lines[0]}"
+    return candidate.fault_class.value
 
 
 def variant(candidate: Candidate) -> Hashable:

@@ -99,6 +99,10 @@ SILENCING_LINES = classes(lambda one: one.silences and one.site is not Site.CELL
 DEAD_CELL = classes(lambda one: one.silences and one.site is Site.CELL)
 SILENCED_CELLS = classes(lambda one: one.silences and not one.odd_diode and one.site is not Site.LOGIC_END)
 """What silences its own cells and nothing else, in any kind of matrix."""
+PARTING = classes(lambda one: one.silences and one.site is Site.LOGIC_END)
+"""What parts whole lines from what drives or senses them."""
+KILLING = classes(lambda one: one.silences and one.site is not Site.LOGIC_END)
+"""What makes single cells do nothing more."""
 SILENT_UNFED = classes(lambda one: one.silences and not one.odd_diode and not one.is_supply)
 """What silences its cells even where a missing supply makes inputs read closed."""
 
