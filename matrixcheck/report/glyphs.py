@@ -1,6 +1,6 @@
 """How a mark is shown, the same on every face: a single-width glyph, a letter, a word, and a fill.
 
-No mark is told by its colour alone. The fills are from the palette of Okabe and Ito (2008), chosen so that black ink on
+No mark is known by its colour alone. The fills are from the palette of Okabe and Ito (2008), chosen so that black on
 each reaches a contrast of at least 5 to 1 and that they differ in lightness as well as in hue; values from memory.
 An untested cell has no fill: a grid fills up as it is tested.
 """

@@ -37,7 +37,7 @@ def page(sheet: Sheet) -> str:
     ranking = ranked(sheet.diagnosis)
     return environment.get_template("sheet.html.j2").render(
         state=sheet.state,
-        diagnosis=ranking.told,
+        diagnosis=ranking.diagnosis,
         coverage=sheet.coverage,
         later=by_reach(sheet.later),
         printed_at=sheet.printed_at,
@@ -48,7 +48,7 @@ def page(sheet: Sheet) -> str:
         signs_legend=SIGNS_LEGEND,
         ranking=ranking,
         caution=search_caution(sheet.diagnosis.searched),
-        verdict=summary(ranking.told, sheet.state.layout),
+        verdict=summary(ranking.diagnosis, sheet.state.layout),
         nothing_shared=NOTHING_SHARED,
         no_fault=NO_FAULT,
         danger=notice(sheet.state.coils),

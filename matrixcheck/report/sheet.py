@@ -1,4 +1,4 @@
-"""All that a report tells of one job, gathered once; every form of the report is a pure function of it."""
+"""Gather what a report shows of one job, once; every form of the report is a pure function of it."""
 
 from __future__ import annotations
 

@@ -28,7 +28,7 @@ def suspects(diagnosis: Diagnosis, layout: Layout) -> RenderableType:
     parts: list[RenderableType] = [Text(diagnosis.danger, "bold"), Text("")] if diagnosis.danger else []
     caution = search_caution(diagnosis.searched)
     parts += [Text(caution, "bold"), Text("")] if caution else []
-    parts += [Text(summary(ranking.told, layout)), Text("")]
+    parts += [Text(summary(ranking.diagnosis, layout)), Text("")]
     parts.extend(_at_length(one, layout) for one in ranking.shared)
     parts.extend(_headed(NO_FAULT, map(_sentence, ranking.glow)))
     parts.extend(_headed("Single cells", map(_sentence, ranking.private)))
@@ -36,7 +36,7 @@ def suspects(diagnosis: Diagnosis, layout: Layout) -> RenderableType:
     if len(ranking.sets) > 1:
         together = ((percent(one.probability), " + ".join(one.suspects) or NOTHING_SHARED) for one in ranking.sets)
         parts.extend(_headed("Taken together", (_hanging(*line) for line in together)))
-    parts.extend(_headed("Bench checks that would decide", _checks(ranking.told.checks)))
+    parts.extend(_headed("Bench checks that would decide", _checks(ranking.diagnosis.checks)))
     parts.extend(_headed("Next in test mode", map(_next, diagnosis.next)))
     return Group(*parts)
 

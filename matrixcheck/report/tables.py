@@ -1,4 +1,4 @@
-"""What people read in a terminal or on plain paper, as rich renderables. Each tells all without colour."""
+"""Lay out what people read in a terminal or on plain paper, as rich renderables. None needs colour."""
 
 from __future__ import annotations
 

@@ -118,7 +118,8 @@ async def test_an_answer_of_older_marks_that_comes_late_is_not_shown(
         await machine.until(held.is_set)
         shown = []
         monkeypatch.setattr(
-            "matrixcheck.tui.widgets.suspect_list.SuspectList.tell", lambda _self, told: shown.append(told.suspects[0])
+            "matrixcheck.tui.widgets.suspect_list.SuspectList.show_analysis",
+            lambda _self, analysis: shown.append(analysis.suspects[0]),
         )
         await machine.pilot.press("down", "minus")
         await machine.until(lambda: "switches 2/60" in machine.text())

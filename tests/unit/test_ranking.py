@@ -1,4 +1,4 @@
-"""What else it could be: nearly the same suspect is told once, and none is likelier than what the best leaves over."""
+"""What else it could be: nearly equal suspects stand once, and none is likelier than what the best leaves over."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from matrixcheck.report.folding import folded
 from matrixcheck.report.page import page
 from matrixcheck.report.plain import plain
 from matrixcheck.report.ranking import WORTH_SAYING, Ranking, ranked
-from matrixcheck.tui.text.telling import tell
+from matrixcheck.tui.text.analysis import analysis_of
 
 LAYOUT = read_layout(find_layout("saltmarsh-tram"))
 CLOSE = 1e-9
@@ -37,9 +37,9 @@ def diagnosis_of(
     explanations: dict[tuple[str, ...], float], *found: Suspect, checks: tuple[BenchCheck, ...] = ()
 ) -> Diagnosis:
     """A diagnosis with these explanations."""
-    told = tuple(Explanation(probability=chance, suspects=names) for names, chance in explanations.items())
+    merged = tuple(Explanation(probability=chance, suspects=names) for names, chance in explanations.items())
     return Diagnosis(
-        explanations=told, suspects=found, cells=(), checks=checks, searched=Searched(exact=True, seconds=0.0)
+        explanations=merged, suspects=found, cells=(), checks=checks, searched=Searched(exact=True, seconds=0.0)
     )
 
 
@@ -64,8 +64,8 @@ def diagnoses(draw: st.DrawFn) -> Diagnosis:
     return diagnosis_of({tuple(sorted(one)): share for one, share in zip(sets, shares, strict=True)}, *found)
 
 
-def told_of(ranking: Ranking) -> dict[str, Suspect]:
-    """All that is told under the best explanation and besides it, by id."""
+def all_named(ranking: Ranking) -> dict[str, Suspect]:
+    """All that is merged under the best explanation and besides it, by id."""
     return {one.id: one for one in (*ranking.shared, *ranking.private, *ranking.others)}
 
 
@@ -76,10 +76,10 @@ def test_folding_keeps_the_probability_of_all_explanations_together(diagnosis: D
 
 
 @given(diagnoses())
-def test_explanations_that_are_told_differ_and_stand_by_probability(diagnosis: Diagnosis) -> None:
-    told = folded(diagnosis).explanations
-    assert len({frozenset(one.suspects) for one in told}) == len(told)
-    chances = [one.probability for one in told]
+def test_explanations_that_are_shown_differ_and_stand_by_probability(diagnosis: Diagnosis) -> None:
+    merged = folded(diagnosis).explanations
+    assert len({frozenset(one.suspects) for one in merged}) == len(merged)
+    chances = [one.probability for one in merged]
     assert chances == sorted(chances, reverse=True)
 
 
@@ -88,7 +88,7 @@ def test_what_else_it_could_be_bears_the_sum_of_its_explanations_and_no_more_tha
     diagnosis: Diagnosis,
 ) -> None:
     ranking = ranked(diagnosis)
-    explanations = ranking.told.explanations
+    explanations = ranking.diagnosis.explanations
     for other in ranking.others:
         assert other.id not in explanations[0].suspects
         stands_in = [one.probability for one in diagnosis.explanations if other.id in one.suspects]
@@ -106,9 +106,9 @@ def test_no_suspect_of_the_best_explanation_is_less_likely_than_that_and_none_is
 
 
 @given(diagnoses())
-def test_every_fault_of_every_explanation_worth_saying_is_still_told(diagnosis: Diagnosis) -> None:
+def test_every_fault_of_every_explanation_worth_saying_is_still_named(diagnosis: Diagnosis) -> None:
     ranking = ranked(diagnosis)
-    there = {fault for one in told_of(ranking).values() for fault in one.members}
+    there = {fault for one in all_named(ranking).values() for fault in one.members}
     for one in diagnosis.explanations:
         if one.probability >= WORTH_SAYING:
             for name in one.suspects:
@@ -116,14 +116,14 @@ def test_every_fault_of_every_explanation_worth_saying_is_still_told(diagnosis: 
 
 
 @given(diagnoses())
-def test_all_that_is_named_is_among_the_suspects_that_are_told(diagnosis: Diagnosis) -> None:
-    told = folded(diagnosis)
-    ids = {one.id for one in told.suspects}
-    assert bool(told.explanations) is bool(diagnosis.explanations)
-    assert all(set(one.suspects) <= ids for one in told.explanations)
+def test_all_that_is_named_is_among_the_suspects_that_are_shown(diagnosis: Diagnosis) -> None:
+    merged = folded(diagnosis)
+    ids = {one.id for one in merged.suspects}
+    assert bool(merged.explanations) is bool(diagnosis.explanations)
+    assert all(set(one.suspects) <= ids for one in merged.explanations)
 
 
-def test_a_suspect_whose_faults_all_stand_in_the_best_is_told_by_that_one() -> None:
+def test_a_suspect_whose_faults_all_stand_in_the_best_is_merged_into_that_one() -> None:
     best, part = named("s1", 0.6, 1, 2, 3), named("s2", 0.99, 2)
     beside = named("s3", 0.3, 7)
     ranking = ranked(diagnosis_of({("s1",): 0.6, ("s2",): 0.2, ("s2", "s3"): 0.1}, best, part, beside))
@@ -132,7 +132,7 @@ def test_a_suspect_whose_faults_all_stand_in_the_best_is_told_by_that_one() -> N
     assert ranking.others[0].probability == 0.1
 
 
-def test_a_suspect_that_differs_by_a_fault_or_two_is_told_by_the_best_which_takes_these_over() -> None:
+def test_a_suspect_that_differs_by_a_fault_or_two_is_merged_into_the_best_which_takes_these_over() -> None:
     best, near, far = named("s1", 0.6, 1, 2, 3), named("s2", 0.9, 1, 2, 3, 4), named("s3", 0.9, 1, 4, 5, 6, 7)
     ranking = ranked(diagnosis_of({("s1",): 0.6, ("s2",): 0.3, ("s3",): 0.1}, best, near, far))
     assert [one.id for one in ranking.shared] == ["s1"]
@@ -149,8 +149,8 @@ def test_two_suspects_of_one_fault_each_are_not_nearly_the_same() -> None:
 def test_bench_checks_of_a_folded_suspect_go_along_and_stand_once() -> None:
     best, part = named("s1", 0.6, 1, 2), named("s2", 0.2, 2)
     checks = (check("s1", "look"), check("s2", "look"), check("s2", "measure"))
-    told = folded(diagnosis_of({("s1",): 0.6, ("s2",): 0.2}, best, part, checks=checks))
-    assert [(one.suspect, one.do) for one in told.checks] == [("s1", "look"), ("s1", "measure")]
+    merged = folded(diagnosis_of({("s1",): 0.6, ("s2",): 0.2}, best, part, checks=checks))
+    assert [(one.suspect, one.do) for one in merged.checks] == [("s1", "look"), ("s1", "measure")]
 
 
 def test_no_face_says_of_anything_else_that_it_is_likelier_than_the_best_leaves_over() -> None:
@@ -158,8 +158,8 @@ def test_no_face_says_of_anything_else_that_it_is_likelier_than_the_best_leaves_
     diagnosis = diagnosis_of(
         {("s1",): 0.94, ("s2", "s3"): 0.06}, named("s1", 0.94, 1), named("s2", 0.999, 1, 2, 3), named("s3", 0.1, 5)
     )
-    told = tell(diagnosis, LAYOUT)
-    shown = {named.suspect.id: named.chance for _, group in told.groups for named in group}
+    merged = analysis_of(diagnosis, LAYOUT)
+    shown = {named.suspect.id: named.chance for _, group in merged.groups for named in group}
     assert shown == {"s1": "94 %", "s2": "6 %", "s3": "6 %"}
     sheet = replace(sheet_of_the_evening(), diagnosis=diagnosis)
     assert "99 %" not in plain(sheet)

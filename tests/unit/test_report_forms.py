@@ -27,7 +27,7 @@ from matrixcheck.report.plain import plain
 from matrixcheck.report.ranking import ranked
 from matrixcheck.report.sheet import Sheet
 from matrixcheck.report.spreadsheet import spreadsheet
-from matrixcheck.tui.text.telling import tell
+from matrixcheck.tui.text.analysis import analysis_of
 
 
 @pytest.fixture(autouse=True)
@@ -204,7 +204,7 @@ def test_what_was_not_searched_is_said_once_and_before_all_else_of_the_answer() 
     caution = search_caution(searched)
     on_paper = " ".join(plain(sheet).split())
     on_the_page = " ".join(re.sub(r"<[^>]+>", " ", page(sheet)).split())
-    told = tell(cut, LAYOUT)
+    told = analysis_of(cut, LAYOUT)
     on_screen = " ".join((told.first, told.verdict))
     assert caution in on_paper.partition("SUSPECTS --------")[2][: len(caution) + 1]
     for form in (on_paper, on_the_page, on_screen):

@@ -23,7 +23,7 @@ from matrixcheck.tui.text.card import card, card_in_brief
 from matrixcheck.tui.text.job import headline
 from matrixcheck.tui.text.keys import Cap, filled
 from matrixcheck.tui.text.spans import Row
-from matrixcheck.tui.text.suspects import Told, deciding, lights
+from matrixcheck.tui.text.suspects import Analysis, deciding, lights
 from matrixcheck.tui.text.tile import Light
 from matrixcheck.tui.widgets.grid import MatrixGrid
 from matrixcheck.tui.widgets.keybar import caps_of
@@ -111,9 +111,9 @@ class JobScreen(GridScreen):
         return Ways(self)
 
     @property
-    def told(self) -> Told | None:
+    def analysis(self) -> Analysis | None:
         """The diagnosis that is shown."""
-        return self.query_one(SuspectList).told
+        return self.query_one(SuspectList).analysis
 
     @property
     def chosen(self) -> Suspect | None:
@@ -130,7 +130,7 @@ class JobScreen(GridScreen):
         self.query_one("#card", Lines).show(self._card(self.grid.cursor))
 
     def after_change(self) -> None:
-        """Show it, and have it analysed. How to begin needs no telling once something is kept. Where a coil is on at
+        """Show it, and have it analysed. How to begin is not said once something is kept. Where a coil is on at
         rest, that comes before all else."""
         if self.entry.said in HINTS and self._desk.state.current:
             self.entry.say("", "quiet")
@@ -162,7 +162,7 @@ class JobScreen(GridScreen):
             self.entry.say("", "quiet")
 
     def on_screen_resume(self) -> None:
-        """Tell a page in front of the program where it is."""
+        """Give a page in front of the program its address."""
         tell_place(self.app, self._desk.job, self._matrix_id)
         waiting = sum(standing.retest_due is not None for standing in self._desk.state.standings.values())
         if waiting and not self.entry.said:
@@ -200,10 +200,10 @@ class JobScreen(GridScreen):
             self.ways.later_list()
 
     def action_decide(self) -> None:
-        """A round through the cells that would tell most about the suspects."""
+        """Walk through the most informative cells for the suspects."""
         if self._stopped():
             return
-        cells = deciding(self.told, self.chosen)
+        cells = deciding(self.analysis, self.chosen)
         if cells:
             self.ways.choose_round(cells[0].matrix, cells)
         else:
@@ -213,12 +213,12 @@ class JobScreen(GridScreen):
         """Show the bench checks of the chosen suspect, or of the likeliest."""
         if self._stopped():
             return
-        told = self.told
-        suspect = self.chosen or next(iter(told.suspects if told else ()), None)
-        if told is None or suspect is None:
+        analysis = self.analysis
+        suspect = self.chosen or next(iter(analysis.suspects if analysis else ()), None)
+        if analysis is None or suspect is None:
             self.entry.say("there is no suspect yet", "quiet")
             return
-        self.ways.checks(told, suspect)
+        self.ways.checks(analysis, suspect)
 
     def action_parts(self) -> None:
         """Show what the cell under the cursor works through."""
@@ -336,16 +336,18 @@ class JobScreen(GridScreen):
     def _diagnose(self, seq: int) -> None:
         """Show each diagnosis as it comes. What was recorded meanwhile ends it, and it begins again from there."""
         worker, desk = get_current_worker(), self._desk
-        for told in _answers(desk, lambda: worker.is_cancelled or desk.state.seq != seq):
+        for analysis in _answers(desk, lambda: worker.is_cancelled or desk.state.seq != seq):
             if worker.is_cancelled:
                 return
-            self.app.call_from_thread(self._failed if isinstance(told, Exception) else self._diagnosed, seq, told)
+            self.app.call_from_thread(
+                self._failed if isinstance(analysis, Exception) else self._diagnosed, seq, analysis
+            )
         if not worker.is_cancelled:
             self.app.call_from_thread(self._ready, seq)
 
-    def _diagnosed(self, seq: int, told: Told) -> None:
+    def _diagnosed(self, seq: int, analysis: Analysis) -> None:
         if self._desk.state.seq == seq:
-            self.query_one(SuspectList).tell(told)
+            self.query_one(SuspectList).show_analysis(analysis)
 
     def _failed(self, seq: int, error: Exception) -> None:
         if self._desk.state.seq == seq:
@@ -360,14 +362,14 @@ class JobScreen(GridScreen):
         self._analyse()
 
 
-def _answers(desk: Desk, dropped: Callable[[], bool]) -> Iterator[Told | Exception]:
+def _answers(desk: Desk, dropped: Callable[[], bool]) -> Iterator[Analysis | Exception]:
     """Better and better diagnoses of a job, ready to be shown, until `dropped`; or the error that ended them."""
     # The analyser is the one heavy import; in the thread that asks for it it keeps nobody waiting.
-    from matrixcheck.tui.text.telling import tell  # noqa: PLC0415
+    from matrixcheck.tui.text.analysis import analysis_of  # noqa: PLC0415
 
     try:
         for found in desk.bench.refine(desk.job, dropped=dropped):
-            yield tell(found, desk.layout, looking=not found.searched.finished)
+            yield analysis_of(found, desk.layout, looking=not found.searched.finished)
     except Exception as error:
         # Whatever it is that the analyser can't do, marks go on being kept.
         yield error

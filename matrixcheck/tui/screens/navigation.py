@@ -24,7 +24,7 @@ from matrixcheck.tui.screens.words import WordsScreen
 from matrixcheck.tui.text.checking import cell_rows, places_behind, places_of, suspect_rows
 from matrixcheck.tui.text.choosing import HOLD, Sort
 from matrixcheck.tui.text.later import Waiting
-from matrixcheck.tui.text.suspects import Told, proposed_holds
+from matrixcheck.tui.text.suspects import Analysis, proposed_holds
 
 if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import Suspect
@@ -65,9 +65,9 @@ class Ways:
 
         self._job.app.push_screen(LaterScreen(self._job.desk), chosen)
 
-    def checks(self, told: Told, suspect: Suspect) -> None:
+    def checks(self, analysis: Analysis, suspect: Suspect) -> None:
         """Show the bench checks of a suspect."""
-        proposed = [check for check in told.diagnosis.checks if check.suspect == suspect.id]
+        proposed = [check for check in analysis.diagnosis.checks if check.suspect == suspect.id]
         rows = partial(suspect_rows, suspect, proposed)
         self._job.app.push_screen(ChecksScreen(self._job.desk, "Bench checks", rows, places_of(suspect)))
 
@@ -115,7 +115,7 @@ class Ways:
             if held:
                 self._begin(matrix, HOLD, held=held)
 
-        self._job.app.push_screen(ChooseHoldScreen(matrix, proposed_holds(self._job.told, matrix.id)), chosen)
+        self._job.app.push_screen(ChooseHoldScreen(matrix, proposed_holds(self._job.analysis, matrix.id)), chosen)
 
     def _begin(self, matrix: Matrix, sort: Sort, cells: Sequence[CellKey] = (), held: tuple[CellKey, ...] = ()) -> None:
         try:

@@ -27,9 +27,12 @@ class Named(NamedTuple):
     chance: str
 
 
-class Told(NamedTuple):
-    """A diagnosis ready to be shown: `first` stands above the suspects (the search goes on, or what it left out), these
-    follow under their headings, then the verdict and any danger."""
+class Analysis(NamedTuple):
+    """Hold a diagnosis ready to be shown.
+
+    `first` stands above the suspects (the search goes on, or what it left out); these follow under their headings, then
+    the verdict and any danger.
+    """
 
     diagnosis: Diagnosis
     verdict: str
@@ -39,25 +42,27 @@ class Told(NamedTuple):
 
     @property
     def suspects(self) -> tuple[Suspect, ...]:
-        """All that are listed, in their order."""
+        """Return all that are listed, in their order."""
         return tuple(named.suspect for _, group in self.groups for named in group)
 
 
 class Entry(NamedTuple):
-    """One suspect as lines, a heading before it included; `top` is the line that it begins on."""
+    """Hold one suspect as lines, a heading before it included; `top` is the line that it begins on."""
 
     suspect: Suspect
     top: int
     rows: tuple[Row, ...]
 
 
-def entries(told: Told, chosen: str | None, width: int, height: int, brief: bool) -> tuple[Entry, ...]:
-    """The suspects as lines, all of the chosen one, and of the others, likeliest first, what there is `height` for.
-    `brief` begins with one line for each, and leaves out headings and what parts them."""
+def entries(analysis: Analysis, chosen: str | None, width: int, height: int, brief: bool) -> tuple[Entry, ...]:
+    """Return the suspects as lines: all of the chosen one, and of the others, likeliest first, what fits `height`.
+
+    `brief` begins with one line for each, and leaves out headings and the blank lines between.
+    """
     apart = 0 if brief else 1
     listed = [
         (heading if not index and not brief else "", named)
-        for heading, group in told.groups
+        for heading, group in analysis.groups
         for index, named in enumerate(group)
     ]
     says = [_says(named, named.suspect.id == chosen, width) for _, named in listed]
@@ -78,7 +83,7 @@ def entries(told: Told, chosen: str | None, width: int, height: int, brief: bool
 
 
 def lights(suspect: Suspect | None) -> Mapping[CellKey, Light]:
-    """The cells that a suspect lights on the grid."""
+    """Return the cells that a suspect lights on the grid."""
     if suspect is None:
         return {}
     lit = dict.fromkeys(suspect.untested, Light.UNTESTED)
@@ -87,19 +92,21 @@ def lights(suspect: Suspect | None) -> Mapping[CellKey, Light]:
     return lit
 
 
-def deciding(told: Told | None, chosen: Suspect | None) -> tuple[CellKey, ...]:
-    """The cells of one matrix that would tell most: those that the analyser would exercise next, else those of the
-    chosen suspect that nobody tested."""
-    if told is None:
+def deciding(analysis: Analysis | None, chosen: Suspect | None) -> tuple[CellKey, ...]:
+    """Return the most informative cells of one matrix.
+
+    Those that the analyser would exercise next, else those of the chosen suspect that nobody tested.
+    """
+    if analysis is None:
         return ()
-    next_cells = [test.cell for test in told.diagnosis.next if test.cell is not None and not test.held]
+    next_cells = [test.cell for test in analysis.diagnosis.next if test.cell is not None and not test.held]
     wanted = next_cells or (chosen.untested if chosen else ())
     return tuple(key for key in wanted if key.matrix == wanted[0].matrix)
 
 
-def proposed_holds(told: Told | None, matrix_id: str) -> tuple[tuple[CellKey, ...], ...]:
-    """The sets of switches of a matrix that the analyser would keep closed, each once."""
-    tests = told.diagnosis.next if told else ()
+def proposed_holds(analysis: Analysis | None, matrix_id: str) -> tuple[tuple[CellKey, ...], ...]:
+    """Return the sets of switches of a matrix that the analyser would keep closed, each once."""
+    tests = analysis.diagnosis.next if analysis else ()
     return tuple(dict.fromkeys(test.held for test in tests if test.held and test.matrix == matrix_id))
 
 

@@ -1,4 +1,4 @@
-"""The suspects beside the grid. One of them can be chosen, to light its cells."""
+"""List the suspects beside the grid. One of them can be chosen, to light its cells."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from textual.message import Message
 
 from matrixcheck.record.coil_lock import SWITCH_OFF_NOW
 from matrixcheck.tui.text.spans import Row, row, shortened, wrapped
-from matrixcheck.tui.text.suspects import FAILED, WORKING, Entry, Told, entries
+from matrixcheck.tui.text.suspects import FAILED, WORKING, Analysis, Entry, entries
 from matrixcheck.tui.widgets.lines import Lines
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ BRIEF_BELOW = 8
 
 
 class SuspectList(Lines):
-    """The likeliest suspects, best first. `tell` fills it; choosing one posts `Chosen`."""
+    """List the likeliest suspects, best first. `show_analysis` fills it; choosing one posts `Chosen`."""
 
     class Chosen(Message):
         """Another suspect was chosen, or none."""
@@ -30,42 +30,42 @@ class SuspectList(Lines):
 
     def __init__(self, *, id: str | None = None) -> None:  # noqa: A002
         super().__init__([row(WORKING, "quiet")], id=id)
-        self._told: Told | None = None
-        self._untold = WORKING
+        self._analysis: Analysis | None = None
+        self._placeholder = WORKING
         self._chosen: str | None = None
         self._first = 0
         self._halted = False
 
     @property
-    def told(self) -> Told | None:
+    def analysis(self) -> Analysis | None:
         """What is shown."""
-        return self._told
+        return self._analysis
 
     @property
     def chosen(self) -> Suspect | None:
         """The chosen suspect."""
         return next((suspect for suspect in self._suspects if suspect.id == self._chosen), None)
 
-    def tell(self, told: Told) -> None:
+    def show_analysis(self, analysis: Analysis) -> None:
         """Show a new diagnosis; a chosen suspect stays chosen where it is still among them. Not while halted."""
         if self._halted:
             return
         members = self.chosen.members if self.chosen else ()
-        self._told = told
+        self._analysis = analysis
         same = next((suspect.id for suspect in self._suspects if members and suspect.members == members), None)
         self._choose(same)
 
     def halt(self, halted: bool) -> None:
         """Show nothing but that the power must go off, while a coil is on at rest."""
         if halted is not self._halted:
-            self._halted, self._told, self._untold = halted, None, SWITCH_OFF_NOW if halted else WORKING
+            self._halted, self._analysis, self._placeholder = halted, None, SWITCH_OFF_NOW if halted else WORKING
             self._choose(None)
 
     def fail(self) -> None:
         """Say that there is no diagnosis of what is marked now; an older one would pass for it. Not while halted."""
         if self._halted:
             return
-        self._told, self._untold = None, FAILED
+        self._analysis, self._placeholder = None, FAILED
         self._choose(None)
 
     def choose_next(self) -> None:
@@ -104,7 +104,7 @@ class SuspectList(Lines):
 
     @property
     def _suspects(self) -> tuple[Suspect, ...]:
-        return self._told.suspects if self._told else ()
+        return self._analysis.suspects if self._analysis else ()
 
     def _choose(self, suspect_id: str | None) -> None:
         changed, self._chosen = suspect_id != self._chosen, suspect_id
@@ -114,12 +114,12 @@ class SuspectList(Lines):
             self.post_message(self.Chosen(self.chosen))
 
     def _entries(self) -> tuple[Entry, ...]:
-        if self._told is None:
+        if self._analysis is None:
             return ()
         above, below = len(self._above()), len(self._beside())
         # The blank line after the last suspect is there for what stands below.
         height = self.size.height - above - (0 if self._brief else below or -1)
-        listed = entries(self._told, self._chosen, self.size.width, height, self._brief)
+        listed = entries(self._analysis, self._chosen, self.size.width, height, self._brief)
         return tuple(entry._replace(top=above + entry.top) for entry in listed)
 
     @property
@@ -133,13 +133,15 @@ class SuspectList(Lines):
         return [*self._above(), *(rows if rows and self._brief else (*rows, *self._beside()))]
 
     def _above(self) -> tuple[Row, ...]:
-        return wrapped(self._told.first, self.size.width, "quiet") if self._told and self._told.first else ()
+        return (
+            wrapped(self._analysis.first, self.size.width, "quiet") if self._analysis and self._analysis.first else ()
+        )
 
     def _beside(self) -> tuple[Row, ...]:
-        if self._told is None:
-            return wrapped(self._untold, self.size.width, "alert" if self._halted else "quiet")
-        danger = wrapped(self._told.danger, self.size.width, "alert") if self._told.danger else ()
-        return (*danger, *wrapped(self._told.verdict, self.size.width, "quiet"))
+        if self._analysis is None:
+            return wrapped(self._placeholder, self.size.width, "alert" if self._halted else "quiet")
+        danger = wrapped(self._analysis.danger, self.size.width, "alert") if self._analysis.danger else ()
+        return (*danger, *wrapped(self._analysis.verdict, self.size.width, "quiet"))
 
     def _scroll(self, by: int) -> None:
         last = max(len(self._lines()) - self.size.height, 0)

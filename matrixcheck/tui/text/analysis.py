@@ -1,5 +1,8 @@
-"""A diagnosis put into words for the screens. It is called beside the analysis, off the event loop, and imported there:
-the analyser is the one heavy import of the program, and no screen waits for it."""
+"""Word a diagnosis for the screens.
+
+It is called beside the analysis, off the event loop, and imported there: the analyser is the one heavy import of the
+program, and no screen waits for it.
+"""
 
 from __future__ import annotations
 
@@ -7,13 +10,16 @@ from matrixcheck.diagnosis.result import Diagnosis
 from matrixcheck.diagnosis.words.sentences import limits, percent, search_caution, summary
 from matrixcheck.layout.model import Layout
 from matrixcheck.report.ranking import NO_FAULT, Ranking, ranked
-from matrixcheck.tui.text.suspects import STILL_LOOKING, Named, Told
+from matrixcheck.tui.text.suspects import STILL_LOOKING, Analysis, Named
 
 
-def tell(diagnosis: Diagnosis, layout: Layout, *, looking: bool = False) -> Told:
-    """The suspects worth a line under their headings: the likeliest set, what else it could be, what glows by itself,
-    single cells. Where a shared fault is suspected the list says it all, but for the limits of the search; else a
-    sentence sums it up. `looking`: the search goes on, and a better diagnosis follows."""
+def analysis_of(diagnosis: Diagnosis, layout: Layout, *, looking: bool = False) -> Analysis:
+    """Return the suspects worth a line under their headings, with a verdict.
+
+    The likeliest set, what else it could be, what glows by itself, single cells. Where a shared fault is suspected the
+    verdict is only the limits of the search; else a sentence sums the diagnosis up. `looking`: the search goes on, and
+    a better diagnosis follows.
+    """
     ranking = ranked(diagnosis)
     found = (
         (_heading(ranking), ranking.shared),
@@ -26,10 +32,10 @@ def tell(diagnosis: Diagnosis, layout: Layout, *, looking: bool = False) -> Told
         for heading, suspects in found
         if suspects
     )
-    told = ranking.told
-    verdict = limits(told) if ranking.shared else summary(told, layout)
+    merged = ranking.diagnosis
+    verdict = limits(merged) if ranking.shared else summary(merged, layout)
     first = STILL_LOOKING if looking else search_caution(diagnosis.searched)
-    return Told(told, verdict, groups, diagnosis.danger, first)
+    return Analysis(merged, verdict, groups, diagnosis.danger, first)
 
 
 def _heading(ranking: Ranking) -> str:
