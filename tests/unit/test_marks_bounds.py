@@ -22,6 +22,7 @@ from matrixcheck.diagnosis.inference.exact.incidence import entries_of
 from matrixcheck.diagnosis.inference.exact.incumbent import improved, incumbent
 from matrixcheck.diagnosis.inference.exact.multipliers import multipliers_for
 from matrixcheck.diagnosis.inference.exact.partition import Partition, partition
+from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 
 DEAD, WORKING = 3.5, -4.0
@@ -29,8 +30,8 @@ DEAD, WORKING = 3.5, -4.0
 EVERY = Tolerance(1e-13, 1e-13, 60.0)
 
 
-def never() -> bool:
-    return False
+def unlimited() -> Work:
+    return Work(inf)
 
 
 def component_of(codes: Ints, gained: Floats, odds: Floats) -> Component:
@@ -115,9 +116,9 @@ def exact(component: Component) -> Floats:
 def test_enumeration_and_best_first_search_find_what_every_set_weighs(component: Component) -> None:
     """Enumeration of all 4,096 sets of a 3x3 bank's row and column faults is the oracle, within 1e-9."""
     expected = exact(component)
-    enumerated = enumerate_sets(component, -inf, never, EVERY.hopeless)
+    enumerated = enumerate_sets(component, -inf, unlimited(), EVERY.hopeless)
     assert enumerated is not None
-    for found in (enumerated, search_best_first(component, never, EVERY)):
+    for found in (enumerated, search_best_first(component, unlimited(), EVERY)):
         assert found.total == pytest.approx(every_set(component).total, abs=1e-9, rel=0)
         np.testing.assert_allclose(marginals(component, found), expected, rtol=0, atol=1e-9)
 
@@ -125,7 +126,7 @@ def test_enumeration_and_best_first_search_find_what_every_set_weighs(component:
 @settings(max_examples=40, derandomize=True)
 @given(components, st.floats(1, 12))
 def test_enumeration_leaves_out_no_more_than_it_says(component: Component, depth: float) -> None:
-    found = enumerate_sets(component, incumbent(component).weight - depth, never, depth + 10)
+    found = enumerate_sets(component, incumbent(component).weight - depth, unlimited(), depth + 10)
     assert found is not None
     total = every_set(component).total
     assert found.total <= total + 1e-9
@@ -134,6 +135,15 @@ def test_enumeration_leaves_out_no_more_than_it_says(component: Component, depth
     for at in np.flatnonzero(every.weight >= every.weight.max() - depth).tolist():
         items = tuple(np.flatnonzero(every.there[at]).tolist())
         assert items in told or not _needed(component, items)
+
+
+@settings(max_examples=40, derandomize=True)
+@given(components, st.floats(0, 200_000))
+def test_a_search_that_runs_out_of_work_bounds_what_it_left_out(component: Component, limit: float) -> None:
+    found = explore(component, Work(limit), EVERY)
+    total = every_set(component).total
+    assert found.total <= total + 1e-9
+    assert np.logaddexp(found.total, found.missing) >= total - 1e-9
 
 
 def _needed(component: Component, items: tuple[int, ...]) -> bool:
@@ -210,14 +220,14 @@ def test_two_crossing_lines_that_are_surely_open_are_partitioned(monkeypatch: py
         row[stretch] = 1
     dead = [row == 2 or column == 5 for row in range(8) for column in range(8)]
     whole = component_of(codes, np.where(dead, DEAD, WORKING), np.full(len(codes), -5.0))
-    apart = partition(whole, never)
+    apart = partition(whole, unlimited())
     assert len(apart.components) == 2
     theirs = [cell for part in apart.components for cell in part.cells.tolist()]
     assert len(theirs) == len(set(theirs))
     both = [incumbent(part).weight for part in apart.components]
     assert sum(both) == pytest.approx(improved(whole, incumbent(whole)).weight, abs=1e-9)
-    found = explore(whole, never, EVERY)
-    total = sum(explore(part, never, EVERY).total for part in apart.components) + idle_in(whole, apart)
+    found = explore(whole, unlimited(), EVERY)
+    total = sum(explore(part, unlimited(), EVERY).total for part in apart.components) + idle_in(whole, apart)
     assert total == pytest.approx(found.total, abs=1e-3)
     assert apart.left_out < found.total - 10
 
@@ -229,8 +239,8 @@ def test_parts_weigh_together_what_the_whole_does(component: Component) -> None:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(partitions, "FEW", 2)
         patch.setattr(partitions, "HOPELESS", 3.0)
-        apart = partition(component, never)
-    total = sum(explore(part, never, EVERY).total for part in apart.components) + idle_in(component, apart)
+        apart = partition(component, unlimited())
+    total = sum(explore(part, unlimited(), EVERY).total for part in apart.components) + idle_in(component, apart)
     assert np.logaddexp(total, apart.left_out) >= every_set(component).total - 1e-6
     assert total <= np.logaddexp(every_set(component).total, apart.left_out + log(4)) + 1e-6
 

@@ -22,7 +22,9 @@ from matrixcheck.diagnosis.inference.exact.fault_sets import Found, Tolerance
 from matrixcheck.diagnosis.inference.exact.model import Source, machine_of
 from matrixcheck.diagnosis.inference.exact.problem import Problem, problem_of
 from matrixcheck.diagnosis.inference.exact.screening import Screened, screen
+from matrixcheck.diagnosis.inference.exact.solve import Searched, search_sets
 from matrixcheck.diagnosis.inference.exact.subset_sums import Chain, likeliest, log_together, lone_share, shares
+from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.candidates import candidates
 from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL
 from matrixcheck.diagnosis.machine.priors import shipped_rates
@@ -82,7 +84,7 @@ def enumerated(problem: Problem) -> tuple[np.ndarray, np.ndarray]:
 def everything(problem: Problem) -> list[tuple[Component, Found]]:
     """All of the problem's sources searched, whatever the screen would say."""
     whole = Screened(problem.visible, NOTHING, -inf, 0.0)
-    return [(component, explore(component, lambda: False, EVERY)) for component in components_of(problem, whole)]
+    return [(component, explore(component, Work(inf), EVERY)) for component in components_of(problem, whole)]
 
 
 def marginals(searched: list[tuple[Component, Found]]) -> dict[tuple[int, ...], float]:
@@ -171,7 +173,7 @@ def test_the_ten_best_sets_are_those_of_another_solver(seed: int) -> None:
         if component.gains.shape[1] != 2 or len(component.codes) < 4:
             continue
         compared += 1
-        found = explore(component, lambda: False)
+        found = explore(component, Work(inf))
         keys = [machine.layout.matrices[0].fitted[cell].key for cell in component.cells]
         covers = tuple(
             frozenset([item, *(keys[place] for place in np.flatnonzero(code))])
@@ -187,6 +189,23 @@ def test_the_ten_best_sets_are_those_of_another_solver(seed: int) -> None:
         ours = sets_by_weight(component, found, 10)[: len(theirs)]
         assert ours == pytest.approx(theirs, abs=2e-3, rel=0)
     assert compared or not machine.truth
+
+
+@pytest.mark.parametrize("known", [True, False], ids=["known chains", "unknown chains"])
+def test_a_large_matrix_with_many_faults_is_searched_within_its_work(known: bool) -> None:
+    """Ten shared faults in 64x64 cells: no more than one step beyond the bound, and the same sets again."""
+    machine = draw_marked("within its work", size=64, known=known, shared=10)
+    problem = problem_of(machine_of(machine.layout), machine.readings, (), shipped_rates())
+    works = [Work(1e6), Work(1e6)]
+    first, again = (search_sets(problem, work) for work in works)
+    assert works[0].over
+    assert works[0].spent < 2e6
+    assert works[0].spent == works[1].spent
+    assert _items(first) == _items(again)
+
+
+def _items(searched: Searched) -> list[tuple[tuple[int, ...], float]]:
+    return [(each.items, each.weight) for _, found in searched.components for each in found.sets]
 
 
 @settings(max_examples=40, derandomize=True)
@@ -216,7 +235,7 @@ def test_broken_lines_that_cross_weigh_what_all_their_subsets_do(gains: list[flo
     for first, second in product(*(_subsets(line.places) for line in lines)):
         value = lines[0].share[len(first)] * lines[1].share[len(second)]
         total += value * exp(sum(gains[place] for place in {*first, *second}))
-    ours, is_exact = log_together(lines, np.array([gains, gains]))
+    ours, is_exact = log_together(lines, np.array([gains, gains]), Work(inf))
     assert is_exact
     assert ours == pytest.approx(log(total), abs=1e-9)
 
@@ -234,7 +253,7 @@ def test_many_broken_lines_that_cross_weigh_no_more_than_said(gains: list[float]
         share = np.array([line.share[len(chosen)] for chosen in subsets])
         taken, weight = (taken[:, None] | bits).ravel(), np.outer(weight, share).ravel()
     total = float(weight @ np.exp(((taken[:, None] >> np.arange(8)) & 1) @ np.array(gains)))
-    bound, is_exact = log_together(lines, np.array([gains] * len(lines)))
+    bound, is_exact = log_together(lines, np.array([gains] * len(lines)), Work(inf))
     assert bound >= log(total) - 1e-9
     assert not is_exact or bound <= log(total) + 1e-9
 

@@ -18,6 +18,7 @@ from matrixcheck.diagnosis.inference.exact.problem import Problem, problem_of
 from matrixcheck.diagnosis.inference.exact.screening import screen
 from matrixcheck.diagnosis.inference.exact.subset_sums import shares
 from matrixcheck.diagnosis.inference.exact.ways import ways_of
+from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.matrix_frame import Ints
 from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.layout.designators import CONNECTORS
@@ -111,9 +112,9 @@ def test_the_likeliest_way_of_crossing_broken_lines_is_the_first(seed: int) -> N
     problem = problem_of(machine_of(layout), readings, (), shipped_rates())
     compared = 0
     for component in components_of(problem, screen(problem)):
-        found = explore(component, lambda: False)
+        found = explore(component, Work(inf))
         for found_set in [found_set for found_set in found.sets if len(found_set.broken) > 1][:6]:
-            (first, *_) = ways_of(problem, component, found._replace(sets=(found_set,)), lambda: False)
+            (first, *_) = ways_of(problem, component, found._replace(sets=(found_set,)), Work(inf))
             likeliest = max(every_way(problem, component, found_set, found_set.code, found_set.broken))
             assert log(first.probability) + found.total == pytest.approx(found_set.base + likeliest, abs=1e-9, rel=0)
             compared += 1

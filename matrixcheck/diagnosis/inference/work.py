@@ -37,6 +37,10 @@ class Work:
         """Add work that is done, in units."""
         self.spent += units
 
+    def part(self, share: float) -> Work:
+        """Give a bound of its own to a part of the work: this share of what is left."""
+        return Work((self.limit - self.spent) * share, self.stop)
+
     @property
     def over(self) -> bool:
         """Return whether the work is used up, or the limit in seconds has passed."""

@@ -53,6 +53,11 @@ class Component:
     clash: Bools
     unknown: tuple[UnknownChain, ...]
 
+    @property
+    def size(self) -> int:
+        """How many items and unknown chains there are."""
+        return len(self.codes) + len(self.unknown)
+
     @cached_property
     def group(self) -> Ints:
         """A number for each item, so that of those with the same one no two are kept together: they clash, or the

@@ -35,6 +35,9 @@ from matrixcheck.layout.reading import Finding, Reading
 OWN = (*DEAD_CELL, FaultClass.DEVICE_STUCK)
 NOTHING = 1e-4
 """Sets beyond this share of a component's probability are left out of explanations: each counts for too little."""
+FOR_NAMING = 0.5
+"""A share of the work, besides what the search may use, for naming the cells that broken lines lost: a search that was
+cut short has sets to name as well."""
 FEW_SETS = 24
 """So many sets are kept in any case."""
 
@@ -54,15 +57,15 @@ def solve(
     The last solution bears the bound on what was not visited in all of them.
     """
 
-    def late() -> bool:
-        return work.over
-
+    naming = work.part(FOR_NAMING)
     marks = marks_of(machine_of(layout), readings, findings, rates)
-    searched = search_sets(marks, late)
+    searched = search_sets(marks, work)
     found = [
-        _of_component(subjects, marks, component, sets, rates=rates, work=work, fits=fits)
+        _of_component(subjects, marks, component, sets, rates=rates, work=naming, fits=fits)
         for component, sets in searched.components
     ]
+    if naming.over:
+        work.spend(max(work.limit - work.spent, 0.0))
     left = marks.marks.tested.copy()
     for component, _ in searched.components:
         left[component.cells] = False
@@ -81,7 +84,7 @@ def _of_component(
     work: Work,
     fits: ByteStore[Fit] | None = None,
 ) -> Solution:
-    ways = _likely(ways_of(marks, component, sets, lambda: work.over))
+    ways = _likely(ways_of(marks, component, sets, work))
     sources = [source for members in component.members for source in members]
     cuts = dict.fromkeys(cut for way in ways for cut in way.cuts)
     pool = (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from math import exp
 from typing import NamedTuple
 
@@ -13,6 +13,7 @@ from matrixcheck.diagnosis.inference.exact.partition import partition
 from matrixcheck.diagnosis.inference.exact.problem import Problem
 from matrixcheck.diagnosis.inference.exact.screening import screen
 from matrixcheck.diagnosis.inference.likelihood import Subject
+from matrixcheck.diagnosis.inference.work import Work
 
 
 def is_marks_alone(subjects: Sequence[Subject]) -> bool:
@@ -38,19 +39,40 @@ class Searched(NamedTuple):
     idle: float
 
 
-def search_sets(problem: Problem, late: Callable[[], bool]) -> Searched:
-    """Screen the faults, split them into independent components, and find the most probable sets of each."""
+def search_sets(problem: Problem, work: Work) -> Searched:
+    """Screen the faults, split them into independent components, and find the most probable sets of each.
+
+    Once the work is used up, the sets met so far are given, with a bound on the weight of all others.
+    """
     screened = screen(problem)
+    partitions = [partition(whole, work) for whole in components_of(problem, screened)]
+    found = iter(_explored([component for each in partitions for component in each.components], work))
     explored: list[tuple[Component, Found]] = []
     missing = 0.0
-    for whole in components_of(problem, screened):
-        apart = partition(whole, late)
-        found = [explore(component, late) for component in apart.components]
-        missing += sum(_share(each.missing - each.total) for each in found)
-        missing += _share(apart.left_out - sum(each.total for each in found))
-        explored += zip(apart.components, found, strict=True)
-    missing += _share(screened.left_out - sum(found.total for _, found in explored))
+    for each in partitions:
+        pairs = [(component, next(found)) for component in each.components]
+        missing += sum(_share(sets.missing - sets.total) for _, sets in pairs)
+        missing += _share(each.left_out - sum(sets.total for _, sets in pairs))
+        explored += pairs
+    missing += _share(screened.left_out - sum(sets.total for _, sets in explored))
     return Searched(tuple(explored), missing, screened.idle)
+
+
+def _explored(components: Sequence[Component], work: Work) -> list[Found]:
+    """Explore each component with an equal share of what work is left, the smallest first.
+
+    What small ones don't need is left to larger ones. One that had use for more uses up all of it.
+    """
+    found: dict[int, Found] = {}
+    cut = False
+    for at in sorted(range(len(components)), key=lambda at: components[at].size):
+        part = work.part(1 / (len(components) - len(found)))
+        found[at] = explore(components[at], part)
+        cut = cut or part.over
+        work.spend(part.spent)
+    if cut:
+        work.spend(max(work.limit - work.spent, 0.0))
+    return [found[at] for at in range(len(components))]
 
 
 def _share(log_ratio: float) -> float:

@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.matrix_frame import Floats
 
 FEWEST = 2
@@ -23,6 +24,8 @@ SHARED = 6
 """Up to so many cells in which broken lines cross are summed over exactly."""
 ONCE = (0.0, 0.5, 0.8, 1.0)
 """Parts of what is gained where they cross that bounds count once for all."""
+PER_SUM, PER_CELL = 1_000, 150
+"""Units of work for a sum over the subsets of one line, and for each of its cells (measured: 25 us and 4 us)."""
 SAME = 1e-9
 """Weights that differ by less, in nats, are the same but for rounding."""
 DOUBTED, ADDED = 10, 4
@@ -97,20 +100,28 @@ class Crossing(NamedTuple):
     lines: tuple[Settled, ...]
 
 
-def log_together(lines: Sequence[Chain], ratios: Floats) -> tuple[float, bool]:
+def log_together(lines: Sequence[Chain], ratios: Floats, work: Work) -> tuple[float, bool]:
     """Log of the sum over subsets of all these broken lines at once, and whether it is exact. A cell that two of them
     take is dead once. `ratios[line, place]`: log likelihood ratio of a cell that is taken. Beyond SHARED such cells it
     is an upper bound."""
     shared = _shared(lines, ratios)
+    work.spend(_cost(lines, len(ONCE) if len(shared) > SHARED else 2 ** len(shared)))
     if len(shared) > SHARED:
         return min(_bounded(lines, ratios, list(shared), once) for once in ONCE), False
     return float(np.logaddexp.reduce([each.weight for each in _crossings(lines, ratios, shared)])), True
 
 
-def crossings(lines: Sequence[Chain], ratios: Floats, most: int) -> list[Crossing]:
+def crossings(lines: Sequence[Chain], ratios: Floats, most: int, work: Work) -> list[Crossing]:
     """The likeliest choices for the cells in which lines cross, at most SHARED of them; `ratios` as above."""
-    found = _crossings(lines, ratios, _shared(lines, ratios))
+    shared = _shared(lines, ratios)
+    work.spend(_cost(lines, 2 ** len(shared)))
+    found = _crossings(lines, ratios, shared)
     return sorted(found, key=lambda each: -each.weight)[:most]
+
+
+def _cost(lines: Sequence[Chain], choices: int) -> float:
+    """Count the units of work for summing over the subsets of these lines so many times."""
+    return float(choices * sum(PER_SUM + PER_CELL * len(line.places) for line in lines))
 
 
 def _shared(lines: Sequence[Chain], ratios: Floats) -> dict[int, int]:

@@ -12,7 +12,12 @@ from matrixcheck.diagnosis.inference.exact.bounds import LARGEST, Background, Ra
 from matrixcheck.diagnosis.inference.exact.components import Component, UnknownChain
 from matrixcheck.diagnosis.inference.exact.incidence import Changes, Entries
 from matrixcheck.diagnosis.inference.exact.subset_sums import Chain, log_sums, log_together
+from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
+
+PER_CELL, PER_NUMBER = 400, 0.12
+"""Units of work for each cell of the longest line that sums go through, and for each number of theirs (measured: 10 us
+and 3 ns)."""
 
 
 class Breaks(NamedTuple):
@@ -28,7 +33,8 @@ class Breaks(NamedTuple):
 class UnknownChains:
     """The unknown chains of a component. `odds[line]`; `touched[line, place]`: whether a cell is on it."""
 
-    def __init__(self, component: Component) -> None:
+    def __init__(self, component: Component, work: Work) -> None:
+        self._work = work
         self.component = component
         lines = component.unknown
         longest = max((len(line.places) for line in lines), default=0)
@@ -87,7 +93,7 @@ class UnknownChains:
         gains = self.component.gains.ravel()
         now = gains[self._offset + code]
         ratios = np.array([gains[self._offset + (code | line.bit)] - now for line in lines])
-        return log_together([Chain(line.places, line.share) for line in lines], ratios)
+        return log_together([Chain(line.places, line.share) for line in lines], ratios, self._work)
 
     def beside(
         self, changes: Changes, odds: Floats, ranks: Ranked, good: Bools
@@ -138,6 +144,7 @@ class UnknownChains:
         places = np.broadcast_to(self._places, (*ratios.shape[:-1], self._places.shape[1]))
         along = np.take_along_axis(ratios, places, axis=-1)
         flat = along.reshape(-1, along.shape[-1])
+        self._work.spend(flat.shape[1] * (PER_CELL + PER_NUMBER * flat.size))
         share = np.tile(self._share, (len(flat) // len(self._share), 1))
         values: Floats = self.odds + log_sums(np.zeros(flat.shape), flat, share).reshape(ratios.shape[:-1])
         return values
