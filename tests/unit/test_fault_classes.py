@@ -31,7 +31,6 @@ MEMBERS = {
     "OF_BANKS": "keep-warm-glow",
     "PRIVATE": "device-dead device-stuck diode-open diode-shorted diode-reversed",
     "IN_DEVICES": "device-dead device-stuck",
-    "IN_DIODES": "diode-open diode-shorted diode-reversed",
     "ODD_DIODE": "diode-shorted diode-reversed",
     "SILENCING": "open unplugged break device-dead diode-open diode-reversed fuse-blown",
     "DARKENING": "open unplugged break device-dead diode-open fuse-blown",

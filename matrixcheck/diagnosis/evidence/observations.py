@@ -27,9 +27,11 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
 
 MOST_PLACES = 2**26
-"""The latest readings of a matrix count, up to so many places in all; in 64 rows and columns two of each cell."""
+"""The latest readings of a matrix count, up to so many places in all: 64 MB an array of bytes. In 64 rows and columns
+that is two readings of each cell."""
 MOST_CONTRADICTING_PLACES = 1_000_000
-"""Marks alone that contradict each other are laid out one by one, up to so many places in all."""
+"""Marks alone that contradict each other are laid out one by one, up to so many places in all: 8 MB an array of
+numbers. Beyond that what contradicts counts as wrong marks."""
 
 Codes = NDArray[np.uint8 | np.int32]
 """Columns of a table of log-weights: small where the table is."""
@@ -230,7 +232,7 @@ def _mask_resting_closed(frame: Frame, seen: States, index: int, reading: Readin
                 seen[sensed, index, driven] = Seen.UNKNOWN
 
 
-ALWAYS = 0.9
+ALWAYS_LIT = 0.9
 """Share of the readings that don't command a lighting string in which it shows, if nothing switches it off (common
 practice, no source)."""
 
@@ -251,12 +253,15 @@ def _mask_lit_strings(frame: Frame, seen: States, commands: Sequence[Command]) -
     lit = others.any(axis=0).T
     if not (lit & commanded).any():
         seen[~judged & commanded.T[None]] = Seen.UNKNOWN
-    if all(_always(string[~own]) and _always(string[driven < 0]) for string, own in zip(lit, commanded, strict=True)):
+    if all(
+        _is_always_lit(string[~own]) and _is_always_lit(string[driven < 0])
+        for string, own in zip(lit, commanded, strict=True)
+    ):
         seen[~judged] = Seen.UNKNOWN
 
 
-def _always(lit: Bools) -> bool:
-    return not lit.size or bool(lit.mean() >= ALWAYS)
+def _is_always_lit(lit: Bools) -> bool:
+    return not lit.size or bool(lit.mean() >= ALWAYS_LIT)
 
 
 class _Arrays(NamedTuple):

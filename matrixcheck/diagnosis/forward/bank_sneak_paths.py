@@ -257,7 +257,7 @@ def _chain(odd: Odd, condition: Condition, devices: Devices, fed: Floats, sunk: 
     levels = np.zeros((len(fed), *devices.ohms.shape), dtype=np.uint8)
     for (sensed, driven), through in zip(path, (amperes + standing * (amperes > 0), amperes, amperes), strict=True):
         faint, bright = through >= devices.faint[sensed, driven], through >= devices.bright[sensed, driven]
-        levels[problems, sensed, driven] = np.where(bright, Level.BRIGHT, np.where(faint, Level.FAINT, Level.NONE))
+        levels[problems, sensed, driven] = np.where(bright, Level.BRIGHT, faint * Level.FAINT)
     return levels
 
 

@@ -204,18 +204,16 @@ def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
     if condition.fed_directly is not None:
         led_fed = frame.warm_leds * condition.fed_directly
         count = np.maximum(count, led_fed[:, None, :] * _sunk(condition, exercises)[:, :, None])
+    count = count * condition.works[:, None, :]
     on, redundant = count > 0.5, count > 1.5
+    always = condition.held_on
     if condition.sunk is not None:
-        sinks = condition.sunk[:, None, None] * live[None] > 0
-        on |= sinks
-        redundant |= sinks
-    if condition.held_on is not None:
-        held = condition.held_on[:, None, :] * live[None] > 0
-        on |= held
-        redundant |= held
-    works = condition.works[:, None, :] > 0
-    on &= works
-    redundant &= works
+        sinks = condition.sunk[:, None] * condition.works
+        always = sinks if always is None else np.maximum(always, sinks)
+    if always is not None:
+        lit = always[:, None, :] * live[None] > 0
+        on |= lit
+        redundant |= lit
     glow = None
     if frame.warm_leds.any():
         fed = live if condition.fed_directly is None else np.maximum(live, condition.fed_directly)

@@ -89,7 +89,6 @@ OF_BANKS = classes(lambda one: one.site is Site.BANK)
 PRIVATE = classes(lambda one: one.site is Site.CELL and not one.by_ohms)
 """What every cell may have as a cause of its own, and what readings can show."""
 IN_DEVICES = classes(lambda one: one.site is Site.CELL and not one.by_ohms and not one.in_diode)
-IN_DIODES = classes(lambda one: one.in_diode)
 ODD_DIODE = classes(lambda one: one.odd_diode)
 
 SILENCING = classes(lambda one: one.silences)
