@@ -159,13 +159,14 @@ def played(scenario: Scenario, book: Path) -> Iterator[Beat]:
         job = bench.new_job(layout, scenario.name, scenario.serial, scenario.owner)
         for step in scenario.steps:
             watch.now = datetime.combine(scenario.date, step.at, UTC)
-            _record(bench, job, step)
+            record_step(bench, job, step)
             yield _beat(bench, job, step, scenario.planted, watch.now)
     finally:
         bench.close()
 
 
-def _record(bench: Bench, job: str, step: Step) -> None:
+def record_step(bench: Bench, job: str, step: Step) -> None:
+    """Record all that happens in one step."""
     layout = bench.state(job).layout
     for check in step.safety:
         bench.safety(job, check.item, check.passed, check.note)

@@ -31,8 +31,9 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--marked", type=int, default=2000, help="machines by the rates, marks alone, 8x8")
     parser.add_argument("--exact", type=int, default=300, help="how many of those CP-SAT is asked about as well")
     parser.add_argument("--shared", type=int, default=300, help="such machines for each of one to three shared faults")
+    parser.add_argument("--contract", type=int, default=500, help="machines like the contract's, no wrong marks")
     parser.add_argument("--faulty", type=int, default=300, help="machines for each of one, two and three faults")
-    parser.add_argument("--healthy", type=int, default=300, help="machines without any fault")
+    parser.add_argument("--healthy", type=int, default=300, help="machines without any fault, in each table")
     parser.add_argument("--sized", type=int, default=40, help="machines for each size from 8 to 64")
     parser.add_argument("--unusual", type=int, default=40, help="machines for each less usual bank and way to tell")
     parser.add_argument("--ranked", type=int, default=40, help="how many mixed ones Ochiai ranks as well")
@@ -57,7 +58,8 @@ def _marks(options: argparse.Namespace) -> None:
 
 
 def _mixed(options: argparse.Namespace) -> None:
-    mixed.by_count(options.seed, options.faulty, options.healthy, options.ranked)
+    mixed.like_the_contract(options.seed, options.contract, options.healthy if options.contract else 0)
+    mixed.by_count(options.seed, options.faulty, options.healthy if options.faulty else 0, options.ranked)
     mixed.less_usual(options.seed, options.unusual)
 
 

@@ -61,6 +61,29 @@ def by_count(seed: int, count: int, healthy: int, ranked: int) -> None:
         print(f"\nMachines for which a shared fault was named that was not put in: {', '.join(named)}.", flush=True)
 
 
+def like_the_contract(seed: int, count: int, healthy: int) -> None:
+    """Cases without wrong marks: machines without faults; and of `count`, two fifths each with one and with two faults
+    and a fifth with three."""
+    rows, alarms = [], []
+    every, hidden = Tally("1 to 3 faults"), Tally("- chains hidden")
+    for faults, machines in ((0, healthy), (1, 2 * count // 5), (2, 2 * count // 5), (3, count // 5)):
+        tally = Tally(f"{faults or 'no'} fault{'s' * (faults != 1)}")
+        alarmed = 0
+        for i in range(machines):
+            case = draw_case(f"contract {seed} {faults} {i}", KINDS[i % 3], faults)
+            result, seconds = _ours(case, *_read(case))
+            alarmed += any(suspect["members"][0]["lines"] for suspect in result.extra)
+            for each in (tally, *([every] if faults else []), *([hidden] if faults and not case.known else [])):
+                each.add(result.top, result.three, seconds, result.probability)
+        if tally.top:
+            rows.append(tally.row())
+            alarms.append(f"{alarmed} of {machines} ({faults} put in)")
+    rows += [tally.row() for tally in (every, hidden) if tally.top]
+    if rows:
+        table("Faults of every class, no wrong marks, 0 to 30 % left out, 4x8 to 8x10", rows)
+        print(f"\nMachines for which a shared fault was named that was not put in: {', '.join(alarms)}.", flush=True)
+
+
 def less_usual(seed: int, count: int) -> None:
     """Banks of other wiring, and readings told in other ways, one or two faults each."""
     rows = []

@@ -1,0 +1,106 @@
+"""`python -m tests.bench evening`: seconds of the analyses of the invented machine's evening.
+
+After each step from scratch; and after one more mark on a job whose earlier analyses are kept, until the first answer
+and until the finished one. Seconds of the processor.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import statistics
+from collections.abc import Iterator, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from time import process_time
+from typing import NamedTuple
+
+from matrixcheck.bench import Bench
+from matrixcheck.cli.evening import Watch, record_step, the_evening
+from matrixcheck.diagnosis.diagnose import KeptRegions, refine
+from matrixcheck.diagnosis.inference.kept import Kept
+from matrixcheck.diagnosis.result import to_json
+from matrixcheck.layout.files import find_layout, read_layout
+from matrixcheck.layout.model import Layout
+from matrixcheck.layout.reading import Finding, Reading
+from tests.bench.tally import table
+
+
+class Stage(NamedTuple):
+    """What stands in the book after one step."""
+
+    layout: Layout
+    readings: tuple[Reading, ...]
+    findings: tuple[Finding, ...]
+
+
+def stages() -> list[Stage]:
+    """Play the evening and give the state after each of its steps."""
+    scenario, found = the_evening(), []
+    watch = Watch(datetime.combine(scenario.date, scenario.steps[0].at, UTC))
+    with TemporaryDirectory() as folder:
+        bench = Bench(Path(folder) / "evening.book", watch)
+        layout = read_layout(find_layout(scenario.layout))
+        job = bench.new_job(layout, scenario.name, scenario.serial, scenario.owner)
+        for step in scenario.steps:
+            watch.now = datetime.combine(scenario.date, step.at, UTC)
+            record_step(bench, job, step)
+            state = bench.state(job)
+            found.append(Stage(state.layout, tuple(state.current), tuple(state.known)))
+        bench.close()
+    return found
+
+
+def _timed(stage: Stage, readings: Sequence[Reading], kept: KeptRegions | None) -> Iterator[tuple[float, object]]:
+    """Each answer in its JSON form but for its seconds, with the seconds until it was there."""
+    began = process_time()
+    for found in refine(stage.layout, readings, stage.findings, kept=kept):
+        taken = process_time() - began
+        answer = to_json(found)
+        answer["searched"].pop("seconds")
+        yield taken, answer
+
+
+def main(argv: list[str]) -> int:
+    """Print the table; 1 where a kept analysis ends in another answer than one from scratch."""
+    parser = argparse.ArgumentParser("python -m tests.bench evening")
+    parser.add_argument("--marks", type=int, default=3, help="one more mark, so often for each step")
+    parser.add_argument("--seed", type=int, default=1)
+    options = parser.parse_args(argv)
+    rng = random.Random(options.seed)
+    every = [stage for stage in stages() if stage.readings]
+    first, whole, after_first, after_whole = [], [], [], []
+    changed = 0
+    for stage in every:
+        answers = list(_timed(stage, stage.readings, None))
+        first.append(answers[0][0])
+        whole.append(answers[-1][0])
+        for _ in range(options.marks):
+            late = rng.choice(stage.readings)
+            before = [reading for reading in stage.readings if reading is not late]
+            kept: KeptRegions = Kept(stage.layout)
+            for _each in refine(stage.layout, before, stage.findings, kept=kept):
+                pass
+            answers = list(_timed(stage, [*before, late], kept))
+            scratch = list(_timed(stage, [*before, late], None))
+            changed += answers[-1][1] != scratch[-1][1]
+            after_first.append(answers[0][0])
+            after_whole.append(answers[-1][0])
+    rows = [
+        _row("after each step, the first answer", first),
+        _row("after each step, the finished answer", whole),
+        *([_row("after one more mark, the first answer", after_first)] if after_first else []),
+        *([_row("after one more mark, the finished answer", after_whole)] if after_whole else []),
+    ]
+    table("Analyses of the invented machine's evening", rows, ("", "analyses", "median s", "p95 s", "worst s"))
+    print(
+        f"\nAnswers of kept analyses that differ from those from scratch: {changed} of {len(after_whole)}.", flush=True
+    )
+    return int(changed > 0)
+
+
+def _row(name: str, seconds: Sequence[float]) -> tuple[str, ...]:
+    ordered = sorted(seconds)
+    p95 = ordered[min(len(ordered) - 1, int(0.95 * len(ordered)))]
+    return name, str(len(ordered)), *(f"{value:.2f}" for value in (statistics.median(ordered), p95, ordered[-1]))

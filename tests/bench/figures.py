@@ -1,0 +1,123 @@
+"""`python -m tests.bench figures`: make FIGURES.md anew.
+
+Each section is one measurement of this folder with a count of its own, which options change: `--machines 40`, or
+`--share 0.1` for a tenth of all. `--only NAME` makes some sections anew and keeps the others as they stand; each names
+the commit that it was measured at. `--out FILE` writes elsewhere.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import io
+import os
+import subprocess
+from collections.abc import Callable, Mapping, Sequence
+from importlib import import_module
+from pathlib import Path
+from typing import NamedTuple
+
+FILE = Path(__file__).parent / "FIGURES.md"
+INTRODUCTION = """# Figures
+
+Made by `python -m tests.bench figures`; every section can be made by its own command too. Everything is seeded. Times
+of analyses are seconds of the processor.
+
+ECE: expected calibration error of the best explanation's probability, over ten bins. As good: the circuit simulator
+gives the very same readings for the set named, which is no larger than the faults that show.
+"""
+
+
+class Section(NamedTuple):
+    """One measurement: its name, its title, how many machines (or runs) it takes, and its command line for a count."""
+
+    name: str
+    title: str
+    count: int
+    command: Callable[[int], Sequence[str]]
+
+
+def _only(**counts: int) -> list[str]:
+    """The `diagnosis` command with these counts and no others."""
+    every = ("marked", "exact", "shared", "contract", "faulty", "healthy", "sized", "unusual", "ranked")
+    return ["diagnosis", *(word for name in every for word in (f"--{name}", str(counts.get(name, 0))))]
+
+
+def _part(count: int, of: int) -> int:
+    return -(-count // of)
+
+
+SECTIONS = (
+    Section("contract", "Cases like the contract's", 500, lambda n: _only(contract=n, healthy=n)),
+    Section("faulty", "Every class of fault, with wrong marks", 300, lambda n: _only(faulty=n, ranked=_part(n, 8))),
+    Section("unusual", "Less usual banks", 40, lambda n: _only(unusual=n)),
+    Section("machines", "Whole machines", 100, lambda n: ["machines", "--count", str(n), "--healthy", str(n)]),
+    Section(
+        "wrong", "Whole machines with wrong marks", 50, lambda n: ["machines", "--count", str(n), "--wrong", "0.01"]
+    ),
+    Section("marked", "Marks alone", 2000, lambda n: _only(marked=n, exact=_part(n, 10), shared=_part(n, 8))),
+    Section("sized", "Marks alone, by size", 40, lambda n: _only(sized=n)),
+    Section("load", "The same answer under any load", 100, lambda n: ["load", "--count", str(n)]),
+    Section("evening", "The invented machine's evening", 3, lambda n: ["evening", "--marks", str(n)]),
+    Section("large", "Large matrices", 3, lambda n: ["large", "--count", str(n)]),
+    Section("forward", "The forward model", 5, lambda n: ["forward", "--runs", str(n)]),
+    Section("isolation", "Tests until isolation", 100, lambda n: ["isolation", "--count", str(n)]),
+    Section("testability", "Testability of the invented machine", 1, lambda _: ["testability"]),
+    Section("circle", "Every single fault of the invented machine", 6, lambda n: ["circle", "--each", str(n)]),
+)
+
+
+def main(argv: list[str]) -> int:
+    """Measure and write the file."""
+    parser = argparse.ArgumentParser("python -m tests.bench figures", description=__doc__)
+    names = [section.name for section in SECTIONS]
+    parser.add_argument("--only", action="append", choices=names, help="this section; may be given several times")
+    parser.add_argument("--share", type=float, default=1.0, help="of every count, at least 1")
+    parser.add_argument("--out", type=Path, default=FILE)
+    for section in SECTIONS:
+        parser.add_argument(
+            f"--{section.name}", type=int, help=f"{section.title}: how many, {section.count} if not said"
+        )
+    options = parser.parse_args(argv)
+    found = read_sections(options.out.read_text("utf-8")) if options.only and options.out.exists() else {}
+    for section in SECTIONS:
+        if section.name in (options.only or names):
+            count = getattr(options, section.name)
+            count = max(1, round(section.count * options.share)) if count is None else count
+            found[section.title] = measured(section.command(count))
+            options.out.write_text(page(found), "utf-8")
+            print(f"{section.name}: done", flush=True)
+    return 0
+
+
+def measured(command: Sequence[str]) -> str:
+    """The text of one section: where it was measured, its command line, and what that printed."""
+    where = circumstances()
+    with contextlib.redirect_stdout(io.StringIO()) as out:
+        import_module(f"tests.bench.{command[0]}").main(list(command[1:]))
+    told = [line for line in out.getvalue().strip().splitlines() if not line.startswith("`python -m tests.bench")]
+    return f"{where}\n\n```sh\npython -m tests.bench {' '.join(command)}\n```\n\n" + "\n".join(told).strip() + "\n"
+
+
+def circumstances() -> str:
+    """Commit, cores and other work, as a sentence."""
+    commit, changes = (
+        subprocess.run(["git", *words], cwd=FILE.parent, capture_output=True, text=True, check=True).stdout.strip()
+        for words in (("rev-parse", "--short", "HEAD"), ("status", "--porcelain", "--", ":/matrixcheck"))
+    )
+    cores = os.cpu_count() or 1
+    load = os.getloadavg()[0]
+    beside = f", other programs running beside (load {load:.0f})" if load > 1.5 else ""
+    return f"Commit {commit}{' with changes' if changes else ''}, {cores} cores{beside}."
+
+
+def read_sections(text: str) -> dict[str, str]:
+    """The sections of a page, by title."""
+    parts = text.split("\n## ")[1:]
+    return {title: body.strip() + "\n" for title, _, body in (part.partition("\n") for part in parts)}
+
+
+def page(found: Mapping[str, str]) -> str:
+    """The page of these sections, in the order of the table above."""
+    there = [section.title for section in SECTIONS if section.title in found]
+    return INTRODUCTION + "".join(f"\n## {title}\n\n{found[title]}" for title in there)
