@@ -57,6 +57,7 @@ def _filled(component: Component, start: tuple[int, ...], power: int, without: i
         gain = entries.sums(change) + odds
         might = np.maximum(entries.sums(np.maximum(change, 0.0)), 1.0)
         promise = gain * np.maximum(gain / might, 0.0) ** power
+        promise[chosen] = -np.inf  # a part that was found faulty has odds above one: it would be added for ever
         if without is not None:
             promise[without] = -np.inf
         best = int(promise.argmax())
