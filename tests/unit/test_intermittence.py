@@ -14,6 +14,7 @@ from matrixcheck.diagnosis.result import Diagnosis, FaultClass, Suspect
 from matrixcheck.layout.files import read_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Mark, Reading
 from matrixcheck.record.readings import read_readings
 
 LAYOUT = Path(__file__).parents[2] / "layouts" / "saltmarsh-tram.toml"
@@ -83,3 +84,23 @@ def test_cells_are_intermittent_that_answered_once_and_not_another_time(layout: 
     ]
     readings = read_readings("\n".join(map(json.dumps, marked)), layout, "marks")
     assert intermittent_cells(readings) == {CellKey("switches", 1, 1)}
+
+
+def test_what_is_dead_each_time_behind_a_loose_plug_is_explained_by_the_fault_that_keeps_it_dead(
+    layout: Layout,
+) -> None:
+    """The lamps of three columns behind plug X5 come and go, but for those of two rows, which stay dark."""
+    lamps = layout.matrix("lamps")
+    readings = [
+        Reading(matrix="lamps", cell=cell.key, mark=Mark.WORKING if again and cell.key.row not in {3, 6} else Mark.DEAD)
+        for cell in lamps.fitted
+        for again in (False, True)
+        if cell.key.column in {2, 3, 4}
+    ]
+    elsewhere = CellKey("lamps", 1, 8)
+    found = diagnose(layout, [*readings, Reading(matrix="lamps", cell=elsewhere, answered=(elsewhere,))])
+    explained = [set(found.suspect(name).explains) for name in found.explanations[0].suspects]
+    dark = {cell.key for cell in lamps.fitted if cell.key.row in {3, 6} and cell.key.column in {2, 3, 4}}
+    assert len(explained) > 1
+    assert all(explained)
+    assert dark <= set().union(*explained)

@@ -216,6 +216,13 @@ def account(problem: Problem, completed: Completed, group: Group) -> Account:
     others = [part.lead for part in completed.parts if part.lead not in group.members]
     without = problem.fits(others, completed.setting)
     explains, contradicts = _compared(problem, completed.fits, without)
+    loose = completed.setting.loose
+    if loose and loose.isdisjoint(group.members):
+        # What a loose fault shows by chance, and this one always, this one explains as well.
+        lasting = [part.lead for part in completed.parts if part.lead not in loose]
+        left = [lead for lead in lasting if lead not in group.members]
+        always = completed.setting._replace(loose=frozenset())
+        explains |= _compared(problem, problem.fits(lasting, always), problem.fits(left, always))[0]
     reach = {cell for member in group.members for cell in member.cells}
     untested = reach - problem.tested
     return Account(tuple(sorted(explains)), tuple(sorted(contradicts - explains)), tuple(sorted(untested)))
