@@ -86,7 +86,7 @@ class Evidence(NamedTuple):
         return np.where(glow, self.seen, state) if glow.any() else state
 
     def fits_glow(self, state: States) -> Bools:
-        """Find where a predicted glow was seen, bright or faint, and a glow may as well look so.
+        """Return where a predicted glow was seen, bright or faint, and a glow may as well look so.
 
         Among faint ones a bright one is more than that.
         """
@@ -142,7 +142,7 @@ class Evidence(NamedTuple):
 
     @property
     def known(self) -> Bools:
-        """Find where something was seen, dark or lit."""
+        """Return where something was seen, dark or lit."""
         known: Bools = self.seen != Seen.UNKNOWN
         return known
 

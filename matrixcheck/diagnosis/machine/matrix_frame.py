@@ -43,12 +43,12 @@ class Frame:
 
     @cached_property
     def drive_side(self) -> Side:
-        """The side whose lines are driven."""
+        """Return the side whose lines are driven."""
         return "column" if self.selected else self.matrix.strobe
 
     @cached_property
     def shape(self) -> tuple[int, int]:
-        """Counts of sensed and of driven lines."""
+        """Return the counts of sensed and of driven lines."""
         rows, columns = self.matrix.size
         return (rows, columns) if self.drive_side == "column" else (columns, rows)
 
@@ -68,29 +68,29 @@ class Frame:
 
     @cached_property
     def kind(self) -> str:
-        """`switch`, `lamp` or `coil`."""
+        """Return the kind: `switch`, `lamp` or `coil`."""
         return self.matrix.kind.value
 
     @cached_property
     def fitted(self) -> Floats:
-        """1.0 where a cell is fitted, by (sensed, driven)."""
+        """Return 1.0 where a cell is fitted, by (sensed, driven)."""
         grid = np.array([[bool(name) for name in row] for row in self.matrix.cells], dtype=np.float64)
         return grid if self.drive_side == "column" else grid.T.copy()
 
     @cached_property
     def cells(self) -> dict[tuple[int, int], Cell]:
-        """The fitted cells by place."""
+        """Return the fitted cells by place."""
         return {self.at(cell.key): cell for cell in self.matrix.fitted}
 
     @cached_property
     def selected(self) -> dict[int, str]:
-        """For each column behind a relay: the position that selects it ("rest", "pulled")."""
+        """Return for each column behind a relay the position that selects it ("rest", "pulled")."""
         found = {index: line.when for index, line in enumerate(self.matrix.columns) if line.select and line.when}
         return {index: str(when) for index, when in found.items()}
 
     @cached_property
     def rest_slot(self) -> int:
-        """The driven line that is powered when nothing is commanded; -1 where none is."""
+        """Return the driven line that is powered when nothing is commanded; -1 where none is."""
         at_rest = [index for index, when in self.selected.items() if when == "rest"]
         if at_rest:
             return at_rest[0]
@@ -98,7 +98,7 @@ class Frame:
 
     @property
     def is_strings(self) -> bool:
-        """Whether the driven lines are lighting strings.
+        """Return whether the driven lines are lighting strings.
 
         Every lamp has a return of its own, so that a string that is fed lights as a whole.
         """
@@ -106,12 +106,12 @@ class Frame:
 
     @cached_property
     def has_diodes(self) -> bool:
-        """Whether a diode sits in series with each device."""
+        """Return whether a diode sits in series with each device."""
         return self.matrix.has_diodes
 
     @cached_property
     def warm_leds(self) -> Floats:
-        """1.0 at each LED that a keep-warm resistor may light, bright or faint, whenever its driven line is live."""
+        """Return 1.0 at each LED that a keep-warm resistor may light whenever its driven line is live."""
         found = np.zeros(self.shape)
         for place, cell in self.cells.items():
             if cell.notes.fitted == "led" and cell.notes.keep_warm is not None:
@@ -120,7 +120,7 @@ class Frame:
 
     @cached_property
     def fuse_reads_closed(self) -> bool:
-        """Whether a sensed side without its supply reads every switch as closed."""
+        """Return whether a sensed side without its supply reads every switch as closed."""
         return self.kind == "switch" and (self.matrix.volts or 0.0) >= FULL_SENSE_VOLTS
 
     @cached_property
@@ -136,7 +136,7 @@ class Frame:
 
     @cached_property
     def solved(self) -> ByteStore[States]:
-        """Operating points that were found before (see `bank_sneak_paths`)."""
+        """Return the store of operating points that were found before (see `bank_sneak_paths`)."""
         return ByteStore(MOST_SOLVED_BYTES)
 
 
