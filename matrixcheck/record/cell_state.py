@@ -159,51 +159,51 @@ class Evidence:
 
     def __init__(self, cell: Cell, seen: Iterable[Seen] = ()) -> None:
         self.seen: list[Seen] = []
-        self.told: dict[tuple[frozenset[CellKey], Mark | None], Seen] = {}
-        self.told_of: set[CellKey] = set()
+        self.latest: dict[tuple[frozenset[CellKey], Mark | None], Seen] = {}
+        self.concerned: set[CellKey] = set()
         self.ohms: float | None = None
         self._key = cell.key
         for one in seen:
             self.add(one)
 
     def add(self, one: Seen) -> None:
-        """Take a further reading. In `told` the latest of each sort stands, the latest of all last: by what was held,
+        """Take a further reading. In `latest` the latest of each sort stands, the latest of all last: by what was held,
         and by the mark, None where the cell answered and rest scans say what that means."""
         reading = one.reading
         self.seen.append(one)
-        self.told_of |= told_of(reading)
+        self.concerned |= cells_concerned(reading)
         if reading.ohms is not None:
             self.ohms = reading.ohms
-        if tells(reading):
+        if has_outcome(reading):
             sort = frozenset(reading.held), _outcome(self._key, reading)
-            self.told.pop(sort, None)
-            self.told[sort] = one
+            self.latest.pop(sort, None)
+            self.latest[sort] = one
 
 
-def tells(reading: Reading) -> bool:
-    """Whether the reading says how the exercised cell did: a resistance or a blown fuse alone doesn't."""
+def has_outcome(reading: Reading) -> bool:
+    """Return whether the reading says how the exercised cell did: a resistance or a blown fuse alone does not."""
     return reading.mark is not None or reading.answered is not None
 
 
-def told_of(reading: Reading) -> set[CellKey]:
-    """The cells of which a reading says anything beyond that they were held and showed."""
+def cells_concerned(reading: Reading) -> set[CellKey]:
+    """Return the cells of which a reading says anything beyond that they were held and showed."""
     held = set(reading.held)
     answered = held if reading.answered is None else set(reading.answered)
-    told = (answered ^ held).union(reading.faint)
-    return told if reading.cell is None else told | {reading.cell}
+    concerned = (answered ^ held).union(reading.faint)
+    return concerned if reading.cell is None else concerned | {reading.cell}
 
 
 def judge(cell: Cell, evidence: Evidence, at_rest: Resting) -> Judged:
     """What the current readings that exercised a cell, and the current rest scans of its matrix, make of it."""
-    told = [(one, held, mark or _answered(cell, held, at_rest)) for (held, mark), one in evidence.told.items()]
-    last = told[-1][0].reading if told else None
+    marked = [(one, held, mark or _answered(cell, held, at_rest)) for (held, mark), one in evidence.latest.items()]
+    last = marked[-1][0].reading if marked else None
     echoed, instead = _others(cell.key, last, at_rest) if last else ((), ())
     return Judged(
-        mark=_latest(cell, told, at_rest),
+        mark=_latest(cell, marked, at_rest),
         echoed=echoed,
         answered_instead=instead,
         faint=last.faint if last else (),
-        intermittent=_contradict(told) or at_rest.wavers(cell),
+        intermittent=_contradict(marked) or at_rest.wavers(cell),
         ohms=evidence.ohms,
     )
 
@@ -219,20 +219,23 @@ def _answered(cell: Cell, held: frozenset[CellKey], at_rest: Resting) -> Mark:
     return Mark.STUCK if changed_nothing else Mark.WORKING
 
 
-def _latest(cell: Cell, told: Sequence[_Told], at_rest: Resting) -> Mark:
-    """The last word: of an exercise, or of a later rest scan. A scan that shows the cell no more only lifts `stuck`."""
-    exercised = told[-1][2] if told else Mark.UNTESTED
+def _latest(cell: Cell, marked: Sequence[_Marked], at_rest: Resting) -> Mark:
+    """Return the last mark: of an exercise, or of a later rest scan.
+
+    A scan that shows the cell no more only lifts `stuck`.
+    """
+    exercised = marked[-1][2] if marked else Mark.UNTESTED
     scanned = at_rest.scanned(cell)
-    if scanned is None or (told and told[-1][0].seq > scanned):
+    if scanned is None or (marked and marked[-1][0].seq > scanned):
         return exercised
     if cell.key in at_rest.showing(frozenset()):
         return Mark.STUCK
-    moving = [mark for _, _, mark in told if mark is not Mark.STUCK]
+    moving = [mark for _, _, mark in marked if mark is not Mark.STUCK]
     return moving[-1] if moving else Mark.UNTESTED
 
 
-def _contradict(told: Sequence[_Told]) -> bool:
-    said = {(held, mark) for _, held, mark in told}
+def _contradict(marked: Sequence[_Marked]) -> bool:
+    said = {(held, mark) for _, held, mark in marked}
     return len(said) > len({held for held, _ in said})
 
 
@@ -245,5 +248,5 @@ def _others(key: CellKey, reading: Reading, at_rest: Resting) -> tuple[tuple[Cel
     return (others, ()) if key in reading.answered else ((), others)
 
 
-_Told = tuple[Seen, frozenset[CellKey], Mark]
+_Marked = tuple[Seen, frozenset[CellKey], Mark]
 Standings = Mapping[CellKey, Standing]

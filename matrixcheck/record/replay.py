@@ -4,9 +4,9 @@ A withdrawal takes out everything recorded with its batch, as if it had never be
 the remaining events.
 
 A repair outdates earlier bench checks of the same place, the rest scans of the matrices that it touches (where it is
-the repair of one cell, only those that tell something of it), and the readings of a cell
+the repair of one cell, only those that say something of it), and the readings of a cell
 - whose lines run through the repaired part, or that was repaired itself, or whose line was;
-- that told something of such a cell: that it echoed, glowed, answered instead, or was held and did not show;
+- that said something of such a cell: that it echoed, glowed, answered instead, or was held and did not show;
 - whose mark rested on a scan that is outdated.
 Such a cell is due for a retest and stands untested until then.
 """
@@ -25,7 +25,17 @@ from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
 from matrixcheck.layout.reading import Finding, Mark, Reading
 from matrixcheck.record import coil_lock
-from matrixcheck.record.cell_state import AtRest, Evidence, Resting, Seen, Standing, Standings, judge, tells, told_of
+from matrixcheck.record.cell_state import (
+    AtRest,
+    Evidence,
+    Resting,
+    Seen,
+    Standing,
+    Standings,
+    cells_concerned,
+    has_outcome,
+    judge,
+)
 from matrixcheck.record.coil_lock import CoilLock
 from matrixcheck.record.events import (
     Deferred,
@@ -300,7 +310,7 @@ class Folding:
             return
         self._of(reading.cell).add(seen)
         changes: dict[str, Any] = {"last_at": seen.at}
-        if tells(reading):
+        if has_outcome(reading):
             changes["deferred"] = None
         self._stand(self._judged(reading.cell, **changes))
 
@@ -315,13 +325,13 @@ class Folding:
             resting = self._at_rest(name)
             outdated = len(touched) > 1
             resting.rescan(
-                [] if outdated else [one for one in resting.scans if told_of(one.reading).isdisjoint(touched)]
+                [] if outdated else [one for one in resting.scans if cells_concerned(one.reading).isdisjoint(touched)]
             )
         self._judge_again(matrices)
         for standing in before:
             key = standing.cell.key
             changed = self._standings[key].mark is not standing.mark
-            if changed or key in touched or not touched.isdisjoint(self._of(key).told_of):
+            if changed or key in touched or not touched.isdisjoint(self._of(key).concerned):
                 self._evidence[key] = Evidence(standing.cell)
                 self._stand(_due(standing, repair.place))
 
@@ -348,7 +358,7 @@ class Folding:
             stuck.discard(key)
 
     def _tested(self, standing: Standing) -> bool:
-        return standing.mark is not Mark.UNTESTED or bool(self._of(standing.cell.key).told)
+        return standing.mark is not Mark.UNTESTED or bool(self._of(standing.cell.key).latest)
 
     def _of(self, key: CellKey) -> Evidence:
         found = self._evidence.get(key)

@@ -1,5 +1,7 @@
-"""The steps of a round as plain values: its cells in order, where it stands, and the beat of a test that steps by
-itself. It knows no screen and no clock: the time comes in as seconds of any steady clock."""
+"""Step through a round as plain values: its cells in order, its place, and the timing of a self-stepping test.
+
+It knows no screen and no clock: the time comes in as seconds of any steady clock.
+"""
 
 from __future__ import annotations
 
@@ -18,48 +20,51 @@ from matrixcheck.record.events import Deferred, Event, Read
 from matrixcheck.record.replay import JobState, Pace
 
 LATE = 0.75
+"""Share of a step at which a resumed walk stands: late enough that the next step rounds to the next device."""
 
 
 def order_of(matrix: Matrix, cells: Collection[CellKey] = ()) -> tuple[Cell, ...]:
-    """The cells of a round in the order of the machine's own test: these, or all of the matrix."""
+    """Return the cells of a round in the order of the machine's own test: these, or all of the matrix."""
     return tuple(cell for cell in matrix.in_walk_order if not cells or cell.key in cells)
 
 
-def spoken_of(state: JobState, since: int) -> frozenset[CellKey]:
-    """The cells of which this client kept anything after the event numbered `since`: a reading, or that they were put
-    off."""
+def entered_since(state: JobState, since: int) -> frozenset[CellKey]:
+    """Return the cells of which this client kept anything after the event numbered `since`.
+
+    A reading, or that they were put off.
+    """
     late = takewhile(lambda one: one.seq > since, reversed(state.history))
     found = (_cell_of(one.event) for one in late if one.client == state.client)
     return frozenset(key for key in found if key is not None)
 
 
 def resumed_at(order: Sequence[Cell], state: JobState, since: int) -> int:
-    """Where a round that began at event `since` goes on: after the last cell that it has spoken of."""
-    spoken = spoken_of(state, since)
-    places = [place for place, cell in enumerate(order) if cell.key in spoken]
+    """Return where a round that began at event `since` goes on: after the last cell that it has entered."""
+    entered = entered_since(state, since)
+    places = [place for place, cell in enumerate(order) if cell.key in entered]
     return min(places[-1] + 1, len(order) - 1) if places else 0
 
 
 def untested(order: Sequence[Cell], state: JobState) -> tuple[Cell, ...]:
-    """The cells that still have no mark."""
+    """Return the cells that still have no mark."""
     return tuple(cell for cell in order if state.standings[cell.key].mark is Mark.UNTESTED)
 
 
-def passed_in_silence(order: Sequence[Cell], place: int, state: JobState, since: int) -> tuple[Cell, ...]:
-    """Of the cells before `place`, those of which the round that began at `since` has said nothing."""
-    spoken = spoken_of(state, since)
-    return tuple(cell for cell in order[:place] if cell.key not in spoken)
+def unjudged_before(order: Sequence[Cell], place: int, state: JobState, since: int) -> tuple[Cell, ...]:
+    """Return the cells before `place` of which the round that began at `since` has entered nothing."""
+    entered = entered_since(state, since)
+    return tuple(cell for cell in order[:place] if cell.key not in entered)
 
 
 def entry_for(cells: Sequence[Cell], sign: str = "") -> str:
-    """One entry that says the same of all these cells."""
+    """Return one entry that says the same of all these cells."""
     return " ".join(f"{cell.key.address}{sign}" for cell in cells)
 
 
-class Beat(Struct, frozen=True):
-    """A test that steps by itself: it showed its first device at `began` and goes on every `seconds`.
+class WalkTiming(Struct, frozen=True):
+    """Time a test that steps by itself: it showed its first device at `began` and goes on every `seconds`.
 
-    `paused_at` is the time at which it was stopped, None while it runs.
+    `paused_at` is the time at which it was stopped, None while it runs. All are seconds of one steady clock.
     """
 
     began: float
@@ -67,45 +72,45 @@ class Beat(Struct, frozen=True):
     paused_at: float | None = None
 
     def place(self, now: float) -> int:
-        """How many devices it is past the first."""
+        """Return how many devices it is past the first."""
         return int((self._time(now) - self.began) // self.seconds)
 
     def until_next(self, now: float) -> float:
-        """Seconds to the next step."""
+        """Return the seconds to the next step."""
         return self.seconds - (self._time(now) - self.began) % self.seconds
 
-    def stepped_now(self, now: float) -> Beat:
-        """The beat put right by one that says that a step happened just now: the nearest step is moved here."""
+    def stepped_now(self, now: float) -> WalkTiming:
+        """Return the timing corrected by a step that happened just now: the nearest step is moved here."""
         steps = round((self._time(now) - self.began) / self.seconds)
         return replace(self, began=self._time(now) - steps * self.seconds)
 
-    def moved(self, by: int) -> Beat:
-        """The beat with the device shown moved on by so many."""
+    def moved(self, by: int) -> WalkTiming:
+        """Return the timing with the device shown moved on by so many."""
         return replace(self, began=self.began - by * self.seconds)
 
-    def paused(self, now: float) -> Beat:
-        """The beat stopped."""
+    def paused(self, now: float) -> WalkTiming:
+        """Return the timing stopped."""
         return self if self.paused_at is not None else replace(self, paused_at=now)
 
-    def resumed(self, now: float) -> Beat:
-        """The beat going on where it was stopped."""
+    def resumed(self, now: float) -> WalkTiming:
+        """Return the timing going on where it was stopped."""
         if self.paused_at is None:
             return self
-        return Beat(self.began + now - self.paused_at, self.seconds)
+        return WalkTiming(self.began + now - self.paused_at, self.seconds)
 
     def _time(self, now: float) -> float:
         return now if self.paused_at is None else self.paused_at
 
 
-def beat_taken_up(pace: Pace, until: datetime, now: float) -> Beat:
-    """The beat of a walk that was left, paused at the device that it showed at `until`, the last that is known of it.
+def resumed_timing(pace: Pace, until: datetime, now: float) -> WalkTiming:
+    """Return the timing of a walk that was left, paused at the device shown at `until`, when it was last known.
 
-    It stands late in that device's time, so that one who marks time at the machine's next step goes on to the next.
+    It stands late in that device's time, so that marking time at the machine's next step goes on to the next device.
     """
     gone = 0.0 if pace.paused else (until - pace.at).total_seconds()
     seconds = BEAT_SECONDS.nearest(pace.seconds)
     place = min(pace.place, LARGEST_NUMBER) + int(gone // seconds)
-    return Beat(now - (place + LATE) * seconds, seconds, now)
+    return WalkTiming(now - (place + LATE) * seconds, seconds, now)
 
 
 def _cell_of(event: Event) -> CellKey | None:

@@ -13,12 +13,12 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
 from matrixcheck.report.cautions import BY_KIND, INSIDE
 from matrixcheck.tui.screens.all_lit import AllLitScreen
-from matrixcheck.tui.screens.beat import BeatScreen
 from matrixcheck.tui.screens.hold import HoldScreen
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.screens.rest import RestScreen
 from matrixcheck.tui.screens.roll import RollScreen
 from matrixcheck.tui.screens.round import RoundScreen
+from matrixcheck.tui.screens.timed_walk import TimedWalkScreen
 from matrixcheck.tui.screens.walk import WalkScreen
 from matrixcheck.tui.text.choosing import UNCHECKED
 from matrixcheck.tui.text.spans import plain
@@ -295,7 +295,7 @@ async def test_the_end_of_a_walk_says_so_and_marks_nothing_more(run: Run) -> Non
         assert at_hand(machine) == 96
 
 
-# Beat
+# WalkTiming
 
 
 @pytest.fixture
@@ -613,7 +613,7 @@ async def test_a_walk_by_the_beat_is_taken_up_stopped_and_counts_nothing_that_pa
         await machine.press("enter")
         assert at_hand(machine) == 5
     async with run(matrix="lamps", clock=clock) as machine:
-        assert isinstance(machine.app.screen, BeatScreen)
+        assert isinstance(machine.app.screen, TimedWalkScreen)
         assert "Taken up again" in machine.text()
         assert at_hand(machine) == 5
         clock.now += 100.0

@@ -31,7 +31,7 @@ from matrixcheck.record.events import Read, RoundPaced, RoundStarted, body_of, e
 from matrixcheck.record.readings import check_reading, read_readings
 from matrixcheck.record.replay import Pace
 from matrixcheck.record.validation import guard_pace
-from matrixcheck.tui.round_steps import beat_taken_up
+from matrixcheck.tui.round_steps import resumed_timing
 
 HUGE = 10**400
 NUMBERS = (
@@ -270,8 +270,8 @@ def test_an_old_book_with_a_monstrous_beat_opens_and_is_taken_up(seconds: float,
     state = state_after(RoundStarted(matrix="coils", round="walk", manner="paced"), paced)
     assert state.round is not None
     assert state.round.pace == Pace(seconds, place, False, recorded(paced, paced)[2].at)
-    beat = beat_taken_up(state.round.pace, START + timedelta(seconds=10 + later), 5.0)
-    assert beat.place(5.0) >= 0
+    timing = resumed_timing(state.round.pace, START + timedelta(seconds=10 + later), 5.0)
+    assert timing.place(5.0) >= 0
 
 
 def test_problems_of_numbers_have_their_line_in_the_check(tmp_path: Path) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
 from matrixcheck.tui.job_session import Desk
-from matrixcheck.tui.round_steps import spoken_of
+from matrixcheck.tui.round_steps import entered_since
 from matrixcheck.tui.screens.roll import RollScreen
 from matrixcheck.tui.text.now import left_over
 from matrixcheck.tui.text.spans import Row, row, wrapped
@@ -26,7 +26,7 @@ class HoldScreen(RollScreen):
 
     def more(self, width: int) -> Sequence[Row]:
         """What is kept closed, and what is left to press."""
-        spoken = spoken_of(self._desk.state, self.since)
+        spoken = entered_since(self._desk.state, self.since)
         kept = ", ".join(f"{cell.number} {cell.name}" for cell in self.order if cell.key in self._held)
         left = [cell for cell in self.order if cell.key not in self._held and cell.key not in spoken]
         return (*wrapped(f"Keep closed: {kept}", width, "strong"), row(), *left_over(left, width, "left to press"))

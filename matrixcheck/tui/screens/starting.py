@@ -9,17 +9,17 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.record.events import RoundKind, WalkManner
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.screens.all_lit import AllLitScreen
-from matrixcheck.tui.screens.beat import BeatScreen
 from matrixcheck.tui.screens.hold import HoldScreen
 from matrixcheck.tui.screens.rest import RestScreen
 from matrixcheck.tui.screens.roll import RollScreen
 from matrixcheck.tui.screens.round import RoundScreen
+from matrixcheck.tui.screens.timed_walk import TimedWalkScreen
 from matrixcheck.tui.screens.walk import WalkScreen
-from matrixcheck.tui.text.choosing import ALL, BEAT, COILS_AT_REST, HOLD, REST, ROLL, Sort
+from matrixcheck.tui.text.choosing import ALL, COILS_AT_REST, HOLD, REST, ROLL, TIMED, Sort
 
 KINDS: dict[Sort, RoundKind] = {ROLL: "roll", REST: "rest", COILS_AT_REST: "rest", HOLD: "hold"}
-MANNERS: dict[Sort, WalkManner] = {BEAT: "paced", ALL: "all-lit"}
-WALKS: dict[WalkManner, type[RoundScreen]] = {"stepped": WalkScreen, "paced": BeatScreen, "all-lit": AllLitScreen}
+MANNERS: dict[Sort, WalkManner] = {TIMED: "paced", ALL: "all-lit"}
+WALKS: dict[WalkManner, type[RoundScreen]] = {"stepped": WalkScreen, "paced": TimedWalkScreen, "all-lit": AllLitScreen}
 
 
 def begun(

@@ -19,7 +19,7 @@ class Sort(NamedTuple):
 
 ROLL = Sort("roll", "roll", "balls roll, you type what answers")
 WALK = Sort("walk", "walk", "the machine waits at each device, you judge it")
-BEAT = Sort("beat", "walk by the beat", "the machine steps by itself, you press only what is wrong")
+TIMED = Sort("beat", "walk by the beat", "the machine steps by itself, you press only what is wrong")
 ALL = Sort("all", "all at once", "everything is lit, you mark what is dark")
 REST = Sort("rest", "rest scan", "what shows with nothing pressed")
 COILS_AT_REST = Sort("rest", "rest scan", "what pulls or glows with nothing fired")
@@ -34,9 +34,9 @@ def sorts_for(matrix: Matrix, some: bool) -> tuple[Sort, ...]:
     if some:
         return (ROLL, WALK) if matrix.kind is Kind.SWITCH else (WALK, ROLL)
     if matrix.kind is Kind.LAMP:
-        return WALK, BEAT, ALL
+        return WALK, TIMED, ALL
     if matrix.kind is Kind.COIL:
-        return WALK, BEAT, COILS_AT_REST
+        return WALK, TIMED, COILS_AT_REST
     return (ROLL, WALK, REST, HOLD) if matrix.rows_shared and matrix.has_diodes else (ROLL, WALK, REST)
 
 

@@ -1,4 +1,4 @@
-"""Walking by the beat: the machine steps by itself, the screen keeps time with it, and only exceptions are pressed."""
+"""Walk in time with a test that steps by itself: only exceptions are pressed."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from matrixcheck.layout.limits import BEAT_SECONDS
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
 from matrixcheck.tui.job_session import Desk
-from matrixcheck.tui.round_steps import Beat, beat_taken_up, entry_for, passed_in_silence
+from matrixcheck.tui.round_steps import WalkTiming, entry_for, resumed_timing, unjudged_before
 from matrixcheck.tui.screens.ask import AskScreen
 from matrixcheck.tui.screens.walk import AHEAD, WalkScreen
 from matrixcheck.tui.text.now import coming, whereabouts
@@ -20,11 +20,12 @@ from matrixcheck.tui.text.spans import Row, row, wrapped
 TICK_SECONDS = 0.05
 
 
-class BeatScreen(WalkScreen):
-    """Enter marks time: once at the first device, once at the second, and again whenever the screen is out of step.
+class TimedWalkScreen(WalkScreen):
+    """Walk in time with the machine.
 
-    Nothing is assumed of devices that pass without a word: at the end, or when the round is ended, one question tells
-    their number and asks.
+    Enter marks time: once at the first device, once at the second, and again whenever the screen is out of step.
+    Nothing is assumed of devices that were not judged: at the end, or when the round is ended, one question gives their
+    number and asks.
     """
 
     NAME = "walk by the beat"
@@ -46,9 +47,9 @@ class BeatScreen(WalkScreen):
 
     def __init__(self, desk: Desk, matrix_id: str, cells: Collection[CellKey] = ()) -> None:
         super().__init__(desk, matrix_id, cells)
-        self._beat = self._left_off()
-        self._first_tap = self._beat.began if self._beat else None
-        self._taken_up = self._beat is not None
+        self._timing = self._left_off()
+        self._first_tap = self._timing.began if self._timing else None
+        self._resumed = self._timing is not None
         self._unseen: set[CellKey] = set()
         self._asked = False
 
@@ -60,19 +61,19 @@ class BeatScreen(WalkScreen):
         """What to do next, or how far it is."""
         if self._first_tap is None:
             return wrapped("Press Enter when the machine shows the first device.", width, "strong")
-        if self._beat is None:
+        if self._timing is None:
             return wrapped("Press Enter again when it goes on to the second, or type the seconds.", width, "strong")
         cell = self.hand()
         if cell is None:
             return (row("The walk is through.", "strong"),)
-        if self._taken_up:
+        if self._resumed:
             return wrapped(
                 "Taken up again, the beat stopped. Bring the screen to the device that the machine shows, then press "
                 "Enter when it steps. What passed meanwhile passed unseen and stays untested.",
                 width,
                 "strong",
             )
-        state = "paused" if self._beat.paused_at is not None else f"every {self._beat.seconds:.1f} s"
+        state = "paused" if self._timing.paused_at is not None else f"every {self._timing.seconds:.1f} s"
         return (
             ((f"{self.place + 1} of {len(self.order)}", "strong"), (f"  {state}", "quiet")),
             *whereabouts(cell, self._desk.layout, width),
@@ -81,8 +82,8 @@ class BeatScreen(WalkScreen):
         )
 
     def submit(self, text: str) -> None:
-        """Before the beat is known a number is its seconds; after that an entry is kept, and the beat goes on."""
-        if self._beat is not None:
+        """Take a number as the seconds of a step before the timing is known; after that keep an entry."""
+        if self._timing is not None:
             self.keep_typed(text)
             return
         try:
@@ -97,95 +98,95 @@ class BeatScreen(WalkScreen):
 
     def foretell(self, text: str) -> str:
         """What an entry would do."""
-        return super().foretell(text) if self._beat is not None else "Enter takes it as seconds a device"
+        return super().foretell(text) if self._timing is not None else "Enter takes it as seconds a device"
 
     def action_tap(self) -> None:
         """The machine stepped just now."""
         now = self._desk.clock()
         if self._first_tap is None:
             self._first_tap = now
-        elif self._beat is None:
+        elif self._timing is None:
             self._start(BEAT_SECONDS.nearest(now - self._first_tap))
         else:
-            self._set(self._beat.resumed(now).stepped_now(now))
-            self._taken_up = False
+            self._set(self._timing.resumed(now).stepped_now(now))
+            self._resumed = False
         self._tick()
         self.draw_pane()
 
     def action_judge(self, sign: str) -> None:
-        """Mark the device that the machine shows; the beat goes on."""
+        """Mark the device that the machine shows; time runs on."""
         cell = self.hand()
         if cell is not None:
             self.keep(f"{cell.key.address}{sign}")
 
     def action_go(self, by: int) -> None:
-        """The screen is behind the machine, or ahead of it, by a whole device."""
-        if self._beat is not None:
-            if self._taken_up:
+        """Move the screen on or back by whole devices, where it is behind the machine or ahead of it."""
+        if self._timing is not None:
+            if self._resumed:
                 self._unseen |= {cell.key for cell in self.order[self.place : self.place + by]}
-            self._set(self._beat.moved(by))
+            self._set(self._timing.moved(by))
             self._tick()
 
     def action_faint(self) -> None:
-        """What glows faintly can be told once the beat is known; before that a number is its seconds."""
-        if self._beat is None:
+        """Enter what glows faintly, once the timing is known; before that a number is its seconds."""
+        if self._timing is None:
             self.entry.say("first the beat: what glows faintly can be told once it runs", "quiet")
         else:
             super().action_faint()
 
     def action_pause(self) -> None:
         """Stop, or go on."""
-        if self._beat is not None:
+        if self._timing is not None:
             now = self._desk.clock()
-            self._set(self._beat.resumed(now) if self._beat.paused_at is not None else self._beat.paused(now))
-            self._taken_up = False
+            self._set(self._timing.resumed(now) if self._timing.paused_at is not None else self._timing.paused(now))
+            self._resumed = False
             self.draw_pane()
 
     def follow(self, key: CellKey) -> None:
         """The machine goes on by itself, and the screen with it."""
 
     def action_undo(self) -> None:
-        """Take back what was kept last; the beat goes on."""
+        """Undo what was kept last; time runs on."""
         self.take_back()
 
     def action_leave(self) -> None:
-        """Ask about the devices that passed without a word, then end the round."""
-        if self._beat is not None:
-            self._beat = self._beat.paused(self._desk.clock())
+        """Ask about the devices that were not judged, then end the round."""
+        if self._timing is not None:
+            self._timing = self._timing.paused(self._desk.clock())
         self._ask(self._passed())
 
     def _start(self, seconds: float) -> None:
         began = self._first_tap if self._first_tap is not None else self._desk.clock()
         self._first_tap = began
-        self._set(Beat(began, seconds))
+        self._set(WalkTiming(began, seconds))
         self._tick()
         self.draw_pane()
 
-    def _set(self, beat: Beat) -> None:
-        """Keep time so from now on, and keep in the journal that it is so."""
-        self._beat = beat
-        place = max(beat.place(self._desk.clock()), 0)
-        self._desk.pace(beat.seconds, place, beat.paused_at is not None, self.outcome(lambda _: None))
+    def _set(self, timing: WalkTiming) -> None:
+        """Keep time so from now on, and record that it is so."""
+        self._timing = timing
+        place = max(timing.place(self._desk.clock()), 0)
+        self._desk.pace(timing.seconds, place, timing.paused_at is not None, self.outcome(lambda _: None))
 
-    def _left_off(self) -> Beat | None:
-        """The beat of a walk that was left without being ended."""
+    def _left_off(self) -> WalkTiming | None:
+        """Return the timing of a walk that was left without being ended."""
         state = self._desk.state
         pace = state.round.pace if state.round else None
-        return beat_taken_up(pace, state.last_at, self._desk.clock()) if pace else None
+        return resumed_timing(pace, state.last_at, self._desk.clock()) if pace else None
 
     def _tick(self) -> None:
-        if self._beat is None or self._asked:
+        if self._timing is None or self._asked:
             return
-        place = max(min(self._beat.place(self._desk.clock()), len(self.order)), 0)
+        place = max(min(self._timing.place(self._desk.clock()), len(self.order)), 0)
         if place != self.place:
             self.arrive(place)
         if place >= len(self.order):
             self._ask(self._passed())
 
     def _passed(self) -> tuple[Cell, ...]:
-        if self._beat is None:
+        if self._timing is None:
             return ()
-        passed = passed_in_silence(self.order, self.place, self._desk.state, self.since)
+        passed = unjudged_before(self.order, self.place, self._desk.state, self.since)
         return tuple(cell for cell in passed if cell.key not in self._unseen)
 
     def _ask(self, passed: tuple[Cell, ...]) -> None:
@@ -200,7 +201,7 @@ class BeatScreen(WalkScreen):
             if yes and not self.keep(entry_for(passed)):
                 self._asked = False
                 return
-            super(BeatScreen, self).action_leave()
+            super(TimedWalkScreen, self).action_leave()
 
         question = f"{len(passed)} passed without a word. Mark them as working?"
         numbers = " ".join(str(cell.number) for cell in passed)
