@@ -19,7 +19,8 @@ def test_a_job_is_read_and_its_screen_made_without_anything_heavy(tmp_path: Path
         "import sys; from pathlib import Path; from matrixcheck.bench import Bench; "
         "from matrixcheck.tui.job_session import Desk; "
         "from matrixcheck.tui.app import MatrixCheckApp; from matrixcheck.tui.screens.job import JobScreen; "
-        f"JobScreen(Desk(Bench(Path({str(bench.path)!r})), {job!r})); print(*sys.modules)"
+        f"bench = Bench(Path({str(bench.path)!r})); app = MatrixCheckApp(bench, {job!r}); "
+        f"JobScreen(Desk(bench, {job!r}, app.keeping)); print(*sys.modules)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     loaded = {name.partition(".")[0] for name in done.stdout.split()}
