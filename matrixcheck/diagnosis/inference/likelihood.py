@@ -178,12 +178,13 @@ def subject_of(frame: Frame, evidence: Evidence) -> Subject:
 def _of_the_fuse(evidence: Evidence, condition: Condition, fuse: Fuse) -> float:
     """Return the log-likelihood of what was recorded of a fuse: it blew during a reading, or nothing.
 
-    0.9, 0.02 and 0.5 are common practice, without a source.
+    Whether a grounded line takes its fuse the layout doesn't say: either is as likely. 0.9, 0.02 and 0.5 are common
+    practice, without a source.
     """
     takes_it = bool(condition.blowing) and fuse is not Fuse.HOLDS
     if evidence.blew:
         return log(0.9 if takes_it else 0.02)
-    return log(0.5) if takes_it else 0.0
+    return log(0.5) if condition.blowing else 0.0
 
 
 def state_of(shown: Shown) -> States:

@@ -55,6 +55,8 @@ WIDE_RANKS, MANY_ADDITIONS = 1, 96
 """The first set of a beam tries so many beside a fault that displaces readings: there the ranking says little."""
 PERFECT_FIT = 1.0
 """A set within so many nats of the ceiling fits every reading; a single misfit costs more."""
+PAIRED = 6
+"""Items that silence lines and could gain most, each tried with a second one in place of a member of a good set."""
 MOST_DEFERRED_SCORED, NEGLIGIBLE_SHARE = 300, 0.01
 """At the end so many deferred sets are scored at most, until the others are estimated to weigh less than this share."""
 EXPLICIT_GAIN = 0.5
@@ -84,8 +86,7 @@ class Explored:
 
     def best(self, count: int | None = None) -> list[Scored]:
         """Return the sets by falling score, the first `count` of them."""
-        order = sorted(self.sets.values(), key=_order)
-        return order[:count]
+        return sorted(self.sets.values(), key=order)[:count]
 
 
 def search(problem: Problem, work: Work) -> Explored:
@@ -196,7 +197,7 @@ class _Search:
 
     def _ranked(self, size: int) -> tuple[list[Scored], list[Scored]]:
         of_size = [scored for scored in self.explored.sets.values() if len(scored.faults) == size]
-        by_score = sorted(of_size, key=_order)
+        by_score = sorted(of_size, key=order)
         by_bare = sorted(of_size, key=lambda scored: (-round(scored.bare, 9), sorted(scored.faults)))
         return _diverse(by_score), _diverse(by_bare)
 
@@ -315,6 +316,21 @@ class _Search:
             for members in taken:
                 rest = self._score(scored.faults - members)
                 self._score_all(rest.faults | {other} for other in self._additions(rest, WIDE_RANKS))
+                self._swap_for_two(rest)
+
+    def _swap_for_two(self, rest: Scored) -> None:
+        """Try two items in place of one that was taken out.
+
+        What a crossing explains, two open lines explain as well; each alone looks poor for what both would leave.
+        """
+        scores = self.bounds.additions(self.problem.fits_of(rest.faults), rest.faults)
+        gains = np.where(self.bounds.alone & self.bounds.silencing, scores.gain_only, -np.inf)
+        gains[list(rest.faults)] = -np.inf
+        for index in np.argsort(-np.round(gains, 9), kind="stable")[:PAIRED].tolist():
+            if self._out_of_work():
+                return
+            one = self._score(rest.faults | {index})
+            self._score_all(one.faults | {other} for other in self._additions(one))
 
     def _score_deferred(self) -> None:
         """Score deferred sets, highest estimate first, until the others weigh little."""
@@ -358,7 +374,7 @@ class _Search:
                 del self.explored.sets[scored.faults]
 
 
-def _order(scored: Scored) -> tuple[float, int, list[int]]:
+def order(scored: Scored) -> tuple[float, int, list[int]]:
     """Return a sort key, best first; ties but for rounding go by size and by numbers, on every machine alike."""
     return -round(scored.score, 9), len(scored.faults), sorted(scored.faults)
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from math import exp
 
-from matrixcheck.diagnosis.inference.beam.search import Explored, search
-from matrixcheck.diagnosis.inference.posterior import Posterior, Solution
+from matrixcheck.diagnosis.inference.beam.hidden import with_hidden
+from matrixcheck.diagnosis.inference.beam.search import Explored, order, search
+from matrixcheck.diagnosis.inference.posterior import FaultSet, Posterior, Solution
 from matrixcheck.diagnosis.inference.problem import Problem
 from matrixcheck.diagnosis.inference.work import Work
 
@@ -15,13 +16,19 @@ def solve(problem: Problem, work: Work) -> Solution:
     explored = search(problem, work)
     proven = explored.proven and problem.whole
     missing = 0.0 if proven else explored.gap if problem.whole else None
-    return Solution(problem, _posterior(explored), missing, proven)
+    return Solution(problem, _posterior(problem, explored, work), missing, proven)
 
 
-def _posterior(explored: Explored) -> Posterior:
-    """Normalise over the scored sets."""
-    ranked = explored.best()
+def _posterior(problem: Problem, explored: Explored, work: Work) -> Posterior:
+    """Normalise over the scored sets and what may hide behind them."""
+    weighed, hidden = with_hidden(problem, explored.best(), work)
+    ranked = sorted(weighed, key=order)
     top = ranked[0].score
     weights = [exp(scored.score - top) for scored in ranked]
     total = sum(weights)
-    return Posterior(tuple(ranked), tuple(weight / total for weight in weights))
+    nothing: FaultSet = frozenset()
+    return Posterior(
+        tuple(ranked),
+        tuple(weight / total for weight in weights),
+        tuple(hidden.get(scored.faults, nothing) for scored in ranked),
+    )
