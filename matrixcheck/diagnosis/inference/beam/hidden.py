@@ -6,6 +6,7 @@ summed over in closed form, as the exact search does.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from math import exp, log1p
 
 from matrixcheck.diagnosis.evidence.observations import DARK
@@ -14,6 +15,7 @@ from matrixcheck.diagnosis.inference.posterior import FaultSet, Scored
 from matrixcheck.diagnosis.inference.problem import Problem
 from matrixcheck.diagnosis.inference.work import Work, evaluation
 from matrixcheck.diagnosis.machine.fault_classes import DISPLACING, SILENCING_LINES
+from matrixcheck.layout.places import CellKey
 
 MOST, NEAR = 40, 9.0
 """For so many sets, which lie so few nats below the best, it is worked out what may hide behind them: what lies further
@@ -50,7 +52,8 @@ def hidden_behind(problem: Problem, faults: FaultSet, work: Work) -> FaultSet:
 def with_hidden(problem: Problem, ranked: list[Scored], work: Work) -> tuple[list[Scored], dict[FaultSet, FaultSet]]:
     """Add to each set the weight of all that may hide behind it; give the sets, and what hides by set.
 
-    Of sets that differ only by what hides, the one without it stands for all.
+    Of sets that differ only by what hides, the one without it stands for all; of two faults that hide behind each other
+    the one of the higher number is what hides.
     """
     hidden: dict[FaultSet, FaultSet] = {}
     found, best = [], ranked[0].score
@@ -58,9 +61,25 @@ def with_hidden(problem: Problem, ranked: list[Scored], work: Work) -> tuple[lis
         if len(hidden) >= MOST or scored.score < best - NEAR or work.over:
             break
         hidden[scored.faults] = hidden_behind(problem, scored.faults, work)
+    numbers = {index for each in hidden.items() for part in each for index in part}
+    cells = {index: frozenset(problem.items[index].lead.cells) & problem.tested for index in numbers}
+    counted: dict[FaultSet, FaultSet] = {}
     for scored in ranked:
-        if any(member in hidden.get(scored.faults - {member}, ()) for member in scored.faults):
+        faults = scored.faults
+        if any(member in hidden.get(faults - {member}, ()) for member in faults):
             continue
-        more = sum(log1p(exp(problem.items[index].weight)) for index in hidden.get(scored.faults, ()))
+        behind = hidden.get(faults, frozenset())
+        counted[faults] = frozenset(one for one in behind if not _counts_elsewhere(cells, faults, one))
+        more = sum(log1p(exp(problem.items[index].weight)) for index in counted[faults])
         found.append(scored._replace(score=scored.score + more))
-    return found, hidden
+    return found, counted
+
+
+def _counts_elsewhere(cells: Mapping[int, frozenset[CellKey]], faults: FaultSet, hidden: int) -> bool:
+    """Whether a member of the set, of a higher number, hides behind the set with this item in its place."""
+    for member in faults:
+        if hidden < member:
+            others = frozenset[CellKey]().union(*(cells[other] for other in faults if other != member))
+            if cells[member] <= others | cells[hidden]:
+                return True
+    return False

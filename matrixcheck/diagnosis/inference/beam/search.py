@@ -70,13 +70,14 @@ class Explored:
     """Hold every set that was scored.
 
     `finished`: the search ended by itself, not because its work was used up. `proven`: no unscored set can be the best.
-    `left_out`: estimated log-posterior of the deferred sets.
+    `left_out`: estimated log-posterior of the deferred sets. `exhaustive`: every set of the items was scored.
     """
 
     sets: dict[FaultSet, Scored] = field(default_factory=dict)
     finished: bool = True
     proven: bool = False
     left_out: float = -inf
+    exhaustive: bool = False
 
     @property
     def gap(self) -> float:
@@ -139,6 +140,7 @@ class _Search:
             self._estimate_unscored()
         self._merge_explicit()
         self.explored.left_out = self._left_out()
+        self.explored.exhaustive = small and self.explored.finished
         self.explored.proven = self.explored.finished and (small or self._beats_all_pairs())
         return self.explored
 

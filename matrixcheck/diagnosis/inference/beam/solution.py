@@ -21,8 +21,11 @@ def solve(problem: Problem, work: Work) -> Solution:
 
 def _posterior(problem: Problem, explored: Explored, work: Work) -> Posterior:
     """Normalise over the scored sets and what may hide behind them."""
-    weighed, hidden = with_hidden(problem, explored.best(), work)
-    ranked = sorted(weighed, key=order)
+    hidden: dict[FaultSet, FaultSet] = {}
+    ranked = explored.best()
+    if not explored.exhaustive:
+        weighed, hidden = with_hidden(problem, ranked, work)
+        ranked = sorted(weighed, key=order)
     top = ranked[0].score
     weights = [exp(scored.score - top) for scored in ranked]
     total = sum(weights)
