@@ -79,12 +79,14 @@ class Misfits(NamedTuple):
 
     `lines`, `cells`: where a misfit lies or was exercised or held. `pairs`: two lines of which one may have shown too
     much while the other one showed. `bypassing`: cells whose odd diode could feed a place that shows too much.
+    `bright`: the lines on which anything shows too much, or a switch doesn't open.
     """
 
     lines: frozenset[LineKey]
     pairs: frozenset[tuple[LineKey, ...]]
     cells: frozenset[CellKey]
     bypassing: frozenset[CellKey]
+    bright: frozenset[LineKey]
 
 
 def misfit_locations(subjects: Iterable[Subject], healthy: Iterable[Fit]) -> Misfits:
@@ -93,20 +95,34 @@ def misfit_locations(subjects: Iterable[Subject], healthy: Iterable[Fit]) -> Mis
     cells: set[CellKey] = set()
     pairs: set[tuple[LineKey, ...]] = set()
     bypassing: set[CellKey] = set()
+    bright: set[LineKey] = set()
     for subject, fit in zip(subjects, healthy, strict=True):
         wrong = misfits(subject.evidence, fit)
         frame, evidence = subject.frame, subject.evidence
         pairs.update(_line_pairs(subject, fit))
+        bright.update(line for cell in _bright_cells(subject, fit, wrong) for line in _lines_of(cell))
         for index in map(int, np.flatnonzero(wrong.any(axis=(0, 2)))):
             places = [frame.cell_at(int(s), int(d)) for s, d in np.argwhere(wrong[:, index, :])]
             for cell in (*places, *evidence.cells_in(index)):
                 cells.add(cell)
-                lines.update((LineKey(cell.matrix, "row", cell.row), LineKey(cell.matrix, "column", cell.column)))
+                lines.update(_lines_of(cell))
             others = evidence.judged[:, index, :] == Judged.AS_OTHER
             extra = wrong[:, index, :] & (fit.state[:, index, :] == Predicted.DARK) & others
             if extra.any() and not evidence.exercises.alone:
                 bypassing.update(_bypassing_cells(subject, index, extra))
-    return Misfits(frozenset(lines), frozenset(pairs), frozenset(cells), frozenset(bypassing))
+    return Misfits(frozenset(lines), frozenset(pairs), frozenset(cells), frozenset(bypassing), frozenset(bright))
+
+
+def _lines_of(cell: CellKey) -> tuple[LineKey, LineKey]:
+    return LineKey(cell.matrix, "row", cell.row), LineKey(cell.matrix, "column", cell.column)
+
+
+def _bright_cells(subject: Subject, healthy: Fit, wrong: Bools) -> Iterator[CellKey]:
+    """Yield the cells that show too much, and the switches that don't open; `wrong`: the misfits."""
+    more = (wrong & (healthy.state == Predicted.DARK)).any(axis=1)
+    yield from (subject.frame.cell_at(int(s), int(d)) for s, d in np.argwhere(more))
+    for index in subject.evidence.exercises.opened:
+        yield from subject.evidence.cells_in(index)
 
 
 def _line_pairs(subject: Subject, healthy: Fit) -> Iterator[tuple[LineKey, ...]]:
@@ -170,6 +186,8 @@ def may_explain(candidate: Candidate, where: Misfits) -> bool:
         return cell in where.bypassing
     if candidate.fault_class is FaultClass.DIODE_REVERSED:
         return cell in where.bypassing or cell in where.cells
+    if candidate.fault_class is FaultClass.DEVICE_STUCK and where.bright.isdisjoint(_lines_of(cell)):
+        return False  # a cell that is always on never makes anything darker
     return any(each in where.cells for each in candidate.cells)
 
 

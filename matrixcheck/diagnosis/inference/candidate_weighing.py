@@ -44,6 +44,10 @@ from matrixcheck.layout.places import CellKey
 
 FIRST = (*OF_BANKS, *AT_ENDS, *IN_DEVICES)
 """Weighed first, even with no work left, as they are few and common: faults of banks and line ends, private causes."""
+MOST_FIRST = 400e6
+"""So much work they may take all the same: only in a matrix of some 50 lines a side, read through, is it too little."""
+QUICKER = 8
+"""What only silences a few cells is weighed so many times as quickly: the model isn't asked."""
 MOST_CHANGES, HOPELESS = 2**15, 60.0
 """A fault that changes more places than the first is left out where the evidence against it exceeds all that could be
 explained by the second, in nats: no rate makes up for that much. A place takes 5 bytes: the others stay small."""
@@ -113,7 +117,7 @@ class _CandidateWeighing:
         nothing = signature_of(self.subjects, self.healthy)
         unsteady = intermittent_cells([reading for subject in self.subjects for reading in subject.evidence.readings])
         for candidate in sorted([each for each in everyone if may_explain(each, where)], key=_weighing_order):
-            if work.over and _weighing_order(candidate):
+            if work.over and (_weighing_order(candidate) or work.spent > MOST_FIRST):
                 return False
             for setting in settings_of(candidate, self.subjects, unsteady):
                 work.spend(self._cost(candidate))
@@ -188,7 +192,8 @@ class _CandidateWeighing:
         self.items += [self._item(alike, Role.SUBSTITUTE)._replace(of=item.lead) for alike in variants.values()]
 
     def _cost(self, candidate: Candidate) -> float:
-        return sum(evaluation(each) for each in self.subjects if acts_in(candidate, each.frame.matrix.id))
+        there = [each for each in self.subjects if acts_in(candidate, each.frame.matrix.id)]
+        return sum(evaluation(each) for each in there) / (QUICKER if candidate.fault_class in SILENCED_CELLS else 1)
 
     def _fits_alone(self, candidate: Candidate, setting: Setting) -> tuple[Fit, ...]:
         """Return the fit of every matrix to one fault; matrices that it doesn't act in keep their healthy fit."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from math import exp, log1p
 
-from matrixcheck.diagnosis.evidence.observations import DARK
+from matrixcheck.diagnosis.evidence.noise import Predicted
 from matrixcheck.diagnosis.inference.candidate_classes import Role
 from matrixcheck.diagnosis.inference.posterior import FaultSet, Scored
 from matrixcheck.diagnosis.inference.problem import Problem
@@ -26,7 +26,9 @@ def hidden_behind(problem: Problem, faults: FaultSet, work: Work) -> FaultSet:
     """Return the items that only silence cells which are all silent beside these faults anyway."""
     fits = dict(zip(problem.matrix_ids, problem.fits_of(faults), strict=True))
     subjects = {subject.frame.matrix.id: subject for subject in problem.subjects}
-    lit = {name: ((fit.state != DARK) & subjects[name].evidence.known).any(axis=1) for name, fit in fits.items()}
+    lit = {
+        name: ((fit.state != Predicted.DARK) & subjects[name].evidence.known).any(axis=1) for name, fit in fits.items()
+    }
     displaced = any(problem.items[index].lead.fault_class in DISPLACING for index in faults)
     found = []
     for index, item in enumerate(problem.items):
