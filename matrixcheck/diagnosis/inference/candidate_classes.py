@@ -179,6 +179,8 @@ def may_explain(candidate: Candidate, where: Misfits) -> bool:
     """Return whether the candidate could explain any of the misfits."""
     if candidate.fault_class in BETWEEN_TWO:
         return candidate.lines in where.pairs and all(line in where.lines for line in candidate.lines)
+    if candidate.fault_class in ALWAYS_ON and not _could_show(candidate, where):
+        return False
     if candidate.lines:
         return any(line in where.lines for line in candidate.lines)
     cell = candidate.cells[0]
@@ -186,9 +188,18 @@ def may_explain(candidate: Candidate, where: Misfits) -> bool:
         return cell in where.bypassing
     if candidate.fault_class is FaultClass.DIODE_REVERSED:
         return cell in where.bypassing or cell in where.cells
-    if candidate.fault_class is FaultClass.DEVICE_STUCK and where.bright.isdisjoint(_lines_of(cell)):
-        return False  # a cell that is always on never makes anything darker
     return any(each in where.cells for each in candidate.cells)
+
+
+ALWAYS_ON = (FaultClass.STUCK_ON, FaultClass.DEVICE_STUCK)
+"""What is always on makes nothing darker: it explains nothing where nothing shows too much."""
+
+
+def _could_show(candidate: Candidate, where: Misfits) -> bool:
+    """Return whether too much shows where a line or cell that is always on may come out, over crossed lines as well."""
+    if candidate.lines:
+        return not {line.matrix for line in where.bright}.isdisjoint(line.matrix for line in candidate.lines)
+    return not where.bright.isdisjoint(_lines_of(candidate.cells[0]))
 
 
 def mechanism(candidate: Candidate, setting: Setting) -> str:

@@ -25,7 +25,7 @@ from matrixcheck.diagnosis.inference.candidate_classes import (
 from matrixcheck.diagnosis.inference.difference import Difference
 from matrixcheck.diagnosis.inference.fault_settings import settings_of
 from matrixcheck.diagnosis.inference.likelihood import Fit, Private, Subject
-from matrixcheck.diagnosis.inference.problem import Problem, acts_in, fit_store, single_fault_fit
+from matrixcheck.diagnosis.inference.problem import Problem, acts_in, fit_store, only_silences, single_fault_fit
 from matrixcheck.diagnosis.inference.work import Work, evaluation
 from matrixcheck.diagnosis.machine.byte_store import ByteStore
 from matrixcheck.diagnosis.machine.candidates import Candidate
@@ -46,7 +46,7 @@ FIRST = (*OF_BANKS, *AT_ENDS, *IN_DEVICES)
 """Weighed first, even with no work left, as they are few and common: faults of banks and line ends, private causes."""
 MOST_FIRST = 400e6
 """So much work they may take all the same: only in a matrix of some 50 lines a side, read through, is it too little."""
-QUICKER = 8
+QUICKER = 30
 """What only silences a few cells is weighed so many times as quickly: the model isn't asked."""
 MOST_CHANGES, HOPELESS = 2**15, 60.0
 """A fault that changes more places than the first is left out where the evidence against it exceeds all that could be
@@ -116,7 +116,8 @@ class _CandidateWeighing:
         where = misfit_locations(self.subjects, self.healthy)
         nothing = signature_of(self.subjects, self.healthy)
         unsteady = intermittent_cells([reading for subject in self.subjects for reading in subject.evidence.readings])
-        for candidate in sorted([each for each in everyone if may_explain(each, where)], key=_weighing_order):
+        likely = [each for each in everyone if may_explain(each, where)]
+        for candidate in sorted(likely, key=lambda each: (_weighing_order(each), self._cost(each))):
             if work.over and (_weighing_order(candidate) or work.spent > MOST_FIRST):
                 return False
             for setting in settings_of(candidate, self.subjects, unsteady):
@@ -193,7 +194,10 @@ class _CandidateWeighing:
 
     def _cost(self, candidate: Candidate) -> float:
         there = [each for each in self.subjects if acts_in(candidate, each.frame.matrix.id)]
-        return sum(evaluation(each) for each in there) / (QUICKER if candidate.fault_class in SILENCED_CELLS else 1)
+        return sum(evaluation(each) / (QUICKER if self._is_quick(candidate, each) else 1) for each in there)
+
+    def _is_quick(self, candidate: Candidate, subject: Subject) -> bool:
+        return subject.lights_by_cell and only_silences(candidate, subject.frame)
 
     def _fits_alone(self, candidate: Candidate, setting: Setting) -> tuple[Fit, ...]:
         """Return the fit of every matrix to one fault; matrices that it doesn't act in keep their healthy fit."""

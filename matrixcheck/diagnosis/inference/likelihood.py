@@ -134,13 +134,17 @@ class Subject(NamedTuple):
 
     def without(self, healthy: Fit, cells: Iterable[CellKey]) -> Fit:
         """Return the fit when just these cells do nothing, from the healthy fit; needs `lights_by_cell`."""
-        dead, stuck, state = healthy.dead.copy(), healthy.stuck.copy(), healthy.usual.copy()
-        gained = 0.0
+        dead, stuck = healthy.dead.copy(), healthy.stuck.copy()
+        gained, silenced = 0.0, [np.zeros(0, dtype=np.int64)]
         for sensed, driven in map(self.frame.at, cells):
             gained += float(dead[sensed, driven])
             dead[sensed, driven] = stuck[sensed, driven] = 0.0
-            state[sensed, :, driven] = Predicted.DARK
-        return Fit(healthy.bare + gained, dead, stuck, self.usual, difference(state, self.usual))
+            exercises = np.flatnonzero(healthy.usual[sensed, :, driven] != Predicted.DARK)
+            _, count, drives = healthy.usual.shape
+            silenced.append((sensed * count + exercises) * drives + driven)
+        places = np.sort(np.concatenate(silenced)).astype(np.int32)
+        dark = Difference(places, np.full(len(places), Predicted.DARK, dtype=np.uint8))
+        return Fit(healthy.bare + gained, dead, stuck, self.usual, dark)
 
     def shows(self, faults: Iterable[Candidate], setting: Setting = USUAL) -> States:
         """Return the prediction for these faults, as `Predicted`; less work than a fit."""
