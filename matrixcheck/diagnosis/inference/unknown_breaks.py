@@ -20,6 +20,14 @@ LEAST = 2
 """Tested cells of a line, all dead, from which on a fault of the line explains them better than breaks across it do."""
 
 
+def subset_prior(count: int, size: int) -> float:
+    """Return the chance that a break of a line of `count` cells cuts off one given subset of `size` of them.
+
+    Every count of cells beyond the break is as likely, and every subset of that count. Both solvers use it.
+    """
+    return 1 / ((count - 1) * comb(count, size))
+
+
 def drawn_breaks(subjects: Iterable[Subject], rates: Rates) -> Iterator[Candidate]:
     """Yield breaks of unknown chains that would cut off dead cells, each set at every position that it may have."""
     for subject in subjects:
@@ -34,7 +42,7 @@ def drawn_breaks(subjects: Iterable[Subject], rates: Rates) -> Iterator[Candidat
             own = frozenset(cell for cell in lost if not _crossing(cell, key) & whole)
             for cut in _sets(lost, own):
                 unknown = frozenset(cell for cell in cells if cell not in tested)
-                yield from _places(key, cut, len(cells), unknown, rates.line["break"])
+                yield from breaks_of(key, cut, len(cells), unknown, rates.line["break"])
 
 
 def tested_and_dead(subject: Subject) -> tuple[frozenset[CellKey], frozenset[CellKey]]:
@@ -82,7 +90,7 @@ def _sets(lost: frozenset[CellKey], own: frozenset[CellKey]) -> list[frozenset[C
     return [cut for cut in found if cut]
 
 
-def _places(
+def breaks_of(
     line: LineKey, cut: frozenset[CellKey], count: int, unknown: frozenset[CellKey], rate: float
 ) -> Iterator[Candidate]:
     """Yield the break `cut` at each position, with any number of the untested cells cut off besides.
@@ -92,15 +100,6 @@ def _places(
     for besides in range(len(unknown) + 1):
         size = len(cut) + besides
         if size < count:
-            share = rate / (count - 1) * comb(len(unknown), besides) / _ways(count, size)
+            share = rate * comb(len(unknown), besides) * subset_prior(count, size)
             cells = cut | unknown if besides == len(unknown) else cut
             yield Candidate(FaultClass.BREAK, None, (line,), tuple(sorted(cells)), count - size, rate=share)
-
-
-def _ways(count: int, size: int) -> float:
-    """Return how many subsets of one size are likely.
-
-    A chain visits its cells in some order along the loom, so that far fewer than all are: at most two for each of the
-    `count` cells.
-    """
-    return min(comb(count, size), 2 * count)

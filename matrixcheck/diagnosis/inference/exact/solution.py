@@ -7,7 +7,7 @@ that the search kept there. What is left, cells that no shared fault concerns, i
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from math import comb, log
+from math import log
 
 import numpy as np
 
@@ -23,6 +23,7 @@ from matrixcheck.diagnosis.inference.exact.ways import Cut, Way, ways_of
 from matrixcheck.diagnosis.inference.likelihood import Fit, Private, Subject
 from matrixcheck.diagnosis.inference.posterior import FaultSet, Posterior, Scored, Solution
 from matrixcheck.diagnosis.inference.problem import Problem
+from matrixcheck.diagnosis.inference.unknown_breaks import breaks_of
 from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.byte_store import ByteStore
 from matrixcheck.diagnosis.machine.candidates import Candidate
@@ -145,28 +146,23 @@ def _own(marks: Marks, cell: int, rates: Rates) -> Iterator[Candidate]:
             yield from (marks.completed(member) for member in marks.sources[source].members)
     for number, unknown in enumerate(marks.unknown):
         if cell in marks.machine.cells_of((unknown.line, 0, 0)):
-            yield from breaks_of(marks, number, [cell])
+            yield from _breaks_taking(marks, number, [cell])
 
 
 def _breaks_of(marks: Marks, component: Component, cut: Cut) -> Iterator[Candidate]:
     number, places = cut
-    yield from breaks_of(marks, component.unknown[number].number, [int(component.cells[place]) for place in places])
+    yield from _breaks_taking(
+        marks, component.unknown[number].number, [int(component.cells[place]) for place in places]
+    )
 
 
-def breaks_of(marks: Marks, number: int, lost: Sequence[int]) -> Iterator[Candidate]:
-    """The breaks of an unknown chain that take these tested cells, one for each count of cells before them. Which
-    untested ones go with them is known where it is all of them."""
+def _breaks_taking(marks: Marks, number: int, lost: Sequence[int]) -> Iterator[Candidate]:
+    """Yield the breaks of an unknown chain that take these tested cells, one for each count of cells before them."""
     machine, unknown = marks.machine, marks.unknown[number]
     cells = machine.cells_of((unknown.line, 0, 0))
-    hidden = cells[~marks.marks.tested[cells]].tolist()
-    count = len(cells)
-    for besides in range(len(hidden) + 1):
-        size = len(lost) + besides
-        if size < count:
-            rate = unknown.rate / (count - 1) * comb(len(hidden), besides) / comb(count, size)
-            gone = [*lost, *hidden] if besides == len(hidden) else lost
-            keys = tuple(sorted(machine.cells[cell] for cell in gone))
-            yield Candidate(FaultClass.BREAK, None, (machine.lines[unknown.line],), keys, count - size, rate=rate)
+    hidden = frozenset(machine.cells[cell] for cell in cells[~marks.marks.tested[cells]].tolist())
+    cut = frozenset(machine.cells[cell] for cell in lost)
+    yield from breaks_of(machine.lines[unknown.line], cut, len(cells), hidden, unknown.rate)
 
 
 def _posterior(marks: Marks, component: Component, problem: Problem, ways: Sequence[Way]) -> Posterior:

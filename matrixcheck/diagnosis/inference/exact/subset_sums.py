@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from matrixcheck.diagnosis.inference.unknown_breaks import subset_prior
 from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.matrix_frame import Floats
 
@@ -43,7 +44,7 @@ def shares(count: int, untested: int, covered: int = 0) -> tuple[float, ...]:
         for hidden, besides in product(range(covered + 1), range(untested + 1)):
             size = taken + hidden + besides
             if taken + hidden >= FEWEST and 0 < size < count:
-                total += comb(covered, hidden) * comb(untested, besides) / ((count - 1) * comb(count, size))
+                total += comb(covered, hidden) * comb(untested, besides) * subset_prior(count, size)
         found.append(total)
     return tuple(found)
 
@@ -53,7 +54,7 @@ def lone_share(count: int, untested: int) -> float:
     if count < FEWEST:
         return 0.0
     return sum(
-        comb(untested, besides) / ((count - 1) * comb(count, 1 + besides))
+        comb(untested, besides) * subset_prior(count, 1 + besides)
         for besides in range(untested + 1)
         if 1 + besides < count
     )
