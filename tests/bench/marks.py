@@ -2,7 +2,7 @@
 
 Nobody wrote down what answered instead: each shared fault drawn (open, unplugged, a break, a blown fuse, two lines
 crossed) takes out its cells, and each cell may be dead by itself. This is the setting in which exact inference is
-possible, so that it can be told how much a search gives away.
+possible, which shows how much a search gives away.
 """
 
 from __future__ import annotations
@@ -58,12 +58,12 @@ class Marked:
 
 @lru_cache(maxsize=32)
 def drawn_layout(seed: str, size: int, known: bool) -> tuple[Bank, Layout, tuple[Candidate, ...]]:
-    """A full bank of lamps of `size` by `size`, its layout (chains told or not) and its killing faults, breaks of the
+    """A full bank of lamps of `size` by `size`, its layout (chains known or not) and its killing faults, breaks of the
     true chains among them."""
     bank = draw_bank(random.Random(seed), "lamp", (size, size))
-    told = parse_layout(layout_text(bank, frozenset(bank.lines)), seed)
-    layout = told if known else parse_layout(layout_text(bank, frozenset()), seed)
-    return bank, layout, tuple(each for each in candidates(told) if each.fault_class in KILLING)
+    full = parse_layout(layout_text(bank, frozenset(bank.lines)), seed)
+    layout = full if known else parse_layout(layout_text(bank, frozenset()), seed)
+    return bank, layout, tuple(each for each in candidates(full) if each.fault_class in KILLING)
 
 
 def draw_marked(seed: str, size: int = 8, known: bool = True, shared: int | None = None) -> Marked:
@@ -91,21 +91,21 @@ Group = frozenset[Cover]
 """The covers of one suspect's members: any of them may be meant."""
 
 
-def right(truth: frozenset[Cover], told: Iterable[Cover]) -> bool:
+def right(truth: frozenset[Cover], named: Iterable[Cover]) -> bool:
     """Whether an explanation names what happened: nothing that was not there, and everything that shows.
 
     A fault whose cells others take out as well leaves no trace and need not be named; one that takes out a single
     tested cell is that cell's own affair.
     """
-    return right_groups(truth, [frozenset({cover}) for cover in told])
+    return right_groups(truth, [frozenset({cover}) for cover in named])
 
 
-def right_groups(truth: frozenset[Cover], told: Sequence[Group]) -> bool:
+def right_groups(truth: frozenset[Cover], named: Sequence[Group]) -> bool:
     """The same for suspects that are ambiguity groups: each must hold something that was there, unless it may be a
     cell's own affair, and everything that shows must be held by one of them."""
     shows = {cover for cover in truth if cover - frozenset().union(*(other for other in truth if other != cover))}
-    shared = [group for group in told if all(len(cover) > 1 for cover in group)]
-    return all(group & truth for group in shared) and shows <= frozenset().union(*told)
+    shared = [group for group in named if all(len(cover) > 1 for cover in group)]
+    return all(group & truth for group in shared) and shows <= frozenset().union(*named)
 
 
 def groups_of(answer: Mapping[str, Any], suspects: Iterable[str], tested: Iterable[CellKey]) -> list[Group]:

@@ -131,10 +131,10 @@ def test_enumeration_leaves_out_no_more_than_it_says(component: Component, depth
     total = every_set(component).total
     assert found.total <= total + 1e-9
     assert np.logaddexp(found.total, found.missing) >= total - 1e-9
-    every, told = every_set(component), {one_set.items for one_set in found.sets}
+    every, listed = every_set(component), {one_set.items for one_set in found.sets}
     for at in np.flatnonzero(every.weight >= every.weight.max() - depth).tolist():
         items = tuple(np.flatnonzero(every.there[at]).tolist())
-        assert items in told or not _needed(component, items)
+        assert items in listed or not _needed(component, items)
 
 
 @settings(max_examples=40, derandomize=True)

@@ -36,16 +36,16 @@ from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 
 FEW = 40
 FINE, USUAL, COARSE = Tolerance(1e-4, 1e-5, 16.0), Tolerance(1e-3, 1e-4, 14.0), Tolerance(3e-3, 3e-4, 14.0)
-"""For components of so few faults at first, for others, and for what takes longer."""
+"""For components of at most FEW faults and unknown chains at first, for others, and for what takes longer."""
 USUAL_AFTER, COARSE_AFTER, MOST_SETS = 100, 300, 700
-"""After so many visits a search becomes less exact, still less, and ends."""
+"""After so many visits a search is less exact, still less, and ends."""
 LIKELY = 9.0
 """Every other visit goes to the likeliest set that was counted only, if it lies so few nats below the best one."""
 MOST_GOOD, AS_GOOD = 120, 1.5
 """Where chains are unknown, so many good sets without broken lines are visited first: those that an enumeration finds,
 or else for each fault one that holds it, if it lies so few nats below the best."""
 MOSTLY = (0.93, 0.75)
-"""Parts of gains that some bounds count once for all."""
+"""Parts of gains that some bounds count once for all: where few faults compete for a cell, nearly all of it."""
 
 PER_VISIT, PER_ENTRY, PER_ADDED = 11_000, 12, 1_200
 """Units of work for a visit, for each entry of its open items, and for each item added to an incumbent, where half an
@@ -53,9 +53,11 @@ entry counts besides (measured: 280 us, 300 ns, 30 us)."""
 
 
 class _Larger(NamedTuple):
-    """Sets that are larger by one item than one that was visited: log of the weight of each, the item, and whether it
-    was visited itself since; and the set that they go on from: its items, what every cell is in, and what may be there
-    without a trace."""
+    """Sets that are larger by one item than one that was visited.
+
+    `weights[n]`: log of the weight of each. `added[n]`: the item. `visited[n]`: whether it was visited itself since;
+    changed in place. `items`, `code[place]`, `free`: of the set that they go on from.
+    """
 
     weights: Floats
     added: Ints
@@ -66,8 +68,12 @@ class _Larger(NamedTuple):
 
 
 class _Node(NamedTuple):
-    """A set that was not visited yet: what its parent's cells are in, what is added, and what stays open; and where it
-    was counted already."""
+    """A set that was not visited yet.
+
+    `code[place]`: of the set it goes on from. `item`, `chain`: what was added to that, or -1. `base`: log of the weight
+    of its faults. `open`: items that may yet be added. `idle`: broken chains that change nothing beside the set.
+    `counted`: where its weight was counted already.
+    """
 
     code: Ints
     item: int
@@ -138,9 +144,11 @@ class _BestFirst:
         return Found(sets, float(total), missing)
 
     def _visit_incumbents(self) -> None:
-        """Visits the sets without broken lines that lie near the best, by way of those that lead to them: where many
-        lines are dead, broken ones have bounds far above what they weigh, and the search may end before it comes to
-        a good set."""
+        """Visit the sets without broken lines that lie near the best, by way of those that lead to them.
+
+        Where many lines are dead, broken ones have bounds far above what they weigh, and the search may end before it
+        comes to a good set.
+        """
         visited: set[tuple[int, ...]] = set()
         for items in self._incumbents():
             for size in range(1, len(items) + 1):
@@ -169,22 +177,24 @@ class _BestFirst:
         return [good, *(tuple(sorted(each.items)) for each in near[:MOST_GOOD])]
 
     def _next(self, visits: int) -> _Node:
-        """By turns the set from which most may go on, and the likeliest one that was not visited: where time is short,
-        what goes on from the best sets must not be missing."""
+        """Take by turns the set with the greatest bound, and the likeliest one that was not visited.
+
+        Where the work runs out, what goes on from the best sets must not be missing.
+        """
         is_likely = visits % 2 == 0 and self.likely and -self.likely[0][0] > self.best - LIKELY
         _, number, node = heappop(self.likely if is_likely else self.heap)
         self._take(number)
         return node
 
     def _take(self, number: int) -> None:
-        """Takes a set out of both queues: what is gone never stands first."""
+        """Take a set out of both queues: what is gone never stands first."""
         self.gone.add(number)
         for queue in (self.heap, self.likely):
             while queue and queue[0][1] in self.gone:
                 heappop(queue)
 
     def _best_larger(self) -> list[WeightedSet]:
-        """Of the sets that were counted without a visit, those near the best one, and enough to tell the first few."""
+        """Give the sets that were counted without a visit and lie near the best one, AT_LEAST of them at least."""
         least = min(self.best - max(NEAR, -log(self.tolerance.tiny)), self.tenth)
         found = []
         for each in self.larger:
@@ -195,7 +205,7 @@ class _BestFirst:
         return found
 
     def _count(self, weights: Floats) -> None:
-        """Adds sets to the weight of all that are known, which is kept as a share of the best one's."""
+        """Add sets to the weight of all that are known, which is kept as a multiple of the best one's."""
         best = float(weights.max())
         if best > self.best:
             self.visited *= exp(self.best - best)
@@ -203,7 +213,7 @@ class _BestFirst:
         self.visited += float(np.exp(weights - self.best).sum())
 
     def _rank(self, weights: list[float]) -> None:
-        """Takes sets among the best few."""
+        """Take sets among the best few."""
         self.tops = sorted([*self.tops, *weights], reverse=True)[:AT_LEAST]
         if len(self.tops) == AT_LEAST:
             self.tenth = self.tops[-1]
@@ -217,7 +227,7 @@ class _BestFirst:
         return visits > MOST_SETS
 
     def _enough(self) -> bool:
-        """Whether the best few sets are known, and little else is missing."""
+        """Say whether the best few sets are known, and little else is missing."""
         if self.visited <= 0 or -self.heap[0][0] > min(
             self.best + log(self.tolerance.missing * self.visited), self.tenth
         ):
@@ -270,8 +280,7 @@ class _BestFirst:
         self.sets.append(WeightedSet(weight, node.base + value, node.items, node.broken, code, node.free))
 
     def _more_items(self, node: _Node, code: Ints, value: float, entries: Entries) -> None:
-        """Counts every set that is larger by one item, and queues those that are worth a visit for what goes on from
-        them."""
+        """Count every set that is larger by one item; queue those from which others worth a visit may go on."""
         if not len(node.open):
             return
         score = node.base + value
@@ -303,7 +312,7 @@ class _BestFirst:
             self.lost.append(float(np.logaddexp.reduce(beyond[slight])))
 
     def _hopeful(self, score: float, opened: Ints, bounds: GainBounds) -> tuple[Ints, GainBounds]:
-        """Which of the open items may yet lead near the best set; what the others might have weighed is lost."""
+        """Keep the open items that may yet lead near the best set; what the others might have weighed is lost."""
         bound = score + bounds.with_others() + self.may_hide[opened]
         hopeless = bound < min(self.best - self.tolerance.hopeless, self.tenth)
         if not hopeless.any():
@@ -312,8 +321,11 @@ class _BestFirst:
         return opened[~hopeless], bounds.keep(~hopeless)
 
     def _terms(self, good: Incumbent) -> Terms:
-        """Rows of ways to draw bounds: all gains counted once for all, most of them, by prices, and fault by fault;
-        losses borne in equal parts by the groups that take a cell, or by one fault alone."""
+        """Choose the ways to draw bounds, one a row.
+
+        All gains counted once for all, most of them, by multipliers, and fault by fault; losses borne in equal parts by
+        the groups that take a cell, or by one fault alone.
+        """
         component, entries = self.component, self.entries
         count = len(self.offset)
         charge = charges_of(entries, self.ranked, count)
@@ -342,13 +354,13 @@ class _BestFirst:
         return self.unknown.background(code, self.terms, 0) if self.component.unknown else self.no_background
 
     def _push(self, bound: float, weight: float, node: _Node) -> None:
-        """Queues a set of this weight; `bound`: of what goes on from it."""
+        """Queue a set of this weight; `bound`: of what goes on from it."""
         self.pushed += 1
         heappush(self.heap, (-bound, self.pushed, node))
         heappush(self.likely, (-weight, self.pushed, node))
 
     def _more_broken(self, node: _Node, code: Ints, value: float) -> None:
-        """Queues every set that is larger by one broken line of unknown chain; the first one is counted at once."""
+        """Queue every set that is larger by one broken line of unknown chain; count the first one at once."""
         if not self.component.unknown:
             return
         breaks, broken, score = self.unknown.breaks(code, self.terms), list(node.broken), node.base + value
@@ -376,7 +388,7 @@ class _BestFirst:
 
 
 def _log_beyond(bounds: Floats, weights: Floats) -> Floats:
-    """Log of what sets may weigh that go on from some, by the bounds on these and all that go on from them."""
+    """Bound what goes on from sets, without these: log; `bounds` are on both together."""
     with np.errstate(divide="ignore"):
         found: Floats = weights + np.log(np.expm1(np.clip(bounds - weights, 0.0, LARGEST)))
     return found

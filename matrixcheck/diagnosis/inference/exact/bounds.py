@@ -1,10 +1,10 @@
 """Bounds on what faults may yet add to a set.
 
-What a set gains in a cell is counted once however many faults it holds that take the cell. So each cell has a price: a
-part of its gain that counts once for all, whoever takes it, while each fault is credited with what lies above the
-price. Where a set loses, each group of faults that take the cell bears its part of the loss, as of one group a set
-holds one at most. Whatever the prices, that is a bound, in which faults of different groups are independent; good
-prices make it close.
+What a set gains in a cell is counted once however many faults it holds that take the cell. So each cell has a Lagrange
+multiplier: a part of its gain that counts once for all, whoever takes it, while each fault is credited with the rest.
+Where a set loses, each group of faults that take the cell bears its part of the loss, as of one group a set holds one
+at most. Whatever the multipliers, that is a bound, in which faults of different groups are independent; good
+multipliers make it close.
 """
 
 from __future__ import annotations
@@ -17,28 +17,36 @@ from matrixcheck.diagnosis.inference.exact.incidence import Changes, Entries
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 
 LARGEST = 600.0
-"""Weights of more nats than half of this are not reckoned with: other rows give closer bounds."""
+"""Nats: weights above are cut off, as `exp` of some 710 overflows; a row that sums to more than half is not used."""
 
 
 class Terms(NamedTuple):
-    """How bounds are drawn, each row in another way. `shared[row, place]`: the part of a cell's gain that counts once
-    for all; `charged[row, place]`: the part of a cell's loss that each fault bears, 0 where only the one that is asked
-    about does."""
+    """How bounds are drawn, each row in another way.
+
+    `shared[row, place]`: the part of a cell's gain that counts once for all. `charged[row, place]`: the part of its
+    loss that each fault bears; 0 where only the one that is asked about does.
+    """
 
     shared: Floats
     charged: Floats
 
 
 class Background(NamedTuple):
-    """What unknown chains may add: the cells that they may take, and what they weigh themselves, by row."""
+    """What unknown chains may add.
+
+    `covered[place]`: whether one may take the cell. `mixed[row]`: log of what they weigh themselves.
+    """
 
     covered: Bools
     mixed: Floats
 
 
 class Ranked(NamedTuple):
-    """Items by groups: the group of each and its rank there; how many groups there are; and how many items the largest
-    has."""
+    """Items by groups.
+
+    `group[item]`: its group. `rank[item]`: its rank there. `groups`: how many there are. `largest`: how many items the
+    largest one has.
+    """
 
     group: Ints
     rank: Ints
@@ -46,24 +54,24 @@ class Ranked(NamedTuple):
     largest: int
 
     def of(self, items: Ints | Bools) -> Ranked:
-        """The same for some of the items."""
+        """Keep some of the items."""
         return self._replace(group=self.group[items], rank=self.rank[items])
 
     def sums(self, part: Floats) -> Floats:
-        """[row, group]: the sums of what is given by [row, item]."""
+        """Sum by groups: [row, group] of [row, item]."""
         at = self.group + np.arange(0, len(part) * self.groups, self.groups)[:, None]
         summed = np.bincount(at.ravel(), part.ravel(), len(part) * self.groups)
         return summed.reshape(len(part), self.groups).astype(np.float64)
 
     def laid_out(self, part: Floats) -> Floats:
-        """[row, group, rank]: what is given by [row, item], with an empty rank at the end."""
+        """Lay out by groups and ranks: [row, group, rank] of [row, item], with an empty rank at the end."""
         found = np.zeros((len(part), self.groups, self.largest + 1))
         found[:, self.group, self.rank] = part
         return found
 
 
 def ranked(group: Ints) -> Ranked:
-    """Items by the number of each one's group."""
+    """Rank items by the number of each one's group: [item]."""
     counts = np.bincount(group)
     order = np.argsort(group, kind="stable")
     rank = np.empty(len(group), dtype=np.int64)
@@ -72,7 +80,7 @@ def ranked(group: Ints) -> Ranked:
 
 
 def charges_of(entries: Entries, ranks: Ranked, count: int) -> Floats:
-    """The part of a loss that each fault bears, by cell: one of as many as groups take the cell."""
+    """Share out losses: [place] the part that each fault bears, one of as many as groups take the cell."""
     takers = np.zeros((count, ranks.groups), dtype=bool)
     takers[entries.place, ranks.group[entries.row]] = True
     found: Floats = 1 / np.maximum(takers.sum(axis=1), 1)
@@ -80,9 +88,12 @@ def charges_of(entries: Entries, ranks: Ranked, count: int) -> Floats:
 
 
 class GainBounds(NamedTuple):
-    """What open items may add to a set. `credit[row, place]`: what of a cell's hope counts once for all; `own[row,
-    item]`: what an item does to its own cells at best, with its odds; `gain[item]`: what it adds as it is;
-    `part[row, item]`: what it may weigh as one of others. `ranked`: of those of one group, a set holds one at most."""
+    """Bounds on what open items may add to a set, in nats.
+
+    `credit[row, place]`: what of a cell's hope counts once for all. `own[row, item]`: what an item does to its own
+    cells at best, with its odds. `gain[item]`: what it adds as it is. `part[row, item]`: what it may weigh as one of
+    others (no log). `ranked`: of those of one group, a set holds one at most.
+    """
 
     entries: Entries
     credit: Floats
@@ -93,7 +104,7 @@ class GainBounds(NamedTuple):
     background: Background
 
     def keep(self, items: Bools) -> GainBounds:
-        """The same for some of the items."""
+        """Keep some of the items."""
         return GainBounds(
             self.entries.keep(items),
             self.credit,
@@ -105,7 +116,7 @@ class GainBounds(NamedTuple):
         )
 
     def with_others(self) -> Floats:
-        """For each item: a bound on what it and all the others may add."""
+        """Bound for each item what it and all the others may add: [item]."""
         entries = self.entries
         there = self.background.covered.copy()
         there[entries.place] = True
@@ -116,7 +127,7 @@ class GainBounds(NamedTuple):
         return self._least(self.own + besides, mixed)
 
     def with_later(self) -> Floats:
-        """For each item: a bound on what it and those after it may add."""
+        """Bound for each item what it and those after it may add: [item]."""
         entries, count = self.entries, len(self.gain)
         last = np.where(self.background.covered, count, 0)
         np.maximum.at(last, entries.place, entries.row)
@@ -139,7 +150,10 @@ class GainBounds(NamedTuple):
 def gain_bounds(
     changes: Changes, gain: Floats, odds: Floats, terms: Terms, *, ranks: Ranked, background: Background
 ) -> GainBounds:
-    """What items of these odds may add. `gain[entry]`: what each entry adds as it is."""
+    """Bound what items may add.
+
+    `gain[entry]`: what each entry adds as it is. `odds[item]`: log odds.
+    """
     entries, better, worse, hope = changes
     rows = len(terms.shared)
     shared, charged = terms.shared[:, entries.place], terms.charged[:, entries.place]
@@ -153,6 +167,6 @@ def gain_bounds(
 
 
 def suffix_sum(values: Floats) -> Floats:
-    """The sum of what comes after each, along the last axis."""
+    """Sum what comes after each, along the last axis."""
     found: Floats = values[..., ::-1].cumsum(axis=-1)[..., ::-1] - values
     return found

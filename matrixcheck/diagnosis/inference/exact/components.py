@@ -23,8 +23,11 @@ from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 
 
 class UnknownChain(NamedTuple):
-    """A line of unknown chain. `number`: of the machine's unknown ones; `places`: its tested cells in the component;
-    `bit`: what a break does to them; `share`: the chance of one subset, by its size."""
+    """A line of unknown chain.
+
+    `number`: among the machine's unknown ones. `places`: its tested cells in the component. `bit`: what a break does to
+    them. `share[size]`: the chance of one subset of that size. `odds`: log odds of a break.
+    """
 
     number: int
     places: tuple[int, ...]
@@ -60,12 +63,14 @@ class Component:
 
     @cached_property
     def group(self) -> Ints:
-        """A number for each item, so that of those with the same one no two are kept together: they clash, or the
-        larger makes the other idle."""
+        """Number the items so that no two with the same number are kept together: [item].
+
+        They clash, or the larger makes the other idle.
+        """
         return _groups(self.codes, self.clash)
 
-    def part(self, items: Ints, codes: Ints) -> Component:
-        """Some of the items, with what is left of what they do."""
+    def keep(self, items: Ints, codes: Ints) -> Component:
+        """Keep some of the items, by number, with what is left of what they do: `codes[item, place]`."""
         places = np.flatnonzero(codes.any(axis=0))
         own = np.ascontiguousarray(codes[:, places])
         return Component(
@@ -82,7 +87,7 @@ class Component:
 
 
 def changes_of(component: Component, code: Ints, entries: Entries) -> Changes:
-    """What some items may make of cells that are in these states."""
+    """Work out what some items may make of cells with this `code[place]`."""
     count, width = component.gains.shape
     best, offset = component.best.ravel(), np.arange(count) * width
     now = component.gains.ravel()[offset + code]
@@ -128,8 +133,10 @@ def _on_line(problem: Problem, number: int) -> Ints:
 
 
 def labels_of(cells: Ints, lengths: Ints, count: int) -> Ints:
-    """A label for each group of cells, given one after the other; groups that have cells in common, over however many
-    others, bear the same."""
+    """Label groups of cells: [group]; those that have cells in common, over however many others, bear the same label.
+
+    `cells`: of all groups, one after the other. `lengths[group]`: how many each has. `count`: of all cells.
+    """
     labels = np.arange(len(lengths))
     if not len(labels):
         return labels
@@ -195,7 +202,7 @@ def _atoms(flags: Ints, cuts: Sequence[int]) -> tuple[int, ...]:
 
 
 def _full_codes(flags: Sequence[int]) -> Ints:
-    """The machine's code for each of a component's."""
+    """Give the machine's code for each of a component's: [code]."""
     found = np.zeros(1, dtype=np.int64)
     for flag in flags:
         found = np.concatenate([found, found | flag])
@@ -213,7 +220,7 @@ class _Merged(NamedTuple):
 
 
 def _merged(problem: Problem, items: _Items, bits: Ints) -> list[_Merged]:
-    """What does anything, the largest and likeliest first."""
+    """Merge the sources that do the same, the largest and likeliest first; leave out what does nothing."""
     cells, flags = items.flagged.cell, items.flagged.flags
     sources, ends = items.sources.tolist(), items.ends.tolist()
     same: dict[tuple[bytes, bytes], list[int]] = {}
@@ -245,7 +252,7 @@ def _best(gains: Floats) -> Floats:
 
 
 def _clash(problem: Problem, members: Sequence[tuple[int, ...]]) -> Bools:
-    """Pairs of items that are nothing but crossings and have a line in common."""
+    """Find pairs of items that are nothing but crossings and have a line in common: [item, item]."""
     clash = np.zeros((len(members), len(members)), dtype=bool)
     if not problem.crosses[[one for there in members for one in there]].any():
         return clash
@@ -261,7 +268,7 @@ def _clash(problem: Problem, members: Sequence[tuple[int, ...]]) -> Bools:
 
 
 def _groups(codes: Ints, clash: Bools) -> Ints:
-    """A number for each item, so that of those with the same one no two are kept together."""
+    """Number the items so that no two with the same number are kept together: [item]."""
     within = np.ones((len(codes), len(codes)), dtype=bool)
     for bit in range(int(codes.max(initial=0)).bit_length()):
         one = (codes >> bit & 1).astype(np.float32)

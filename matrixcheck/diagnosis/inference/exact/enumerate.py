@@ -1,4 +1,4 @@
-"""All likely sets of a component, by going through its faults once.
+"""All likely sets of a component, enumerated in one pass over its faults.
 
 Every set that is kept so far goes on with the next fault and without it, or with it left open where it changes nothing.
 What sets may come to is bounded: each cell that a later fault may take counts as the best that it may be in, once.
@@ -16,16 +16,19 @@ from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 
 FEW_SETS, MOST_SETS, MOST_NUMBERS = 24, 1200, 120_000
-"""So few sets are all kept; so many at a time at most, and so many numbers for what their cells are in."""
+"""So few sets are all kept; so many at a time at most, and so many numbers for
+what their cells are in: beyond that, the component is searched best first."""
 PER_FAULT, PER_NUMBER = 1_000, 0.7
 """Units of work: for going on with one fault, and for each number kept of the sets (measured: 25 us and 18 ns)."""
 BITS = 62
-"""So many faults are remembered in one number."""
+"""So many faults are remembered in one number: bits of an int64 without its sign, and one to spare."""
 
 
 def enumerate_sets(component: Component, least: float, work: Work, near: float = NEAR) -> Found | None:
-    """All sets that weigh `least` (a log) or more, of which those are told that lie so `near` the best one; nothing
-    where too many would have to be kept at a time, or it gets late."""
+    """Enumerate all sets that weigh `least` (a log) or more, and list those that lie so `near` the best one.
+
+    None where too many would have to be kept at a time, or the work is used up.
+    """
     enumerated = _Enumeration(component, least)
     most = min(MOST_SETS, MOST_NUMBERS // len(component.cells))
     for item in range(len(component.codes)):
@@ -37,8 +40,11 @@ def enumerate_sets(component: Component, least: float, work: Work, near: float =
 
 
 class _Enumeration:
-    """`rows[set]`: what every cell is in, then which faults are there, and which are open, as bits. `base[set]`: log of
-    the weight of its faults."""
+    """The sets kept so far.
+
+    `rows[set, number]`: the code of every cell, then which faults are there, and which are open, as bits. `base[set]`:
+    log of the weight of its faults. `lost`: logs of bounds on what was left out.
+    """
 
     def __init__(self, component: Component, least: float) -> None:
         self.component = component
@@ -59,7 +65,7 @@ class _Enumeration:
         self.lost: list[float] = [-np.inf]
 
     def _adds(self) -> Ints:
-        """[fault, number]: what each fault adds to the row of a set that it joins."""
+        """Lay out what each fault adds to the row of a set that it joins: [fault, number]."""
         codes = self.component.codes
         found = np.zeros((len(codes), self.count + 2 * self.words), dtype=np.int64)
         found[:, : self.count] = codes
@@ -68,15 +74,15 @@ class _Enumeration:
         return found
 
     def take(self, item: int) -> None:
-        """Goes on with one more fault."""
+        """Go on with one more fault."""
         rows, base = self.rows, self.base
         word, bit = divmod(item, BITS)
         larger = rows | self.adds[item]
         idle = (larger[:, : self.count] == rows[:, : self.count]).all(axis=1)
         left_open, taken = idle.nonzero()[0], (~idle).nonzero()[0]
         if self.clashes[item]:
-            apart = self._apart(item)
-            left_open, taken = left_open[~apart[left_open]], taken[~apart[taken]]
+            clashing = self._clashing(item)
+            left_open, taken = left_open[~clashing[left_open]], taken[~clashing[taken]]
         self.rows = np.concatenate([rows, larger[taken]])
         self.base = np.concatenate([base, base[taken] + self.component.odds[item]])
         if len(left_open):
@@ -85,8 +91,8 @@ class _Enumeration:
         if self.least > -np.inf and len(self.base) > FEW_SETS:
             self._leave_out(item)
 
-    def _apart(self, item: int) -> Bools:
-        """Which sets hold a fault that this one can't be together with."""
+    def _clashing(self, item: int) -> Bools:
+        """Say which sets hold a fault that this one can't be together with: [set]."""
         found = np.zeros(len(self.rows), dtype=bool)
         for other in np.flatnonzero(self.component.clash[item, :item]).tolist():
             word, bit = divmod(other, BITS)
@@ -94,7 +100,7 @@ class _Enumeration:
         return found
 
     def _leave_out(self, item: int) -> None:
-        """Leaves out the sets that can't weigh enough whatever goes on from them."""
+        """Leave out the sets that can't weigh enough whatever goes on from them."""
         closed = self.last <= item
         self.table[closed] = self.component.gains[closed]
         bound = self.base + self.table.ravel()[self.offset + self.rows[:, : self.count]].sum(axis=1) + self.later[item]
@@ -104,11 +110,11 @@ class _Enumeration:
             self.rows, self.base = self.rows[kept], self.base[kept]
 
     def found(self, near: float) -> Found:
-        """What there is after the last fault."""
+        """Give what is kept after the last fault."""
         codes = self.rows[:, : self.count]
         weights = self.base + self.component.gains.ravel()[self.offset + codes].sum(axis=1)
-        told = max(AT_LEAST, int((weights >= float(weights.max()) - near).sum()))
-        ranked = np.argsort(-weights, kind="stable")[:told]
+        listed = max(AT_LEAST, int((weights >= float(weights.max()) - near).sum()))
+        ranked = np.argsort(-weights, kind="stable")[:listed]
         sets = [
             WeightedSet(weight, weight, _numbers(bits[: self.words]), (), codes[at], _numbers(bits[self.words :]))
             for at, weight, bits in zip(

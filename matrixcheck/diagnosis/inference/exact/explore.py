@@ -16,7 +16,7 @@ FOR_ENUMERATION = 0.5
 """The share of the work that enumeration may use: where it keeps too much, the other half is left to search best
 first."""
 FEWEST, DEPTH = 10, 12.0
-"""Of so few faults all sets are looked for; of more, those that lie no further than so many nats below a good one."""
+"""Of so few faults all sets are looked for; of more, those at most so many nats below the incumbent."""
 
 
 def explore(component: Component, work: Work, tolerance: Tolerance | None = None) -> Found:

@@ -1,4 +1,4 @@
-"""A good set of faults, found by adding the best one again and again."""
+"""A good set of faults, built greedily: the best one is added again and again."""
 
 from __future__ import annotations
 
@@ -10,28 +10,29 @@ from matrixcheck.diagnosis.inference.exact.components import Component
 
 
 class Incumbent(NamedTuple):
-    """Items in the order in which they were added, and log of the weight of the set."""
+    """The best set known: its items in the order in which they were added, and log of its weight."""
 
     items: tuple[int, ...]
     weight: float
 
 
 POWERS = (0, 2)
-"""Items are added by what they gain, or by that as a share of what they might."""
+"""Exponents of the share that an item gains of what it might: 0 adds items by what they gain, 2 prefers those all of
+whose cells fit."""
 
 
 def incumbent(component: Component) -> Incumbent:
-    """The best one of some sets."""
+    """Build a good set: the best of one a power."""
     return max((_filled(component, (), power) for power in POWERS), key=lambda found: found.weight)
 
 
 def incumbent_with(component: Component, item: int) -> Incumbent:
-    """A good one of the sets that hold an item."""
+    """Build a good set that holds an item."""
     return _filled(component, (item,), POWERS[0])
 
 
 def improved(component: Component, good: Incumbent) -> Incumbent:
-    """The set, with items taken out and others put in for them as long as that makes it better."""
+    """Take items out and put others in for them as long as that makes the set better."""
     at = 0
     while len(good.items) > 1 and at < len(good.items):
         rest = good.items[:at] + good.items[at + 1 :]
@@ -43,7 +44,7 @@ def improved(component: Component, good: Incumbent) -> Incumbent:
 
 
 def _filled(component: Component, start: tuple[int, ...], power: int, without: int | None = None) -> Incumbent:
-    """The set that starts with these items and gains most with each further one."""
+    """Start with these items and add the best one again and again; `without`: an item not to be added."""
     entries, odds = component.entries, component.odds
     count, width = component.gains.shape
     gains, all_offsets = component.gains.ravel(), np.arange(count) * width

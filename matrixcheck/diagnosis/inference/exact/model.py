@@ -32,18 +32,18 @@ _FUSED = Flag.PARTED_DRIVEN | Flag.PARTED_SENSED
 
 
 class Source(NamedTuple):
-    """Faults that flag the same pieces of lines, with the chance of each. Their cells are left out."""
+    """Faults that flag the same pieces of lines, with the chance of each; their cells are left out."""
 
     pieces: tuple[Piece, ...]
     members: tuple[Candidate, ...]
 
     @property
     def crosses(self) -> bool:
-        """Whether it is a crossing of two lines: of these, a line has one at most."""
+        """Say whether it is a crossing of two lines: of these, a line has one at most."""
         return self.members[0].fault_class is FaultClass.CROSSED
 
     def fitting(self, member: Candidate) -> Fitting:
-        """How a member does what the pieces say: a grounded line that parts others has taken its fuse."""
+        """Say how a member does what the pieces say: a grounded line that parts others has taken its fuse."""
         takes_it = member.fault_class is FaultClass.GROUNDED and any(flags & _FUSED for _, flags, _ in self.pieces)
         return Fitting(Setting(Fuse.GONE)) if takes_it else Fitting()
 
@@ -57,7 +57,9 @@ class Unknown(NamedTuple):
 
 
 class Machine(NamedTuple):
-    """`cells`: every fitted cell, in the layout's order; `place[cell]`: its number. `site[cell]`: its place in `sites`.
+    """A layout's cells, lines and faults as arrays.
+
+    `cells`: every fitted cell, in the layout's order; `place[cell]`: its number. `site[cell]`: its place in `sites`.
 
     `lines`: the lines; `chains[line, n]`: its cells, plug outwards where that is known, filled up with the count of
     all cells; `inwards`: the same from the other end. `single_dead`, `single_stuck`: chances that a cell fails by
@@ -86,13 +88,13 @@ class Machine(NamedTuple):
     crosses: Bools
 
     def cells_of(self, piece: Piece) -> Ints:
-        """The cells of a stretch of a line."""
+        """List the cells of a stretch of a line, by number."""
         line, _, start = piece
         found: Ints = self.chains[line, start : self.lengths[line]]
         return found
 
     def completed(self, fault: Candidate) -> Candidate:
-        """A shared fault with its cells filled in."""
+        """Fill in the cells of a shared fault."""
         places = [self.line_at[line] for line in fault.lines]
         if fault.fault_class is FaultClass.BREAK:
             found = self.cells_of((places[0], 0, fault.after or 0)).tolist()
@@ -102,9 +104,13 @@ class Machine(NamedTuple):
 
 
 class Pieces(NamedTuple):
-    """The pieces of all sources, one after the other: whose it is, which line, which row of `flags`, from which cell
-    on; `end`: where `tails` has it. `flags`: every code of flags in use; `states[flag, site]`: the state that it brings
-    about by itself. `shows[row, site]`: whether such a state shows; `row`: which of these rows is a piece's."""
+    """The pieces of all sources, one after the other.
+
+    `owner[piece]`, `line[piece]`: whose it is, and on which line. `flag[piece]`: its place in `flags`. `start[piece]`:
+    from which cell on. `end[piece]`: where `tails` has it. `flags`: every code of flags in use. `states[flag, site]`:
+    the state that it brings about by itself. `shows[row, site]`: whether such a state shows; `row[piece]`: which of
+    these rows is a piece's.
+    """
 
     owner: Ints
     line: Ints
@@ -118,19 +124,19 @@ class Pieces(NamedTuple):
 
 
 def chances_of(sources: Sequence[Source]) -> Floats:
-    """For each source: the chance that any of its members is there."""
+    """Give for each source the chance that any of its members is there: [source]."""
     return np.array([min(sum(member.rate for member in source.members), 1.0) for source in sources])
 
 
 def log_odds_of(chances: Floats) -> Floats:
-    """log(p / (1 - p)) of each chance, kept off 0 and 1."""
+    """Give log(p / (1 - p)) of each chance, kept off 0 and 1."""
     kept = np.minimum(np.maximum(chances, 1e-12), 1 - 1e-6)
     found: Floats = np.log(kept) - np.log1p(-kept)
     return found
 
 
 def machine_of(layout: Layout) -> Machine:
-    """The machine of a layout, at the shipped rates; worked out once."""
+    """Give the machine of a layout, at the shipped rates; it is worked out once."""
     return layout.once(_machine)
 
 
@@ -193,7 +199,7 @@ class _Building:
         return found
 
     def _kinds(self) -> Ints:
-        """For each cell the place of its matrix."""
+        """Give for each cell the place of its matrix."""
         counts = [len(matrix.fitted) for matrix in self.layout.matrices]
         return np.repeat(np.arange(len(counts)), counts)
 
@@ -217,7 +223,7 @@ class _Building:
         return chains, lengths
 
     def _single(self, classes: FaultClasses) -> Floats:
-        """The chance of a fault of its own of these classes, by cell."""
+        """Give the chance of a fault of its own of these classes: [cell]."""
         found = []
         for matrix in self.layout.matrices:
             chances = self.rates.cell[matrix.kind.value]
@@ -234,7 +240,7 @@ class _Building:
         ]
 
     def _lay(self, fault: Candidate) -> None:
-        """The pieces that a fault of parts, of one line, or of a bank flags."""
+        """Add the pieces that a fault of parts, of one line, or of a bank flags."""
         lines = fault.lines
         match fault.fault_class:
             case FaultClass.OPEN | FaultClass.UNPLUGGED:
@@ -259,8 +265,11 @@ class _Building:
         return [(self.at[key], int(flag), 0) for key in keys]
 
     def _grounded(self, fault: Candidate) -> None:
-        """A grounded driven line of lamps or coils goes dark alone or with all that its fuse feeds: the layout doesn't
-        say, so that both have half the chance."""
+        """Add a grounded line.
+
+        A driven one of lamps or coils goes dark alone or with all that its fuse feeds: the layout doesn't say which, so
+        that both have half the chance.
+        """
         line = fault.lines[0]
         frame = self.frames[line.matrix]
         own = self._whole(fault.lines, Flag.GROUNDED_DRIVEN, Flag.GROUNDED_SENSED)
@@ -317,7 +326,7 @@ class _Building:
         return found
 
     def _breaks(self, lengths: Ints) -> tuple[Unknown, ...]:
-        """Breaks of known chains, one for each count of cells before it; the others are returned."""
+        """Add breaks of known chains, one for each count of cells before it; return the unknown chains."""
         rate = self.rates.line["break"]
         unknown = []
         for at, (key, line) in enumerate(self.known):
@@ -337,7 +346,7 @@ class _Building:
     def _pieces(
         self, sites: Sequence[Site], site: Ints, chains: Ints, lengths: Ints, cuts: Sequence[int]
     ) -> tuple[Pieces, tuple[Source, ...]]:
-        """The sources that show anything at all, with their pieces as arrays."""
+        """Lay out the sources that show anything at all, with their pieces as arrays."""
         tables = [effects(one) for one in sites]
         shows: dict[tuple[int, int], bool] = {}
         on_line = [set(site[chains[at, : lengths[at]]].tolist()) for at in range(len(lengths))]

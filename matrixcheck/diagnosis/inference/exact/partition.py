@@ -1,5 +1,5 @@
-"""What is sure parts a component: where some fault of a family is there beyond doubt, the cells that all of them take
-are taken, and faults that met in such cells only have nothing to do with each other any more.
+"""Partition of a component by what is sure: where some fault of a family is there beyond doubt, the cells that all of
+them take are taken, and faults that met in such cells only have nothing to do with each other any more.
 
 Ten line faults that cross in a large matrix have thousands of likely sets as one component, and a few each by
 themselves.
@@ -21,27 +21,28 @@ from matrixcheck.diagnosis.machine.matrix_frame import Bools, Ints
 FEW = 30
 """Components of fewer faults are searched as they are."""
 HOPELESS = 12.0
-"""A family is sure when all sets without any of it lie so many nats below a good one."""
+"""A family is sure when all sets without any of it lie so many nats below the incumbent: a share of six
+millionths."""
 SLACK = 20.0
 """A family takes in every fault that leaves at most so many nats unexplained of what its first fault explains."""
 ROUNDS, LEAST_PART = 3, 3
 """What isn't sure is tried so often, and in its place smaller faults that make it up, of more than so many cells."""
 STEPS = 12
-"""Prices are sought in so many steps: far off a good set they are worth more than in a search."""
+"""Steps towards multipliers: more than in a search, as a family is sure only where the bound is close."""
 
 PER_STEP = 2_400
 """Units of work for each step towards multipliers, besides one for each entry (measured: 60 us and 20 ns)."""
 
 
 class Partition(NamedTuple):
-    """Components that are independent, and log of a bound on the weight of all sets that they leave out."""
+    """Independent components, and log of a bound on the weight of all sets that they leave out."""
 
     components: tuple[Component, ...]
     left_out: float
 
 
 def partition(component: Component, work: Work) -> Partition:
-    """The component in as many parts as what is sure allows, as far as time does."""
+    """Split the component into as many as what is sure allows, as far as the work does."""
     if component.unknown or len(component.codes) < FEW:
         return Partition((component,), -np.inf)
     return _Partitioner(component, work).partition()
@@ -66,7 +67,7 @@ class _Partitioner:
         self.lost: list[float] = []
 
     def partition(self) -> Partition:
-        """Looks for families that are sure, and parts the component by them."""
+        """Look for families that are sure, and split the component by them."""
         pending = list(self.good.items)
         for _ in range(ROUNDS):
             settled = len(self.families)
@@ -78,7 +79,7 @@ class _Partitioner:
         return Partition(self._components(), float(np.logaddexp.reduce(self.lost)))
 
     def _settle(self, item: int) -> bool:
-        """Whether the family of an item is sure; what it then takes is taken."""
+        """Say whether the family of an item is sure; then its cells are taken."""
         entries, code = self.entries, self.code
         theirs = code | self.component.codes[item]
         at = np.arange(len(code))
@@ -104,7 +105,7 @@ class _Partitioner:
         return True
 
     def _inside(self, item: int) -> list[int]:
-        """Smaller items that make up most of one, the largest first."""
+        """Find smaller items that make up most of one, the largest first."""
         entries, whole = self.entries, self.component.codes[item]
         within = entries.sums((whole[entries.place] | entries.bits) == whole[entries.place])
         size = entries.lengths[item]
@@ -119,7 +120,7 @@ class _Partitioner:
         return found
 
     def _without(self, family: Bools) -> float:
-        """Log of a bound on the weight of all sets without any of a family, but with one of each sure one."""
+        """Bound the weight of all sets without any of a family, but with one of each sure one: log."""
         component = self.component
         others = ~family
         entries = self.entries.keep(others)
@@ -140,7 +141,7 @@ class _Partitioner:
         return taken + multipliers.bound + sum(float(np.logaddexp.reduce(value[sure & others])) for sure in needed)
 
     def _needed(self, family: Bools) -> list[Bools]:
-        """Sure families of which a set without this one holds a fault that it holds for no other one."""
+        """Find sure families of which a set without this one holds a fault that it holds for no other one."""
         counted = family.copy()
         found = []
         for sure in self.families:
@@ -160,12 +161,12 @@ class _Partitioner:
         codes = np.zeros(self.component.codes.shape, dtype=np.int64)
         codes[entries.row[there], entries.place[there]] = entries.bits[there]
         return tuple(
-            self.component.part(left[labels == label], codes[left[labels == label]])
+            self.component.keep(left[labels == label], codes[left[labels == label]])
             for label in dict.fromkeys(labels.tolist())
         )
 
     def _with_clashes(self, items: Ints, labels: Ints) -> Ints:
-        """Joins the parts of crossings that can't be together."""
+        """Join the components of crossings that can't be together."""
         for first, second in np.argwhere(np.triu(self.component.clash[np.ix_(items, items)])).tolist():
             if labels[first] != labels[second]:
                 labels = np.where(labels == labels[second], labels[first], labels)

@@ -27,23 +27,28 @@ from matrixcheck.layout.places import CellKey, parse_cell
 from matrixcheck.layout.reading import Finding, Reading
 
 LIKELIEST = 0.95
-"""No private cause is taken for likelier than this before anything was read."""
+"""No private cause is taken for likelier than this before anything was read: marks can still speak against it."""
 
 
 Value = TypeVar("Value", np.float64, np.int64, np.bool_)
 
 
 class Reachable(NamedTuple):
-    """The states that a cell flagged so may `reach`, and those of them that the flag may be thanked for: its own, and
-    what no flag of a set brings about by itself."""
+    """The states that a cell flagged so may reach.
+
+    `reach`: all of them. `credited`: those that are to the flag's credit: its own, and what no flag of a set brings
+    about by itself.
+    """
 
     reach: tuple[int, ...]
     credited: tuple[int, ...]
 
 
 class Flagged(NamedTuple):
-    """What sources do to cells, once for each cell of each: the source, counted among those asked about; the cell; its
-    flags. In the order of sources, then cells."""
+    """What sources do to cells, once for each cell of each, in the order of sources, then cells.
+
+    `item[n]`: the source, counted among those asked about. `cell[n]`: the cell. `flags[n]`: its flags.
+    """
 
     item: Ints
     cell: Ints
@@ -51,23 +56,26 @@ class Flagged(NamedTuple):
 
 
 class Own(NamedTuple):
-    """Sources that show as one cell dead, or `stuck`, and that cell."""
+    """Sources that show as one cell dead, or `stuck`, and that cell: [n] each."""
 
     source: Ints
     cell: Ints
     stuck: Bools
 
     def of(self, cell: int, stuck: bool) -> tuple[int, ...]:
-        """The sources that show as this one cell dead, or stuck."""
+        """List the sources that show as this one cell dead, or stuck."""
         return tuple(self.source[(self.cell == cell) & (self.stuck == stuck)].tolist())
 
 
 class Problem(NamedTuple):
-    """`sources`, `unknown`: the machine's, at the rates that findings leave them; `chances`, `log_odds`, `crosses`: of
+    """The marks of a machine, and the shared faults that may account for them.
+
+    `sources`, `unknown`: the machine's, at the rates that findings leave them; `chances`, `log_odds`, `crosses`: of
     each source. `dead`, `stuck`: chances of private causes by cell; `own`: the sources among them, by cell and whether
     it is stuck. `base[cell]`: the state without faults; `gains[cell, state]`: log-likelihood against that.
     `visible`: the sources that are shared and show. `unknown_shows[n]`: a break of the n-th unknown chain may be and
-    show; `unknown_odds`, `unknown_shares` of each."""
+    show; `unknown_odds`, `unknown_shares` of each. Gains and odds are in nats.
+    """
 
     machine: Machine
     marks: Marks
@@ -87,12 +95,12 @@ class Problem(NamedTuple):
     unknown_shares: tuple[tuple[float, ...], ...]
 
     def completed(self, member: Candidate) -> Candidate:
-        """A fault with its cells filled in."""
+        """Fill in the cells of a fault."""
         return self.machine.completed(member) if member.lines else member
 
 
 def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence[Finding], rates: Rates) -> Problem:
-    """The problem that marks alone of a machine pose."""
+    """Pose the problem of a machine's marks alone."""
     marks = marks_of_cells(machine, readings, rates)
     sources, unknown, dead, stuck = _updated(machine, findings, rates)
     chances = chances_of(sources) if findings else machine.chances
@@ -132,15 +140,17 @@ def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence
 
 
 def padded(values: NDArray[Value]) -> NDArray[Value]:
-    """[.., cell] values with nothing behind the last cell, where the chains of shorter lines point."""
+    """Add a cell with nothing to [.., cell] values, where the chains of shorter lines point."""
     found = np.zeros((*values.shape[:-1], values.shape[-1] + 1), dtype=values.dtype)
     found[..., :-1] = values
     return found
 
 
 def tails(inwards: Ints, values: NDArray[Value]) -> NDArray[Value]:
-    """[.., end]: the sum of [.., cell] values over the cells of a line from some cell on, where the `end` of a piece
-    says. `inwards`: the machine's, of all lines or of some."""
+    """Sum [.., cell] values over the cells of every line from each cell on: [.., end], as the `end` of a piece says.
+
+    `inwards[line, n]`: the machine's, of all lines or of some.
+    """
     along: NDArray[Value] = padded(values).take(inwards, axis=-1)
     found = np.zeros((*along.shape[:-1], along.shape[-1] + 1), dtype=values.dtype)
     np.cumsum(along, axis=-1, out=found[..., 1:])
@@ -148,7 +158,7 @@ def tails(inwards: Ints, values: NDArray[Value]) -> NDArray[Value]:
 
 
 def flagged(problem: Problem, sources: Ints) -> Flagged:
-    """What these sources do to tested cells."""
+    """Lay out what these sources, by number, do to tested cells."""
     machine, pieces = problem.machine, problem.machine.pieces
     number = np.full(len(problem.chances), -1)
     number[sources] = np.arange(len(sources))
@@ -168,7 +178,7 @@ def flagged(problem: Problem, sources: Ints) -> Flagged:
 
 
 def states_of(machine: Machine, cells: Ints, flags: Ints) -> Ints:
-    """The state of each of these cells under these flags."""
+    """Look up the state of each of these cells under these flags: [n] each."""
     found = np.zeros(len(cells), dtype=np.int64)
     site = machine.site[cells]
     for number in np.flatnonzero(np.bincount(site)).tolist():
@@ -179,7 +189,7 @@ def states_of(machine: Machine, cells: Ints, flags: Ints) -> Ints:
 
 @cache
 def reachable(site: Site, flags: tuple[int, ...]) -> tuple[Reachable, ...]:
-    """What a cell may be in under each of these flags, whichever others of them join it."""
+    """Find the states of a cell under each of these flags, whichever others of them join it."""
     table = effects(site)
     codes, masks = np.zeros(1, dtype=np.int64), np.zeros(1, dtype=np.int64)
     for at, flag in enumerate(flags):
@@ -199,7 +209,7 @@ def reachable(site: Site, flags: tuple[int, ...]) -> tuple[Reachable, ...]:
 def _updated(
     machine: Machine, findings: Sequence[Finding], rates: Rates
 ) -> tuple[tuple[Source, ...], tuple[Unknown, ...], Floats, Floats]:
-    """Sources, unknown chains and private chances at the rates that findings leave them."""
+    """Update the rates of sources, unknown chains and private causes ([cell] dead, stuck) by findings."""
     dead, stuck = machine.single_dead.copy(), machine.single_stuck.copy()
     if not findings:
         return machine.sources, machine.unknown, dead, stuck
@@ -220,7 +230,7 @@ def _updated(
 
 
 def _named_cells(machine: Machine, findings: Sequence[Finding], rates: Rates) -> list[Candidate]:
-    """The private faults of the cells that findings name."""
+    """List the private faults of the cells that findings name."""
     first = machine.layout.matrices[0].id if machine.layout.matrices else ""
     keys: dict[CellKey, None] = {}
     for finding in findings:
@@ -237,7 +247,7 @@ def _named_cells(machine: Machine, findings: Sequence[Finding], rates: Rates) ->
 
 
 def _shown_by(machine: Machine, marks: Marks) -> tuple[Ints, Ints]:
-    """In how many tested cells each source shows by itself, and the last of these cells."""
+    """Count in how many tested cells each source shows by itself, and find the last of these: [source] both."""
     pieces = machine.pieces
     shows = pieces.shows[:, machine.site] & marks.tested
     count = len(machine.cells)
@@ -255,7 +265,7 @@ def _shown_by(machine: Machine, marks: Marks) -> tuple[Ints, Ints]:
 
 
 def _own(machine: Machine, count: Ints, alone: Ints) -> Own:
-    """The sources that show as one dead or one stuck cell."""
+    """Find the sources that show as one dead or one stuck cell."""
     there = np.flatnonzero(count == 1)
     cell = alone[there]
     pieces = machine.pieces
@@ -270,7 +280,7 @@ def _own(machine: Machine, count: Ints, alone: Ints) -> Own:
 
 
 def _flags_at(machine: Machine, source: int, cell: int) -> int:
-    """The flags that a source sets upon one of its cells."""
+    """Join the flags that a source sets upon one of its cells."""
     pieces = machine.sources[source].pieces
     if len(pieces) == 1:
         return pieces[0][1]
@@ -281,7 +291,7 @@ def _flags_at(machine: Machine, source: int, cell: int) -> int:
 
 
 def _lengths(machine: Machine, marks: Marks) -> tuple[list[int], list[int]]:
-    """For each unknown chain: how many cells it has, and how many of them are untested."""
+    """Count for each unknown chain how many cells it has, and how many of them are untested."""
     lengths = [int(machine.lengths[one.line]) for one in machine.unknown]
     untested = [int((~marks.tested[machine.cells_of((one.line, 0, 0))]).sum()) for one in machine.unknown]
     return lengths, untested

@@ -32,15 +32,16 @@ from matrixcheck.diagnosis.inference.exact.subset_sums import log_sums
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 
 LEAST = 11.0
-"""Faults all of whose sets lie this far below a known one, in nats, are left out."""
+"""Faults all of whose sets lie this far below a known one, in nats, are left out: a sixty-thousandth of its weight.
+What they weigh together stays in the bound."""
 FEW, SOME, MOST = 10, 50, 400
-"""So few faults are all looked at; so many need no closer bound; so many at most."""
+"""So few faults are all looked at; so many need no closer bound; so many are kept at most."""
 PASSES, WORTHWHILE = 4, 0.8
 """So many rounds of bounding at most; a further one only where the last one left less than so much."""
 MOST_ADDED, MOST_PROMISING = 12, 16
 PARTS, CLOSELY = (1.0, 0.1), (1.0, 0.2, 0.0)
 """How much of what a good set explains is credited to lines; the rest counts once for all. A round after the first that
-is over more than MANY faults is bounded closely."""
+is over more than MANY faults is bounded closely, so that fewer faults of large matrices are cut off by MOST."""
 MANY = 150
 _STICKY = Flag.STUCK_SENSED | Flag.GROUNDED_SENSED
 _WIDE = Flag.EVERYTHING | Flag.FED | Flag.CHOSEN | Flag.UNCHOSEN | Flag.STUCK_DRIVEN
@@ -48,9 +49,12 @@ KINDS = 3
 
 
 class Screened(NamedTuple):
-    """The sources and the unknown chains that matter, by number; log of a bound on the weight of all sets that hold
-    another one that any mark speaks for, against that of no shared fault; and `idle`: what all others, which may hide
-    behind any set, weigh against nothing."""
+    """What matters.
+
+    `sources`, `unknown`: the sources and unknown chains, by number. `left_out`: log of a bound on the weight of all
+    sets that hold another one that any mark supports, against that of no shared fault. `idle`: what all others,
+    which may hide behind any set, weigh against nothing.
+    """
 
     sources: Ints
     unknown: Ints
@@ -59,7 +63,7 @@ class Screened(NamedTuple):
 
 
 def screen(problem: Problem) -> Screened:
-    """Leaves out what can't matter."""
+    """Leave out the sources and unknown chains that can't matter."""
     everything = _everything(problem)
     looked = everything.first_look()
     kept = everything.keep(looked.supported, looked.unknown_supported)
@@ -88,8 +92,11 @@ class _Bound(NamedTuple):
 
 
 class _Look(NamedTuple):
-    """Which sources, and which unknown chains, any mark speaks for; log of what each source weighs by itself; and what
-    the others weigh as single faults, against no fault: a share."""
+    """A first look at all sources.
+
+    `supported[source]`, `unknown_supported[chain]`: whether any mark supports it. `value[source]`: log of what it
+    weighs by itself. `idle`: what the others weigh as single faults, against no fault (no log).
+    """
 
     supported: Bools
     unknown_supported: Bools
@@ -98,7 +105,7 @@ class _Look(NamedTuple):
 
 
 class _Some(NamedTuple):
-    """Some of the pieces: their numbers, whose they are, and the line and kind that each is of."""
+    """Some of the pieces: their numbers, whose they are, and the line and kind of each; [n] each."""
 
     piece: Ints
     owner: Ints
@@ -106,8 +113,11 @@ class _Some(NamedTuple):
 
 
 class _Promising(NamedTuple):
-    """Sources that gain by themselves, by number; the tested `cells` that any of them has; their flags and what they
-    gain there [source, n]."""
+    """Sources that gain by themselves.
+
+    `chosen`: their numbers. `cells`: the tested cells that any of them has. `codes[source, n]`, `worth[source, n]`:
+    their flags there, and what these gain.
+    """
 
     chosen: Ints
     cells: Ints
@@ -123,14 +133,14 @@ class _Weighed(NamedTuple):
 
 
 class _Best:
-    """What cells may be worth under flags, worked out once for each company of flags."""
+    """What cells may be worth under flags, worked out once for each combination of flags."""
 
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
         self.known: dict[tuple[tuple[Reachable, ...], ...], tuple[Floats, Floats]] = {}
 
     def of(self, rows: _Rows) -> tuple[Floats, Floats]:
-        """[row, cell]: what a cell may be worth when it is flagged so, and what of that is owed to the flag."""
+        """Give what a cell may be worth when flagged so, and what of that the flag is credited: [row, cell] both."""
         if rows.reachable not in self.known:
             self.known[rows.reachable] = self._worked_out(rows)
         return self.known[rows.reachable]
@@ -175,13 +185,13 @@ class _Pass:
         self.row, self.unknown_row = row[flag], row[unknown_flag]
 
     def keep(self, sources: Bools, unknown: Bools) -> _Pass:
-        """The next round, over some of the sources and unknown chains."""
+        """Start the next round, over some of the sources and unknown chains."""
         here = sources[self.owner]
         owner = (sources.cumsum() - 1)[self.owner[here]]
         return _Pass(self.best, self.sources[sources], self.unknown[unknown], self.piece[here], owner)
 
     def first_look(self) -> _Look:
-        """What marks speak for, and what each source weighs by itself."""
+        """Find what marks support, and what each source weighs by itself."""
         _, credited = self.best.of(self.rows)
         better = (credited > 0).astype(np.float64)
         alone = self._alone()
@@ -194,8 +204,10 @@ class _Pass:
         return _Look(supported, on_unknown, value, float(idle))
 
     def incumbent(self, value: Floats) -> tuple[float, Bools]:
-        """A good set of sources, by what each gains beside the ones before it: log of its weight, and the cells that it
-        explains. `value`: what each weighs by itself."""
+        """Build a good set of sources, by what each gains beside the ones before it.
+
+        `value[source]`: log of what each weighs by itself. Log of the weight of the set, and [cell] what it explains.
+        """
         codes, score = np.zeros(len(self.problem.base), dtype=np.int64), 0.0
         best, explained = 0.0, codes > 0
         if not (value > 0).any():
@@ -218,8 +230,10 @@ class _Pass:
         return best, explained
 
     def _promising(self, value: Floats) -> _Promising:
-        """The sources that gain most by themselves, if anything: one for each line and kind, and of wider ones the best
-        few. What two crossed lines take, each does by itself."""
+        """Choose the sources that gain most by themselves: one for each line and kind, and of wider ones the best few.
+
+        Crossings are left out: faults of the two lines by themselves take the same cells.
+        """
         problem = self.problem
         value = np.where(problem.crosses[self.sources], -np.inf, value)
         single = self.count[self.owner] == 1
@@ -238,22 +252,24 @@ class _Pass:
         return _Promising(chosen, cells, codes, worth)
 
     def _alone(self) -> Floats:
-        """[row, cell]: what every cell gains when it is flagged so, and not otherwise."""
+        """Give what every cell gains when it is flagged so, and not otherwise: [row, cell]."""
         problem = self.problem
         states = self.rows.alone[:, problem.machine.site]
         found: Floats = np.where(problem.marks.tested, problem.gains[np.arange(len(problem.base)), states], 0.0)
         return found
 
     def _exactly(self, codes: Ints) -> float:
-        """What these flags of all cells gain."""
+        """Weigh these flags of all cells: `codes[cell]`."""
         cells = np.flatnonzero(codes)
         states = states_of(self.problem.machine, cells, codes[cells])
         return float(self.problem.gains[cells, states].sum())
 
     def bound(self, known: float, explained: Bools, parts: tuple[float, ...], most: int) -> _Bound:
-        """What may be in a set that weighs no less than LEAST below a known one, at most so many sources; and a bound
-        on the rest."""
-        self._part()
+        """Keep what may be in a set that weighs no less than LEAST below a known one; bound the rest.
+
+        `known`: log of that weight. `explained[cell]`: what it explains. `most`: how many sources are kept at most.
+        """
+        self._split_pieces()
         charged, credited = self.best.of(self.rows)
         charged = np.minimum(charged, 0.0) / np.maximum(self._takers(), 1)
         credit = np.where(charged < 0, 0.0, np.maximum(credited, 0.0))
@@ -275,9 +291,11 @@ class _Pass:
         return _Bound(stays, unknown_stays, _log_sum(np.concatenate([sources[~stays], unknown[~unknown_stays]])))
 
     def _weigh(self, on_piece: Floats, unknown: Floats, constant: float) -> _Weighed:
-        """Bounds on the weight of all sets that hold each source, and each broken chain. `on_piece`: what every line is
-        credited and charged with by each piece; `unknown`: what breaking a chain may weigh; `constant`: what is
-        credited once for all."""
+        """Bound the weight of all sets that hold each source, and each broken chain.
+
+        `on_piece[piece]`: what every line is credited and charged with. `unknown[chain]`: what breaking it may weigh.
+        `constant`: what is credited once for all.
+        """
         own, shared = self.own, self.shared
         value = self.odds.copy()
         value[own.owner] += on_piece[own.piece]
@@ -287,23 +305,25 @@ class _Pass:
             len(self.problem.machine.lines) * KINDS,
         )
         share = on_piece[shared.piece] - of_line[shared.group]
-        share = np.where(share < 0, share / self.apart, share)
+        share = np.where(share < 0, share / self.sharers, share)
         value += np.bincount(shared.owner, share, len(self.sources))
         value[own.owner] -= of_line[own.group]
         everything = of_line.sum() + np.logaddexp(0.0, value[self.count > 1]).sum() + self.all_odds
         everything += constant
         return _Weighed(everything + value, everything + unknown - of_line[self.unknown_line * KINDS])
 
-    def _part(self) -> None:
-        """Parts the pieces into those that are all that their source has, and others; how many faults that are kept
-        together may share the charge of a line."""
+    def _split_pieces(self) -> None:
+        """Split the pieces into those that are all that their source has, and others.
+
+        `sharers[n]`: how many faults that are kept together may share the charge of a line, by shared piece.
+        """
         single = self.count[self.owner] == 1
         self.own, self.shared = (self._some(np.flatnonzero(which)) for which in (single, ~single))
         groups = len(self.problem.machine.lines) * KINDS
         rivals = np.bincount(self.shared.group, minlength=groups)
         crossing = self.problem.crosses[self.sources][self.shared.owner]
-        apart = np.bincount(self.shared.group[~crossing], minlength=groups) + (rivals > 0)
-        self.apart = np.maximum(apart[self.shared.group], 1)
+        sharers = np.bincount(self.shared.group[~crossing], minlength=groups) + (rivals > 0)
+        self.sharers = np.maximum(sharers[self.shared.group], 1)
         self.odds = self.problem.log_odds[self.sources]
         self.all_odds = float(np.logaddexp(0.0, self.odds).sum())
 
@@ -311,7 +331,7 @@ class _Pass:
         return _Some(pieces, self.owner[pieces], self.group[pieces])
 
     def _takers(self) -> Ints:
-        """For each cell: how many faults of a set, none of them idle, may take it at once."""
+        """Count how many faults of a set, none of them idle, may take each cell at once: [cell]."""
         machine = self.problem.machine
         there = np.zeros(machine.chains.shape[0] * KINDS, dtype=bool)
         there[self.group] = True
@@ -346,8 +366,11 @@ def _everything(problem: Problem) -> _Pass:
 
 
 class _Rows(NamedTuple):
-    """Flags that may do the same count as one row. `of_flag[flag]`: its row; `reachable[row][site]`: what cells may
-    be in; `alone[row, site]`: what they are in when nothing else is flagged."""
+    """Flags by rows: those that may do the same count as one.
+
+    `of_flag[flag]`: its row. `reachable[row][site]`: the states that cells may be in. `alone[row, site]`: the state
+    when nothing else is flagged.
+    """
 
     of_flag: Ints
     reachable: tuple[tuple[Reachable, ...], ...]
@@ -376,7 +399,7 @@ def _kinds(flags: tuple[int, ...]) -> Ints:
 
 
 def _log_one_plus(group: Ints, value: Floats, count: int) -> Floats:
-    """log(1 + sum of exp(value)) of each group."""
+    """Sum by groups: [group] log(1 + sum of exp(value))."""
     top = np.zeros(count)
     np.maximum.at(top, group, value)
     summed = np.bincount(group, np.exp(value - top[group]), count)
@@ -392,5 +415,5 @@ def _log_sum(values: Floats) -> float:
 
 
 def _least(values: Floats, most: int) -> float:
-    """The least of the greatest so many values."""
+    """Find the least of the greatest so many values; -inf where there are no more than these."""
     return -np.inf if len(values) <= most else float(np.partition(values, -most)[-most])

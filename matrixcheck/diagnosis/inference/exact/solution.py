@@ -35,7 +35,7 @@ from matrixcheck.layout.reading import Finding, Reading
 
 OWN = (*DEAD_CELL, FaultClass.DEVICE_STUCK)
 NOTHING = 1e-4
-"""Sets beyond this share of a component's probability are left out of explanations: each counts for too little."""
+"""Sets that together weigh less than this share of a component are left out of explanations."""
 FOR_NAMING = 0.5
 """A share of the work, besides what the search may use, for naming the cells that broken lines lost: a search that was
 cut short has sets to name as well."""
@@ -53,7 +53,7 @@ def solve(
     work: Work,
     fits: ByteStore[Fit] | None = None,
 ) -> tuple[Solution, ...]:
-    """Weighted fault sets of each component of the marks of these subjects, and of the cells that are in none.
+    """Find weighted fault sets of each component of the marks, and of the cells that are in none.
 
     The last solution bears the bound on what was not visited in all of them.
     """
@@ -116,7 +116,7 @@ def _posed(
     rates: Rates,
     fits: ByteStore[Fit] | None,
 ) -> Problem:
-    """The problem that some of the cells pose, with these shared faults and every cell's own."""
+    """Pose the problem of some of the cells, with these shared faults and every cell's own."""
     numbers = list(cells)
     keys = frozenset(marks.machine.cells[cell] for cell in numbers)
     matrices = {key.matrix for key in keys}
@@ -135,7 +135,7 @@ def _posed(
 
 
 def _own(marks: Marks, cell: int, rates: Rates) -> Iterator[Candidate]:
-    """What shows as this one cell dead, or stuck."""
+    """List what shows as this one cell dead, or stuck."""
     key = marks.machine.cells[cell]
     matrix = marks.machine.layout.matrix(key.matrix)
     chances = rates.cell[matrix.kind.value]
@@ -166,7 +166,7 @@ def _breaks_taking(marks: Marks, number: int, lost: Sequence[int]) -> Iterator[C
 
 
 def _posterior(marks: Marks, component: Component, problem: Problem, ways: Sequence[Way]) -> Posterior:
-    """The ways as sets of the problem's items. An item that the problem lacks changes nothing that was read."""
+    """Turn ways into sets of the problem's items; an item that the problem lacks changes nothing that was read."""
     number = _numbers(problem)
     of_item = [_number_of(marks, number, members) for members in component.members]
     of_cut: dict[Cut, int | None] = {}
@@ -201,7 +201,7 @@ def _numbers(problem: Problem) -> dict[Key, int]:
 
 
 def _number_of(marks: Marks, number: dict[Key, int], members: Sequence[int]) -> int | None:
-    """The problem's item of the likeliest of these sources."""
+    """Find the problem's item of the likeliest of these sources."""
     ranked = sorted(members, key=lambda source: -marks.chances[source])
     return _first(
         number,

@@ -17,8 +17,10 @@ from matrixcheck.diagnosis.inference.work import Work
 
 
 def is_marks_alone(subjects: Sequence[Subject]) -> bool:
-    """Whether marks are all that was read, and flags say all of them: no fuse was seen to go, and no bank has more than
-    two sides behind relays."""
+    """Say whether marks are all that was read, and flags can say all of them.
+
+    That is, no fuse was seen to go, and no bank has more than two sides behind relays.
+    """
     return bool(subjects) and all(
         subject.evidence.exercises.alone and not subject.evidence.blew and _has_two_sides(subject)
         for subject in subjects
@@ -31,8 +33,12 @@ def _has_two_sides(subject: Subject) -> bool:
 
 
 class Searched(NamedTuple):
-    """Independent components with the most probable sets of each; a bound on the share of all sets that were not
-    visited; and what faults that no mark speaks for weigh beside any set."""
+    """What a search found.
+
+    `components`: independent ones, with the most probable sets of each. `missing`: a bound on the weight of all sets
+    that were not visited, as a multiple of those that were. `idle`: what faults that no mark supports weigh beside any
+    set.
+    """
 
     components: tuple[tuple[Component, Found], ...]
     missing: float

@@ -20,9 +20,9 @@ from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.matrix_frame import Floats
 
 FEWEST = 2
-"""Tested cells that a break must take to count."""
+"""Tested cells that a break must take to count: one cell alone is that cell's own affair."""
 SHARED = 6
-"""Up to so many cells in which broken lines cross are summed over exactly."""
+"""Up to so many cells in which broken lines cross are summed over exactly: their choices double with each."""
 ONCE = (0.0, 0.5, 0.8, 1.0)
 """Parts of what is gained where they cross that bounds count once for all."""
 PER_SUM, PER_CELL = 1_000, 150
@@ -35,8 +35,10 @@ DOUBTED, ADDED = 10, 4
 
 @cache
 def shares(count: int, untested: int, covered: int = 0) -> tuple[float, ...]:
-    """For each number of tested cells that a break takes, without `covered` ones: the chance of one such subset, among
-    the breaks of a line of `count` cells, whatever it does to the untested and the covered ones."""
+    """Give the chance of one subset of tested cells that a break takes, by its size.
+
+    Among the breaks of a line of `count` cells, whatever it does to the untested and the `covered` ones.
+    """
     named = count - untested - covered
     found = []
     for taken in range(named + 1):
@@ -50,7 +52,7 @@ def shares(count: int, untested: int, covered: int = 0) -> tuple[float, ...]:
 
 
 def lone_share(count: int, untested: int) -> float:
-    """The chance of a break that takes one given tested cell and no other tested one."""
+    """Give the chance of a break that takes one given tested cell and no other tested one."""
     if count < FEWEST:
         return 0.0
     return sum(
@@ -61,7 +63,7 @@ def lone_share(count: int, untested: int) -> float:
 
 
 def log_sums(spared: Floats, taken: Floats, share: Floats) -> Floats:
-    """For each line: log of the sum over subsets of the share of its size times the product over cells.
+    """Sum over subsets of each line the share of the size times the product over cells: [line] logs.
 
     `spared`, `taken` [line, cell]: log factor of a cell that is not, or is, in the subset (0 and -inf fill up).
     `share[line, size]`.
@@ -80,15 +82,17 @@ def log_sums(spared: Floats, taken: Floats, share: Floats) -> Floats:
 
 
 class Chain(NamedTuple):
-    """A line of unknown chain: the places of its tested cells among those looked at, and the shares by size."""
+    """A line of unknown chain: the places of its tested cells, and the shares by size (`shares`)."""
 
     places: tuple[int, ...]
     share: tuple[float, ...]
 
 
 class Settled(NamedTuple):
-    """What a broken line does with the cells in which it crosses others: whether it `takes` each of those that are its
-    to take; and which are `gone` whatever it does, as another line took them."""
+    """What a broken line does with the cells in which it crosses others.
+
+    `takes`: whether it takes each of those that are its to take. `gone`: those that another line took.
+    """
 
     takes: dict[int, bool]
     gone: frozenset[int]
@@ -102,9 +106,11 @@ class Crossing(NamedTuple):
 
 
 def log_together(lines: Sequence[Chain], ratios: Floats, work: Work) -> tuple[float, bool]:
-    """Log of the sum over subsets of all these broken lines at once, and whether it is exact. A cell that two of them
-    take is dead once. `ratios[line, place]`: log likelihood ratio of a cell that is taken. Beyond SHARED such cells it
-    is an upper bound."""
+    """Sum over subsets of all these broken lines at once: log, and whether it is exact.
+
+    A cell that two of them take is dead once. `ratios[line, place]`: log likelihood ratio of a cell that is taken.
+    Beyond SHARED such cells it is an upper bound.
+    """
     shared = _shared(lines, ratios)
     work.spend(_cost(lines, len(ONCE) if len(shared) > SHARED else 2 ** len(shared)))
     if len(shared) > SHARED:
@@ -113,7 +119,7 @@ def log_together(lines: Sequence[Chain], ratios: Floats, work: Work) -> tuple[fl
 
 
 def crossings(lines: Sequence[Chain], ratios: Floats, most: int, work: Work) -> list[Crossing]:
-    """The likeliest choices for the cells in which lines cross, at most SHARED of them; `ratios` as above."""
+    """Find the likeliest choices for the cells in which lines cross, `most` of them; `ratios` as above."""
     shared = _shared(lines, ratios)
     work.spend(_cost(lines, 2 ** len(shared)))
     found = _crossings(lines, ratios, shared)
@@ -126,7 +132,7 @@ def _cost(lines: Sequence[Chain], choices: int) -> float:
 
 
 def _shared(lines: Sequence[Chain], ratios: Floats) -> dict[int, int]:
-    """The cells in which lines cross, and of each the first line that may take it."""
+    """Find the cells in which lines cross, and of each the first line that may take it."""
     seen: dict[int, list[int]] = {}
     for number, line in enumerate(lines):
         for place in line.places:
@@ -144,8 +150,11 @@ def _crossings(lines: Sequence[Chain], ratios: Floats, shared: Mapping[int, int]
 
 
 def _bounded(lines: Sequence[Chain], ratios: Floats, shared: Sequence[int], once: float) -> float:
-    """A bound on the same: this part of what is gained in cells that several lines may take counts once for all, the
-    rest for each line; what is lost counts half."""
+    """Bound the sum over subsets of all these lines: log.
+
+    The part `once` of what is gained in cells that several lines may take counts once for all, the rest for each line;
+    what is lost counts half.
+    """
     theirs = ratios[:, shared]
     softened = ratios.copy()
     softened[:, shared] = np.where(theirs < 0, theirs / 2, theirs * (1 - once))
@@ -165,7 +174,10 @@ def _log_one(line: Chain, ratios: Floats, settled: Settled) -> float:
 def likeliest(
     places: Sequence[int], ratios: Floats, share: Sequence[float], most: int
 ) -> list[tuple[tuple[int, ...], float]]:
-    """The subsets of places that a break most likely takes, with the log of each one's weight."""
+    """Find the subsets of places that a break most likely takes, with the log of each one's weight.
+
+    `ratios[place]`: log likelihood ratios. `share[size]`: the chance of one subset. `most`: how many at most.
+    """
     ranked = sorted(places, key=lambda place: -ratios[place])
     gain = {place: float(ratios[place]) for place in ranked}
     dead = [place for place in ranked if gain[place] > 0]
@@ -195,5 +207,5 @@ def likeliest(
 
 
 def chance_of(weight: float, total: float) -> float:
-    """A share of a whole, both as logs, kept at 1 against rounding."""
+    """Give a share of a whole, both as logs, kept at 1 against rounding."""
     return min(exp(weight - total), 1.0)

@@ -21,8 +21,11 @@ and 3 ns)."""
 
 
 class Breaks(NamedTuple):
-    """What breaking each unknown chain is worth as it is, and at best; what it may weigh as one of others, by row; and
-    which lines have no cell left to lose."""
+    """What breaking each unknown chain is worth, as logs.
+
+    `worth[chain]`: as it is. `hope[chain]`: at best. `parts[row, chain]`: what it may weigh as one of others. `idle`:
+    chains that have no cell left to lose.
+    """
 
     worth: Floats
     hope: Floats
@@ -31,7 +34,10 @@ class Breaks(NamedTuple):
 
 
 class UnknownChains:
-    """The unknown chains of a component. `odds[line]`; `touched[line, place]`: whether a cell is on it."""
+    """The unknown chains of a component.
+
+    `odds[chain]`: log odds of a break. `touched[chain, place]`: whether a cell is on it.
+    """
 
     def __init__(self, component: Component, work: Work) -> None:
         self._work = work
@@ -53,7 +59,7 @@ class UnknownChains:
         self._known_after: dict[tuple[bytes, int], float] = {}
 
     def breaks(self, code: Ints, terms: Terms) -> Breaks:
-        """What breaking each line does where cells are in these states."""
+        """Weigh breaking each chain beside this `code[place]`."""
         key = code.tobytes()
         if key not in self._known:
             best = self._ratios(code, self.component.best)
@@ -69,7 +75,7 @@ class UnknownChains:
         return self._known[key]
 
     def background(self, code: Ints, terms: Terms, first: int) -> Background:
-        """What the lines from the first on may add."""
+        """Bound what the chains from the first on may add."""
         breaks = self.breaks(code, terms)
         there = np.array([number not in breaks.idle for number in range(len(self.odds))], dtype=bool)
         there[:first] = False
@@ -77,7 +83,7 @@ class UnknownChains:
         return Background(covered, np.logaddexp(0.0, breaks.parts[:, there]).sum(axis=1))
 
     def after(self, code: Ints, terms: Terms, number: int) -> float:
-        """A bound on what the lines after one may add."""
+        """Bound what the chains after one may add: log."""
         key = code.tobytes(), number
         if key not in self._known_after:
             background = self.background(code, terms, number + 1)
@@ -88,7 +94,7 @@ class UnknownChains:
         return self._known_after[key]
 
     def together(self, code: Ints, numbers: Sequence[int]) -> tuple[float, bool]:
-        """Log of the weight of breaking several lines at once, without their odds, and whether it is exact."""
+        """Weigh breaking several chains at once: log, without their odds, and whether it is exact."""
         lines = [self.component.unknown[number] for number in numbers]
         gains = self.component.gains.ravel()
         now = gains[self._offset + code]
@@ -98,8 +104,10 @@ class UnknownChains:
     def beside(
         self, changes: Changes, odds: Floats, ranks: Ranked, good: Bools
     ) -> tuple[Changes, Floats, Ranked, Bools]:
-        """Items and what they change, a set of them, and beside them for each line the break that takes all cells that
-        are better off: enough to find prices by."""
+        """Add to items, for each chain, the break that takes all cells that are better off.
+
+        Enough to find multipliers by. `odds[item]`: log odds; `good[item]`: the incumbent.
+        """
         nothing = np.zeros(len(self._offset), dtype=np.int64)
         ratios = self._ratios(nothing, self.component.best)[:, :-1] if len(self.odds) else np.zeros((0, len(nothing)))
         taken = self.touched & (ratios > 0)
@@ -129,7 +137,7 @@ class UnknownChains:
         )
 
     def _ratios(self, code: Ints, gains: Floats) -> Floats:
-        """[line, place]: what each line's break makes of each cell, with an empty place at the end that none takes."""
+        """Say what each chain's break makes of each cell: [chain, place], with a place at the end that none takes."""
         lines = self.component.unknown
         now = self.component.gains.ravel()[self._offset + code]
         taken = np.empty((len(lines), len(code) + 1))
@@ -140,7 +148,7 @@ class UnknownChains:
         return taken
 
     def _values(self, ratios: Floats) -> Floats:
-        """[.., line]: log of the weight of breaking each line, by what it makes of cells [.., line, place]."""
+        """Weigh breaking each chain: logs [.., chain], by what it makes of cells [.., chain, place]."""
         places = np.broadcast_to(self._places, (*ratios.shape[:-1], self._places.shape[1]))
         along = np.take_along_axis(ratios, places, axis=-1)
         flat = along.reshape(-1, along.shape[-1])

@@ -1,4 +1,4 @@
-"""From visited sets to ways it may be: every broken line of unknown chain with the cells that it may have lost."""
+"""The cells that broken lines of unknown chain may have lost, for the sets that were found."""
 
 from __future__ import annotations
 
@@ -23,21 +23,24 @@ from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.matrix_frame import Floats, Ints
 
 NEGLIGIBLE = 12.0
-"""Sets this far below the best, in nats, are told no further."""
+"""Sets this far below the best, in nats, are left out: six millionths of its probability."""
 MOST_SUBSETS, MOST_WAYS = 8, 400
 FIRST_SETS = 10
-"""So many sets are told in any case."""
+"""The cells of so many sets are named even where the work is used up."""
 PER_LINE, PER_CELL = 4_000, 500
 """Units of work for naming the likeliest cells of one broken line, and for each of its cells (measured: 0.1 ms and 12
 us)."""
 
 Cut = tuple[int, frozenset[int]]
-"""a broken unknown chain, and the tested cells that it lost (places in the component)."""
+"""A broken unknown chain, and the tested cells that it lost (places in the component)."""
 
 
 class Way(NamedTuple):
-    """One way it may be: its probability in its component, its items and cuts, what every cell is in, and the items
-    that may be there besides without a trace."""
+    """A set of faults, with the cells that its broken lines lost.
+
+    `probability`: in its component. `items`, `cuts`: its faults. `code[place]`: of every cell. `free`: items that may
+    be there besides without a trace.
+    """
 
     probability: float
     items: tuple[int, ...]
@@ -47,8 +50,10 @@ class Way(NamedTuple):
 
 
 def ways_of(problem: Problem, component: Component, found: Found, work: Work) -> tuple[Way, ...]:
-    """The ways behind the best sets, most probable first, and the most probable one in any case; once it is late,
-    behind the first few sets only."""
+    """Name the cells that broken lines lost in the best sets; most probable first.
+
+    The most probable one is there in any case. Once the work is used up, the first few sets only.
+    """
     cut: list[tuple[WeightedSet, _Cut]] = []
     best = -np.inf
     for at, one_set in enumerate(found.sets[:MOST_WAYS]):
@@ -66,7 +71,7 @@ def ways_of(problem: Problem, component: Component, found: Found, work: Work) ->
 
 
 class _Cut(NamedTuple):
-    """A set whose broken lines have lost their cells: log of its weight, the cuts, what every cell is in."""
+    """A set whose broken lines have lost their cells: log of its weight, the cuts, `code[place]`."""
 
     weight: float
     cuts: tuple[Cut, ...]
@@ -74,8 +79,10 @@ class _Cut(NamedTuple):
 
 
 def _cut(problem: Problem, component: Component, one_set: WeightedSet, work: Work) -> list[_Cut]:
-    """The likeliest choices of cells for the broken lines of a set. What they do with cells in which they cross is
-    chosen first, and then each line by itself."""
+    """Find the likeliest choices of cells for the broken lines of a set.
+
+    What they do with cells in which they cross is chosen first, and then each line by itself.
+    """
     lines = [component.unknown[number] for number in one_set.broken]
     now = np.arange(len(one_set.code)), one_set.code
     ratios = np.array([component.gains[now[0], one_set.code | line.bit] - component.gains[now] for line in lines])
@@ -98,9 +105,11 @@ def _likeliest(cuts: Sequence[_Cut]) -> list[_Cut]:
 def _taken(
     problem: Problem, line: UnknownChain, code: Ints, ratios: Floats, crossed: Settled
 ) -> list[tuple[tuple[int, ...], float]]:
-    """The likeliest subsets of cells that a broken line takes, with the log of each one's weight, beside what is
-    settled where it crosses others. What is left of one that others hide is nothing, or looks like that cell's
-    own."""
+    """Find the likeliest subsets of cells that a broken line takes, with the log of each one's weight.
+
+    Beside what is settled where it crosses others. What is left of one that others hide is nothing, or looks like that
+    cell's own. `code[place]`, `ratios[place]`: of the set, and what the break gains there.
+    """
     seen = [place for place in line.places if place not in crossed.gone and code[place] | line.bit != code[place]]
     sure = [place for place in seen if crossed.takes.get(place)]
     count = int(problem.machine.lengths[problem.unknown[line.number].line])
@@ -111,7 +120,7 @@ def _taken(
 
 
 def _with(cut: _Cut, number: int, line: UnknownChain, taken: Sequence[int], weight: float) -> _Cut:
-    """A set with one more broken line, which takes these cells."""
+    """Add one more broken line, which takes these cells."""
     if len(taken) < FEWEST:
         return cut._replace(weight=cut.weight + weight)
     code = cut.code.copy()
