@@ -10,12 +10,14 @@ import pytest
 from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.explanation.combine import Combination, Region, combined
 from matrixcheck.diagnosis.explanation.explanations import IMPROBABLE, explanations_of
+from matrixcheck.diagnosis.forward.simulate import predict
 from matrixcheck.diagnosis.inference.beam.solution import solve
 from matrixcheck.diagnosis.inference.problem import Problem
 from matrixcheck.diagnosis.inference.regions import split_regions
 from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.candidates import Candidate, candidates
 from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL
+from matrixcheck.diagnosis.machine.fault_notation import parse_fault
 from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.files import parse_layout
@@ -174,3 +176,28 @@ def test_two_faults_of_one_explanation_are_two_suspects() -> None:
     found = diagnose(layout, [Reading(matrix="other", cell=alone, answered=(alone,)), *stuck])
     for explanation in found.explanations:
         assert len(set(explanation.suspects)) == len(explanation.suspects)
+
+
+def test_a_shared_plug_is_found_though_a_blown_fuse_hides_it_in_one_of_its_matrices() -> None:
+    plug = [{"path": [f"U1-{row}", f"X1-{row}"]} for row in range(1, 9)]
+    matrices = [
+        {"id": "upper", "kind": "switch", "volts": 12, "supply": ["F1"], "row": plug},
+        {
+            "id": "lower",
+            "kind": "switch",
+            "row": [{"path": [f"U2-{at}", f"X{1 + at // 5}-{8 + at}"]} for at in range(1, 9)],
+        },
+    ]
+    names = [[f"cell {row} {column}" for column in range(8)] for row in range(8)]
+    matrices = [each | {"cells": names, "column": [{"path": []} for _ in range(8)]} for each in matrices]
+    layout = layout_in({"format": 1, "name": "a fuse and a plug", "matrix": matrices})
+    faults = [parse_fault("unplugged:X1", layout), parse_fault("fuse-blown:F1", layout)]
+    exercises = [Reading(matrix=matrix.id, answered=()) for matrix in layout.matrices]
+    exercises += [
+        Reading(matrix=matrix.id, cell=cell.key, answered=()) for matrix in layout.matrices for cell in matrix.fitted
+    ]
+    found = diagnose(layout, predict(layout, faults, exercises))
+    parts = [{member.part for member in found.suspect(name).members} for name in found.explanations[0].suspects]
+    assert len(parts) == 2
+    assert any("F1" in each for each in parts)
+    assert any("X1" in each for each in parts)

@@ -15,8 +15,9 @@ from matrixcheck.diagnosis.inference.problem import Problem
 from matrixcheck.diagnosis.machine.candidates import Candidate
 
 HOPELESS_COUPLING = 60.0
-"""A fault in several matrices with so much evidence against it, in nats, couples none of them: no likely set of others
-could explain as much away."""
+"""A fault in several matrices couples none of them where the evidence against it exceeds by so much, in nats, all that
+doesn't fit in them: no likely set of others could explain as much away. Without what doesn't fit, a plug whose matrix
+reads closed throughout, as its fuse is gone, would not couple its other matrices."""
 
 
 def coupled_matrices(subjects: Sequence[Subject], pool: Iterable[Candidate]) -> tuple[tuple[Subject, ...], ...]:
@@ -50,7 +51,12 @@ def split_regions(problem: Problem) -> tuple[Problem, ...]:
     if len(problem.subjects) < 2:
         return (problem,)
     reach = [_reach(problem, item) for item in problem.items]
-    kept = [place for place, ties in enumerate(reach) if len(ties) < 2 or _is_plausible(problem, problem.items[place])]
+    misfit = [subject.evidence.ceiling - subject.fit(()).bare for subject in problem.subjects]
+    kept = [
+        place
+        for place, ties in enumerate(reach)
+        if len(ties) < 2 or _is_plausible(problem, problem.items[place], sum(misfit[at] for at in ties))
+    ]
     group = list(range(len(problem.subjects)))
     for place in kept:
         group = _merged(group, reach[place])
@@ -68,6 +74,6 @@ def _reach(problem: Problem, item: Item) -> list[int]:
     return changed or [names.index(item.lead.cells[0].matrix)]
 
 
-def _is_plausible(problem: Problem, item: Item) -> bool:
-    """Return whether other faults may explain away the evidence against an item."""
-    return evidence_against(problem.subjects, item.changes) < HOPELESS_COUPLING
+def _is_plausible(problem: Problem, item: Item, misfit: float) -> bool:
+    """Return whether other faults may explain away the evidence against an item. `misfit`: in nats, of its matrices."""
+    return evidence_against(problem.subjects, item.changes) < misfit + HOPELESS_COUPLING
