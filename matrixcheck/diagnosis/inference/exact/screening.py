@@ -18,13 +18,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.inference.exact.cell_states import Flag, Site, effects
+from matrixcheck.diagnosis.inference.exact.cell_states import Flag
+from matrixcheck.diagnosis.inference.exact.flag_rows import RowGains, flag_rows
 from matrixcheck.diagnosis.inference.exact.problem import (
     Problem,
-    Reachable,
     flagged,
     padded,
-    reachable,
     states_of,
     tails,
 )
@@ -46,6 +45,8 @@ MANY = 150
 _STICKY = Flag.STUCK_SENSED | Flag.GROUNDED_SENSED
 _WIDE = Flag.EVERYTHING | Flag.FED | Flag.CHOSEN | Flag.UNCHOSEN | Flag.STUCK_DRIVEN
 KINDS = 3
+"""Kinds of flags on one line, each bounded as a line of its own: a set may well hold one of each. Those that make its
+cells show at rest, those that reach beyond the line, and all others."""
 
 
 class Screened(NamedTuple):
@@ -132,38 +133,10 @@ class _Weighed(NamedTuple):
     unknown: Floats
 
 
-class _Best:
-    """What cells may be worth under flags, worked out once for each combination of flags."""
-
-    def __init__(self, problem: Problem) -> None:
-        self.problem = problem
-        self.known: dict[tuple[tuple[Reachable, ...], ...], tuple[Floats, Floats]] = {}
-
-    def of(self, rows: _Rows) -> tuple[Floats, Floats]:
-        """Give what a cell may be worth when flagged so, and what of that the flag is credited: [row, cell] both."""
-        if rows.reachable not in self.known:
-            self.known[rows.reachable] = self._worked_out(rows)
-        return self.known[rows.reachable]
-
-    def _worked_out(self, rows: _Rows) -> tuple[Floats, Floats]:
-        problem, machine = self.problem, self.problem.machine
-        found = np.zeros((2, len(rows.reachable), len(machine.cells)))
-        for number in range(len(machine.sites)):
-            cells = np.flatnonzero((machine.site == number) & problem.marks.tested)
-            gains = np.ascontiguousarray(problem.gains[cells].T)
-            best: dict[tuple[int, ...], Floats] = {}
-            for row, of_site in enumerate(rows.reachable):
-                for which, states in enumerate(of_site[number]):
-                    if states not in best:
-                        best[states] = np.maximum.reduce([gains[state] for state in states])
-                    found[which, row, cells] = best[states]
-        return found[0], found[1]
-
-
 class _Pass:
     """One round of bounding, over the faults that are left."""
 
-    def __init__(self, best: _Best, sources: Ints, unknown: Ints, piece: Ints, owner: Ints) -> None:
+    def __init__(self, best: RowGains, sources: Ints, unknown: Ints, piece: Ints, owner: Ints) -> None:
         problem = best.problem
         self.best, self.problem = best, problem
         self.sources = sources
@@ -179,7 +152,7 @@ class _Pass:
         unknown_flag = np.array([pieces.flags.index(one.flag) for one in broken], dtype=np.int64)
         used = np.bincount(flag, minlength=len(pieces.flags)) > 0
         used[unknown_flag] = True
-        self.rows = _rows(problem.machine.sites, tuple(pieces.flags[at] for at in np.flatnonzero(used).tolist()))
+        self.rows = flag_rows(problem.machine.sites, tuple(pieces.flags[at] for at in np.flatnonzero(used).tolist()))
         row = np.zeros(len(used), dtype=np.int64)
         row[used] = self.rows.of_flag
         self.row, self.unknown_row = row[flag], row[unknown_flag]
@@ -362,35 +335,7 @@ def _everything(problem: Problem) -> _Pass:
     number = np.full(len(problem.log_odds), -1)
     number[problem.visible] = np.arange(len(problem.visible))
     piece = np.flatnonzero(number[owner] >= 0)
-    return _Pass(_Best(problem), problem.visible, np.flatnonzero(problem.unknown_shows), piece, number[owner[piece]])
-
-
-class _Rows(NamedTuple):
-    """Flags by rows: those that may do the same count as one.
-
-    `of_flag[flag]`: its row. `reachable[row][site]`: the states that cells may be in. `alone[row, site]`: the state
-    when nothing else is flagged.
-    """
-
-    of_flag: Ints
-    reachable: tuple[tuple[Reachable, ...], ...]
-    alone: Ints
-
-
-@cache
-def _rows(sites: tuple[Site, ...], flags: tuple[int, ...]) -> _Rows:
-    by_site = [reachable(site, flags) for site in sites]
-    tables = [effects(site) for site in sites]
-    same = [
-        (tuple(one[at] for one in by_site), tuple(int(table[flag]) for table in tables))
-        for at, flag in enumerate(flags)
-    ]
-    rows = list(dict.fromkeys(same))
-    return _Rows(
-        np.array([rows.index(one) for one in same], dtype=np.int64),
-        tuple(claimed for claimed, _ in rows),
-        np.array([alone for _, alone in rows], dtype=np.int64).reshape(len(rows), len(sites)),
-    )
+    return _Pass(RowGains(problem), problem.visible, np.flatnonzero(problem.unknown_shows), piece, number[owner[piece]])
 
 
 @cache
