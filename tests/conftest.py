@@ -1,4 +1,8 @@
-"""What all tests share: a machine without Chromium leaves the browser tests out and says so; CI must have it."""
+"""What all tests share.
+
+A machine without Chromium leaves the browser tests out and says so; CI must have it. Properties are tried on the same
+examples in every run, on others in each run with HYPOTHESIS_PROFILE=random.
+"""
 
 from __future__ import annotations
 
@@ -8,8 +12,10 @@ import shutil
 import pytest
 from hypothesis import settings
 
-settings.register_profile("untimed", deadline=None)
-settings.load_profile("untimed")  # how long an example takes says more of the machine than of what is tested
+# No deadlines: how long an example takes says more of the machine than of what is tested.
+settings.register_profile("fixed", deadline=None, derandomize=True)
+settings.register_profile("random", deadline=None, print_blob=True)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "fixed"))
 
 BROWSER_TESTS = ["serve/test_serve_browser.py"]
 

@@ -35,7 +35,7 @@ class Explained:
         pass
 
     def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+        self, kind: type[BaseException] | None, error: BaseException | None, _trace: TracebackType | None
     ) -> None:
         if isinstance(error, sqlite3.Error | UnicodeDecodeError):
             code = getattr(error, "sqlite_errorcode", 0) & 0xFF

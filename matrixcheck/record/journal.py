@@ -221,7 +221,7 @@ class Writing:
             raise
         return self
 
-    def __exit__(self, kind: object, error: object, trace: object) -> None:
+    def __exit__(self, kind: object, error: object, _trace: object) -> None:
         try:
             with Explained(self._path):
                 try:

@@ -29,7 +29,6 @@ DEFERRED = "."
 RETEST_DUE = "↻"
 INTERMITTENT = "~"
 FAINT = "⌇"
-NOT_FITTED = " "
 
 LEGEND = " · ".join(f"{GLYPHS[mark]}{LETTERS[mark]} {mark}" for mark in Mark)
 SIGNS_LEGEND = (

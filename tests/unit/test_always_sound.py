@@ -15,7 +15,7 @@ from tests.unit.soundness import flaws_of
 EXAMPLES = 150
 
 
-@settings(max_examples=EXAMPLES, derandomize=True, suppress_health_check=list(HealthCheck))
+@settings(max_examples=EXAMPLES, suppress_health_check=list(HealthCheck))
 @given(st.data(), st.sampled_from((1e-4, 1e-4, 1e-2, 1.0)))
 def test_an_answer_is_sound_for_any_machine_and_any_readings(data: st.DataObject, tick: float) -> None:
     """`tick`: seconds that pass at every look at the clock, so that searches are cut off at any moment."""

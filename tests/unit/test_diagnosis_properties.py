@@ -28,7 +28,7 @@ from matrixcheck.layout.reading import Mark, Reading
 from tests.unit.posed_problem import posed
 
 Place = tuple[int, int]
-calm = settings(max_examples=25, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
+calm = settings(max_examples=25, suppress_health_check=[HealthCheck.too_slow])
 
 
 def bank(kind: str, rows: int, columns: int) -> Layout:

@@ -111,7 +111,7 @@ def exact(component: Component) -> Floats:
     return chances
 
 
-@settings(max_examples=40, derandomize=True)
+@settings(max_examples=40)
 @given(components)
 def test_enumeration_and_best_first_search_find_what_every_set_weighs(component: Component) -> None:
     """Enumeration of all 4,096 sets of a 3x3 bank's row and column faults is the oracle, within 1e-9."""
@@ -123,7 +123,7 @@ def test_enumeration_and_best_first_search_find_what_every_set_weighs(component:
         np.testing.assert_allclose(marginals(component, found), expected, rtol=0, atol=1e-9)
 
 
-@settings(max_examples=40, derandomize=True)
+@settings(max_examples=40)
 @given(components, st.floats(1, 12))
 def test_enumeration_leaves_out_no_more_than_it_says(component: Component, depth: float) -> None:
     found = enumerate_sets(component, incumbent(component).weight - depth, unlimited(), depth + 10)
@@ -137,7 +137,7 @@ def test_enumeration_leaves_out_no_more_than_it_says(component: Component, depth
         assert items in listed or not _needed(component, items)
 
 
-@settings(max_examples=40, derandomize=True)
+@settings(max_examples=40)
 @given(components, st.floats(0, 200_000))
 def test_a_search_that_runs_out_of_work_bounds_what_it_left_out(component: Component, limit: float) -> None:
     found = explore(component, Work(limit), EVERY)
@@ -157,7 +157,7 @@ def _needed(component: Component, items: tuple[int, ...]) -> bool:
     return True
 
 
-@settings(max_examples=40, derandomize=True)
+@settings(max_examples=40)
 @given(components)
 def test_multipliers_bound_the_weight_of_all_sets(component: Component) -> None:
     """Whatever the multipliers, and closer than counting every gain or every fault alone where these are far off."""
@@ -173,7 +173,7 @@ def test_multipliers_bound_the_weight_of_all_sets(component: Component) -> None:
     assert multipliers.bound >= good.weight - 1e-9
 
 
-@settings(max_examples=30, derandomize=True)
+@settings(max_examples=30)
 @given(components, st.lists(st.floats(0, 1), min_size=9, max_size=9), st.booleans())
 def test_what_faults_may_add_is_bounded_at_any_multipliers(
     component: Component, parts: list[float], borne: bool
@@ -232,7 +232,7 @@ def test_two_crossing_lines_that_are_surely_open_are_partitioned(monkeypatch: py
     assert apart.left_out < found.total - 10
 
 
-@settings(max_examples=60, derandomize=True)
+@settings(max_examples=60)
 @given(components)
 def test_parts_weigh_together_what_the_whole_does(component: Component) -> None:
     """But for what is said to be left out, and for idle faults, which weigh the same beside every set."""
@@ -245,7 +245,7 @@ def test_parts_weigh_together_what_the_whole_does(component: Component) -> None:
     assert total <= np.logaddexp(every_set(component).total, apart.left_out + log(4)) + 1e-6
 
 
-@settings(max_examples=60, derandomize=True)
+@settings(max_examples=60)
 @given(components)
 def test_an_incumbent_weighs_what_it_says(component: Component) -> None:
     good = incumbent(component)

@@ -208,7 +208,7 @@ def _items(searched: Searched) -> list[tuple[tuple[int, ...], float]]:
     return [(each.items, each.weight) for _, found in searched.components for each in found.sets]
 
 
-@settings(max_examples=40, derandomize=True)
+@settings(max_examples=40)
 @given(st.integers(2, 7), st.data())
 def test_breaks_of_an_unknown_chain_sum_to_one(count: int, data: st.DataObject) -> None:
     """Those that take several tested cells, one, or none: together every proper subset of the line."""
@@ -223,7 +223,7 @@ def test_breaks_of_an_unknown_chain_sum_to_one(count: int, data: st.DataObject) 
 ratios = st.lists(st.floats(-6, 6), min_size=7, max_size=7)
 
 
-@settings(max_examples=60, derandomize=True)
+@settings(max_examples=60)
 @given(ratios, st.integers(0, 2), st.integers(0, 2))
 def test_broken_lines_that_cross_weigh_what_all_their_subsets_do(gains: list[float], hidden: int, also: int) -> None:
     """A row of cells 0 to 3 and a column of cells 3 to 6, each with some untested cells: every pair of subsets."""
@@ -240,7 +240,7 @@ def test_broken_lines_that_cross_weigh_what_all_their_subsets_do(gains: list[flo
     assert ours == pytest.approx(log(total), abs=1e-9)
 
 
-@settings(max_examples=10, derandomize=True)
+@settings(max_examples=10)
 @given(st.lists(st.floats(-6, -0.1) | st.floats(0.1, 6), min_size=8, max_size=8))
 def test_many_broken_lines_that_cross_weigh_no_more_than_said(gains: list[float]) -> None:
     """Two rows of four cells and the four columns of two: every choice of subsets of all six."""
@@ -262,7 +262,7 @@ def _subsets(places: tuple[int, ...]) -> list[tuple[int, ...]]:
     return [chosen for size in range(len(places) + 1) for chosen in combinations(places, size)]
 
 
-@settings(max_examples=40, derandomize=True)
+@settings(max_examples=40)
 @given(ratios)
 def test_the_likeliest_subset_is_named_first(gains: list[float]) -> None:
     share = shares(9, 2)
@@ -278,7 +278,7 @@ def test_the_likeliest_subset_is_named_first(gains: list[float]) -> None:
 marks = st.tuples(*[st.sampled_from((0, 1, 3))] * 9)
 
 
-@settings(max_examples=40, derandomize=True)
+@settings(max_examples=40)
 @given(marks, st.integers(0, 8))
 def test_a_working_mark_never_speaks_for_a_fault_that_would_kill_its_cell(seen: tuple[int, ...], cell: int) -> None:
     """With one shared fault at most, against none: for every visible fault of a 3x3 bank."""
@@ -301,7 +301,7 @@ def _kills(problem: Problem, source: int, cell: int) -> bool:
     return any(cell in problem.machine.cells_of(piece) for piece in problem.sources[source].pieces)
 
 
-@settings(max_examples=25, derandomize=True)
+@settings(max_examples=25)
 @given(marks)
 def test_untested_cells_never_clear_a_part(seen: tuple[int, ...]) -> None:
     """A fault none of whose cells was tested keeps its odds and leaves the problem."""

@@ -16,7 +16,7 @@ tables = st.integers(1, 7).flatmap(
 )
 
 
-@settings(max_examples=60, derandomize=True)
+@settings(max_examples=60)
 @given(tables, st.data())
 def test_entries_of_some_items_say_what_their_rows_of_the_table_do(rows: list[list[int]], data: st.DataObject) -> None:
     codes = np.array(rows, dtype=np.int64)
@@ -32,7 +32,7 @@ def test_entries_of_some_items_say_what_their_rows_of_the_table_do(rows: list[li
     assert table.tolist() == codes[chosen].tolist()
 
 
-@settings(max_examples=40, derandomize=True)
+@settings(max_examples=40)
 @given(st.lists(st.integers(0, 4), min_size=1, max_size=12))
 def test_ranks_number_the_items_of_each_group_in_order(group: list[int]) -> None:
     found = ranked(np.array(group))

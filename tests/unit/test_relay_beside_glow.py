@@ -21,7 +21,6 @@ from matrixcheck.record.readings import read_readings
 CASE = Path(__file__).parents[1] / "contract" / "relay-beside-glow.toml"
 BANK = read_layout(CASE)
 READ = read_readings(CASE.with_suffix(".jsonl").read_text("utf-8"), BANK, "relay-beside-glow")
-FULL_TIME = 600.0
 
 
 def classes_of_best(found: Diagnosis) -> set[FaultClass]:

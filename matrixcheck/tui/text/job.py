@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from matrixcheck.bench import Kept, Undone
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.model import Matrix
-from matrixcheck.layout.reading import Mark
 from matrixcheck.record.entry import Entry, Verb, parse_entries
 from matrixcheck.record.replay import JobState
 from matrixcheck.report.glyphs import GLYPHS
@@ -57,11 +56,6 @@ def kept_words(kept: Sequence[Kept]) -> str:
 def undone_words(undone: Undone) -> str:
     """What was taken back."""
     return f"taken back: {'; '.join(undone.what)}"
-
-
-def unchanged(kept: Sequence[Kept]) -> bool:
-    """Whether all that was kept only said again what was known."""
-    return all(one.mark is one.before and one.mark is not Mark.UNTESTED and one.deferred is None for one in kept)
 
 
 def _said(entry: Entry, matrix: Matrix) -> str:

@@ -103,7 +103,7 @@ class _BestFirst:
         self.tolerance = tolerance or (FINE if len(component.codes) + len(component.unknown) <= FEW else USUAL)
         count, width = component.gains.shape
         self.offset = np.arange(count) * width
-        self.gains, self.best_gains = component.gains.ravel(), component.best.ravel()
+        self.gains = component.gains.ravel()
         self.entries = component.entries
         self.ranked = ranked(component.group)
         self.log_there = np.logaddexp(0.0, component.odds)
