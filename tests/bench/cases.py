@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from tests.bench.layouts import draw_bank, layout_text
-from tests.bench.telling import Telling, draw_again, draw_findings, draw_marked, draw_ohms, draw_wrong, says
+from tests.bench.observer import Observer, content, draw_again, draw_findings, draw_marked, draw_ohms, draw_wrong
 from tests.spice.bank import Bank, Fault, Place, address
 from tests.spice.simulate import Exercise, written
 from tests.spice.wiring import Board
@@ -43,7 +43,7 @@ class Case:
     visible: tuple[bool, ...]
     plan: tuple[Exercise, ...]
     readings: list[dict[str, Any]]
-    telling: Telling
+    observer: Observer
     findings: list[dict[str, str]]
 
     def injected(self) -> list[dict[str, Any]]:
@@ -55,7 +55,7 @@ class Case:
     @property
     def misjudged(self) -> tuple[str, ...]:
         """The cells that were judged wrongly, as `m.r1c3`."""
-        cells = [self.plan[index].cell for index in sorted(self.telling.wrong)]
+        cells = [self.plan[index].cell for index in sorted(self.observer.wrong)]
         return tuple(f"{self.bank.id}.{address(cell)}" for cell in cells if cell)
 
     def write(self, folder: Path) -> None:
@@ -205,7 +205,7 @@ def draw_case(
 
     Faults that cover each other up, so that none of them is visible though something shows, are drawn again.
     """
-    rng, telling_rng = random.Random(seed), random.Random(f"telling {seed}")
+    rng, observer_rng = random.Random(seed), random.Random(f"telling {seed}")
     while True:
         bank = draw_bank(rng, kind, size)
         board = draw_board(rng, bank)
@@ -213,19 +213,19 @@ def draw_case(
         injected = _draw_faults(rng, bank, count, classes)
         plan = draw_plan(rng, bank, rng.choice((0.0, 0.1, 0.2, 0.3)))
         known = frozenset(bank.lines) if rng.random() >= hidden else frozenset()
-        held, again = draw_again(telling_rng, bank, injected, plan, loose)
-        marked, ohms = draw_marked(telling_rng, plan, marks), draw_ohms(telling_rng, bank, injected)
-        telling = Telling(marked=marked, ohms=ohms, loose=held, again=again)
-        seen = _visible(telling, bank, injected, board, plan)
-        if any(seen) or _told(telling, bank, injected, board, plan) == _told(telling, bank, (), board, plan):
+        held, again = draw_again(observer_rng, bank, injected, plan, loose)
+        marked, ohms = draw_marked(observer_rng, plan, marks), draw_ohms(observer_rng, bank, injected)
+        observer = Observer(marked=marked, ohms=ohms, loose=held, again=again)
+        seen = _visible(observer, bank, injected, board, plan)
+        if any(seen) or _observed(observer, bank, injected, board, plan) == _observed(observer, bank, (), board, plan):
             break
-    telling = replace(telling, wrong=draw_wrong(rng, plan, wrong))
-    readings = telling.told(bank, injected, board, plan)
+    observer = replace(observer, wrong=draw_wrong(rng, plan, wrong))
+    readings = observer.readings(bank, injected, board, plan)
     if board.strong and rng.random() < 0.5:
         readings = [{key: value for key, value in reading.items() if key != "blew"} for reading in readings]
-    findings = draw_findings(telling_rng, bank, injected, found)
+    findings = draw_findings(observer_rng, bank, injected, found)
     text = layout_text(bank, known)
-    return Case(f"{kind}-{seed}", bank, board, text, known, injected, seen, plan, readings, telling, findings)
+    return Case(f"{kind}-{seed}", bank, board, text, known, injected, seen, plan, readings, observer, findings)
 
 
 def with_ohms(bank: Bank, board: Board) -> Bank:
@@ -235,18 +235,20 @@ def with_ohms(bank: Bank, board: Board) -> Bank:
     return replace(bank, notes=bank.notes | ohms)
 
 
-def _told(
-    telling: Telling, bank: Bank, faults: tuple[Fault, ...], board: Board, plan: tuple[Exercise, ...]
+def _observed(
+    observer: Observer, bank: Bank, faults: tuple[Fault, ...], board: Board, plan: tuple[Exercise, ...]
 ) -> list[tuple[object, ...]]:
-    return list(map(says, telling.told(bank, faults, board, plan)))
+    return list(map(content, observer.readings(bank, faults, board, plan)))
 
 
 def _visible(
-    telling: Telling, bank: Bank, faults: tuple[Fault, ...], board: Board, plan: tuple[Exercise, ...]
+    observer: Observer, bank: Bank, faults: tuple[Fault, ...], board: Board, plan: tuple[Exercise, ...]
 ) -> tuple[bool, ...]:
     """For each fault: whether taking out just this one would change what is told."""
-    whole = _told(telling, bank, faults, board, plan)
-    return tuple(_told(telling, bank, faults[:i] + faults[i + 1 :], board, plan) != whole for i in range(len(faults)))
+    whole = _observed(observer, bank, faults, board, plan)
+    return tuple(
+        _observed(observer, bank, faults[:i] + faults[i + 1 :], board, plan) != whole for i in range(len(faults))
+    )
 
 
 def _draw_faults(rng: random.Random, bank: Bank, count: int, classes: tuple[str, ...]) -> tuple[Fault, ...]:

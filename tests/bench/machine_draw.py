@@ -10,8 +10,8 @@ from typing import Any
 
 from tests.bench.cases import classes_for, draw_board, draw_fault, draw_plan, goes_with, with_ohms
 from tests.bench.layouts import draw_bank, machine_text
+from tests.bench.observer import Observer, content, draw_ohms, draw_wrong
 from tests.bench.score import simulated
-from tests.bench.telling import Telling, draw_ohms, draw_wrong, says
 from tests.spice.bank import Bank, Conductor, Fault, address
 from tests.spice.simulate import Exercise
 from tests.spice.wiring import Board
@@ -48,7 +48,7 @@ class Round:
     bank: Bank
     board: Board
     plan: tuple[Exercise, ...]
-    telling: Telling
+    observer: Observer
     known: bool
     silent: bool
     rest: bool
@@ -77,7 +77,7 @@ class Machine:
         return tuple(
             f"{each.bank.id}.{address(cell)}"
             for each in self.rounds
-            for index in sorted(each.telling.wrong)
+            for index in sorted(each.observer.wrong)
             if (cell := each.plan[index].cell)
         )
 
@@ -86,7 +86,7 @@ class Machine:
         hidden = [each.bank.id for each in self.rounds if not each.known]
         return [fault.json(hidden) | {"visible": seen} for fault, seen in zip(self.faults, self.visible, strict=True)]
 
-    def told(self, faults: Sequence[Planted]) -> Readings:
+    def observed(self, faults: Sequence[Planted]) -> Readings:
         """Give the readings of the machine with these faults. A fuse that goes is gone in the rounds that follow."""
         gone: set[str] = set()
         found: Readings = []
@@ -97,7 +97,7 @@ class Machine:
             its += tuple(fault_of_part(bank, part) for part in sorted(gone & fuses_of(bank)) if part not in already)
             key = bank.id, its
             if key not in self.seen:
-                self.seen[key] = _told(each, its)
+                self.seen[key] = _observed(each, its)
             readings, blew = self.seen[key]
             found += readings
             gone |= set(bank.supply) if blew else set()
@@ -106,7 +106,7 @@ class Machine:
     def differing(self, suspects: Iterable[Mapping[str, Any]]) -> int:
         """Count the readings that would be others if the first members of these suspects were the faults."""
         named = [self._planted(suspect["members"][0]) for suspect in suspects]
-        return sum(says(a) != says(b) for a, b in zip(self.told(named), self.readings, strict=True))
+        return sum(content(a) != content(b) for a, b in zip(self.observed(named), self.readings, strict=True))
 
     def _planted(self, member: Mapping[str, Any]) -> Planted:
         found = {}
@@ -118,9 +118,9 @@ class Machine:
         return Planted(found)
 
 
-def _told(each: Round, faults: tuple[Fault, ...]) -> tuple[Readings, bool]:
+def _observed(each: Round, faults: tuple[Fault, ...]) -> tuple[Readings, bool]:
     """The readings of one round as they are written down, and whether a fuse went."""
-    readings = each.telling.told(each.bank, faults, each.board, each.plan)
+    readings = each.observer.readings(each.bank, faults, each.board, each.plan)
     blew = any("blew" in reading for reading in readings)
     if each.silent:
         readings = [{key: value for key, value in reading.items() if key != "blew"} for reading in readings]
@@ -138,15 +138,16 @@ def draw_machine(seed: str, count: int, *, wrong: float = 0.0, marks: float = MA
         banks = share_parts(rng, draw_banks(rng))
         faults = _draw_faults(rng, banks, count)
         machine = Machine(tuple(_draw_round(rng, bank, faults, marks) for bank in banks), faults)
-        whole = list(map(says, machine.told(faults)))
-        seen = tuple(list(map(says, machine.told(faults[:i] + faults[i + 1 :]))) != whole for i in range(count))
-        if any(seen) or whole == list(map(says, machine.told(()))):
+        whole = list(map(content, machine.observed(faults)))
+        seen = tuple(list(map(content, machine.observed(faults[:i] + faults[i + 1 :]))) != whole for i in range(count))
+        if any(seen) or whole == list(map(content, machine.observed(()))):
             break
     rounds = tuple(
-        replace(each, telling=replace(each.telling, wrong=draw_wrong(rng, each.plan, wrong))) for each in machine.rounds
+        replace(each, observer=replace(each.observer, wrong=draw_wrong(rng, each.plan, wrong)))
+        for each in machine.rounds
     )
     machine = Machine(rounds, faults, seen)
-    return replace(machine, readings=machine.told(faults))
+    return replace(machine, readings=machine.observed(faults))
 
 
 def draw_banks(rng: random.Random) -> list[Bank]:
@@ -261,6 +262,6 @@ def _draw_round(rng: random.Random, bank: Bank, faults: Sequence[Planted], marks
         plan = (Exercise(None), *(Exercise(each.cell) for each in plan if each.cell))
     marked = frozenset(i for i, each in enumerate(plan) if each.cell) if alone else frozenset()
     its = [fault.by_matrix[bank.id] for fault in faults if bank.id in fault.by_matrix]
-    telling = Telling(marked=marked, ohms=draw_ohms(rng, bank, its))
+    observer = Observer(marked=marked, ohms=draw_ohms(rng, bank, its))
     silent = board.strong and rng.random() < 0.5
-    return Round(bank, board, plan, telling, rng.random() >= 0.25, silent, not alone or rng.random() < 0.5)
+    return Round(bank, board, plan, observer, rng.random() >= 0.25, silent, not alone or rng.random() < 0.5)

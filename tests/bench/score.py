@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from tests.bench.cases import Case
-from tests.bench.telling import says
+from tests.bench.observer import content
 from tests.spice.bank import Fault, place_of
 
 GLOW = "keep-warm-glow"
@@ -104,8 +104,8 @@ def differing(case: Case, suspects: Sequence[Mapping[str, Any]]) -> int:
     """How many readings of a case would be others if the first members of these suspects were its faults, by the
     circuit simulator. None at all means that the readings cannot tell the two sets apart."""
     faults = tuple(simulated(suspect["members"][0], case.bank.shared) for suspect in suspects)
-    found = case.telling.told(case.bank, faults, case.board, case.plan)
-    return sum(says(a) != says(b) for a, b in zip(found, case.readings, strict=True))
+    found = case.observer.readings(case.bank, faults, case.board, case.plan)
+    return sum(content(a) != content(b) for a, b in zip(found, case.readings, strict=True))
 
 
 def simulated(member: Mapping[str, Any], selects: bool) -> Fault:

@@ -42,7 +42,7 @@ def test_a_shared_plug_that_is_off_is_seen_in_each_of_its_matrices_and_named_fir
     plug = min(part for part in _shared_parts(machine) if part[0] == "X" and "-" not in part)
     faults = {each.bank.id: fault_of_part(each.bank, plug) for each in machine.rounds if each.bank.through(plug)}
     broken = Machine(machine.rounds, (Planted(faults),), (True,))
-    broken = Machine(machine.rounds, broken.faults, (True,), broken.told(broken.faults))
+    broken = Machine(machine.rounds, broken.faults, (True,), broken.observed(broken.faults))
     changed = {a["matrix"] for a, b in zip(machine.readings, broken.readings, strict=True) if a != b}
     assert changed == faults.keys()
     answer, result, _ = ask(broken)

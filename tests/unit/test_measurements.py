@@ -26,10 +26,10 @@ from tests.bench.__main__ import names, run
 from tests.bench.cases import KINDS, LESS_USUAL, classes_for, draw_case, redraw
 from tests.bench.isolation import advised, draw_puzzle, optimal, row_by_row
 from tests.bench.marks import Marked, draw_marked, model_of, right
+from tests.bench.observer import content
 from tests.bench.others import majority_marks, on_line, ten_best
 from tests.bench.score import score
 from tests.bench.tally import Tally
-from tests.bench.telling import says
 from tests.spice.bank import address
 from tests.spice.simulate import written
 
@@ -164,8 +164,8 @@ def test_a_case_is_the_same_each_time_and_its_visible_faults_show(kind: str) -> 
     case = draw_case("once", kind, 2)
     again = draw_case("once", kind, 2)
     assert (case.layout, case.readings, case.faults) == (again.layout, again.readings, again.faults)
-    healthy = case.telling.told(case.bank, (), case.board, case.plan)
-    assert any(case.visible) == (list(map(says, healthy)) != list(map(says, case.readings)))
+    healthy = case.observer.readings(case.bank, (), case.board, case.plan)
+    assert any(case.visible) == (list(map(content, healthy)) != list(map(content, case.readings)))
     assert {fault.fault for fault in case.faults} <= set(classes_for(case.bank))
 
 
@@ -181,7 +181,7 @@ def test_what_is_told_by_marks_alone_says_nothing_of_other_cells() -> None:
     marked = [reading for case in cases for reading in case.readings if "mark" in reading]
     assert {reading["mark"] for reading in marked} >= {"working", "dead"}
     assert not any("answered" in reading for reading in marked)
-    assert all(case.telling.marked for case in cases)
+    assert all(case.observer.marked for case in cases)
 
 
 def test_a_loose_contact_contradicts_itself_on_its_own_lines_only() -> None:
@@ -209,7 +209,7 @@ def test_what_was_found_at_the_bench_is_true_of_the_machine() -> None:
 def test_a_wrong_coil_is_visible_where_it_was_measured() -> None:
     cases = [draw_case(f"wrong {i}", "coil", 1, classes=("wrong-device",)) for i in range(20)]
     for case in cases:
-        measured = [address(place) for place, _, _ in case.telling.ohms]
+        measured = [address(place) for place, _, _ in case.observer.ohms]
         assert case.visible == (address(case.faults[0].cells[0]) in measured,)
     assert {case.visible for case in cases} == {(True,), (False,)}
 

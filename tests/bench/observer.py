@@ -1,5 +1,8 @@
-"""How a technician tells what was seen: some cells by a mark alone, some marks wrong, resistances of some coils, cells
-that were tried again while a loose contact happened to hold, and what was found at the bench meanwhile."""
+"""Draw how a technician writes down what was seen.
+
+Some cells by a mark alone, some marks wrong, resistances of some coils, cells that were tried again while a loose
+contact happened to hold, and what was found at the bench meanwhile.
+"""
 
 from __future__ import annotations
 
@@ -12,15 +15,18 @@ from tests.spice.bank import Bank, Fault, Place, address
 from tests.spice.simulate import Exercise, simulate
 from tests.spice.wiring import Board
 
-Told = list[dict[str, Any]]
+Readings = list[dict[str, Any]]
 TRIED_AGAIN = 6
 
 
 @dataclass(frozen=True)
-class Telling:
-    """`marked` and `wrong`: places of readings that are told by a mark alone, and of wrong ones. `ohms`: at measured
-    places, the share of the resistance due that a wrong coil has there, and what the meter adds. `again`: exercises
-    made once more while the open lines `loose` held."""
+class Observer:
+    """Describe how one set of readings is written down.
+
+    `marked` and `wrong`: places of readings that are a mark alone, and of wrong ones. `ohms`: at measured places, the
+    share of the resistance due that a wrong coil has there, and what the meter adds. `again`: exercises made once more
+    while the open lines `loose` held.
+    """
 
     marked: frozenset[int] = frozenset()
     wrong: frozenset[int] = frozenset()
@@ -28,8 +34,8 @@ class Telling:
     again: tuple[Exercise, ...] = ()
     loose: frozenset[str] = frozenset()
 
-    def told(self, bank: Bank, faults: tuple[Fault, ...], board: Board, plan: tuple[Exercise, ...]) -> Told:
-        """The readings as they are written down, of a bank with these faults."""
+    def readings(self, bank: Bank, faults: tuple[Fault, ...], board: Board, plan: tuple[Exercise, ...]) -> Readings:
+        """Return the readings as they are written down, of a bank with these faults."""
         seen = simulate(bank, faults, board, plan)
         if self.again:
             holding = tuple(each for each in faults if not _is_loose(each) or self.loose - {*each.lines})
@@ -48,20 +54,20 @@ class Telling:
         return found
 
 
-def says(reading: Mapping[str, Any]) -> tuple[object, ...]:
-    """What a reading tells, to be compared."""
+def content(reading: Mapping[str, Any]) -> tuple[object, ...]:
+    """Return what a reading says, to be compared."""
     answered = reading.get("answered")
     shown = None if answered is None else frozenset(answered)
     return reading.get("cell"), shown, frozenset(reading.get("faint", ())), reading.get("mark"), reading.get("ohms")
 
 
 def draw_wrong(rng: random.Random, plan: Sequence[Exercise], chance: float) -> frozenset[int]:
-    """The readings whose exercised cell is judged wrongly."""
+    """Draw the readings whose exercised cell is judged wrongly."""
     return frozenset(i for i, exercise in enumerate(plan) if exercise.cell and rng.random() < chance)
 
 
 def draw_marked(rng: random.Random, plan: Sequence[Exercise], chance: float) -> frozenset[int]:
-    """The readings that are told by a mark alone: in so many cases of all some share of them, or every one."""
+    """Draw the readings that are a mark alone: in so many cases of all some share of them, or every one."""
     if rng.random() >= chance:
         return frozenset()
     share = rng.choice((0.3, 0.6, 1.0))
@@ -69,7 +75,7 @@ def draw_marked(rng: random.Random, plan: Sequence[Exercise], chance: float) -> 
 
 
 def draw_ohms(rng: random.Random, bank: Bank, faults: Sequence[Fault]) -> tuple[tuple[Place, float, float], ...]:
-    """What is measured at coils: most of the wrong ones, some of the others, each to a few per cent."""
+    """Draw what is measured at coils: most of the wrong ones, some of the others, each to a few per cent."""
     wrong = {fault.cells[0] for fault in faults if fault.fault == "wrong-device"}
     return tuple(
         (place, rng.choice((rng.uniform(0.4, 0.8), rng.uniform(1.25, 2.0))), rng.uniform(0.97, 1.03))
@@ -81,8 +87,7 @@ def draw_ohms(rng: random.Random, bank: Bank, faults: Sequence[Fault]) -> tuple[
 def draw_again(
     rng: random.Random, bank: Bank, faults: Sequence[Fault], plan: Sequence[Exercise], chance: float
 ) -> tuple[frozenset[str], tuple[Exercise, ...]]:
-    """In so many cases of all: the lines of a plug or an open that held while some of its cells were tried once more,
-    and these."""
+    """Draw, in so many cases, the open lines that held while some of their cells were tried again, and these."""
     loose = list(filter(_is_loose, faults))
     if not loose or rng.random() >= chance:
         return frozenset(), ()
@@ -92,8 +97,10 @@ def draw_again(
 
 
 def draw_findings(rng: random.Random, bank: Bank, faults: Sequence[Fault], chance: float) -> list[dict[str, str]]:
-    """In so many cases of all: a part of an open line found faulty, or one of several found good; and two parts of
-    sound lines found good."""
+    """Draw, in so many cases of all, findings at the bench.
+
+    A part of an open line found faulty, or one of several found good; and two parts of sound lines found good.
+    """
     if rng.random() >= chance:
         return []
     found = []
@@ -111,7 +118,7 @@ def draw_findings(rng: random.Random, bank: Bank, faults: Sequence[Fault], chanc
 
 
 def _is_loose(fault: Fault) -> bool:
-    """Whether it may come and go: a plug or an open line, not a chip."""
+    """Return whether it may come and go: a plug or an open line, not a chip."""
     return fault.fault == "unplugged" or (fault.fault == "open" and fault.part is None)
 
 
@@ -120,8 +127,11 @@ def _marked_wrong(reading: dict[str, Any]) -> dict[str, Any]:
     return reading | {"answered": sorted(answered)}
 
 
-def _as_mark(reading: dict[str, Any], seen: Told) -> dict[str, Any]:
-    """A cell that was on while nothing was exercised is stuck; faint lamps are marked as dead."""
+def _as_mark(reading: dict[str, Any], seen: Readings) -> dict[str, Any]:
+    """Return the reading as a mark alone.
+
+    A cell that was on while nothing was exercised is stuck; faint lamps are marked as dead.
+    """
     cell = reading["cell"]
     at_rest = [each for each in seen if "cell" not in each and each["held"] == reading["held"]]
     if cell not in reading["answered"]:
