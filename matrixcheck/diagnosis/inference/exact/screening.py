@@ -13,6 +13,7 @@ stay.
 
 from __future__ import annotations
 
+from enum import IntEnum
 from functools import cache, reduce
 from typing import NamedTuple
 
@@ -44,9 +45,17 @@ is over more than MANY faults is bounded closely, so that fewer faults of large 
 MANY = 150
 _STICKY = Flag.STUCK_SENSED | Flag.GROUNDED_SENSED
 _WIDE = Flag.EVERYTHING | Flag.FED | Flag.CHOSEN | Flag.UNCHOSEN | Flag.STUCK_DRIVEN
-KINDS = 3
-"""Kinds of flags on one line, each bounded as a line of its own: a set may well hold one of each. Those that make its
-cells show at rest, those that reach beyond the line, and all others."""
+
+
+class Kind(IntEnum):
+    """Kinds of flags on one line, each bounded as a line of its own: a set may well hold one of each."""
+
+    ORDINARY = 0
+    STICKY = 1
+    WIDE = 2
+
+
+KINDS = len(Kind)
 
 
 class Screened(NamedTuple):
@@ -340,7 +349,9 @@ def _everything(problem: Problem) -> _Pass:
 
 @cache
 def _kinds(flags: tuple[int, ...]) -> Ints:
-    return np.array([1 if flag & _STICKY else 2 if flag & _WIDE else 0 for flag in flags], dtype=np.int64)
+    """Give the `Kind` of each code of flags."""
+    kinds = [Kind.STICKY if flag & _STICKY else Kind.WIDE if flag & _WIDE else Kind.ORDINARY for flag in flags]
+    return np.array(kinds, dtype=np.int64)
 
 
 def _log_one_plus(group: Ints, value: Floats, count: int) -> Floats:
