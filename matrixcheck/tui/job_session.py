@@ -1,7 +1,7 @@
 """One job as its screens see it: its state as last read, what is drawn from that, and the way into its book.
 
 Nothing here waits for the book. What is to be kept goes into the queue of `keeping`; once it is kept, `state` is what
-the journal then says, and the screen is told.
+the journal then says, and the screen is informed.
 """
 
 from __future__ import annotations
@@ -150,12 +150,12 @@ class Desk:
                 # It is kept all the same: the next look at the book says what is wrong with that.
                 return answer, None
 
-        def told(found: tuple[Any, JobState | None]) -> None:
+        def kept(found: tuple[Any, JobState | None]) -> None:
             answer, state = found
             self.state = state or self.state
             outcome.kept(answer)
 
-        self.keeping.add(Entry(words, kept_and_read, told, outcome.refused, dropped))
+        self.keeping.add(Entry(words, kept_and_read, kept, outcome.refused, dropped))
 
     async def reload(self) -> None:
         """Read what the journal says now. Raises MatrixCheckError."""

@@ -1,4 +1,4 @@
-"""Where the screens are, told to whoever stands in front of them."""
+"""Where the screens are, given to a page in front of them."""
 
 from __future__ import annotations
 

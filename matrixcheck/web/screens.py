@@ -48,7 +48,7 @@ def command_for(book: Path, own_layouts: bool, place: Place, key: str) -> tuple[
 class Screens(AppService):
     """One running copy of the screens. `start` it, wait until it `ended`, and `stop` it in any case.
 
-    `patience` is how many seconds it gets at each step of stopping: asked to quit, told to terminate, killed.
+    `patience` is how many seconds it gets at each step of stopping: asked to quit, sent SIGTERM, killed.
     """
 
     def __init__(self, command: Sequence[str], page: Page, patience: float) -> None:
@@ -77,7 +77,7 @@ class Screens(AppService):
         await super().set_terminal_size(within(width, COLUMNS), within(height, ROWS))
 
     async def stop(self) -> None:
-        """End the process: by asking, else by telling, else by force. What it recorded is in the book already."""
+        """End the process: by asking, else by SIGTERM, else by force. What it recorded is in the book already."""
         process = self._process
         if process is None:
             return

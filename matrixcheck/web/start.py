@@ -1,4 +1,4 @@
-"""`matrixcheck serve`: listen, say where, and serve until told to end."""
+"""`matrixcheck serve`: listen, say where, and serve until ended."""
 
 from __future__ import annotations
 

@@ -269,13 +269,13 @@ class GridScreen(Page[None]):
 
         cell = self.cell
 
-        def told(reason: str | None) -> None:
+        def answered(reason: str | None) -> None:
             if reason is not None:
                 self.defer(cell, reason)
 
         heading = f"{cell.number} {cell.name}: why later?"
         reasons = reasons_for(cell, self._desk.layout)
-        self.app.push_screen(WordsScreen(heading, "your reason, or pick one", reasons), told)
+        self.app.push_screen(WordsScreen(heading, "your reason, or pick one", reasons), answered)
 
     def action_pad(self) -> None:
         """Put the keypad in the place of the buttons, or these back."""
@@ -342,7 +342,7 @@ class GridScreen(Page[None]):
         self._desk.defer(cell, reason, self.outcome(lambda kept: self._say_kept(f"{kept_words(kept)}: {reason}")))
 
     def outcome(self, kept: Said, refused: Refused | None = None) -> Outcome:
-        """What becomes of an entry, told to this screen once it stands, and only while it is there."""
+        """What becomes of an entry, handed to this screen once it stands, and only while it is there."""
         refused = refused or self.complain
         return Outcome(lambda answer: self.call_later(kept, answer), lambda error: self.call_later(refused, error))
 

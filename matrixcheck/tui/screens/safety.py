@@ -66,12 +66,12 @@ class SafetyScreen(RecordPage):
         """It was checked and isn't in order: ask what is wrong."""
         item = self._here
 
-        def told(words: str | None) -> None:
+        def answered(words: str | None) -> None:
             if words is not None:
                 self._judge(item, passed=False, note=words)
 
         heading = f"{item}: what is wrong?"
-        self.app.push_screen(WordsScreen(heading, "a few words, or Enter alone", may_be_empty=True), told)
+        self.app.push_screen(WordsScreen(heading, "a few words, or Enter alone", may_be_empty=True), answered)
 
     def action_own(self) -> None:
         """Add a check of one's own."""
