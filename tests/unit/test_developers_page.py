@@ -1,4 +1,5 @@
-"""The pages for developers: every file, module, name and measurement that they quote is there."""
+"""The pages for developers: every file, module, name and measurement that they quote is there, and so are the tests
+that they say are left out."""
 
 from __future__ import annotations
 
@@ -11,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from tests.bench.__main__ import names as measurements
+from tests.conftest import BROWSER_TESTS
 
 ROOT = Path(__file__).parents[2]
 PACKAGE = ROOT / "matrixcheck"
@@ -18,8 +20,8 @@ PAGES = (ROOT / "DEVELOPERS.md", PACKAGE / "diagnosis" / "README.md")
 FENCE = re.compile(r"^```.*?^```$", re.MULTILINE | re.DOTALL)
 PATH = re.compile(r"[\w./-]+/|[\w.-]*[\w./-]*/[\w.-]+|[\w-]+\.(py|toml|md|json|tcss)")
 NAME = re.compile(r"[A-Za-z_][\w.]*")
-OTHER_WORDS = {"Q3", "chromium", "rate", "serve", "stuck", "untimed"}
-"""Quoted words that look like names and are none: designators, commands, keys of files, marks."""
+OTHER_WORDS = {"Q3", "chromium", "fixed", "random", "rate", "serve", "stuck"}
+"""Quoted words that look like names and are none: designators, commands, profiles, keys of files, marks."""
 
 
 def missing_paths(text: str, folder: Path) -> list[str]:
@@ -93,6 +95,10 @@ def test_every_measurement_that_a_page_names_is_there() -> None:
     named |= {words for words in quoted(measuring) if re.fullmatch(r"[a-z]+", words)}
     assert len(named) > 5
     assert named <= set(measurements())
+
+
+def test_the_browser_tests_that_are_left_out_without_a_browser_are_there() -> None:
+    assert [name for name in BROWSER_TESTS if not (ROOT / "tests" / name).is_file()] == []
 
 
 def test_what_is_not_there_is_found() -> None:
