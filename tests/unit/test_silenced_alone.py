@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import random
+
 import numpy as np
 import pytest
 
 from matrixcheck.diagnosis.forward.fault_effects import USUAL
-from matrixcheck.diagnosis.inference.problem import acts_in, only_silences, single_fault_fit
+from matrixcheck.diagnosis.inference.problem import acts_in, fit_to, only_silences
 from matrixcheck.diagnosis.inference.subjects import subjects_of
 from matrixcheck.diagnosis.machine.candidates import candidates
 from matrixcheck.diagnosis.machine.priors import shipped_rates
@@ -19,23 +21,26 @@ from tests.spice.simulate import written
 @pytest.mark.parametrize("marks", [0.0, 1.0], ids=["lists", "marks"])
 @pytest.mark.parametrize("kind", ["switch", "lamp", "coil"])
 def test_silencing_cells_by_hand_is_what_the_forward_model_says(kind: str, marks: float) -> None:
-    rates, compared = shipped_rates(), 0
+    """Every such fault alone, and sets of three of them."""
+    rates, compared, rng = shipped_rates(), 0, random.Random(f"silenced {kind}")
     for seed in range(6):
         case = draw_case(f"silenced {seed}", kind, 2, wrong=0.05, marks=marks)
         layout = parse_layout(case.layout, "a drawn bank")
         readings = read_readings(written(case.readings), layout, "drawn readings")
         for subject in subjects_of(layout, readings, rates):
             healthy = subject.fit(())
-            for candidate in candidates(layout, rates):
-                has_short_way = only_silences(candidate, subject.frame) and subject.lights_by_cell
-                if has_short_way and acts_in(candidate, subject.frame.matrix.id):
-                    short, whole = (
-                        single_fault_fit(subject, candidate, USUAL, healthy),
-                        subject.fit((candidate,), USUAL),
-                    )
-                    np.testing.assert_allclose(short.bare, whole.bare, rtol=1e-12, atol=1e-9)
-                    np.testing.assert_allclose(short.dead, whole.dead, rtol=1e-12, atol=1e-9)
-                    np.testing.assert_allclose(short.stuck, whole.stuck, rtol=1e-12, atol=1e-9)
-                    np.testing.assert_array_equal(short.state, whole.state)
-                    compared += 1
+            quick = [
+                one
+                for one in candidates(layout, rates)
+                if subject.lights_by_cell
+                and acts_in(one, subject.frame.matrix.id)
+                and only_silences(one, subject.frame)
+            ]
+            for faults in (*((one,) for one in quick), *(rng.sample(quick, 3) for _ in range(20 if quick else 0))):
+                short, whole = fit_to(subject, faults, USUAL, healthy), subject.fit(faults, USUAL)
+                np.testing.assert_allclose(short.bare, whole.bare, rtol=1e-12, atol=1e-9)
+                np.testing.assert_allclose(short.dead, whole.dead, rtol=1e-12, atol=1e-9)
+                np.testing.assert_allclose(short.stuck, whole.stuck, rtol=1e-12, atol=1e-9)
+                np.testing.assert_array_equal(short.state, whole.state)
+                compared += 1
     assert compared > 100

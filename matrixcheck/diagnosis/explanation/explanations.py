@@ -13,7 +13,6 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.evidence.noise import Predicted, Seen
-from matrixcheck.diagnosis.evidence.observations import Evidence
 from matrixcheck.diagnosis.explanation.ambiguity_groups import (
     IDLE,
     Completed,
@@ -204,10 +203,10 @@ class Account(NamedTuple):
     untested: tuple[CellKey, ...]
 
 
-def _as_seen(state: States, evidence: Evidence) -> Bools:
-    """Return where a prediction is what was seen; a glow may have been seen bright or faint."""
-    seen = evidence.seen
-    same: Bools = (state == seen) | ((state == Predicted.GLOW) & ((seen == Seen.LIT) | (seen == Seen.FAINT)))
+def _as_seen(predicted: States, seen: States) -> Bools:
+    """Return where a prediction is what was seen; a glow may have been seen bright or faint. Arrays of one shape."""
+    glows = (predicted == Predicted.GLOW) & ((seen == Seen.LIT) | (seen == Seen.FAINT))
+    same: Bools = (predicted == seen) | glows
     return same
 
 
@@ -233,19 +232,15 @@ def _compared(problem: Problem, fits: Sequence[Fit], without: Sequence[Fit]) -> 
     explains: set[CellKey] = set()
     contradicts: set[CellKey] = set()
     for subject, there, gone in zip(problem.subjects, fits, without, strict=True):
-        evidence = subject.evidence
-        right, was_right = _as_seen(there.state, evidence), _as_seen(gone.state, evidence)
-        differ = (there.state != gone.state) & evidence.known
-        better = (right & ~was_right) | _nearer(there.state, gone.state, evidence)
-        for found, wanted in ((explains, better), (contradicts, was_right & ~right)):
-            places = np.argwhere((differ & wanted).any(axis=1) & (subject.frame.fitted > 0))
-            found.update(subject.frame.cell_at(int(s), int(d)) for s, d in places)
+        evidence, frame = subject.evidence, subject.frame
+        places = np.flatnonzero((there.state != gone.state) & evidence.known)
+        seen, now, before = (each.ravel()[places] for each in (evidence.seen, there.state, gone.state))
+        right, was_right = _as_seen(now, seen), _as_seen(before, seen)
+        gained = evidence.log_weights_at(now, places) - evidence.log_weights_at(before, places)
+        nearer = gained > LEAST_GAIN / 2  # what was seen is clearly likelier: light seen as a glow, say
+        sensed, _, driven = np.unravel_index(places, evidence.seen.shape)
+        fitted = frame.fitted[sensed, driven] > 0
+        for found, wanted in ((explains, (right & ~was_right) | nearer), (contradicts, was_right & ~right)):
+            cells = np.unique(np.stack([sensed, driven], axis=1)[wanted & fitted], axis=0)
+            found.update(frame.cell_at(s, d) for s, d in cells.tolist())
     return explains, contradicts
-
-
-def _nearer(state: States, other: States, evidence: Evidence) -> Bools:
-    """Return where the first of two predictions makes what was seen clearly likelier: light seen as a glow, say."""
-    places = np.arange(state.size)
-    gained = evidence.log_weights_at(state.ravel(), places) - evidence.log_weights_at(other.ravel(), places)
-    nearer: Bools = (gained > LEAST_GAIN / 2).reshape(state.shape)
-    return nearer

@@ -25,7 +25,7 @@ from matrixcheck.diagnosis.inference.candidate_classes import (
 from matrixcheck.diagnosis.inference.difference import Difference
 from matrixcheck.diagnosis.inference.fault_settings import settings_of
 from matrixcheck.diagnosis.inference.likelihood import Fit, Private, Subject
-from matrixcheck.diagnosis.inference.problem import Problem, acts_in, fit_store, only_silences, single_fault_fit
+from matrixcheck.diagnosis.inference.problem import Problem, acts_in, fit_store, fit_to, only_silences
 from matrixcheck.diagnosis.inference.work import Work, evaluation
 from matrixcheck.diagnosis.machine.byte_store import ByteStore
 from matrixcheck.diagnosis.machine.candidates import Candidate
@@ -207,7 +207,7 @@ class _CandidateWeighing:
                 key = subject.key, frozenset((candidate,)), setting
                 fit = self.known.get(key)
                 if fit is None:
-                    fit = single_fault_fit(subject, candidate, setting, healthy)
+                    fit = fit_to(subject, (candidate,), setting, healthy)
                     self.known.put(key, fit, fit.size)
                 found.append(fit)
             else:

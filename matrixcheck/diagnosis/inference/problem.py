@@ -50,10 +50,7 @@ class Problem(NamedTuple):
             fit = self.found(place, faults, setting)
             if fit is None:
                 there = [fault for fault in faults if acts_in(fault, subject.frame.matrix.id)]
-                if len(there) == 1:
-                    fit = single_fault_fit(subject, there[0], setting, self.healthy[place])
-                else:
-                    fit = subject.fit(there, setting)
+                fit = fit_to(subject, there, setting, self.healthy[place])
                 self.known.put((subject.key, frozenset(there), setting), fit, fit.size)
             found.append(fit)
         return tuple(found)
@@ -107,11 +104,12 @@ def fit_store() -> ByteStore[Fit]:
     return ByteStore[Fit](MOST_BYTES)
 
 
-def single_fault_fit(subject: Subject, candidate: Candidate, setting: Setting, healthy: Fit) -> Fit:
-    """Return the fit of one subject to one fault; for a fault that only silences cells without the forward model."""
-    if setting == USUAL and subject.lights_by_cell and only_silences(candidate, subject.frame):
-        return subject.without(healthy, [cell for cell in candidate.cells if cell.matrix == subject.frame.matrix.id])
-    return subject.fit((candidate,), setting)
+def fit_to(subject: Subject, faults: Sequence[Candidate], setting: Setting, healthy: Fit) -> Fit:
+    """Return the fit of one subject to faults; to such as only silence cells without the forward model."""
+    if setting == USUAL and subject.lights_by_cell and all(only_silences(one, subject.frame) for one in faults):
+        cells = {cell for one in faults for cell in one.cells if cell.matrix == subject.frame.matrix.id}
+        return subject.without(healthy, sorted(cells))
+    return subject.fit(faults, setting)
 
 
 def only_silences(candidate: Candidate, frame: Frame) -> bool:
