@@ -1,8 +1,10 @@
-"""Every whole line, plug and pair of lines of the shipped layouts, dead, stuck or both, marked in a job as it is typed:
+"""Whole lines, plugs and pairs of lines of the shipped layouts, dead, stuck or both, marked in a job as it is typed:
 the answer is sound."""
 
 from __future__ import annotations
 
+import os
+import random
 from collections.abc import Iterator, Mapping
 from itertools import combinations
 from pathlib import Path
@@ -20,11 +22,18 @@ LAYOUTS = {name: read_layout(path) for name, path in shipped().items()}
 MANNERS = {"dead": "--", "stuck": "**", "both": "-*"}
 CAP = 0.05
 """Seconds for an answer: so short that searches are cut off as well. What is asked here must hold at any moment."""
-EVERY, BATCHES = 10, 16
+EVERY, BATCHES = 10, 4
+PAIRS = None if os.environ.get("MATRIXCHECK_EVERY_PAIR") else 200
+"""How many pairs of lines of a layout the long run goes through, drawn by a fixed seed; None for all there are."""
 
 
 def lines_of(layout: Layout) -> list[LineKey]:
     return [line for matrix in layout.matrices for line in matrix.lines if matrix.cells_of(line)]
+
+
+def pairs_of(layout: Layout) -> list[tuple[LineKey, LineKey]]:
+    pairs = list(combinations(lines_of(layout), 2))
+    return pairs if PAIRS is None or len(pairs) <= PAIRS else random.Random(layout.name).sample(pairs, PAIRS)
 
 
 def plugs_of(layout: Layout) -> dict[str, tuple[LineKey, ...]]:
@@ -79,8 +88,8 @@ def test_the_answer_is_sound_for_every_line(name: str, tmp_path: Path) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("batch", range(BATCHES))
 @pytest.mark.parametrize("name", LAYOUTS)
-def test_the_answer_is_sound_for_every_pair_of_lines(name: str, batch: int, tmp_path: Path) -> None:
+def test_the_answer_is_sound_for_pairs_of_lines(name: str, batch: int, tmp_path: Path) -> None:
+    """A seeded sample of the pairs; all, up to an hour of CPU, with MATRIXCHECK_EVERY_PAIR=1 in the environment."""
     layout = LAYOUTS[name]
-    pairs = list(combinations(lines_of(layout), 2))[batch::BATCHES]
-    cases = {" and ".join(map(str, pair)): pair for pair in pairs}
+    cases = {" and ".join(map(str, pair)): pair for pair in pairs_of(layout)[batch::BATCHES]}
     assert flaws_by_case(tmp_path / "jobs.book", layout, cases) == {}
