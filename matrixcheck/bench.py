@@ -8,17 +8,20 @@ from __future__ import annotations
 import os
 import threading
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import suppress
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import platformdirs
 
-from matrixcheck.errors import UsageError
+from matrixcheck.errors import BookError, UsageError
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.problems import shown
 from matrixcheck.layout.reading import Finding, Reading
 from matrixcheck.record.answers import JobSummary, Kept, LastEntry, Undone, kept, summary, words_and_cells
+from matrixcheck.record.copying import copy_job
 from matrixcheck.record.entry import parse_entries, parse_places
 from matrixcheck.record.entry_events import event_of, in_round
 from matrixcheck.record.events import (
@@ -83,15 +86,17 @@ class Bench:
     `clock` gives the time now, with its offset; `patience` is how long to wait for another process, in seconds.
     `client` names the program or page that works through this bench, and `initials` who is at it: rounds are the
     client's own, and what it undoes is. Where a use case takes `send`, the same use case sent again under that name is
-    kept once. Threads may share a bench.
+    kept once. Threads may share a bench. `moved` says whether it went on in another book than it began with.
     """
 
     def __init__(
         self, path: Path, clock: Clock = utc_now, patience: float = 5.0, *, client: str = "", initials: str = ""
     ) -> None:
         self.path = path
+        self.moved = False
         self.by = Client(one_line(client, "the client", empty=True), one_line(initials, "the initials", empty=True))
-        self._journal = Journal(path, clock, patience)
+        self._journal_at = partial(Journal, clock=clock, patience=patience)
+        self._journal = self._journal_at(path)
         self._states: dict[str, JobState] = {}
         self._earlier: dict[str, KeptRegions] = {}
         self._lock = threading.RLock()
@@ -101,6 +106,29 @@ class Bench:
     def close(self) -> None:
         """Let go of the book."""
         self._journal.close()
+
+    def move_to(self, path: Path, jobs: Iterable[str]) -> dict[str, JobState]:
+        """Go on in the book at `path`: copy these jobs there as this bench last read them; their states by id there.
+
+        The old book is left alone, and needn't be there any more. Raises, changing nothing, UsageError for the old
+        book's own file or where the other holds such a job with other events, BookError where it takes none.
+        """
+        with self._lock:
+            if self._journal.is_at(path):
+                raise UsageError(f"{path} is the book itself", "name another file")
+            known = [self._states[self._find(job, lambda: tuple(self._states))] for job in jobs]
+            other = self._journal_at(path)
+            try:
+                with other.writing() as book:
+                    states = {one.id: replay(copy_job(one.history, book), self.by.id) for one in known}
+            except BaseException:
+                other.close()
+                raise
+            old, self._journal, self.path, self.moved = self._journal, other, path, True
+            self._states, self._told, self._listed = states, None, 0
+            with suppress(BookError):
+                old.close()
+            return dict(states)
 
     def new_job(self, layout: Layout, name: str, serial: str = "", owner: str = "") -> str:
         """Open a job for a machine and return its short id. The layout is kept with the job."""
@@ -180,7 +208,7 @@ class Bench:
             self._earlier[state.id] = earlier
 
     def mark(self, job: str, matrix_id: str, text: str, *, send: str = "") -> tuple[Kept, ...]:
-        """Keep a line in the entry notation (see `record/entry.py`; `record/typed.py` says what it records).
+        """Keep a line in the entry notation (see `record/entry.py`; `record/entry_events.py` says what it records).
 
         All of it is kept in one transaction, or, with an InputError, none.
         """

@@ -112,6 +112,13 @@ class Journal:
         end, all or none. Nothing is kept when the block raises."""
         return Writing(self.path, self.now, self._lock, self._open_to_write, self._check_unchanged)
 
+    def is_at(self, path: Path) -> bool:
+        """Whether `path` is this book's own, or leads to the file that it has open."""
+        with self._lock, Explained(path):
+            if os.path.realpath(path) == os.path.realpath(self.path):
+                return True
+            return self._writer is not None and book_files.identities(path)[0] == self._opened[0]
+
     def _check_unchanged(self) -> None:
         book_files.check_unchanged(self.path, self._opened)
 
@@ -203,7 +210,7 @@ class Writing:
         open_to_write: Callable[[], sqlite3.Connection],
         check_unchanged: Callable[[], None],
     ) -> None:
-        self._path = path
+        self.path = path
         self._now = now
         self._lock = lock
         self._open_to_write = open_to_write
@@ -212,7 +219,7 @@ class Writing:
     def __enter__(self) -> Self:
         self._lock.acquire()
         try:
-            with Explained(self._path):
+            with Explained(self.path):
                 self._connection = self._open_to_write()
                 self._check_unchanged()
                 self._connection.execute("BEGIN IMMEDIATE")
@@ -223,7 +230,7 @@ class Writing:
 
     def __exit__(self, kind: object, error: object, _trace: object) -> None:
         try:
-            with Explained(self._path):
+            with Explained(self.path):
                 try:
                     if kind is None:
                         self._check_unchanged()
@@ -237,23 +244,33 @@ class Writing:
 
     def job_ids(self) -> tuple[str, ...]:
         """Every job, oldest first."""
-        with Explained(self._path):
-            return rows.job_ids(self._connection, self._path)
+        with Explained(self.path):
+            return rows.job_ids(self._connection, self.path)
 
     def events(self, job: str, after: int = 0) -> tuple[Recorded, ...]:
         """The events of one job later than `after`, oldest first."""
-        with Explained(self._path):
-            return rows.events(self._connection, self._path, job, after)
+        with Explained(self.path):
+            return rows.events(self._connection, self.path, job, after)
+
+    def head(self) -> int:
+        """The seq of the last event in the book, 0 when it is empty."""
+        with Explained(self.path):
+            return rows.head(self._connection)
 
     def sent(self, job: str, send: str) -> tuple[Recorded, ...]:
         """The events that a send of that name has kept before, none for a new one."""
-        with Explained(self._path):
-            return rows.sent(self._connection, self._path, job, send)
+        with Explained(self.path):
+            return rows.sent(self._connection, self.path, job, send)
 
     def append(self, job: str, events: Sequence[Event], by: Client = NOBODY, send: str = "") -> tuple[Recorded, ...]:
         """Add events as one batch, at the journal's time now. What is sent again under the same `send` is kept once."""
-        with Explained(self._path):
-            return rows.append(self._connection, self._path, job, self._now(), events, by=by, send=send)
+        with Explained(self.path):
+            return rows.append(self._connection, self.path, job, self._now(), events, by=by, send=send)
+
+    def insert(self, numbered: Sequence[Recorded]) -> None:
+        """Add events of another book as they are; their numbers go on where this one ends."""
+        with Explained(self.path):
+            rows.insert(self._connection, self.path, numbered)
 
 
 @contextmanager

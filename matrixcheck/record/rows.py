@@ -74,23 +74,31 @@ def append(
     if send and (kept_before := sent(connection, path, job, send)):
         return kept_before
     name = send or uuid4().hex
+    batch = head(connection) + 1
+    kept = tuple(
+        Recorded(batch + place, job, batch, at, event, _id_of(name, place + 1), *by)
+        for place, event in enumerate(added)
+    )
+    insert(connection, path, kept)
+    return kept
+
+
+def insert(connection: sqlite3.Connection, path: Path, numbered: Sequence[Recorded]) -> None:
+    """Add events as they are, numbers, times and makers included; their numbers go on where the book ends. Raises
+    BookError where the last row has no hash."""
     last = connection.execute("SELECT seq, hash FROM event ORDER BY seq DESC LIMIT 1").fetchone()
     seq, before = last or (0, FIRST_HASH)
     if not isinstance(before, bytes):
         raise _bad(path, seq, "is damaged")
-    kept, written = [], []
-    batch, when = seq + 1, at.isoformat()
-    for place, event in enumerate(added, 1):
-        seq += 1
-        maker = (_id_of(name, place), *by)
+    written = []
+    for one in numbered:
+        maker = (one.id, one.client, one.initials)
         if any(SEPARATOR in field for field in maker):
             raise ValueError(f"{maker!r} holds a separator")
-        row = (seq, job, batch, when, event.kind, body_of(event), *maker)
+        row = (one.seq, one.job, one.batch, one.at.isoformat(), one.event.kind, body_of(one.event), *maker)
         before = link(before, row)
         written.append((*row, before))
-        kept.append(Recorded(seq, job, batch, at, event, *maker))
     connection.executemany(_INSERT, written)
-    return tuple(kept)
 
 
 def prove(connection: sqlite3.Connection, path: Path) -> int:

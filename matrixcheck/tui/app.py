@@ -19,7 +19,7 @@ from textual.message import Message
 from matrixcheck.bench import Bench
 from matrixcheck.errors import BookError, MatrixCheckError
 from matrixcheck.record import clients
-from matrixcheck.tui.job_session import Desk
+from matrixcheck.tui.job_session import Desk, Refused
 from matrixcheck.tui.keeping import Keeping
 from matrixcheck.tui.messages import BookChanged, BookTrouble, Ring, StateChanged, WaitingChanged
 from matrixcheck.tui.screens.job import JobScreen
@@ -129,7 +129,26 @@ class MatrixCheckApp(App[None]):
         from matrixcheck.tui.screens.waiting import WaitingScreen  # noqa: PLC0415
 
         if self.keeping.waiting:
-            self.push_screen(WaitingScreen(self.keeping))
+            # Over the network nobody names files of this computer.
+            self.push_screen(WaitingScreen(self.keeping, self._keep_elsewhere if self._own_layouts else None))
+
+    def _keep_elsewhere(self, path: Path, refused: Refused) -> None:
+        """Go on in another book, and keep there what waits; `refused` is called where that can't be."""
+        # By the program and not by a screen: one that is left must not cut it short.
+        self.run_worker(self._move_to(path, refused), group="move")
+
+    async def _move_to(self, path: Path, refused: Refused) -> None:
+        desks = [screen.desk for screen in self.screen_stack if isinstance(screen, JobScreen)]
+        jobs = self.keeping.jobs.union(desk.job for desk in desks)
+        try:
+            states = await self.keeping.ask(lambda: self._bench.move_to(path, jobs))
+        except MatrixCheckError as error:
+            refused(error)
+            return
+        for desk in desks:
+            desk.moved(states[desk.job])
+        self.notify(f"From now on kept in {path}")
+        self.keeping.try_again()
 
     async def action_quit(self) -> None:
         """End the program; where entries wait, only once it was said that they may be lost."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
 from typing import Any, NamedTuple
 
 from matrixcheck.bench import Bench
@@ -54,6 +55,17 @@ class Desk:
         self.own_checks: tuple[str, ...] = ()
         self.round_began: int | None = self.state.round.seq if self.state.round else None
         self._round = object()
+        self._book = bench.path
+
+    @property
+    def version(self) -> tuple[Path, int]:
+        """Which state this is: its book, and the last event in it. Another book has numbers of its own."""
+        return self._book, self.state.seq
+
+    @property
+    def elsewhere(self) -> str:
+        """The name of the book, where the bench has moved to another one; else nothing."""
+        return self._book.name if self.bench.moved else ""
 
     @property
     def job(self) -> str:
@@ -155,7 +167,13 @@ class Desk:
             self.state = state or self.state
             outcome.kept(answer)
 
-        self.keeping.add(Entry(words, kept_and_read, kept, outcome.refused, dropped))
+        self.keeping.add(Entry(self.job, words, kept_and_read, kept=kept, refused=outcome.refused, dropped=dropped))
+
+    def moved(self, state: JobState) -> None:
+        """Go on with the job's state in the book to which the bench has moved."""
+        self._book, self.state = self.bench.path, state
+        if self.round_began is not None and state.round is not None:
+            self.round_began = state.round.seq
 
     async def reload(self) -> None:
         """Read what the journal says now. Raises MatrixCheckError."""

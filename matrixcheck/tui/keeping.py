@@ -25,17 +25,21 @@ def _nothing(*_: object) -> None:
 
 
 class Entry:
-    """Something on its way into the book: `words` for it, and what is done when it is kept, refused or dropped."""
+    """Something of a job on its way into the book: `words` for it, and what is done when it is kept, refused or
+    dropped."""
 
     def __init__(
         self,
+        job: str,
         words: str,
         keep: Callable[[], Any],
+        *,
         kept: Callable[[Any], object] = _nothing,
         refused: Callable[[MatrixCheckError], object] = _nothing,
         dropped: Callable[[], object] = _nothing,
     ) -> None:
         """`keep` runs in the thread of the queue, the others on the event loop."""
+        self.job = job
         self.words = words
         self.keep = keep
         self.kept = kept
@@ -75,6 +79,11 @@ class Keeping:
     def waiting(self) -> tuple[str, ...]:
         """The words of all entries that wait, in their order; none while the book takes them at once."""
         return tuple(one.words for one in self._entries) if self._seen is not None or self.trouble else ()
+
+    @property
+    def jobs(self) -> frozenset[str]:
+        """The jobs of all entries on their way."""
+        return frozenset(one.job for one in self._entries)
 
     def add(self, entry: Entry) -> None:
         """Put an entry at the end of the queue."""

@@ -7,9 +7,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from pilots import NOON, CannedBench, Run
+from pilots import NOON, CannedBench, Run, silent
 
+from matrixcheck.bench import Bench
+from matrixcheck.diagnosis.result import Diagnosis
 from matrixcheck.layout.reading import Mark
+from matrixcheck.record.events import Read
 from matrixcheck.tui.screens.ask import AskScreen
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.screens.roll import RollScreen
@@ -23,6 +26,13 @@ def hasty(bench: CannedBench) -> Iterator[CannedBench]:
     hasty = CannedBench(bench.path, clock=lambda: NOON, patience=0.02)
     yield hasty
     hasty.close()
+
+
+@pytest.fixture
+def other(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Another book, not there yet, in the folder in which the program runs."""
+    monkeypatch.chdir(tmp_path)
+    return tmp_path / "rescue.book"
 
 
 @pytest.fixture
@@ -112,6 +122,110 @@ async def test_a_book_that_was_moved_away_keeps_nothing_until_it_is_back(run: Ru
         machine.app.keeping.try_again()
         await machine.until(lambda: not machine.app.keeping.busy)
         assert machine.mark("r1c3") is Mark.WORKING
+
+
+async def test_what_waits_after_the_book_was_moved_away_is_kept_elsewhere_by_hand(
+    run: Run, hasty: CannedBench, other: Path
+) -> None:
+    async with run(on=hasty) as machine:
+        for typed in ("21-", "22-"):
+            await machine.type(typed)
+        await machine.press("u")
+        hasty.path.rename(hasty.path.with_name("away.book"))
+        for typed in ("24-", "31", "32-"):
+            await machine.type(typed)
+        await machine.press("f3")
+        await machine.tap("keep elsewhere")
+        await machine.type(other.name)
+        await machine.until(lambda: not machine.app.keeping.busy)
+        await machine.settle()
+        assert isinstance(machine.app.screen, JobScreen)
+        assert "now in rescue.book" in machine.text()
+        assert "NOT KEPT" not in machine.text()
+        assert cells_in(other, machine.job) == ["r1c2", "r4c2", "r1c3", "r2c3"]
+        assert machine.app.screen.analysed
+        await machine.press("u")
+        await machine.type("33")
+        assert cells_in(other, machine.job) == ["r1c2", "r4c2", "r1c3", "r3c3"]
+        assert machine.reader().verify() == 7
+        await machine.press("b")
+        assert "now in rescue.book" in machine.text()
+
+
+def cells_in(book: Path, job: str) -> list[str]:
+    """The cells of the readings that count in a book, oldest first, as a second process reads them."""
+    history = Bench(book, clock=lambda: NOON).state(job).history
+    return [one.event.reading.cell.address for one in history if isinstance(one.event, Read) and one.event.reading.cell]
+
+
+async def test_what_was_kept_elsewhere_is_analysed_though_it_bears_a_number_that_was_analysed_before(
+    run: Run, hasty: CannedBench, other: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    analysed: list[int] = []
+    second = hasty.new_job(hasty.state(hasty.jobs()[0].id).layout, "the one behind")
+
+    def answer() -> Diagnosis:
+        analysed.append(len(hasty.state(second).current))
+        return silent()
+
+    monkeypatch.setattr(CannedBench, "answer", staticmethod(answer))
+    async with run(on=hasty, of=second) as machine:
+        assert (hasty.state(second).seq, analysed) == (2, [0])
+        hasty.path.rename(hasty.path.with_name("away.book"))
+        await machine.type("24-")
+        await machine.press("f3", "e")
+        await machine.type(other.name)
+        await machine.until(lambda: not machine.app.keeping.busy)
+        await machine.settle()
+        assert hasty.state(second).seq == 2
+        assert analysed[-1] == 1
+
+
+async def test_a_roll_goes_on_in_the_other_book_and_ends_there(run: Run, hasty: CannedBench, other: Path) -> None:
+    async with run(on=hasty) as machine:
+        await machine.type("21-")
+        await machine.press("u", "g", "1")
+        await machine.type("24")
+        hasty.path.rename(hasty.path.with_name("away.book"))
+        await machine.press("3")
+        await machine.until(lambda: "is gone" in machine.text())
+        await machine.type("1-")
+        await machine.press("f3", "e")
+        await machine.type(other.name)
+        await machine.until(lambda: not machine.app.keeping.busy)
+        await machine.settle()
+        assert isinstance(machine.app.screen, RollScreen)
+        await machine.type("32")
+        await machine.press("escape")
+        assert isinstance(machine.app.screen, JobScreen)
+        assert cells_in(other, machine.job) == ["r4c2", "r1c3", "r2c3"]
+        assert machine.reader().state(machine.job).round is None
+
+
+async def test_a_refused_file_is_said_where_it_was_named_and_all_goes_on_waiting(
+    run: Run, hasty: CannedBench, other: Path
+) -> None:
+    other.mkdir()
+    async with run(on=hasty) as machine:
+        hasty.path.rename(hasty.path.with_name("away.book"))
+        await machine.type("24-")
+        await machine.press("f3", "e")
+        await machine.type(other.name)
+        assert isinstance(machine.app.screen, WaitingScreen)
+        assert "is a folder" in " ".join(machine.text().split())
+        assert machine.app.keeping.waiting == ("24-",)
+        await machine.press("e", "escape")
+        assert isinstance(machine.app.screen, WaitingScreen)
+
+
+async def test_over_the_network_no_file_of_this_computer_can_be_named(run: Run, hasty: CannedBench) -> None:
+    async with run(on=hasty, own_layouts=False) as machine:
+        hasty.path.rename(hasty.path.with_name("away.book"))
+        await machine.type("24-")
+        await machine.press("f3")
+        assert "keep elsewhere" not in machine.text()
+        await machine.press("e")
+        assert isinstance(machine.app.screen, WaitingScreen)
 
 
 async def test_a_book_that_turns_bad_is_said_once_and_ends_no_screen(run: Run, hasty: CannedBench) -> None:

@@ -17,8 +17,8 @@ from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
 from matrixcheck.tui.page_address import tell_place
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.screens.page import Page
-from matrixcheck.tui.text.spans import wrapped
-from matrixcheck.tui.text.waiting import waiting_words
+from matrixcheck.tui.text.spans import Row, wrapped
+from matrixcheck.tui.text.waiting import now_in, waiting_words
 from matrixcheck.tui.widgets.job_list import JobList
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
 from matrixcheck.tui.widgets.lines import Lines
@@ -50,7 +50,7 @@ class BenchScreen(Page[None]):
 
     def compose(self) -> ComposeResult:
         """Head, jobs, what went wrong, keys."""
-        yield Lines([(("The bench", "title"), ("  every job, how far tested", "quiet"))], id="head")
+        yield Lines(self._head(), id="head")
         yield JobList(id="jobs")
         yield Lines(id="trouble")
         yield KeyBar(caps_of(self.BINDINGS), id="keys")
@@ -99,8 +99,13 @@ class BenchScreen(Page[None]):
         words = waiting_words(self._keeping.waiting, self._keeping.trouble)
         self.query_one("#trouble", Lines).show(wrapped(words, self.app.size.width - 2, "alert") if words else ())
 
+    def _head(self) -> list[Row]:
+        about = ["every job, how far tested", now_in(self._bench.path.name if self._bench.moved else "")]
+        return [(("The bench", "title"), (f"  {' · '.join(filter(None, about))}", "quiet"))]
+
     def _show(self) -> None:
         self.show_waiting()
+        self.query_one("#head", Lines).show(self._head())
         self.run_worker(self._read_jobs(), group="read", exclusive=True)
 
     async def _read_jobs(self) -> None:

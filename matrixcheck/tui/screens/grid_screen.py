@@ -66,7 +66,7 @@ class GridScreen(Page[None]):
         self._grid_height: int | str = "1fr"
         self._pad = False
         self._away = False
-        self._drawn = desk.state.seq
+        self._drawn = desk.version
 
     @property
     def desk(self) -> Desk:
@@ -224,12 +224,12 @@ class GridScreen(Page[None]):
     def on_book_trouble(self, message: BookTrouble) -> None:
         """Say what is wrong with the book."""
         message.stop()
-        self.complain(message.error)
+        self._warn(message.error)
 
     def on_state_changed(self, message: StateChanged) -> None:
         """Show what was kept for a screen that was left since."""
         message.stop()
-        if self._drawn != self._desk.state.seq:
+        if self._drawn != self._desk.version:
             self.after_change()
 
     def read_anew(self) -> None:
@@ -240,7 +240,7 @@ class GridScreen(Page[None]):
         try:
             await self._desk.reload()
         except MatrixCheckError as error:
-            self.complain(error)
+            self._warn(error)
             return
         if self.is_attached:
             self.after_change()
@@ -356,13 +356,17 @@ class GridScreen(Page[None]):
         """Say in place what was refused."""
         self.entry.say(f"! {error}", "alert")
 
+    def _warn(self, error: MatrixCheckError) -> None:
+        """Say in place what is wrong with the book. What is being typed isn't refused by that, and goes on."""
+        self.entry.say(f"! {error}", "alert")
+
     def completed(self, text: str) -> str:
         """An entry that begins with a sign speaks of the cell under the cursor."""
         return f"{self.cell.number}{text}" if text[:1] and text[:1] in SIGNS else text
 
     def draw(self) -> None:
         """Bring everything up to date."""
-        self._drawn = self._desk.state.seq
+        self._drawn = self._desk.version
         self.draw_grid()
         self.draw_pane()
 

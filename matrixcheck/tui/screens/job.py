@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import cached_property
+from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import work
@@ -86,15 +87,15 @@ class JobScreen(GridScreen):
         ids = desk.layout.matrix_ids
         super().__init__(desk, matrix if matrix in ids else ids[0])
         self._cursors: dict[str, CellKey] = {}
-        self._analysed: int | None = None
+        self._analysed: tuple[Path, int] | None = None
         self._analysing = False
         self._gone_on = False
-        self._halted_at: int | None = None
+        self._halted_at: tuple[Path, int] | None = None
 
     def header(self) -> Sequence[Widget]:
         """The job in a line, and the tabs."""
         return (
-            Lines(headline(self._desk.state), id="head"),
+            Lines(headline(self._desk.state, self._desk.elsewhere), id="head"),
             MatrixTabs(self._desk.tallies(), self._matrix_id, id="tabs"),
         )
 
@@ -134,7 +135,7 @@ class JobScreen(GridScreen):
         rest, that comes before all else."""
         if self.entry.said in HINTS and self._desk.state.current:
             self.entry.say("", "quiet")
-        self.query_one("#head", Lines).show(headline(self._desk.state))
+        self.query_one("#head", Lines).show(headline(self._desk.state, self._desk.elsewhere))
         self.query_one(MatrixTabs).show(self._desk.tallies(), self._matrix_id)
         self.draw()
         self._halt()
@@ -300,8 +301,8 @@ class JobScreen(GridScreen):
         """Say that a coil is on at rest, once for each thing that the journal says."""
         state = self._desk.state
         self.query_one(SuspectList).halt(state.coils.stop)
-        if state.coils.stop and self.is_top and self._halted_at != state.seq:
-            self._halted_at = state.seq
+        if state.coils.stop and self.is_top and self._halted_at != self._desk.version:
+            self._halted_at = self._desk.version
             self.ways.stop()
 
     def _stopped(self) -> bool:
@@ -325,40 +326,40 @@ class JobScreen(GridScreen):
     @property
     def analysed(self) -> bool:
         """Whether what is shown beside the grid was made of all that the journal holds."""
-        return self._analysed == self._desk.state.seq
+        return self._analysed == self._desk.version
 
     def _analyse(self) -> None:
         if not self._analysing and not self.analysed:
             self._analysing = True
-            self._diagnose(self._desk.state.seq)
+            self._diagnose(self._desk.version)
 
     @work(thread=True, exclusive=True, group="analysis")
-    def _diagnose(self, seq: int) -> None:
+    def _diagnose(self, version: tuple[Path, int]) -> None:
         """Show each diagnosis as it comes. What was recorded meanwhile ends it, and it begins again from there."""
         worker, desk = get_current_worker(), self._desk
-        for analysis in _answers(desk, lambda: worker.is_cancelled or desk.state.seq != seq):
+        for analysis in _answers(desk, lambda: worker.is_cancelled or desk.version != version):
             if worker.is_cancelled:
                 return
             self.app.call_from_thread(
-                self._failed if isinstance(analysis, Exception) else self._diagnosed, seq, analysis
+                self._failed if isinstance(analysis, Exception) else self._diagnosed, version, analysis
             )
         if not worker.is_cancelled:
-            self.app.call_from_thread(self._ready, seq)
+            self.app.call_from_thread(self._ready, version)
 
-    def _diagnosed(self, seq: int, analysis: Analysis) -> None:
-        if self._desk.state.seq == seq:
+    def _diagnosed(self, version: tuple[Path, int], analysis: Analysis) -> None:
+        if self._desk.version == version:
             self.query_one(SuspectList).show_analysis(analysis)
 
-    def _failed(self, seq: int, error: Exception) -> None:
-        if self._desk.state.seq == seq:
+    def _failed(self, version: tuple[Path, int], error: Exception) -> None:
+        if self._desk.version == version:
             self.query_one(SuspectList).fail()
         if isinstance(error, MatrixCheckError) and not isinstance(error, AnalysisError):
             self.complain(error)
         else:
             self.log.error(error)
 
-    def _ready(self, seq: int) -> None:
-        self._analysing, self._analysed = False, seq
+    def _ready(self, version: tuple[Path, int]) -> None:
+        self._analysing, self._analysed = False, version
         self._analyse()
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import ClassVar
 
 from textual import events
@@ -15,7 +14,7 @@ from matrixcheck.bench import Bench
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.files import find_layout, read_layout, shipped
 from matrixcheck.layout.model import Layout
-from matrixcheck.tui.screens.page import Page
+from matrixcheck.tui.screens.page import Page, at_home
 from matrixcheck.tui.text.spans import wrapped
 from matrixcheck.tui.widgets.choices import Choices
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
@@ -118,7 +117,7 @@ class NewJobScreen(Page[str | None]):
             self._say("a layout is needed")
             return None
         try:
-            named = _completed(_at_home(typed) if self._own_layouts else typed, self._own_layouts)
+            named = _completed(at_home(typed) if self._own_layouts else typed, self._own_layouts)
             layout = read_layout(find_layout(named, own=self._own_layouts))
         except MatrixCheckError as error:
             self._say(f"! {error}")
@@ -131,14 +130,6 @@ class NewJobScreen(Page[str | None]):
 
     def _say(self, text: str) -> None:
         self.query_one("#trouble", Lines).show(wrapped(text, self.app.size.width - 2, "alert"))
-
-
-def _at_home(typed: str) -> str:
-    """Put the home folder in the place of `~`; what names nobody's home stays as it is."""
-    try:
-        return str(Path(typed).expanduser())
-    except RuntimeError:
-        return typed
 
 
 def _completed(typed: str, own: bool) -> str:

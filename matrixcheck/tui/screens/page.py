@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable, Sequence
+from pathlib import Path
 from typing import ClassVar, TypeVar
 
 from textual import events
@@ -119,6 +120,14 @@ class PickPage(Page[Result]):
     def action_leave(self) -> None:
         """Pick none."""
         self.dismiss(None)
+
+
+def at_home(typed: str) -> str:
+    """Put the home folder in the place of `~` in a path; what names nobody's home stays as it is."""
+    try:
+        return str(Path(typed).expanduser())
+    except RuntimeError:
+        return typed
 
 
 def read_on(shown: ScrollableContainer) -> None:

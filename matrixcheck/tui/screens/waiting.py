@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from pathlib import Path
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -9,8 +11,11 @@ from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 
+from matrixcheck.errors import MatrixCheckError
+from matrixcheck.tui.job_session import Refused
 from matrixcheck.tui.keeping import Keeping
-from matrixcheck.tui.screens.page import Page
+from matrixcheck.tui.screens.page import Page, at_home
+from matrixcheck.tui.screens.words import WordsScreen
 from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.text.waiting import why
 from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
@@ -25,18 +30,26 @@ class WaitingScreen(Page[None], ModalScreen[None]):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "again", "try now", key_display="Enter"),
         Binding("minus", "drop", "drop last", key_display="-", tooltip="drop the entry made last: it is never kept"),
+        Binding("e", "elsewhere", "keep elsewhere", tooltip="keep the job, and what waits, in another book file"),
         Binding("escape,f3", "leave", "back", key_display="Esc"),
     ]
 
-    def __init__(self, keeping: Keeping) -> None:
+    def __init__(self, keeping: Keeping, elsewhere: Callable[[Path, Refused], object] | None = None) -> None:
+        """`elsewhere` goes on in another book, where that can be chosen."""
         super().__init__()
         self._keeping = keeping
+        self._elsewhere = elsewhere
+        self._refused = ""
 
     def compose(self) -> ComposeResult:
         """Why, what, keys."""
         with VerticalScroll(id="sheet", can_focus=False):
             yield Lines(self._rows(), classes="sheet-line")
-            yield KeyBar(caps_of(self.BINDINGS))
+            yield KeyBar([cap for cap in caps_of(self.BINDINGS) if self._elsewhere or cap.action != "elsewhere"])
+
+    def on_screen_resume(self) -> None:
+        """Show what waits after another screen stood before this one."""
+        self.show_waiting()
 
     def show_waiting(self) -> None:
         """Show what waits now; leave when nothing does."""
@@ -53,9 +66,26 @@ class WaitingScreen(Page[None], ModalScreen[None]):
         """Drop the entry made last."""
         self._keeping.drop_last()
 
+    def action_elsewhere(self) -> None:
+        """Let another book be named, and go on there."""
+        elsewhere = self._elsewhere
+        if elsewhere is None:
+            return
+
+        def named(words: str | None) -> None:
+            if words is not None:
+                elsewhere(Path(at_home(words)), self._say_refused)
+
+        self.app.push_screen(WordsScreen("Keep all this in which book file?", "a file name, then Enter"), named)
+
     def action_leave(self) -> None:
         """Back; what waits goes on waiting."""
         self.dismiss()
+
+    def _say_refused(self, error: MatrixCheckError) -> None:
+        self._refused = f"! {error}"
+        if self.is_attached:
+            self.show_waiting()
 
     def _rows(self) -> list[Row]:
         width = min(self.app.size.width - 6, 64)
@@ -67,5 +97,6 @@ class WaitingScreen(Page[None], ModalScreen[None]):
             row(),
             *wrapped(f"{why(trouble)}: {hint}" if hint else why(trouble), width, "alert"),
             *wrapped("They are tried again all the time, and stay until they are kept or you drop them.", width),
+            *(wrapped(self._refused, width, "alert") if self._refused else ()),
             row(),
         ]

@@ -12,6 +12,7 @@ from matrixcheck.record.replay import JobState
 from matrixcheck.report.glyphs import GLYPHS
 from matrixcheck.report.stop import brief_notice
 from matrixcheck.tui.text.spans import Row
+from matrixcheck.tui.text.waiting import now_in
 
 SAYS = {
     Verb.WORKING: "working",
@@ -22,9 +23,10 @@ SAYS = {
 }
 
 
-def headline(state: JobState) -> tuple[Row, ...]:
-    """The job in one line; where a coil was on at rest, that first."""
-    about = " · ".join(filter(None, [state.layout.name, state.serial and f"serial {state.serial}", state.owner]))
+def headline(state: JobState, elsewhere: str = "") -> tuple[Row, ...]:
+    """The job in one line, with the book that it went on in `elsewhere`; where a coil was on at rest, that first."""
+    parts = [now_in(elsewhere), state.layout.name, state.serial and f"serial {state.serial}", state.owner]
+    about = " · ".join(filter(None, parts))
     danger = brief_notice(state.coils)
     first: Row = ((danger, "alert"), ("  ", "plain")) if danger else ()
     return ((*first, (state.name, "title"), (f"  {about}", "quiet")),)

@@ -19,6 +19,11 @@ def waiting_words(words: Sequence[str], trouble: MatrixCheckError | None) -> str
     return f"! NOT KEPT YET: {before}{listed}. {why(trouble)}. They wait in this order; F3 for more."
 
 
+def now_in(elsewhere: str) -> str:
+    """Say in which other book the screens went on; nothing where they stayed."""
+    return f"now in {elsewhere}" if elsewhere else ""
+
+
 def why(trouble: MatrixCheckError | None) -> str:
     """Say why entries wait."""
     return trouble.message if trouble else SLOW

@@ -1,0 +1,48 @@
+"""A job copied into another book: its events that count, in their order, under the numbers that they get there."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from msgspec.structs import replace
+
+from matrixcheck.errors import UsageError
+from matrixcheck.record.events import Event, Read, Recorded, RoundEnded, RoundPaced
+from matrixcheck.record.journal import Writing
+from matrixcheck.record.replay import replay
+
+
+def copy_job(history: Sequence[Recorded], book: Writing) -> tuple[Recorded, ...]:
+    """Copy the events that count of one job into a book; gives all events of that job there.
+
+    Ids, times and makers stay. A book that holds these events already, and perhaps went on from there, stays as it is.
+    Raises UsageError where it holds the job with other events.
+    """
+    job = history[0].job
+    there = book.events(job)
+    if not there:
+        copied = renumbered(history, book.head() + 1)
+        book.insert(copied)
+        return copied
+    if renumbered(replay(there).history, 1)[: len(history)] != renumbered(history, 1):
+        raise UsageError(f"{book.path} holds other events of job {job}", "name another file")
+    return there
+
+
+def renumbered(history: Sequence[Recorded], first: int) -> tuple[Recorded, ...]:
+    """The same events numbered from `first` on without a gap, also where they name each other by number."""
+    numbers = {one.seq: number for number, one in enumerate(history, first)}
+    batches: dict[int, int] = {}
+    for one in history:
+        batches.setdefault(one.batch, numbers[one.seq])
+    return tuple(
+        one._replace(seq=numbers[one.seq], batch=batches[one.batch], event=_pointed(one.event, numbers))
+        for one in history
+    )
+
+
+def _pointed(event: Event, numbers: Mapping[int, int]) -> Event:
+    """The event with the number of its round replaced; that is always known, as the start of a round always counts."""
+    if isinstance(event, Read | RoundPaced | RoundEnded) and event.round in numbers:
+        return replace(event, round=numbers[event.round])
+    return event
