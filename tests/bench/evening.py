@@ -94,9 +94,9 @@ def main(argv: list[str]) -> int:
         *([_row("after one more mark, the finished answer", after_whole)] if after_whole else []),
     ]
     table("Analyses of the invented machine's evening", rows, ("", "analyses", "median s", "p95 s", "worst s"))
-    print(
-        f"\nAnswers of kept analyses that differ from those from scratch: {changed} of {len(after_whole)}.", flush=True
-    )
+    if after_whole:
+        told = f"{changed} of {len(after_whole)}"
+        print(f"\nKept analyses whose answer differs from that from scratch: {told}.", flush=True)
     return int(changed > 0)
 
 
