@@ -196,14 +196,20 @@ def missing_of(solutions: Sequence[Solution]) -> float | None:
 
 
 def _share_searched(solutions: Sequence[Solution], *, finished: bool) -> float:
-    """The share of all sets that was searched, by which probabilities are lowered: all where little is missing. Of an
-    upper bound on what is missing half is taken, as it lies anywhere below."""
-    if (missing_of(solutions) or 0.0) <= LARGE_GAP and finished:
+    """Return the share of all sets that was searched, by which probabilities are lowered: 1 where little is missing.
+
+    Of an upper bound on what is missing half is taken, as it lies anywhere below. What isn't known is taken for one
+    half.
+    """
+    missing = missing_of(solutions)
+    if finished and missing is not None and missing <= LARGE_GAP:
         return 1.0
     share = 1.0
     for solution in solutions:
-        missing = solution.missing or 0.0
-        share *= 1 - missing / 2 if solution.bounded else 1 - missing
+        if solution.missing is None:
+            share *= 0.5
+        else:
+            share *= 1 - solution.missing / 2 if solution.bounded else 1 - solution.missing
     return share
 
 
