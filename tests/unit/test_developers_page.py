@@ -20,7 +20,7 @@ PAGES = (ROOT / "DEVELOPERS.md", PACKAGE / "diagnosis" / "README.md")
 FENCE = re.compile(r"^```.*?^```$", re.MULTILINE | re.DOTALL)
 PATH = re.compile(r"[\w./-]+/|[\w.-]*[\w./-]*/[\w.-]+|[\w-]+\.(py|toml|md|json|tcss)")
 NAME = re.compile(r"[A-Za-z_][\w.]*")
-OTHER_WORDS = {"Q3", "chromium", "fixed", "random", "rate", "serve", "stuck"}
+OTHER_WORDS = {"CI", "Q3", "chromium", "fixed", "random", "rate", "serve", "stuck"}
 """Quoted words that look like names and are none: designators, commands, profiles, keys of files, marks."""
 
 
