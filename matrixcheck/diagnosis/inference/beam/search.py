@@ -318,7 +318,8 @@ class _Search:
             for members in taken:
                 rest = self._score(scored.faults - members)
                 self._score_all(rest.faults | {other} for other in self._additions(rest, WIDE_RANKS))
-                self._swap_for_two(rest)
+                if any(self.problem.items[index].lead.fault_class in DISPLACING for index in members):
+                    self._swap_for_two(rest)
 
     def _swap_for_two(self, rest: Scored) -> None:
         """Try two items in place of one that was taken out.
