@@ -23,7 +23,7 @@ MANNERS = {"dead": "--", "stuck": "**", "both": "-*"}
 CAP = 0.05
 """Seconds for an answer: so short that searches are cut off as well. What is asked here must hold at any moment."""
 EVERY, BATCHES = 10, 4
-PAIRS = None if os.environ.get("MATRIXCHECK_EVERY_PAIR") else 200
+PAIRS = None if os.environ.get("EVERY_PAIR") else 200
 """How many pairs of lines of a layout the long run goes through, drawn by a fixed seed; None for all there are."""
 
 
@@ -89,7 +89,7 @@ def test_the_answer_is_sound_for_every_line(name: str, tmp_path: Path) -> None:
 @pytest.mark.parametrize("batch", range(BATCHES))
 @pytest.mark.parametrize("name", LAYOUTS)
 def test_the_answer_is_sound_for_pairs_of_lines(name: str, batch: int, tmp_path: Path) -> None:
-    """A seeded sample of the pairs; all, up to an hour of CPU, with MATRIXCHECK_EVERY_PAIR=1 in the environment."""
+    """A seeded sample of the pairs; all, up to an hour of CPU, with EVERY_PAIR=1 in the environment."""
     layout = LAYOUTS[name]
     cases = {" and ".join(map(str, pair)): pair for pair in pairs_of(layout)[batch::BATCHES]}
     assert flaws_by_case(tmp_path / "jobs.book", layout, cases) == {}
