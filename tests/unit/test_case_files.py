@@ -88,7 +88,7 @@ def test_an_analyser_that_breaks_down_is_one_line_and_exit_code_5(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     (tmp_path / "l.toml").write_text(LAYOUT_TEXT)
-    monkeypatch.setattr("matrixcheck.diagnosis.diagnose.diagnose", lambda *_, **__: breaks())
+    monkeypatch.setattr("matrixcheck.diagnosis.diagnose.refine", lambda *_, **__: breaks())
     words = command.replace("JOB", job).replace("HERE", str(tmp_path)).split()
     code, out, err = said(*words)
     assert (code, out, err.count("\n")) == (5, "", 1), err
@@ -106,7 +106,7 @@ def test_the_line_names_what_broke_and_where(
     job: str, said: Callable[..., tuple[int, str, str]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("matrixcheck.diagnosis.diagnose.shipped_rates", missing)
-    assert "(KeyError in diagnosis/analyse.py:" in said("suspects", job)[2]
+    assert "(KeyError in diagnosis/diagnose.py:" in said("suspects", job)[2]
 
 
 @pytest.mark.parametrize("command", ["status JOB", "job show JOB", "later JOB --json"])

@@ -1,4 +1,4 @@
-"""What is tried before the whole reckoning changes nothing of what comes out."""
+"""Comparing a few exercises before all of them changes no ambiguity group."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from matrixcheck.diagnosis.diagnose import diagnose
-from matrixcheck.diagnosis.explanation import ambiguity_groups as alike
+from matrixcheck.diagnosis.explanation import ambiguity_groups
 from matrixcheck.diagnosis.result import Explanation, Suspect
 from matrixcheck.layout.files import read_layout
 from matrixcheck.record.readings import read_readings
@@ -17,7 +17,7 @@ CASES = Path(__file__).parents[1] / "contract"
 NAMES = [entry["case"] for entry in json.loads((CASES / "injected.json").read_text("utf-8"))]
 
 
-def _told(name: str) -> tuple[tuple[Explanation, ...], tuple[Suspect, ...]]:
+def _answer_to(name: str) -> tuple[tuple[Explanation, ...], tuple[Suspect, ...]]:
     layout = read_layout(CASES / f"{name}.toml")
     readings = read_readings((CASES / f"{name}.jsonl").read_text("utf-8"), layout, name)
     found = diagnose(layout, readings)
@@ -25,7 +25,7 @@ def _told(name: str) -> tuple[tuple[Explanation, ...], tuple[Suspect, ...]]:
 
 
 @pytest.mark.parametrize("name", NAMES[::3])
-def test_a_first_glance_at_a_few_exercises_changes_no_group(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    glanced = _told(name)
-    monkeypatch.setattr(alike, "GLANCED", 10**6)
-    assert _told(name) == glanced
+def test_comparing_a_few_exercises_first_changes_no_group(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    screened = _answer_to(name)
+    monkeypatch.setattr(ambiguity_groups, "SCREENED", 10**6)
+    assert _answer_to(name) == screened
