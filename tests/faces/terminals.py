@@ -52,8 +52,10 @@ class Terminal:
         """Read what comes within some time."""
         end = time.monotonic() + seconds
         while (left := end - time.monotonic()) > 0:
-            ready, _, _ = select.select([self._master], [], [], left)
-            if ready:
+            # Not `select`: it takes no file number above 1023, and a long run of tests has more files open.
+            waiting = select.poll()
+            waiting.register(self._master, select.POLLIN)
+            if waiting.poll(1000 * left):
                 try:
                     self.written += os.read(self._master, 65536)
                 except OSError:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import random
+from math import log
 
 import numpy as np
 import pytest
 
-from matrixcheck.diagnosis.forward.fault_effects import Fuse, Setting
+from matrixcheck.diagnosis.forward.fault_effects import Fuse, Setting, condition_of
 from matrixcheck.diagnosis.inference.exact.cell_likelihood import log_likelihoods, marks_of_cells
 from matrixcheck.diagnosis.inference.exact.cell_states import Flag, effects
 from matrixcheck.diagnosis.inference.exact.model import Machine, Source, machine_of
@@ -91,7 +92,10 @@ def log_by_the_forward_model(machine: Machine, subject: Subject, chosen: list[So
     faults = [
         machine.completed(source.members[0]) if source.members[0].lines else source.members[0] for source in chosen
     ]
-    return subject.fit(faults, settings(chosen)).log(private)
+    setting = settings(chosen)
+    # That a grounded line leaves its fuse alone has even odds: here in the likelihood, by flags in the source's rate.
+    holds = log(2) if condition_of(subject.frame, faults, setting).blowing else 0.0
+    return subject.fit(faults, setting).log(private) + holds
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -100,7 +100,7 @@ def misfit_locations(subjects: Iterable[Subject], healthy: Iterable[Fit]) -> Mis
         wrong = misfits(subject.evidence, fit)
         frame, evidence = subject.frame, subject.evidence
         pairs.update(_line_pairs(subject, fit))
-        bright.update(line for cell in _bright_cells(subject, fit, wrong) for line in _lines_of(cell))
+        bright.update(line for cell in _bright_cells(subject, wrong) for line in _lines_of(cell))
         for index in map(int, np.flatnonzero(wrong.any(axis=(0, 2)))):
             places = [frame.cell_at(int(s), int(d)) for s, d in np.argwhere(wrong[:, index, :])]
             for cell in (*places, *evidence.cells_in(index)):
@@ -117,9 +117,9 @@ def _lines_of(cell: CellKey) -> tuple[LineKey, LineKey]:
     return LineKey(cell.matrix, "row", cell.row), LineKey(cell.matrix, "column", cell.column)
 
 
-def _bright_cells(subject: Subject, healthy: Fit, wrong: Bools) -> Iterator[CellKey]:
+def _bright_cells(subject: Subject, wrong: Bools) -> Iterator[CellKey]:
     """Yield the cells that show too much, and the switches that don't open; `wrong`: the misfits."""
-    more = (wrong & (healthy.state == Predicted.DARK)).any(axis=1)
+    more = (wrong & (subject.evidence.seen != Seen.DARK)).any(axis=1)
     yield from (subject.frame.cell_at(int(s), int(d)) for s, d in np.argwhere(more))
     for index in subject.evidence.exercises.opened:
         yield from subject.evidence.cells_in(index)
