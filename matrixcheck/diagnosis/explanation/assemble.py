@@ -25,15 +25,25 @@ def assemble(
     fitted: dict[str, Fittings] = {}
     explanations: list[Explanation] = []
     for probability, picks in combined(regions):
-        names: list[str] = []
+        fresh: dict[tuple[Candidate, ...], Suspect] = {}
+        named: list[Suspect] = []
         for region, picked in picks:
             for group in picked.groups:
-                if group.members not in known:
-                    suspect = _suspect(region, picked, group, f"s{len(known) + 1}", searched)
-                    known[group.members] = suspect.model_copy(update={"says": says(suspect)})
-                    fitted[suspect.id] = group.fittings
-                names.append(known[group.members].id)
-        explanations.append(Explanation(probability=_given(probability * searched), suspects=tuple(names)))
+                suspect = known.get(group.members) or fresh.get(group.members)
+                if suspect is None:
+                    name = f"s{len(known) + len(fresh) + 1}"
+                    suspect = _suspect(region, picked, group, name, searched)
+                    suspect = suspect.model_copy(update={"says": says(suspect)})
+                    fresh[group.members] = suspect
+                    fitted[name] = group.fittings
+                named.append(suspect)
+        if explanations and any(each.contradicts and not each.explains for each in named):
+            continue  # one of its faults explains nothing: a likelier explanation says the same without it
+        known |= fresh
+        explanations.append(
+            Explanation(probability=_given(probability * searched), suspects=tuple(each.id for each in named))
+        )
+    fitted = {suspect.id: fitted[suspect.id] for suspect in known.values()}
     shares = {suspect.id: _shares(members, suspect) for members, suspect in known.items()}
     return tuple(explanations), tuple(known.values()), shares, fitted
 
