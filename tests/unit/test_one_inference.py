@@ -22,6 +22,11 @@ WITHIN = 0.01
 """By how much the two may differ: the beam stops once about so much is left."""
 
 
+NOT_THE_SAME_SET = {"199"}
+"""Drawn machines of which the beam names another best set than the exact search, which is right by construction: a
+defect of the beam, known and not explained. Any other machine fails the test."""
+
+
 def best(found: Diagnosis) -> tuple[frozenset[str], float]:
     first = found.explanations[0]
     return frozenset(str(found.suspect(name).members[0]) for name in first.suspects), first.probability
@@ -54,10 +59,12 @@ def test_both_solvers_say_the_same_of_the_same_marks(monkeypatch: pytest.MonkeyP
 
 @pytest.mark.slow
 def test_both_solvers_say_the_same_of_many_machines(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Of 300 machines a few differ, where much is dead, and hardly one in its best set: the beam is no exact search."""
+    """A few differ in their probabilities, where much is dead; in their best sets only those that are named above."""
     differ = agree(range(300), monkeypatch)
     assert len(differ) <= 24, "\n".join(differ)
-    assert sum(one.endswith("other sets") for one in differ) <= 2, "\n".join(differ)
+    assert {one.partition(":")[0] for one in differ if one.endswith("other sets")} <= NOT_THE_SAME_SET, "\n".join(
+        differ
+    )
 
 
 @pytest.mark.parametrize("seed", range(4))
