@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
 
 import pytest
@@ -388,6 +389,23 @@ async def test_all_at_once_marks_the_dark_ones_and_asks_about_the_rest(run: Run)
         assert machine.reader().status(machine.job)["lamps"].working == 58
         await machine.press("u")
         assert machine.reader().status(machine.job)["lamps"].untested == 58
+
+
+async def test_a_round_that_closes_while_the_book_is_read_draws_nothing_more(run: Run) -> None:
+    async with run(matrix="lamps") as machine:
+        await machine.press("g", "3")
+        screen = machine.app.screen
+        assert isinstance(screen, AllLitScreen)
+
+        async def read_while_it_closes() -> None:
+            screen.dismiss()
+            while screen.query("#more"):
+                await asyncio.sleep(0)
+
+        screen.desk.reload = read_while_it_closes  # type: ignore[method-assign]
+        screen.read_anew()
+        await machine.settle()
+        assert isinstance(machine.app.screen, JobScreen)
 
 
 async def test_a_lamp_tapped_by_mistake_is_tapped_again(run: Run) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from textual import events
 from textual.app import ComposeResult
@@ -229,7 +229,7 @@ class GridScreen(Page[None]):
     def on_state_changed(self, message: StateChanged) -> None:
         """Show what was kept for a screen that was left since."""
         message.stop()
-        if self._drawn != self._desk.version:
+        if self.is_open and self._drawn != self._desk.version:
             self.after_change()
 
     def read_anew(self) -> None:
@@ -242,7 +242,7 @@ class GridScreen(Page[None]):
         except MatrixCheckError as error:
             self._warn(error)
             return
-        if self.is_attached:
+        if self.is_open:
             self.after_change()
 
     def show_waiting(self) -> None:
@@ -344,7 +344,15 @@ class GridScreen(Page[None]):
     def outcome(self, kept: Said, refused: Refused | None = None) -> Outcome:
         """What becomes of an entry, handed to this screen once it stands, and only while it is there."""
         refused = refused or self.complain
-        return Outcome(lambda answer: self.call_later(kept, answer), lambda error: self.call_later(refused, error))
+
+        def while_open(say: Callable[[Any], None], what: object) -> None:
+            if self.is_open:
+                say(what)
+
+        return Outcome(
+            lambda answer: self.call_later(while_open, kept, answer),
+            lambda error: self.call_later(while_open, refused, error),
+        )
 
     def _say_kept(self, words: str) -> None:
         """Say what was kept, unless the next entry is being typed, and show it."""
@@ -358,7 +366,8 @@ class GridScreen(Page[None]):
 
     def _warn(self, error: MatrixCheckError) -> None:
         """Say in place what is wrong with the book. What is being typed isn't refused by that, and goes on."""
-        self.entry.say(f"! {error}", "alert")
+        if self.is_open:
+            self.entry.say(f"! {error}", "alert")
 
     def completed(self, text: str) -> str:
         """An entry that begins with a sign speaks of the cell under the cursor."""

@@ -347,10 +347,12 @@ class JobScreen(GridScreen):
             self.app.call_from_thread(self._ready, version)
 
     def _diagnosed(self, version: tuple[Path, int], analysis: Analysis) -> None:
-        if self._desk.version == version:
+        if self.is_open and self._desk.version == version:
             self.query_one(SuspectList).show_analysis(analysis)
 
     def _failed(self, version: tuple[Path, int], error: Exception) -> None:
+        if not self.is_open:
+            return
         if self._desk.version == version:
             self.query_one(SuspectList).fail()
         if isinstance(error, MatrixCheckError) and not isinstance(error, AnalysisError):

@@ -55,15 +55,17 @@ class LaterScreen(PickPage[Waiting | None]):
     def on_state_changed(self, message: StateChanged) -> None:
         """Show what was kept for a screen that was left since."""
         message.stop()
-        self._show()
+        if self.is_open:
+            self._show()
 
     async def _read_anew(self) -> None:
         with suppress(MatrixCheckError):
             await self._desk.reload()
-        if self._desk.state.coils.stop:
+        if self.is_open and self._desk.state.coils.stop:
             self.dismiss(None)
             return
-        self._show()
+        if self.is_open:
+            self._show()
 
     def picked(self, place: int) -> None:
         """A round through this group."""

@@ -27,6 +27,11 @@ class Page(TonedScreen[Result]):
 
     TITLE_OF_HELP: ClassVar[str] = ""
 
+    @property
+    def is_open(self) -> bool:
+        """Whether the screen is still there. One that closes loses its widgets before it leaves the app."""
+        return self.is_attached and self.display
+
     def help_notes(self) -> Sequence[Sequence[Row]]:
         """What the help says beside the keys."""
         return ()

@@ -47,7 +47,8 @@ class RecordPage(Page[None]):
     def on_state_changed(self, message: StateChanged) -> None:
         """Show what was kept for a screen that was left since."""
         message.stop()
-        self.show()
+        if self.is_open:
+            self.show()
 
     async def _read_anew(self) -> None:
         try:
@@ -55,10 +56,10 @@ class RecordPage(Page[None]):
         except MatrixCheckError as error:
             self.say(f"! {error}", "alert")
             return
-        if self._desk.state.coils.stop:
+        if self.is_open and self._desk.state.coils.stop:
             self.dismiss()
             return
-        if self.is_attached:
+        if self.is_open:
             self.show()
 
     def show_waiting(self) -> None:
@@ -70,7 +71,7 @@ class RecordPage(Page[None]):
 
     def say(self, words: str, tone: Tone) -> None:
         """Say something on the line for that."""
-        if self.is_attached:
+        if self.is_open:
             self.query_one("#said", Lines).show(wrapped(words, self.app.size.width - 2, tone) if words else ())
 
     def action_step(self, by: int) -> None:

@@ -82,8 +82,9 @@ class StopScreen(Page[None], ModalScreen[None]):
         self._go_on()
 
     def _say(self, words: str) -> None:
-        self.query_one("#said", Lines).show(wrapped(words, 50, "alert") if words else ())
+        if self.is_open:
+            self.query_one("#said", Lines).show(wrapped(words, 50, "alert") if words else ())
 
     def _go_on(self) -> None:
-        if not self._desk.state.coils.stop:
+        if self.is_open and not self._desk.state.coils.stop:
             self.dismiss()

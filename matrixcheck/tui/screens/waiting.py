@@ -84,7 +84,7 @@ class WaitingScreen(Page[None], ModalScreen[None]):
 
     def _say_refused(self, error: MatrixCheckError) -> None:
         self._refused = f"! {error}"
-        if self.is_attached:
+        if self.is_open:
             self.show_waiting()
 
     def _rows(self) -> list[Row]:
