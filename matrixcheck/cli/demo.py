@@ -48,9 +48,10 @@ def _folder(path: Path) -> Path:
 def _play(folder: Path) -> int:
     """Play the evening with its book and report in a folder; the count of planted faults that were not found."""
     from matrixcheck.cli.evening import played, the_evening
-    from matrixcheck.cli.outputs import Output, check_target, hand_over
+    from matrixcheck.cli.outputs import Output, hand_over
     from matrixcheck.report import cautions
     from matrixcheck.report.page import page
+    from matrixcheck.whole_files import check_target
 
     book, report = folder / "evening.book", folder / "evening.html"
     for path in (book, report):

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import re
-import stat
-import tomllib
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -13,22 +10,21 @@ from pydantic import ValidationError
 
 from matrixcheck.errors import InputError, UsageError
 from matrixcheck.layout.form import layout_in
-from matrixcheck.layout.locate import line_numbers, line_of
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.problems import Flaw, Problem, key_of, nearest
 from matrixcheck.layout.raw import Table
 from matrixcheck.layout.rules import rule_flaws
 from matrixcheck.layout.shape import shape_flaws
+from matrixcheck.layout.toml_file import bytes_of, nests_too_deeply, toml_in
 
 LARGEST_FILE = 2_000_000
-_AT_LINE = re.compile(r" \(at line (\d+), column (\d+)\)$")
-_ENDLESS = re.compile(r"[0-9A-Fa-f_]{1000,}")
+WHAT = "layout"
 _Examined = tuple[Layout | None, tuple[Problem, ...]]
 
 
 def read_layout(path: Path) -> Layout:
     """The layout in a file. Raises InputError with its first problem and the count of the others."""
-    return _sound(_examined(_bytes_of(path), str(path)), f"run `matrixcheck layout check {path}`")
+    return _sound(_examined(bytes_of(path, WHAT, LARGEST_FILE), str(path)), f"run `matrixcheck layout check {path}`")
 
 
 def parse_layout(text: str, source: str) -> Layout:
@@ -48,7 +44,7 @@ def layout_from(content: Any, source: str) -> Layout:
 
 def check_layout(path: Path) -> tuple[Problem, ...]:
     """Every problem of a layout file, by line; none where it is sound. Raises InputError where it can't be read."""
-    return _examined(_bytes_of(path), str(path))[1]
+    return _examined(bytes_of(path, WHAT, LARGEST_FILE), str(path))[1]
 
 
 def shipped() -> dict[str, Path]:
@@ -87,27 +83,6 @@ def _unknown(name: str, ours: dict[str, Path], advice: str) -> UsageError:
     return UsageError(f"no layout {name!r}", f"did you mean '{meant}'?" if meant else f"{advice} {', '.join(ours)}")
 
 
-def _bytes_of(path: Path) -> bytes:
-    name = repr(str(path))
-    try:
-        mode = path.stat().st_mode
-        if stat.S_ISDIR(mode):
-            raise InputError(f"{name} is a folder", "name a layout file in it")
-        # A pipe would wait for its other end, and a device may act on being opened.
-        if not stat.S_ISREG(mode):
-            raise InputError(f"{name} is not a regular file", "save the layout in a file and name that")
-        with path.open("rb") as stream:
-            data = stream.read(LARGEST_FILE + 1)
-    except FileNotFoundError as error:
-        raise InputError(f"no file {name}", "name a layout file") from error
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) else error
-        raise InputError(f"{name} can't be read", str(reason).lower()) from error
-    if len(data) > LARGEST_FILE:
-        raise InputError(f"{name} is larger than 2 MB", "that is no layout file")
-    return data
-
-
 def _sound(examined: _Examined, advice: str) -> Layout:
     layout, problems = examined
     if layout is not None:
@@ -118,26 +93,14 @@ def _sound(examined: _Examined, advice: str) -> Layout:
 
 def _examined(data: bytes, source: str) -> _Examined:
     """The layout, or every problem that keeps it from being one."""
+    file = toml_in(data, source, WHAT)
+    if isinstance(file, Problem):
+        return None, (file,)
     try:
-        return _judged(data.decode("utf-8-sig"), source)
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        return None, (Problem(source, line, "", "not UTF-8 text: save the file as UTF-8"),)
+        layout, flaws = _checked(file.content)
     except RecursionError:
-        return None, (Problem(source, None, "", "not a layout: lists or tables nest too deeply"),)
-
-
-def _judged(text: str, source: str) -> _Examined:
-    try:
-        content = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        return None, (_not_toml(error, text, source),)
-    except ValueError:
-        found = _ENDLESS.search(text)
-        line = text.count("\n", 0, found.start()) + 1 if found else None
-        return None, (Problem(source, line, "", "not a layout: a number has too many digits"),)
-    layout, flaws = _checked(content)
-    return layout, _located(flaws, text, source) if flaws else ()
+        return None, (nests_too_deeply(source, WHAT),)
+    return layout, file.located(flaws, source)
 
 
 def _checked(content: Table) -> tuple[Layout | None, list[Flaw]]:
@@ -148,18 +111,3 @@ def _checked(content: Table) -> tuple[Layout | None, list[Flaw]]:
     except ValidationError as error:
         return None, [*flaws, *shape_flaws(error)]
     return (None, flaws) if flaws else (layout, [])
-
-
-def _not_toml(error: tomllib.TOMLDecodeError, text: str, source: str) -> Problem:
-    reason = str(error)
-    found = _AT_LINE.search(reason)
-    line = int(found[1]) if found else text.count("\n") + 1
-    column = f" at column {found[2]}" if found else " at the end of the file"
-    reason = _AT_LINE.sub("", reason).removesuffix(" (at end of document)")
-    return Problem(source, line, "", f"not TOML: {reason[:1].lower()}{reason[1:]}{column}")
-
-
-def _located(flaws: list[Flaw], text: str, source: str) -> tuple[Problem, ...]:
-    lines = line_numbers(text)
-    problems = [Problem(source, line_of(flaw.loc, lines), key_of(flaw.loc), *flaw[1:]) for flaw in flaws]
-    return tuple(sorted(problems, key=lambda problem: problem.line or 0))

@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 from report_case import LAYOUT
 
+from matrixcheck import whole_files
 from matrixcheck.bench import Bench
-from matrixcheck.cli import outputs
 from matrixcheck.cli.main import main
 from matrixcheck.cli.outputs import Output, hand_over
 from matrixcheck.errors import UsageError
@@ -78,7 +78,7 @@ def test_a_link_laid_at_the_name_of_the_draft_is_not_followed(
     aim = folder / "aim"
     if there:
         aim.write_text(OLD)
-    monkeypatch.setattr(outputs.secrets, "token_hex", lambda _: "guessed")
+    monkeypatch.setattr(whole_files.secrets, "token_hex", lambda _: "guessed")
     for planted in (DRAFT.format("guessed"), ".sheet.html.part"):
         (folder / planted).symlink_to(aim)
     with pytest.raises(UsageError, match="exists"):
@@ -175,7 +175,7 @@ def test_a_full_disk_leaves_the_old_file_and_no_draft(folder: Path, monkeypatch:
         raise OSError(28, "No space left on device")
 
     (folder / "sheet.html").write_text(OLD)
-    monkeypatch.setattr(outputs.os, "fsync", full)
+    monkeypatch.setattr(whole_files.os, "fsync", full)
     with pytest.raises(UsageError, match="No space left"):
         hand_over([Output(folder / "sheet.html", NEW)])
     assert {file.name: file.read_text() for file in folder.iterdir()} == {"sheet.html": OLD}

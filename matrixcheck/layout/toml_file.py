@@ -1,0 +1,89 @@
+"""TOML files that people write, with the line of whatever is wrong in them: layouts, and any other of our files.
+
+Nothing here knows what a file should hold; `what` is what messages call it.
+"""
+
+from __future__ import annotations
+
+import re
+import stat
+import tomllib
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from matrixcheck.errors import InputError
+from matrixcheck.layout.locate import line_numbers, line_of
+from matrixcheck.layout.problems import Flaw, Problem, key_of
+
+_AT_LINE = re.compile(r" \(at line (\d+), column (\d+)\)$")
+_ENDLESS = re.compile(r"[0-9A-Fa-f_]{1000,}")
+
+
+class TomlFile(NamedTuple):
+    """The data of a TOML file, and its text."""
+
+    content: dict[str, Any]
+    text: str
+
+    def located(self, flaws: Iterable[Flaw], source: str) -> tuple[Problem, ...]:
+        """Give flaws of the data as problems at lines of the file, in the order of the lines."""
+        found = tuple(flaws)
+        lines = line_numbers(self.text) if found else {}
+        problems = [Problem(source, line_of(flaw.loc, lines), key_of(flaw.loc), *flaw[1:]) for flaw in found]
+        return tuple(sorted(problems, key=lambda problem: problem.line or 0))
+
+
+def bytes_of(path: Path, what: str, most: int) -> bytes:
+    """Read a regular file of at most `most` bytes. Raises InputError where there is none, or it can't be read."""
+    name = repr(str(path))
+    try:
+        mode = path.stat().st_mode
+        if stat.S_ISDIR(mode):
+            raise InputError(f"{name} is a folder", f"name a {what} file in it")
+        # A pipe would wait for its other end, and a device may act on being opened.
+        if not stat.S_ISREG(mode):
+            raise InputError(f"{name} is not a regular file", f"save the {what} in a file and name that")
+        with path.open("rb") as stream:
+            data = stream.read(most + 1)
+    except FileNotFoundError as error:
+        raise InputError(f"no file {name}", f"name a {what} file") from error
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) else error
+        raise InputError(f"{name} can't be read", str(reason).lower()) from error
+    if len(data) > most:
+        raise InputError(f"{name} is larger than {most / 1e6:g} MB", f"that is no {what} file")
+    return data
+
+
+def toml_in(data: bytes, source: str, what: str) -> TomlFile | Problem:
+    """Read the bytes of a TOML file, or say what keeps them from being one."""
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        return Problem(source, line, "", "not UTF-8 text: save the file as UTF-8")
+    try:
+        return TomlFile(tomllib.loads(text), text)
+    except tomllib.TOMLDecodeError as error:
+        return _not_toml(error, text, source)
+    except ValueError:
+        found = _ENDLESS.search(text)
+        line_ = text.count("\n", 0, found.start()) + 1 if found else None
+        return Problem(source, line_, "", f"not a {what}: a number has too many digits")
+    except RecursionError:
+        return nests_too_deeply(source, what)
+
+
+def nests_too_deeply(source: str, what: str) -> Problem:
+    """Say that a file's lists and tables can't be followed."""
+    return Problem(source, None, "", f"not a {what}: lists or tables nest too deeply")
+
+
+def _not_toml(error: tomllib.TOMLDecodeError, text: str, source: str) -> Problem:
+    reason = str(error)
+    found = _AT_LINE.search(reason)
+    line = int(found[1]) if found else text.count("\n") + 1
+    column = f" at column {found[2]}" if found else " at the end of the file"
+    reason = _AT_LINE.sub("", reason).removesuffix(" (at end of document)")
+    return Problem(source, line, "", f"not TOML: {reason[:1].lower()}{reason[1:]}{column}")
