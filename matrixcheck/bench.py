@@ -74,6 +74,10 @@ __all__ = [
 ]
 
 
+JOBS_KEPT = 2
+"""How many jobs' last analyses are kept for their next one: up to 128 MB each, and seldom are more than two in hand."""
+
+
 def default_book() -> Path:
     """Where the bench book is when no path is given: MATRIXCHECK_BOOK, else a file in the user's data folder."""
     named = os.environ.get("MATRIXCHECK_BOOK")
@@ -198,14 +202,18 @@ class Bench:
 
         state = self.state(job)
         # Taken out while it is in use: another analysis at the same time starts with one of its own.
-        earlier = self._earlier.pop(state.id, None)
+        with self._lock:
+            earlier = self._earlier.pop(state.id, None)
         if earlier is None or earlier.layout is not state.layout:
             earlier = Earlier(state.layout)
         try:
             for found in attempts(state.layout, state.current, state.known, seconds, kept=earlier, dropped=dropped):
                 yield held_back(found, state.coils)
         finally:
-            self._earlier[state.id] = earlier
+            with self._lock:
+                self._earlier[state.id] = earlier
+                for oldest in list(self._earlier)[:-JOBS_KEPT]:
+                    del self._earlier[oldest]
 
     def mark(self, job: str, matrix_id: str, text: str, *, send: str = "") -> tuple[Kept, ...]:
         """Keep a line in the entry notation (see `record/entry.py`; `record/entry_events.py` says what it records).

@@ -6,18 +6,21 @@ import gc
 import random
 import weakref
 from math import inf
+from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from matrixcheck.bench import Bench
 from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.evidence import observations as evidence_module
 from matrixcheck.diagnosis.forward.simulate import predict
 from matrixcheck.diagnosis.inference import candidate_weighing as weighing_module
 from matrixcheck.diagnosis.inference.beam.solution import solve
 from matrixcheck.diagnosis.inference.difference import difference
+from matrixcheck.diagnosis.inference.kept import Kept
 from matrixcheck.diagnosis.inference.problem import Problem
 from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.byte_store import ByteStore
@@ -180,3 +183,15 @@ def test_a_layout_that_is_dropped_is_collected(kind: str, told_by: str) -> None:
     assert dropped() is None
     walls = [each for each in gc.get_objects() if isinstance(each, Frame) and each.cells[0, 0].name == "device 0"]
     assert walls == []
+
+
+def test_a_bench_that_analyses_many_jobs_keeps_the_analyses_of_a_few(tmp_path: Path) -> None:
+    layout, bench = bank("switch", 4), Bench(tmp_path / "jobs.book")
+    for _ in range(5):
+        job = bench.new_job(layout, "invented job")
+        bench.mark(job, "m", "c1- 2 3")
+        bench.diagnosis(job)
+    gc.collect()
+    mine = [one for one in gc.get_objects() if isinstance(one, Kept) and one.layout.name == layout.name]
+    assert 1 <= len(mine) <= 2
+    bench.close()
