@@ -189,7 +189,7 @@ def test_a_bench_that_analyses_many_jobs_keeps_the_analyses_of_a_few(tmp_path: P
     layout, bench = bank("switch", 4), Bench(tmp_path / "jobs.book")
     for _ in range(5):
         job = bench.new_job(layout, "invented job")
-        bench.mark(job, "m", "c1- 2 3")
+        bench.mark(job, "m", "c1-")
         bench.diagnosis(job)
     gc.collect()
     mine = [one for one in gc.get_objects() if isinstance(one, Kept) and one.layout.name == layout.name]
