@@ -5,15 +5,12 @@ Whatever a method records is on the disk when it returns. All errors are childre
 
 from __future__ import annotations
 
-import os
 import threading
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
-
-import platformdirs
 
 from matrixcheck.errors import BookError, UsageError
 from matrixcheck.layout.model import Layout
@@ -70,18 +67,11 @@ __all__ = [
     "LaterItem",
     "LogLine",
     "Undone",
-    "default_book",
 ]
 
 
 JOBS_KEPT = 2
 """How many jobs' last analyses are kept for their next one: up to 128 MB each, and seldom are more than two in hand."""
-
-
-def default_book() -> Path:
-    """Where the bench book is when no path is given: MATRIXCHECK_BOOK, else a file in the user's data folder."""
-    named = os.environ.get("MATRIXCHECK_BOOK")
-    return Path(named) if named else platformdirs.user_data_path("matrixcheck", appauthor=False) / "bench.book"
 
 
 class Bench:

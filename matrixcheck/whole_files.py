@@ -19,6 +19,12 @@ PRIVATE, USUAL = 0o600, 0o666
 FRESH = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_NOFOLLOW", 0)
 
 
+def write_whole(path: Path, text: str) -> None:
+    """Put a text in the place of what `path` holds, with its mode. Raises UsageError where that can't be."""
+    with ExitStack() as waste:
+        replace(drafted(path, text, waste), path)
+
+
 def check_target(path: Path) -> int | None:
     """The permission bits of the file at `path`, None where there is none.
 

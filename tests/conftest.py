@@ -31,6 +31,9 @@ def pytest_report_header() -> str:
 
 @pytest.fixture(autouse=True)
 def _own_surroundings(monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory) -> None:
-    """No test touches the book of whoever runs it, or depends on how their terminal is set."""
+    """No test touches the book of whoever runs it, or depends on what they or their terminal have set."""
+    for variable in [name for name in os.environ if name.startswith("MATRIXCHECK_")]:
+        monkeypatch.delenv(variable)
     monkeypatch.setenv("MATRIXCHECK_BOOK", str(tmp_path_factory.getbasetemp() / "default.book"))
+    monkeypatch.setenv("MATRIXCHECK_CONFIG", str(tmp_path_factory.getbasetemp() / "no-config.toml"))
     monkeypatch.delenv("NO_COLOR", raising=False)

@@ -7,8 +7,8 @@ from typing import Annotated
 import typer
 
 from matrixcheck import __version__
-from matrixcheck.cli import analysis, demo, jobs, marks, serve, sheets
-from matrixcheck.cli.common import Settings, book_path
+from matrixcheck.cli import analysis, config, demo, jobs, marks, serve, sheets
+from matrixcheck.cli.common import Settings, open_screens
 from matrixcheck.errors import UsageError
 
 app = typer.Typer(
@@ -37,9 +37,9 @@ def root(
         typer.Option(
             "--book",
             metavar="PATH",
-            envvar="MATRIXCHECK_BOOK",
             readable=False,
-            help="The bench book to use, instead of the one in your data folder. May also stand after the command.",
+            help="The bench book to use; it comes before MATRIXCHECK_BOOK and the configuration. May also stand after "
+            "the command.",
             show_default=False,
         ),
     ] = None,
@@ -56,10 +56,8 @@ def root(
         return
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise UsageError("no command was given, and this is no terminal", "see `matrixcheck --help`")
-    from matrixcheck.tui.app import run
-
-    raise typer.Exit(run(book_path(context), None))
+    open_screens(context, None)
 
 
-for group in (marks, jobs, analysis, sheets, serve, demo):
+for group in (marks, jobs, analysis, sheets, serve, demo, config):
     group.add_to(app)

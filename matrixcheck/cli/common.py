@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from dataclasses import dataclass
+from functools import cached_property, partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
 
@@ -18,6 +20,7 @@ if TYPE_CHECKING:
     from rich.console import Console, RenderableType
 
     from matrixcheck.bench import Bench
+    from matrixcheck.config.configuration import Configuration
     from matrixcheck.layout.model import Layout, Matrix
     from matrixcheck.layout.places import CellKey
     from matrixcheck.record.replay import JobState
@@ -46,21 +49,29 @@ Seconds = Annotated[
 AsJson = Annotated[bool, typer.Option("--json", help="Print everything as JSON, for other programs.")]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Settings:
-    """What was said before the command. `book` is None where the default place is meant."""
+    """What was said before the command. `book` is None where no option named it."""
 
     book: Path | None
+
+    @cached_property
+    def configuration(self) -> Configuration:
+        """What holds; the file is read once."""
+        from matrixcheck.config.place import load
+
+        return load(os.environ, {} if self.book is None else {"book": self.book})
+
+
+def configuration_of(context: typer.Context) -> Configuration:
+    """What holds of all that can be set. Raises InputError, UsageError."""
+    settings: Settings = context.obj
+    return settings.configuration
 
 
 def book_path(context: typer.Context) -> Path:
     """Where the bench book lies."""
-    settings: Settings = context.obj
-    if settings.book is not None:
-        return settings.book
-    from matrixcheck.bench import default_book
-
-    return default_book()
+    return configuration_of(context).book
 
 
 def bench_of(context: typer.Context) -> Bench:
@@ -68,9 +79,28 @@ def bench_of(context: typer.Context) -> Bench:
     from matrixcheck.bench import Bench
     from matrixcheck.record import clients
 
-    bench = Bench(book_path(context), client=clients.command_line(), initials=clients.initials())
+    holds = configuration_of(context)
+    bench = Bench(holds.book, client=clients.command_line(), initials=holds.initials)
     context.call_on_close(bench.close)
     return bench
+
+
+def open_screens(context: typer.Context, job: str | None) -> NoReturn:
+    """Run the terminal screens until they are left; a theme that is chosen there stays chosen."""
+    from matrixcheck.config.place import keep_theme
+    from matrixcheck.record import clients
+    from matrixcheck.tui.app import run
+
+    holds = configuration_of(context)
+    code = run(
+        holds.book,
+        job,
+        client=clients.terminal(),
+        initials=holds.initials,
+        look=holds.look,
+        keep_theme=partial(keep_theme, os.environ),
+    )
+    raise typer.Exit(code)
 
 
 def limit_of(seconds: float | None) -> float | None:

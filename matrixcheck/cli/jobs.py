@@ -9,9 +9,9 @@ from matrixcheck.cli.common import (
     Job,
     LayoutName,
     bench_of,
-    book_path,
     console,
     layout_of,
+    open_screens,
     print_json,
     show,
     show_stop,
@@ -125,16 +125,14 @@ def log(context: typer.Context, job: Job, as_json: AsJson = False) -> None:
     show(log_table(lines))
 
 
-def open_screens(
+def open_job(
     context: typer.Context,
     job: Annotated[
         str | None, typer.Argument(metavar="[JOB]", help="The job to open; without it, the bench.", show_default=False)
     ] = None,
 ) -> None:
     """Open the terminal screens."""
-    from matrixcheck.tui.app import run
-
-    raise typer.Exit(run(book_path(context), job))
+    open_screens(context, job)
 
 
 @book.command("verify")
@@ -153,5 +151,5 @@ def add_to(app: typer.Typer) -> None:
     app.command("status")(status)
     app.command("later")(later)
     app.command("log")(log)
-    app.command("open")(open_screens)
+    app.command("open")(open_job)
     app.add_typer(book, name="book")

@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 
 from matrixcheck.errors import InputError
 from matrixcheck.layout.locate import line_numbers, line_of
-from matrixcheck.layout.problems import Flaw, Problem, key_of
+from matrixcheck.layout.problems import Flaw, Loc, Problem, key_of
 
 _AT_LINE = re.compile(r" \(at line (\d+), column (\d+)\)$")
 _ENDLESS = re.compile(r"[0-9A-Fa-f_]{1000,}")
@@ -26,10 +26,14 @@ class TomlFile(NamedTuple):
     content: dict[str, Any]
     text: str
 
+    def lines(self) -> dict[Loc, int]:
+        """Give the line of every key, table and list entry."""
+        return line_numbers(self.text)
+
     def located(self, flaws: Iterable[Flaw], source: str) -> tuple[Problem, ...]:
         """Give flaws of the data as problems at lines of the file, in the order of the lines."""
         found = tuple(flaws)
-        lines = line_numbers(self.text) if found else {}
+        lines = self.lines() if found else {}
         problems = [Problem(source, line_of(flaw.loc, lines), key_of(flaw.loc), *flaw[1:]) for flaw in found]
         return tuple(sorted(problems, key=lambda problem: problem.line or 0))
 

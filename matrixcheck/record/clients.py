@@ -13,9 +13,6 @@ import re
 import secrets
 from contextlib import suppress
 
-from matrixcheck.errors import UsageError
-
-LONGEST_INITIALS = 12
 _PAGE = re.compile(r"[0-9a-z]{8,32}")
 
 
@@ -45,16 +42,6 @@ def page_key(given: str) -> str:
 def fresh_page() -> str:
     """A key that no page has yet."""
     return secrets.token_hex(8)
-
-
-def initials() -> str:
-    """The initials of the person, from MATRIXCHECK_INITIALS. Raises UsageError where they are too long."""
-    given = os.environ.get("MATRIXCHECK_INITIALS", "").strip()
-    if len(given) > LONGEST_INITIALS:
-        raise UsageError(
-            f"MATRIXCHECK_INITIALS has {len(given)} characters", f"keep your initials within {LONGEST_INITIALS}"
-        )
-    return given
 
 
 def _user() -> str:

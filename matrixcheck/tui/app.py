@@ -18,17 +18,19 @@ from textual.message import Message
 
 from matrixcheck.bench import Bench
 from matrixcheck.errors import BookError, MatrixCheckError
-from matrixcheck.record import clients
 from matrixcheck.tui.job_session import Desk, Refused
 from matrixcheck.tui.keeping import Keeping
+from matrixcheck.tui.look import Look
 from matrixcheck.tui.messages import BookChanged, BookTrouble, Ring, StateChanged, WaitingChanged
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.terminal import TerminalDriver, check_terminal
-from matrixcheck.tui.themes import DARK, LIGHT
+from matrixcheck.tui.themes import NAMED
 
 POLL_SECONDS = 0.1
 PATIENCE = 0.25
 """Seconds that one try to write waits for another program. What isn't kept then is tried again, and shown meanwhile."""
+LOOK = Look()
+KeepTheme = Callable[[str], object]
 BREAKPOINTS = [(0, "-phone"), (50, "-narrow"), (84, "-wide")]
 
 
@@ -54,19 +56,22 @@ class MatrixCheckApp(App[None]):
         clock: Callable[[], float] = time.monotonic,
         *,
         own_layouts: bool = True,
+        look: Look = LOOK,
+        keep_theme: KeepTheme | None = None,
     ) -> None:
         super().__init__()
+        self._keep_theme = keep_theme
         self._clock = clock
         self._own_layouts = own_layouts
-        self.register_theme(DARK)
-        self.register_theme(LIGHT)
+        for theme in NAMED.values():
+            self.register_theme(theme)
         # Not by setting `theme`: that would parse every style a second time before the first paint.
-        self.set_reactive(MatrixCheckApp.theme, DARK.name)
+        self.set_reactive(MatrixCheckApp.theme, NAMED[look.theme].name)
         self.stylesheet.set_variables(self.get_css_variables())
         self._bench = bench
         self._job = job
         self._matrix = matrix
-        self._bell_wanted = False
+        self._bell_wanted = look.bell
         self._early: list[events.Key] | None = []
         self._looking: asyncio.Task[None] | None = None
         self._trouble = ""
@@ -103,8 +108,17 @@ class MatrixCheckApp(App[None]):
             await self.on_event(key)
 
     def action_other_light(self) -> None:
-        """Change between the dark and the light theme."""
-        self.theme = LIGHT.name if self.theme == DARK.name else DARK.name
+        """Go on to the next theme, which stays chosen where that can be kept."""
+        names = list(NAMED)
+        now = next(name for name in names if NAMED[name].name == self.theme)
+        chosen = names[(names.index(now) + 1) % len(names)]
+        self.theme = NAMED[chosen].name
+        if self._keep_theme is None:
+            return
+        try:
+            self._keep_theme(chosen)
+        except MatrixCheckError as error:
+            self.notify(f"The theme isn't kept: {error}", severity="warning")
 
     def _show_bench(self, _: None = None) -> None:
         # One who opens a job at once needn't wait for the list of all.
@@ -205,18 +219,28 @@ class MatrixCheckApp(App[None]):
 
 
 def run(
-    book: Path, job: str | None = None, matrix: str | None = None, *, own_layouts: bool = True, client: str = ""
+    book: Path,
+    job: str | None = None,
+    matrix: str | None = None,
+    *,
+    client: str,
+    initials: str = "",
+    own_layouts: bool = True,
+    look: Look = LOOK,
+    keep_theme: KeepTheme | None = None,
 ) -> int:
-    """Run the screens on a book until the person quits or the system ends them; the exit code. `client` names a page
-    that they are shown on; without it they are this terminal's.
+    """Run the screens on a book until the person quits or the system ends them; the exit code.
+
+    `client` names the terminal or page that they are shown on, `initials` who is at it; `keep_theme` keeps the name of
+    a theme that was chosen.
 
     Raises MatrixCheckError before they open. However they end, the book is closed.
     """
-    bench = Bench(book, patience=PATIENCE, client=client or clients.terminal(), initials=clients.initials())
+    bench = Bench(book, patience=PATIENCE, client=client, initials=initials)
     try:
         bench.changed()
         found = None if job is None else bench.state(job).id
-        return _run(MatrixCheckApp(bench, found, matrix, own_layouts=own_layouts))
+        return _run(MatrixCheckApp(bench, found, matrix, own_layouts=own_layouts, look=look, keep_theme=keep_theme))
     finally:
         bench.close()
 

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
+
 from textual.theme import Theme
 
 from matrixcheck.layout.reading import Mark
 from matrixcheck.report.glyphs import FILLS, INK
+from matrixcheck.tui.look import THEME_NAMES
 
 _FILLS = {f"fill-{mark}": fill for mark, fill in FILLS.items() if fill} | {"ink": INK}
 
@@ -38,3 +42,6 @@ LIGHT = Theme(
     dark=False,
     variables={**_FILLS, "faded": "#5B636A", "hollow": "#C9C4BA", "sign": "#8A5A00", "pointer": "#14171A"},
 )
+
+NAMED: Mapping[str, Theme] = MappingProxyType(dict(zip(THEME_NAMES, (DARK, LIGHT), strict=True)))
+"""The themes by the names that a person chooses them by, in the order of choosing."""

@@ -6,9 +6,12 @@ page's own.
 
 from __future__ import annotations
 
+import os
 import sys
+from functools import partial
 from pathlib import Path
 
+from matrixcheck.config.place import keep_theme, load
 from matrixcheck.record.clients import page
 from matrixcheck.tui.app import run
 
@@ -16,7 +19,22 @@ from matrixcheck.tui.app import run
 def main() -> None:
     """Run the screens until they are closed or the page goes."""
     layouts, book, job, matrix, key = sys.argv[1:]
-    sys.exit(run(Path(book), job or None, matrix or None, own_layouts=layouts == "any", client=page(key)))
+    sys.exit(_run(layouts == "any", Path(book), job or None, matrix or None, key))
+
+
+def _run(here: bool, book: Path, job: str | None, matrix: str | None, key: str) -> int:
+    """Run the screens; `here` says that the page is one of this computer, whose theme stays chosen."""
+    holds = load(os.environ, {"book": book})
+    return run(
+        book,
+        job,
+        matrix,
+        own_layouts=here,
+        client=page(key),
+        initials=holds.initials,
+        look=holds.look,
+        keep_theme=partial(keep_theme, os.environ) if here else None,
+    )
 
 
 if __name__ == "__main__":

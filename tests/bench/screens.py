@@ -44,9 +44,10 @@ Bare().run()
 JOB = """
 import sys
 from pathlib import Path
+from matrixcheck.record.clients import terminal
 from matrixcheck.tui.app import run
 
-run(Path(sys.argv[1]), sys.argv[2])
+run(Path(sys.argv[1]), sys.argv[2], client=terminal())
 """
 
 # The analysis answers at once and always the same, so that only the mark itself is repainted.

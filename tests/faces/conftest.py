@@ -12,7 +12,8 @@ from pilots import NOON, WIDE, CannedBench, Machine, Run
 
 from matrixcheck.bench import Bench
 from matrixcheck.layout.files import find_layout, read_layout
-from matrixcheck.tui.app import MatrixCheckApp
+from matrixcheck.tui.app import LOOK, KeepTheme, MatrixCheckApp
+from matrixcheck.tui.look import Look
 
 
 @pytest.fixture(autouse=True)
@@ -57,9 +58,19 @@ def run(bench: CannedBench, job: str) -> Run:
         clock: Callable[[], float] = time.monotonic,
         of: str | None = None,
         own_layouts: bool = True,
+        look: Look = LOOK,
+        keep_theme: KeepTheme | None = None,
     ) -> AsyncIterator[Machine]:
         opened = of or job
-        app = MatrixCheckApp(on or bench, opened if at == "job" else None, matrix, clock, own_layouts=own_layouts)
+        app = MatrixCheckApp(
+            on or bench,
+            opened if at == "job" else None,
+            matrix,
+            clock,
+            own_layouts=own_layouts,
+            look=look,
+            keep_theme=keep_theme,
+        )
         async with app.run_test(size=size) as pilot:
             machine = Machine(app, pilot, on or bench, opened)
             await machine.settle()

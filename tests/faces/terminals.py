@@ -19,8 +19,9 @@ PROGRAM = """
 import fcntl, sys, termios
 from pathlib import Path
 fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+from matrixcheck.record.clients import terminal
 from matrixcheck.tui.app import run
-sys.exit(run(Path(sys.argv[1]), sys.argv[2]))
+sys.exit(run(Path(sys.argv[1]), sys.argv[2], client=terminal()))
 """
 KEYS_A_SECOND = 20
 PATIENCE = 30.0

@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from record_case import LAYOUT, START, at
 
-from matrixcheck.bench import Bench, default_book
+from matrixcheck.bench import Bench
 from matrixcheck.errors import InputError, MatrixCheckError, UsageError
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Finding, Mark, Reading
@@ -447,17 +447,6 @@ def test_reading_an_empty_bench_makes_no_file(tmp_path: Path) -> None:
     bench = Bench(tmp_path / "bench.book")
     assert (bench.jobs(), bench.changed()) == ((), False)
     assert list(tmp_path.iterdir()) == []
-
-
-def test_the_default_book_is_in_the_users_data_folder_unless_named(
-    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> None:
-    monkeypatch.delenv("MATRIXCHECK_BOOK", raising=False)
-    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
-    assert default_book().is_absolute()
-    assert "matrixcheck" in default_book().parts
-    monkeypatch.setenv("MATRIXCHECK_BOOK", str(tmp_path / "other.book"))
-    assert default_book() == tmp_path / "other.book"
 
 
 @pytest.mark.parametrize("text", ["5-x", "99", ""])

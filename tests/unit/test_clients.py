@@ -383,11 +383,3 @@ def test_names_of_clients_are_told_apart_and_stay() -> None:
     names = [clients.command_line(), clients.terminal(), clients.page(key)]
     assert all(one != other for one, other in pairwise(names))
     assert clients.command_line() == clients.command_line()
-
-
-def test_initials_come_from_the_environment_and_are_short(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("MATRIXCHECK_INITIALS", " AB ")
-    assert clients.initials() == "AB"
-    monkeypatch.setenv("MATRIXCHECK_INITIALS", "A" * 13)
-    with pytest.raises(UsageError, match="has 13 characters"):
-        clients.initials()

@@ -1,0 +1,297 @@
+"""The configuration: what comes first holds, a file is taken strictly or not at all, and what a person wrote in it
+stays."""
+
+from __future__ import annotations
+
+import json
+import os
+import stat
+import tomllib
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from matrixcheck import whole_files
+from matrixcheck.bench import Bench
+from matrixcheck.cli.main import main
+from matrixcheck.config.place import config_path, keep_theme, load
+from matrixcheck.config.settings import SETTINGS
+from matrixcheck.config.toml import set_value, settings_of
+from matrixcheck.errors import InputError, MatrixCheckError, UsageError
+from matrixcheck.layout.files import find_layout
+from matrixcheck.record.earth_limit import EarthLimit
+
+COMMENTED = """# ours, do not lose
+
+theme = "light"   # the bench is bright
+# bell = true
+initials = "AB"
+"""
+
+
+@pytest.fixture
+def file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Where the configuration lies; it isn't there yet. No variable sets anything else."""
+    path = tmp_path / "set" / "config.toml"
+    monkeypatch.setenv("MATRIXCHECK_CONFIG", str(path))
+    monkeypatch.delenv("MATRIXCHECK_BOOK")
+    return path
+
+
+def written(path: Path, text: str) -> Path:
+    path.parent.mkdir(exist_ok=True)
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:
+    code = main(list(words))
+    shown = capsys.readouterr()
+    return code, shown.out, shown.err
+
+
+def test_the_file_lies_in_the_users_configuration_folder_unless_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_CONFIG_HOME", "/somewhere")
+    assert "matrixcheck" in config_path({}).parts
+    assert config_path({}).is_absolute()
+    assert config_path({"MATRIXCHECK_CONFIG": "other.toml"}) == Path.cwd() / "other.toml"
+
+
+def test_without_a_file_everything_has_its_default(file: Path) -> None:
+    holds = load(os.environ)
+    assert (holds.theme, holds.initials, holds.bell, holds.rates) == ("dark", "", False, None)
+    assert holds.mains_region is EarthLimit.PLUS_LEAD
+    assert holds.book.is_absolute()
+    assert "matrixcheck" in holds.book.parts
+    assert {origin.source for origin in holds.origins.values()} == {"default"}
+    assert set(holds.origins) == {setting.key for setting in SETTINGS}
+    assert not file.parent.exists()
+
+
+def test_an_option_comes_before_the_environment_that_before_the_file_that_before_the_default(file: Path) -> None:
+    assert load({}, {}).origins["book"].source == "default"
+    here = {"MATRIXCHECK_CONFIG": str(written(file, 'book = "in-file.book"\n'))}
+    holds = load(here)
+    assert (holds.book, holds.origins["book"]) == (file.parent / "in-file.book", ("file", f"{file}:1"))
+    both = here | {"MATRIXCHECK_BOOK": "in-environment.book"}
+    holds = load(both)
+    assert (holds.book, holds.origins["book"].source) == (Path.cwd() / "in-environment.book", "environment")
+    holds = load(both, {"book": Path("in-option.book")})
+    assert (holds.book, holds.origins["book"].source) == (Path("in-option.book"), "option")
+    assert load(here | {"MATRIXCHECK_BOOK": ""}).origins["book"].source == "file"
+
+
+def test_every_value_of_a_file_is_taken(file: Path) -> None:
+    text = (
+        'theme = "light"\nbook = "~/b.book"\ninitials = " ÄBc "\n'
+        'mains_region = "1-ohm"\nbell = true\nrates = "r.toml"\n'
+    )
+    holds = load({"MATRIXCHECK_CONFIG": str(written(file, text))})
+    assert (holds.theme, holds.initials, holds.bell) == ("light", "ÄBc", True)
+    assert holds.book == Path.home() / "b.book"
+    assert holds.mains_region is EarthLimit.FLAT
+    assert holds.rates == file.parent / "r.toml"
+    assert [origin.name for origin in holds.origins.values()] == [f"{file}:{line}" for line in range(1, 7)]
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "says"),
+    [
+        ("\nthem = 1", 2, "them: no such setting; did you mean 'theme'?"),
+        ("theme = 'drak'", 1, "theme: 'drak' is none of dark, light; did you mean 'dark'?"),
+        ("theme = 3", 1, "theme: 3 is no text"),
+        ("#\n\ninitials = 'ABCDE'", 3, "initials: 'ABCDE' is too long, or has more than letters"),
+        ("initials = 'A1'", 1, "initials: 'A1' is too long, or has more than letters"),
+        ("bell = 'on'", 1, "bell: 'on' is neither true nor false"),
+        ("bell = 1", 1, "bell: 1 is neither true nor false"),
+        ("book = ' '", 1, "book: ' ' names no file"),
+        ("book = 'a\\u0007b'".replace("'", '"'), 1, "names no file"),
+        ("rates = '~nobody-of-that-name/x'", 1, "begins with nobody's home folder"),
+        ("mains_region = '2-ohm'", 1, "mains_region: '2-ohm' is none of 0.1-ohm-plus-lead, 0.3-ohm-by-length, 1-ohm"),
+        ("[book]\nx = 1", 1, "book: a table is no text"),
+        ("theme = 'dark'\ntheme = 'light'", 2, "not TOML"),
+        ("theme = ", 1, "not TOML"),
+    ],
+)
+def test_an_impossible_file_is_refused_in_one_line_with_its_place(
+    file: Path, capsys: pytest.CaptureFixture[str], text: str, line: int, says: str
+) -> None:
+    written(file, text)
+    for words in (("config", "show"), ("job", "list")):
+        code, out, err = run(capsys, *words)
+        assert (code, out, err.count("\n")) == (3, "", 1)
+        assert err.startswith(f"{file}:{line}: ")
+        assert says in err
+        assert "correct that line" in err
+
+
+def test_all_that_is_wrong_is_counted(file: Path) -> None:
+    written(file, "them = 1\nbell = 2\ninitials = 3\n")
+    with pytest.raises(InputError, match=r":1: them: .*; and 2 more: correct"):
+        settings_of(file)
+
+
+@pytest.mark.parametrize("data", [b"\xff\xfe", b"x" * 300_000, b"[" * 5_000])
+def test_what_is_no_text_of_that_size_is_refused(file: Path, data: bytes) -> None:
+    file.parent.mkdir()
+    file.write_bytes(data)
+    with pytest.raises(InputError):
+        settings_of(file)
+
+
+def test_a_pipe_in_the_place_of_the_file_holds_nothing_up(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file.parent.mkdir()
+    os.mkfifo(file)
+    assert run(capsys, "config", "show")[0] == 3
+    assert run(capsys, "config", "set", "theme", "light")[0] == 3
+
+
+def test_a_broken_file_stops_only_what_needs_it(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    written(file, "bell = 3")
+    assert run(capsys, "config", "path") == (0, f"{file}\n", "")
+    assert run(capsys, "layout", "check", str(find_layout("saltmarsh-tram")))[0] == 0
+    assert run(capsys, "config", "set", "theme", "light")[0] == 3
+    assert file.read_text() == "bell = 3"
+    assert run(capsys, "config", "set", "bell", "on")[0] == 0
+    assert tomllib.loads(file.read_text()) == {"bell": True}
+
+
+@pytest.mark.parametrize(
+    ("variable", "value"),
+    [("THEME", "drak"), ("BELL", "2"), ("INITIALS", "ABCDE"), ("MAINS_REGION", "x"), ("RATES", " "), ("BOOK", "\x07")],
+)
+def test_an_impossible_variable_is_refused_in_one_line(
+    file: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, variable: str, value: str
+) -> None:
+    del file
+    monkeypatch.setenv(f"MATRIXCHECK_{variable}", value)
+    code, out, err = run(capsys, "config", "show")
+    assert (code, out, err.count("\n")) == (2, "", 1)
+    assert err.startswith(f"MATRIXCHECK_{variable}: ")
+    assert "or leave it unset" in err
+
+
+def test_a_value_is_set_and_every_comment_stays(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    written(file, COMMENTED)
+    file.chmod(0o640)
+    assert run(capsys, "config", "set", "theme", "dark") == (0, f"theme set in {file}\n", "")
+    assert file.read_text() == COMMENTED.replace('"light"', '"dark"')
+    assert stat.S_IMODE(file.stat().st_mode) == 0o640
+    assert list(file.parent.iterdir()) == [file]
+
+
+@given(st.permutations([("theme", "light"), ("bell", "off"), ("initials", "XY"), ("mains_region", "1-ohm")]))
+def test_values_may_be_set_in_any_order_below_any_comment(
+    tmp_path_factory: pytest.TempPathFactory, pairs: list[tuple[str, str]]
+) -> None:
+    path = tmp_path_factory.mktemp("set") / "config.toml"
+    written(path, "# nothing yet\n")
+    for key, value in pairs:
+        set_value(path, key, value)
+    holds = load({"MATRIXCHECK_CONFIG": str(path)})
+    assert (holds.theme, holds.bell, holds.initials, holds.mains_region) == ("light", False, "XY", EarthLimit.FLAT)
+    assert path.read_text().startswith("# nothing yet\n")
+
+
+def test_a_file_named_on_the_command_line_means_the_same_file_from_anywhere(
+    file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    set_value(file, "book", "here.book")
+    set_value(file, "rates", "~/rates.toml")
+    monkeypatch.chdir("/")
+    assert load(os.environ).book == tmp_path / "here.book"
+    assert tomllib.loads(file.read_text())["rates"] == "~/rates.toml"
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "says"),
+    [
+        ("them", "dark", "no setting 'them': did you mean 'theme'?"),
+        ("theme", "drak", "theme: 'drak' is none of dark, light: did you mean 'dark'?"),
+        ("initials", "ABCDE", "give at most 4 letters"),
+        ("bell", "loud", "bell: 'loud' is neither on nor off: give on or off"),
+        ("book", "", "book: '' names no file"),
+    ],
+)
+def test_what_cannot_be_set_leaves_no_file(
+    file: Path, capsys: pytest.CaptureFixture[str], key: str, value: str, says: str
+) -> None:
+    code, out, err = run(capsys, "config", "set", key, value)
+    assert (code, out, err.count("\n")) == (2, "", 1)
+    assert says in err
+    assert not file.parent.exists()
+
+
+def test_a_full_disk_leaves_the_file_as_it_was(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    written(file, COMMENTED)
+
+    def full(_: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(whole_files.os, "fsync", full)
+    with pytest.raises(UsageError, match="No space left"):
+        set_value(file, "theme", "dark")
+    assert (file.read_text(), list(file.parent.iterdir())) == (COMMENTED, [file])
+
+
+def test_a_link_to_a_file_kept_elsewhere_stays_a_link(file: Path, tmp_path: Path) -> None:
+    kept = written(tmp_path / "kept.toml", COMMENTED)
+    file.parent.mkdir()
+    file.symlink_to(kept)
+    keep_theme(os.environ, "dark")
+    assert file.is_symlink()
+    assert '"dark"' in kept.read_text()
+
+
+def test_a_folder_that_cannot_be_made_is_said(tmp_path: Path) -> None:
+    written(tmp_path / "no-folder", "")
+    with pytest.raises(MatrixCheckError, match="no-folder"):
+        set_value(tmp_path / "no-folder" / "in" / "config.toml", "theme", "dark")
+
+
+def test_show_gives_every_value_and_where_it_comes_from(
+    file: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    written(file, COMMENTED)
+    monkeypatch.setenv("MATRIXCHECK_MAINS_REGION", EarthLimit.BY_LENGTH)
+    code, out, _ = run(capsys, "config", "show", "--book", "my.book")
+    lines = {line.split()[0]: line.split()[1:] for line in out.splitlines()}
+    assert code == 0
+    assert lines["theme"] == ["light", "file", f"{file}:3"]
+    assert lines["book"] == ["my.book", "option", "--book"]
+    assert lines["initials"] == ["AB", "file", f"{file}:5"]
+    assert lines["mains_region"] == ["0.3-ohm-by-length", "environment", "MATRIXCHECK_MAINS_REGION"]
+    assert lines["bell"] == ["off", "default"]
+    assert lines["rates"] == ["-", "default"]
+    data = json.loads(run(capsys, "config", "show", "--json")[1])
+    assert list(data) == [setting.key for setting in SETTINGS] == list(lines)
+    assert data["initials"] == {"value": "AB", "from": "file", "where": f"{file}:5"}
+    assert data["rates"] == {"value": None, "from": "default", "where": ""}
+
+
+def test_a_variable_that_comes_before_what_was_set_is_named(
+    file: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("MATRIXCHECK_THEME", "dark")
+    said = f"theme set in {file}\nMATRIXCHECK_THEME is set as well, and comes first\n"
+    assert run(capsys, "config", "set", "theme", "light") == (0, said, "")
+
+
+def test_help_names_every_setting_with_what_it_takes(capsys: pytest.CaptureFixture[str]) -> None:
+    out = run(capsys, "config", "--help")[1]
+    starts = {line.split()[0] for line in out.splitlines() if line.strip()}
+    assert {setting.key for setting in SETTINGS} <= starts
+    assert all(limit in out for limit in EarthLimit)
+
+
+def test_the_book_and_the_initials_that_are_set_are_those_of_every_command(
+    file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    written(file, f'book = "{tmp_path / "set.book"}"\ninitials = "QT"\n')
+    code, out, _ = run(capsys, "job", "new", "saltmarsh-tram", "--name", "Set")
+    assert (code, run(capsys, "mark", out.strip(), "switches", "24")[0]) == (0, 0)
+    bench = Bench(tmp_path / "set.book")
+    assert [one.initials for one in bench.state(out.strip()).history] == ["QT", "QT"]
