@@ -7,6 +7,7 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from matrixcheck.layout.numbering import Number
 from matrixcheck.layout.places import CellKey, LineKey
 from matrixcheck.layout.reading import Mark
 
@@ -75,7 +76,7 @@ class CellState(_Shape):
     """How one cell stands. `private` is the probability of a cause of its own (device, diode, its wire)."""
 
     cell: CellKey
-    number: int
+    number: Number
     name: str
     mark: Mark
     private: float

@@ -13,20 +13,28 @@ from pydantic import (
     BeforeValidator,
     ConfigDict,
     Field,
+    PlainValidator,
     StrictBool,
-    StrictInt,
     WithJsonSchema,
     model_validator,
 )
 
-from matrixcheck.layout import model
+from matrixcheck.layout import model, numbering
 from matrixcheck.layout.designators import CLASS_LETTERS, part_class
 from matrixcheck.layout.frozen import from_json
-from matrixcheck.layout.limits import DUE_OHMS, FAILURE_RATE, LARGEST_NUMBER, LARGEST_SIDE, TOLERANCE, VOLTS
+from matrixcheck.layout.limits import (
+    DUE_OHMS,
+    FAILURE_RATE,
+    LARGEST_NUMBER,
+    LARGEST_SIDE,
+    LONGEST_NUMBER,
+    TOLERANCE,
+    VOLTS,
+)
 from matrixcheck.layout.model import Device, Kind, Position
-from matrixcheck.layout.numbering import Numbering
+from matrixcheck.layout.numbering import RESERVED_PATTERN, TEXT_PATTERN, Numbering
 from matrixcheck.layout.places import Side
-from matrixcheck.layout.problems import is_seen
+from matrixcheck.layout.problems import is_seen, shown
 from matrixcheck.layout.wires import COLOURS, colour_words
 
 Ohms = Annotated[float, Field(ge=DUE_OHMS.least, le=DUE_OHMS.most, strict=True, allow_inf_nan=False)]
@@ -56,6 +64,22 @@ def _ref(text: str) -> str:
     return text
 
 
+def _number(value: Any) -> numbering.Number:
+    if isinstance(value, str):
+        return numbering.read_number(value)
+    if isinstance(value, int) and not isinstance(value, bool):
+        return value
+    raise ValueError(f"needs a whole number, or a text in quotes such as '9L', not {shown(value)}")
+
+
+def _number_or_gap(value: Any) -> numbering.Number:
+    return value if value == "" else _number(value)
+
+
+def _number_key(text: str) -> str:
+    return str(numbering.read_number(text))
+
+
 def _wire(text: str) -> str:
     colour_words(text)
     return text
@@ -67,8 +91,32 @@ Ref = Annotated[str, AfterValidator(_ref), WithJsonSchema({"type": "string", "pa
 Wire = Annotated[str, AfterValidator(_wire), WithJsonSchema({"type": "string", "pattern": _WIRE})]
 Text = Annotated[str, AfterValidator(_one_line)]
 Name = Annotated[Text, AfterValidator(_seen)]
-Number = Annotated[StrictInt, WithJsonSchema({"type": "integer", "minimum": 1, "maximum": LARGEST_NUMBER})]
-NumberOrGap = Annotated[StrictInt, WithJsonSchema({"type": "integer", "minimum": 0, "maximum": LARGEST_NUMBER})]
+_TEXT = f"(?!({RESERVED_PATTERN})$)(?=.{{1,{LONGEST_NUMBER}}}$){TEXT_PATTERN}$"
+Number = Annotated[
+    numbering.Number,
+    PlainValidator(_number),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": "integer", "minimum": 1, "maximum": LARGEST_NUMBER},
+                {"type": "string", "pattern": f"^{_TEXT}"},
+            ]
+        }
+    ),
+]
+NumberOrGap = Annotated[
+    numbering.Number,
+    PlainValidator(_number_or_gap),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": "integer", "minimum": 0, "maximum": LARGEST_NUMBER},
+                {"type": "string", "pattern": f"^$|^{_TEXT}"},
+            ]
+        }
+    ),
+]
+NumberKey = Annotated[str, AfterValidator(_number_key), WithJsonSchema({"type": "string", "pattern": f"^{_TEXT}"})]
 _SIDE = Field(json_schema_extra={"maxItems": LARGEST_SIDE})
 NameRow = Annotated[tuple[Text, ...], _SIDE]
 NumberRow = Annotated[tuple[NumberOrGap, ...], _SIDE]
@@ -130,7 +178,9 @@ class Matrix(_Frozen):
     kind: Kind
     name: Text = ""
     numbering: Numbering = "down-columns"
-    numbers: Annotated[tuple[NumberRow, ...], _SIDE] = Field((), description="of a listed matrix; 0 where nothing is")
+    numbers: Annotated[tuple[NumberRow, ...], _SIDE] = Field(
+        (), description='of a listed matrix; 0 or "" where nothing is'
+    )
     strobe: Side = "column"
     diodes: StrictBool | None = Field(
         None, description="one in series with each device; by default where rows are shared"
@@ -142,7 +192,7 @@ class Matrix(_Frozen):
     cells: Annotated[tuple[NameRow, ...], _SIDE]
     columns: Annotated[tuple[Line, ...], _SIDE] = Field((), alias="column")
     rows: Annotated[tuple[Line, ...], _SIDE] = Field((), alias="row")
-    notes: dict[int, CellNotes] = Field(default_factory=dict, alias="cell")
+    notes: dict[NumberKey, CellNotes] = Field(default_factory=dict, alias="cell")
 
     @model_validator(mode="before")
     @classmethod

@@ -13,7 +13,9 @@ from typing import NamedTuple
 LARGEST_SIDE = 64
 """The most rows, and the most columns, of a matrix. Larger ones were never measured."""
 LARGEST_NUMBER = 999_999
-"""The largest number of a cell."""
+"""The largest number of a cell that is a plain integer."""
+LONGEST_NUMBER = 8
+"""The most characters of a cell's number that is a text, such as 9L."""
 
 
 class Limit(NamedTuple):

@@ -7,9 +7,10 @@ from itertools import chain
 from typing import Any
 
 from matrixcheck.layout.designators import is_ref, part_class
-from matrixcheck.layout.limits import LARGEST_NUMBER, LARGEST_SIDE, whole_number
+from matrixcheck.layout.limits import LARGEST_NUMBER, LARGEST_SIDE
+from matrixcheck.layout.numbering import Number, parse_number
 from matrixcheck.layout.problems import Flaw, Loc, is_seen, shown
-from matrixcheck.layout.raw import Grid, Table, integers, tables, texts
+from matrixcheck.layout.raw import Grid, Table, numbers, tables, texts
 
 SUPPLIES = frozenset({"fuse", "relay", "connector", "switch", "diode", "inductor", "resistor", "integrated circuit"})
 LAMPS = frozenset({"lamp", "flash lamp"})
@@ -61,33 +62,34 @@ def _grid_flaws(loc: Loc, cells: Any) -> Iterator[Flaw]:
 
 
 def _number_flaws(loc: Loc, matrix: Table) -> Iterator[Flaw]:
-    listed, numbers, cells = matrix.get("numbering") == "listed", matrix.get("numbers"), matrix.get("cells")
+    listed, given, cells = matrix.get("numbering") == "listed", matrix.get("numbers"), matrix.get("cells")
     if not listed:
         if "numbers" in matrix:
             yield Flaw((*loc, "numbers"), "is of use only with numbering = 'listed'")
         return
-    if numbers is None:
+    if given is None:
         yield Flaw((*loc, "numbers"), "is missing: a listed matrix gives one number a cell, 0 where nothing is fitted")
-    elif isinstance(numbers, list) and isinstance(cells, list):
-        yield from _listed_flaws((*loc, "numbers"), numbers, cells)
+    elif isinstance(given, list) and isinstance(cells, list):
+        yield from _listed_flaws((*loc, "numbers"), given, cells)
 
 
-def _listed_flaws(loc: Loc, numbers: list[Any], cells: list[Any]) -> Iterator[Flaw]:
-    if len(numbers) != len(cells):
-        yield Flaw(loc, f"has {_count(len(numbers), 'row')} where cells has {len(cells)}")
-    seen: dict[int, tuple[int, int]] = {}
-    for row, (given, names) in enumerate(zip(numbers, cells, strict=False)):
+def _listed_flaws(loc: Loc, listed: list[Any], cells: list[Any]) -> Iterator[Flaw]:
+    if len(listed) != len(cells):
+        yield Flaw(loc, f"has {_count(len(listed), 'row')} where cells has {len(cells)}")
+    seen: dict[Number, tuple[int, int]] = {}
+    for row, (given, names) in enumerate(zip(listed, cells, strict=False)):
         if not isinstance(given, list) or not isinstance(names, list):
             continue
         if len(given) != len(names):
             yield Flaw((*loc, row), f"has {_count(len(given), 'entry')} where its row of cells has {len(names)}")
-        for column, number in integers(given):
+        for column, number in numbers(given):
             place = (*loc, row, column)
             name = names[column] if column < len(names) else ""
-            if number == 0:
+            if number in (0, ""):
                 if name:
-                    yield Flaw(place, f"is 0, but {shown(name)} is fitted there: give its number")
-            elif not 0 < number <= LARGEST_NUMBER:
+                    unused = "0" if number == 0 else "empty"
+                    yield Flaw(place, f"is {unused}, but {shown(name)} is fitted there: give its number")
+            elif isinstance(number, int) and not 0 < number <= LARGEST_NUMBER:
                 yield Flaw(place, f"is {shown(number)}: a cell's number lies between 1 and {LARGEST_NUMBER}")
             elif seen.setdefault(number, (row, column)) != (row, column):
                 yield Flaw(place, f"is {number} again: {_address(seen[number])} has that number already")
@@ -113,17 +115,20 @@ def _chain_flaws(loc: Loc, matrix: Table, grid: Grid) -> Iterator[Flaw]:
                 continue
             here, own = (*loc, side, place, "chain"), grid.numbers_on(side, place)
             yield from _visit_flaws(here, order, grid, own, f"{side} {place + 1}")
-            left_out = [number for number in own if number not in order]
+            named = [number for _, number in numbers(order)]
+            left_out = [number for number in own if number not in named]
             if left_out:
                 yield Flaw(here, f"leaves out {_listing(left_out)}: name every fitted cell of the line, or none")
 
 
 def _visit_flaws(
-    loc: Loc, order: Any, grid: Grid, own: tuple[int, ...] | None = None, line: str = ""
+    loc: Loc, order: Any, grid: Grid, own: tuple[Number, ...] | None = None, line: str = ""
 ) -> Iterator[Flaw]:
     """What is wrong with a list of cell numbers that may only name fitted cells, of one line where `own` is given."""
-    seen: set[int] = set()
-    for place, number in integers(order):
+    seen: set[Number] = set()
+    for place, number in numbers(order):
+        if number == "":
+            continue
         here = (*loc, place)
         if number not in grid.place_of:
             yield Flaw(here, f"names {shown(number)}, a number that this grid doesn't have")
@@ -184,15 +189,16 @@ def _cell_flaws(loc: Loc, matrix: Table, grid: Grid | None) -> Iterator[Flaw]:
     notes, kind = matrix.get("cell"), matrix.get("kind")
     if not isinstance(notes, dict):
         return
-    seen: dict[int, str] = {}
+    seen: dict[Number, str] = {}
     for key, note in notes.items():
-        number = whole_number(key)
+        number = parse_number(key)
         if number is None:
             continue
         if seen.setdefault(number, key) != key:
             yield Flaw((*loc, key), f"is cell {number} again: write its notes once, under {number}")
         elif grid and number not in grid.place_of:
-            yield Flaw((*loc, key), "is no number of this grid")
+            advice = ": write [matrix.cell.12] for cell 12" if isinstance(number, str) else ""
+            yield Flaw((*loc, key), f"is no number of this grid{advice}")
         elif grid and number not in grid.fitted:
             yield Flaw((*loc, key), f"has notes, but nothing is fitted at {_address(grid.place_of[number])}")
         if isinstance(note, dict) and isinstance(kind, str) and kind in DEVICES:
@@ -227,9 +233,9 @@ def _address(place: tuple[int, int]) -> str:
     return f"r{place[0] + 1}c{place[1] + 1}"
 
 
-def _listing(numbers: list[int]) -> str:
-    text = ", ".join(map(str, numbers[:8]))
-    return f"{text} and {len(numbers) - 8} more" if len(numbers) > 8 else text
+def _listing(missing: list[Number]) -> str:
+    text = ", ".join(map(str, missing[:8]))
+    return f"{text} and {len(missing) - 8} more" if len(missing) > 8 else text
 
 
 def _count(count: int, word: str) -> str:

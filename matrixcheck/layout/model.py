@@ -16,7 +16,7 @@ from msgspec import field
 
 from matrixcheck.errors import UsageError
 from matrixcheck.layout.frozen import Frozen
-from matrixcheck.layout.numbering import Numbering, number_of
+from matrixcheck.layout.numbering import NaturalOrder, Number, Numbering, is_used, natural_order, number_of
 from matrixcheck.layout.places import CellKey, LineKey, Side
 
 T = TypeVar("T")
@@ -58,7 +58,7 @@ class Line(Frozen, frozen=True, kw_only=True):
     name: str = ""
     wire: str | None = None
     path: tuple[str, ...] = ()
-    chain: tuple[int, ...] | None = None
+    chain: tuple[Number, ...] | None = None
     supply: tuple[str, ...] = ()
     select: str | None = None
     when: Position | None = None
@@ -81,10 +81,15 @@ class Cell(Frozen, frozen=True, kw_only=True):
     """A fitted crossing with all that is known of it."""
 
     key: CellKey
-    number: int
+    number: Number
     name: str
     device: Device
     notes: CellNotes
+
+    @property
+    def order(self) -> NaturalOrder:
+        """What cells are sorted by: their number, 2 before 10."""
+        return natural_order(self.number)
 
     @property
     def row_line(self) -> LineKey:
@@ -105,17 +110,17 @@ class Matrix(Frozen, frozen=True, kw_only=True, dict=True):
     kind: Kind
     name: str = ""
     numbering: Numbering = "down-columns"
-    numbers: tuple[tuple[int, ...], ...] = ()
+    numbers: tuple[tuple[Number, ...], ...] = ()
     strobe: Side = "column"
     diodes: bool | None = None
     volts: float | None = None
     supply: tuple[str, ...] = ()
     rows_shared: bool = True
-    walk: tuple[int, ...] = ()
+    walk: tuple[Number, ...] = ()
     cells: tuple[tuple[str, ...], ...]
     columns: tuple[Line, ...] = field(default=(), name="column")
     rows: tuple[Line, ...] = field(default=(), name="row")
-    notes: dict[int, CellNotes] = field(default_factory=dict, name="cell")
+    notes: dict[str, CellNotes] = field(default_factory=dict, name="cell")
 
     @property
     def size(self) -> tuple[int, int]:
@@ -127,10 +132,12 @@ class Matrix(Frozen, frozen=True, kw_only=True, dict=True):
         """Whether a diode sits in series with each device."""
         return self.rows_shared if self.diodes is None else self.diodes
 
-    def number_at(self, row: int, column: int) -> int:
-        """The number that the machine's test shows for the place (counted from 1), fitted or not."""
+    def number_at(self, row: int, column: int) -> Number | None:
+        """The number that the machine's test shows for the place (counted from 1), fitted or not; None where a listed
+        matrix gives it none."""
         if self.numbering == "listed":
-            return self.numbers[row - 1][column - 1]
+            number = self.numbers[row - 1][column - 1]
+            return number if is_used(number) else None
         return number_of(self.numbering, row, column, *self.size)
 
     @cached_property
@@ -142,16 +149,16 @@ class Matrix(Frozen, frozen=True, kw_only=True, dict=True):
             for column, name in enumerate(names, 1)
             if name
         ]
-        return tuple(sorted(found, key=lambda cell: cell.number))
+        return tuple(sorted(found, key=lambda cell: cell.order))
 
     def _cell(self, row: int, column: int, name: str) -> Cell:
-        number = self.number_at(row, column)
-        notes = self.notes.get(number, CellNotes())
+        number = self.number_at(row, column) or 0
+        notes = self.notes.get(str(number), CellNotes())
         device: Device = notes.device or self.kind.value
         return Cell(key=CellKey(self.id, row, column), number=number, name=name, device=device, notes=notes)
 
     @cached_property
-    def by_number(self) -> dict[int, Cell]:
+    def by_number(self) -> dict[Number, Cell]:
         """Fitted cells by their number."""
         return {cell.number: cell for cell in self.fitted}
 

@@ -11,6 +11,7 @@ from pydantic_core import ErrorDetails
 
 from matrixcheck.layout.designators import nearest_ref
 from matrixcheck.layout.form import CellNotes, KeepWarm, Layout, Line, Matrix, Part
+from matrixcheck.layout.numbering import nearest_number
 from matrixcheck.layout.problems import Flaw, Loc, nearest, shown
 from matrixcheck.layout.wires import nearest_wire
 
@@ -30,6 +31,8 @@ _LIMITS = {
     "string_too_short": "must not be empty",
     "string_pattern_mismatch": "must start with a letter and hold only letters, digits, '-' and '_'",
 }
+NUMBERS = frozenset({"numbers", "chain", "walk"})
+"""Keys that hold numbers of cells."""
 _TABLES: tuple[tuple[str, type[BaseModel]], ...] = (
     (r"", Layout),
     (r"part #", Part),
@@ -56,10 +59,10 @@ def _flaw(detail: ErrorDetails) -> Flaw:
             flaw = _unknown_key(loc)
         case "literal_error" | "enum":
             flaw = _none_of(loc, value, context["expected"])
+        case _ if loc[-1] == "[key]":
+            flaw = Flaw(loc[:-1], "is no cell number: write [matrix.cell.12] for cell 12, [matrix.cell.9L] for 9L")
         case "value_error":
             flaw = Flaw(loc, str(context["error"]), _meant(loc, value))
-        case _ if loc[-1] == "[key]":
-            flaw = Flaw(loc[:-1], "is no cell number: write [matrix.cell.12] for cell 12")
         case "float_type" if type(value) is int:
             flaw = Flaw(loc, f"has more digits than any number here, {shown(value)}")
         case _ if kind in _WANTED:
@@ -88,7 +91,9 @@ def _none_of(loc: Loc, value: Any, expected: str) -> Flaw:
 def _meant(loc: Loc, value: Any) -> str | None:
     if not isinstance(value, str):
         return None
-    return nearest_wire(value) if loc[-1] == "wire" else nearest_ref(value)
+    if loc[-1] == "wire":
+        return nearest_wire(value)
+    return nearest_number(value) if NUMBERS & set(loc) else nearest_ref(value)
 
 
 def _keys_at(loc: Loc) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from msgspec import Struct
 
+from matrixcheck.layout.numbering import Number
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
 from matrixcheck.record.events import Deferred, Event, Read, Recorded
@@ -31,7 +32,7 @@ class Kept(Struct, frozen=True):
 
     seq: int
     cell: CellKey | None
-    number: int | None
+    number: Number | None
     name: str
     mark: Mark
     before: Mark

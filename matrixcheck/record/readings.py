@@ -2,9 +2,9 @@
 
 `{"matrix": "switches", "cell": 24, "held": [3], "answered": [24, 31]}` is an exercise, without `cell` a rest scan, with
 `"mark": "dead"` in place of `answered` a mark alone. Optional: `faint`, `ohms`, `note`, `at` (ISO 8601, UTC where it
-names no offset), `blew` (true, or the fuse's designator). Cells are numbers or addresses `r2c3`. `answered` holds all
-that shows while the exercise lasts, held cells that show included. A switch that rests closed is exercised by opening
-it, and stands in `answered` when the machine showed that.
+names no offset), `blew` (true, or the fuse's designator). Cells are numbers, plain ones without quotes (`24`, `"9L"`),
+or addresses (`"r2c3"`). `answered` holds all that shows while the exercise lasts, held cells that show included. A
+switch that rests closed is exercised by opening it, and stands in `answered` when the machine showed that.
 """
 
 from __future__ import annotations
@@ -196,8 +196,8 @@ def _place(grid: Grid, value: Any, name: str) -> CellKey:
     key = None
     if isinstance(value, int) and not isinstance(value, bool):
         key = grid.numbered(value)
-    elif isinstance(value, str):
-        key = grid.addressed(value)
+    elif isinstance(value, str) and not value.isdecimal():
+        key = grid.named(value)
     if key is None:
         raise RefusedError(f"`{name}`: {grid.matrix.id} has no cell {shown(value)}")
     return key

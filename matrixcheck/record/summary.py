@@ -9,6 +9,7 @@ from datetime import datetime
 from msgspec import Struct
 
 from matrixcheck.layout.model import Layout, Matrix
+from matrixcheck.layout.numbering import Number, natural_order
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
 from matrixcheck.record.cell_state import Standing
@@ -52,7 +53,7 @@ class LaterItem(Struct, frozen=True):
     `deferred: ...` or `retest due: ...` with the place that was repaired."""
 
     cell: CellKey
-    number: int
+    number: Number
     name: str
     reach: str
     reason: str
@@ -95,7 +96,7 @@ def later_list(state: JobState) -> tuple[LaterItem, ...]:
         if (reason := _waits_for(state.standings[cell.key]))
     ]
     order = {matrix_id: place for place, matrix_id in enumerate(state.layout.matrix_ids)}
-    return tuple(sorted(waiting, key=lambda item: (order[item.cell.matrix], item.reach, item.number)))
+    return tuple(sorted(waiting, key=lambda item: (order[item.cell.matrix], item.reach, natural_order(item.number))))
 
 
 def _waits_for(standing: Standing) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from itertools import groupby
 from typing import NamedTuple
 
+from matrixcheck.layout.numbering import natural_order
 from matrixcheck.record.summary import LaterItem
 
 # How much must be done to get at a cell; common practice, no source. Words of a layout's own come after these.
@@ -22,7 +23,7 @@ class ReachGroup(NamedTuple):
 
 def by_reach(items: Iterable[LaterItem]) -> tuple[ReachGroup, ...]:
     """The items grouped by reach: least set-up first, among equals the larger group first, unknown reach last."""
-    ordered = sorted(items, key=lambda item: (item.reach, item.cell.matrix, item.number))
+    ordered = sorted(items, key=lambda item: (item.reach, item.cell.matrix, natural_order(item.number)))
     groups = [ReachGroup(reach, tuple(group)) for reach, group in groupby(ordered, key=lambda item: item.reach)]
     return tuple(
         ReachGroup(group.reach or UNKNOWN_REACH, group.items)

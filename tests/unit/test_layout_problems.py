@@ -109,7 +109,7 @@ SLIPS = [
      "rating, rate"),
     ("rows_shared = false", "rows_shared = 0", "66: matrix[3].rows_shared: needs true or false, not 0"),
     ('supply = ["F2"]', 'supply = "F2"', "13: matrix[1].supply: needs a list in [ ], not 'F2'"),
-    ("chain = [2, 1]", 'chain = [2, 1, "1"]', "22: matrix[1].column[1].chain[3]: needs a whole number, not '1'"),
+    ("chain = [2, 1]", 'chain = [2, 1, "1"]', "22: matrix[1].column[1].chain[3]: names 1 twice"),
     ("ohms = 4.2", "ohms = 0", "60: matrix[2].cell.11.ohms: must be at least 0.001, not 0"),
     ("ohms = 4.2", "ohms = inf", "60: matrix[2].cell.11.ohms: must be a finite number, not inf"),
     ("ohms = 4.2", "ohms = '4.2'", "60: matrix[2].cell.11.ohms: needs a number, not '4.2'"),
@@ -118,8 +118,8 @@ SLIPS = [
     ("{ohms = 330, volts = 24}", "330", "61: matrix[2].cell.12.keep_warm: needs a table, not 330"),
     ('rest = "closed"', 'rest = "close"', "36: matrix[1].cell.2.rest: must be 'open' or 'closed', not 'close'; did you "
      "mean 'closed'?"),
-    ("  [matrix.cell.2]", "  [matrix.cell.two]", "35: matrix[1].cell.two: is no cell number: write [matrix.cell.12] "
-     "for cell 12"),
+    ("  [matrix.cell.2]", "  [matrix.cell.two]", "35: matrix[1].cell.two: is no number of this grid: write "
+     "[matrix.cell.12] for cell 12"),
     # designators and wires
     ('"Q2",', '"T2",', f"27: matrix[1].column[2].path[2]: 'T2' starts with letters that name no kind of part: use one "
      f"of {KNOWN_PARTS}"),

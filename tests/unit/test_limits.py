@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -143,10 +144,14 @@ def test_the_schema_has_the_same_largest_matrix_and_numbers() -> None:
     matrix = json.loads(layout_schema())["$defs"]["Matrix"]["properties"]
     for key in ("cells", "numbers", "row", "column"):
         assert matrix[key]["maxItems"] == limits.LARGEST_SIDE
-    for key, least in (("cells", None), ("numbers", 0)):
+    for key in ("cells", "numbers"):
         assert matrix[key]["items"]["maxItems"] == limits.LARGEST_SIDE
-        assert matrix[key]["items"]["items"].get("minimum") == least
-    assert matrix["walk"]["items"] == {"type": "integer", "minimum": 1, "maximum": limits.LARGEST_NUMBER}
+    for items, least in ((matrix["numbers"]["items"]["items"], 0), (matrix["walk"]["items"], 1)):
+        plain, text = items["anyOf"]
+        assert plain == {"type": "integer", "minimum": least, "maximum": limits.LARGEST_NUMBER}
+        assert text["type"] == "string"
+        assert re.fullmatch(text["pattern"], "A" * limits.LONGEST_NUMBER)
+        assert not re.fullmatch(text["pattern"], "A" * (limits.LONGEST_NUMBER + 1))
 
 
 @pytest.mark.parametrize("size", [(65, 1), (1, 65), (128, 128)])

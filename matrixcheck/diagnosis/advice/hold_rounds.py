@@ -12,6 +12,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from matrixcheck.layout.model import Cell, Kind, Matrix
+from matrixcheck.layout.numbering import NaturalOrder
 from matrixcheck.layout.places import CellKey
 
 Exposed = Callable[[Sequence[CellKey], Sequence[CellKey]], Collection[CellKey]]
@@ -107,11 +108,11 @@ def _matching(cells: Sequence[Cell]) -> Mapping[int, int]:
     return partner
 
 
-def _effort(cell: Cell) -> tuple[int, int]:
+def _effort(cell: Cell) -> tuple[int, NaturalOrder]:
     """Return a sort key: closed at rest first, then within reach of a hand, of unknown reach, and others.
 
     Those that are closed at rest hold themselves. Equals go by number.
     """
     if cell.notes.rest == "closed":
-        return 0, cell.number
-    return {"hand": 1, "": 2}.get(cell.notes.reach.casefold(), 3), cell.number
+        return 0, cell.order
+    return {"hand": 1, "": 2}.get(cell.notes.reach.casefold(), 3), cell.order

@@ -18,6 +18,7 @@ from matrixcheck.errors import UsageError
 from matrixcheck.layout.designators import owner, part_class
 from matrixcheck.layout.limits import whole_number
 from matrixcheck.layout.model import Layout, Matrix
+from matrixcheck.layout.numbering import parse_number
 from matrixcheck.layout.places import CellKey, LineKey, parse_cell, parse_line
 from matrixcheck.layout.problems import nearest, shown
 
@@ -232,10 +233,10 @@ def _cell(text: str, place: str, layout: Layout, matrix: str = "") -> CellKey:
         cell = _matrix(text, key.matrix, layout).by_key.get(key)
     else:
         before, dot, number = place.rpartition(".")
-        count = whole_number(number)
-        if count is None or not (dot or home):
+        found = parse_number(number)
+        if found is None or not (dot or home):
             raise UsageError(f"'{text}': '{place}' is no cell", "write a cell as in switches.r2c3 or switches.19")
-        cell = _matrix(text, before or home, layout).by_number.get(count)
+        cell = _matrix(text, before or home, layout).by_number.get(found)
     if cell is None:
         raise UsageError(f"'{text}': nothing is fitted at {place}", "name a fitted cell")
     return cell.key

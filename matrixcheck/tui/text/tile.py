@@ -7,6 +7,7 @@ from enum import Enum
 from typing import NamedTuple
 
 from matrixcheck.layout.model import Cell, Matrix
+from matrixcheck.layout.numbering import Number
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
 from matrixcheck.record.cell_state import Standing
@@ -30,7 +31,7 @@ class Light(Enum):
 class Face(NamedTuple):
     """What a tile shows. Two equal faces look the same, so a tile is repainted only when its face changes."""
 
-    number: int
+    number: Number
     name: str
     mark: Mark = Mark.UNTESTED
     signs: str = ""
@@ -59,7 +60,8 @@ def _note(matrix: Matrix, standing: Standing) -> str:
 
 
 def _numbers(matrix: Matrix, keys: Sequence[CellKey]) -> str:
-    first = matrix.number_at(keys[0].row, keys[0].column)
+    number = matrix.number_at(keys[0].row, keys[0].column)
+    first = keys[0].address if number is None else number
     return f"{first}…" if len(keys) > 1 else f"{first}"
 
 

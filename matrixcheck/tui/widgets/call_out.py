@@ -8,6 +8,7 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal
 from textual.widgets import Digits
 
+from matrixcheck.layout.numbering import Number
 from matrixcheck.tui.text.spans import Row
 from matrixcheck.tui.widgets.lines import Lines
 
@@ -20,7 +21,7 @@ class CallOut(Horizontal):
         yield Digits("", id="call-number")
         yield Lines(id="call-lines")
 
-    def call(self, number: int | None, rows: Sequence[Row]) -> None:
+    def call(self, number: Number | None, rows: Sequence[Row]) -> None:
         """Show another device; None shows none."""
         text = "" if number is None else str(number)
         digits = self.query_one("#call-number", Digits)

@@ -22,6 +22,7 @@ from matrixcheck.diagnosis.machine.priors import Rates, shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.designators import part_class
 from matrixcheck.layout.model import Layout
+from matrixcheck.layout.numbering import Number
 from matrixcheck.layout.places import CellKey, LineKey
 
 Piece = tuple[int, int, int]
@@ -205,7 +206,7 @@ class _Building:
 
     def _chains(self) -> tuple[Ints, Ints]:
         on_line: dict[LineKey, list[int]] = {key: [] for key, _ in self.known}
-        number: dict[int, int] = {}
+        number: dict[int, Number] = {}
         for matrix in self.layout.matrices:
             for cell in matrix.fitted:
                 at = self.place[cell.key]
