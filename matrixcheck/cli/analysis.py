@@ -142,6 +142,8 @@ def predict(
       open:Q3                              a part or a line (switches.c3)
       break:switches.c3:2                  a line, after 2 of its cells
       unplugged:X5                         a plug
+      plugs-swapped:X1:X2                  two like plugs in each other's place
+      plug-shifted:X6:1                    a plug one pin too high; :-1 too low
       fuse-blown:F3                        a fuse
       relay-stuck:K1                       a relay, or :rest, :pulled
       stuck-on:lamps.c4                    a line

@@ -22,6 +22,8 @@ class FaultClass(StrEnum):
     GROUNDED = "grounded"
     SHORTED_TOGETHER = "shorted-together"
     CROSSED = "crossed"
+    PLUGS_SWAPPED = "plugs-swapped"
+    PLUG_SHIFTED = "plug-shifted"
     DEVICE_DEAD = "device-dead"
     DEVICE_STUCK = "device-stuck"
     DIODE_OPEN = "diode-open"
@@ -40,8 +42,9 @@ class _Shape(BaseModel):
 class Fault(_Shape):
     """One fault.
 
-    `part` is a designator or None; `lines` and `cells` are what it takes hold of; `after` counts the cells before a
-    break; `other` is the second line of a short or crossing; `when` the position a relay is stuck in.
+    `part` is a designator or None; `lines` and `cells` are what it takes hold of. `after` counts the cells before a
+    break, or the pins by which a plug sits too high (1) or too low (-1). `other` is the second line of a short or
+    crossing, or the designator of the second of two swapped plugs. `when` is the position a relay is stuck in.
     """
 
     fault: FaultClass
@@ -49,7 +52,7 @@ class Fault(_Shape):
     lines: tuple[LineKey, ...] = ()
     cells: tuple[CellKey, ...] = ()
     after: int | None = None
-    other: LineKey | None = Field(None, alias="with")
+    other: LineKey | str | None = Field(None, alias="with")
     when: Literal["rest", "pulled"] | None = None
 
 

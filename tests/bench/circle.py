@@ -104,6 +104,8 @@ def go_round(layout: Layout, fault: Fault, exercises: Sequence[Reading]) -> Roun
 def _alike(fault: Fault, member: Fault) -> bool:
     """The same fault; a break in a chain that nobody knows is the same where it loses the same cells."""
     keys = ("fault", "part", "lines", "cells", "other", "when")
+    if fault.fault is FaultClass.PLUG_SHIFTED and fault.after != member.after:
+        return False
     return all(getattr(fault, key) == getattr(member, key) for key in keys)
 
 

@@ -11,6 +11,7 @@ from tests.bench.observer import content
 from tests.spice.bank import Fault, place_of
 
 GLOW = "keep-warm-glow"
+MISPLACED = ("plugs-swapped", "plug-shifted")
 
 
 @dataclass(frozen=True)
@@ -86,8 +87,9 @@ def _holds(fault: Mapping[str, Any], suspect: Mapping[str, Any], chains: bool) -
 
 def same(fault: Mapping[str, Any], member: Mapping[str, Any], chains: bool = True) -> bool:
     """Whether a member of a suspect is the injected fault: its class and its lines, part, cells, count or position."""
-    if fault["fault"] != member["fault"]:
-        return False
+    misplaced = fault["fault"] in MISPLACED
+    if fault["fault"] != member["fault"] or misplaced:
+        return misplaced and all(fault.get(key) == member.get(key) for key in ("fault", "part", "with", "after"))
     lines = set(member["lines"]) | ({member["with"]} if member.get("with") else set())
     if fault.get("lines") and lines != set(fault["lines"]):
         return False
@@ -111,6 +113,8 @@ def differing(case: Case, suspects: Sequence[Mapping[str, Any]]) -> int:
 def simulated(member: Mapping[str, Any], selects: bool) -> Fault:
     """Give a member as the circuit simulator takes it: a relay that selects sides (`selects`) names no lines."""
     lines = tuple(line.split(".")[1] for line in member["lines"])
+    if member["fault"] in MISPLACED:
+        return Fault(member["fault"], member["part"], lines, after=member.get("after"), other=member.get("with"))
     if selects and member["fault"] == "relay-stuck":
         lines = ()
     other = (member.get("with") or "").rpartition(".")[2]

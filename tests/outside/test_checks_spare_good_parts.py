@@ -118,6 +118,7 @@ def test_a_diode_reads_good_whichever_way_round_it_was_soldered() -> None:
 HEALTHY: tuple[tuple[str, str], ...] = (
     # What the faulty result of a check begins with or holds, and what a healthy part shows in the same place.
     (r"^it is off, askew", "the colours agree, no pin is left over, and it sits home"),
+    (r"^the colours of each are those that the layout gives for the other", "the colours of both agree"),
     (r"^open: OL, or over 10 kilohms$", "under 1 ohm"),
     (r"^more than 1 ohm above that of the leads, or a reading that jumps", "about zero"),
     (r"^open: OL, or over 10 kilohms, or a reading that jumps", "about zero"),

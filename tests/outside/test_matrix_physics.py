@@ -15,6 +15,7 @@ from __future__ import annotations
 import random
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import combinations
 
 import pytest
 
@@ -225,9 +226,60 @@ def test_listed_a_coil_of_the_wrong_resistance_shows_in_its_resistance_alone() -
             assert _found(bank, faults, _plans(rng, bank), board) == []
 
 
+def _in_halves(bank: Bank) -> Bank:
+    """The bank with two like plugs a side, each with half of its lines."""
+    lines = {}
+    for side, letter in (("c", "J"), ("r", "P")):
+        keys = [key for key in bank.lines if key[0] == side]
+        for at, key in enumerate(keys):
+            half, contact = divmod(at, max(len(keys) // 2, 1))
+            path = tuple(ref for ref in bank.lines[key].path if ref[0] != "X")
+            lines[key] = replace(bank.lines[key], path=(*path, f"{letter}{half + 1}-{contact + 1}"))
+    return replace(bank, lines=lines)
+
+
+def _misplaced(bank: Bank) -> list[Fault]:
+    """Every plug of a bank one pin off, either way, and every two plugs of one side with the same contacts."""
+    contacts: dict[tuple[str, str], set[str]] = {}
+    for key, line in bank.lines.items():
+        plug, _, contact = next(ref for ref in line.path if ref[0] in "XJP").partition("-")
+        contacts.setdefault((key[0], plug), set()).add(contact)
+    shifted = [Fault("plug-shifted", plug, after=step) for _, plug in contacts for step in (1, -1)]
+    pairs = [pair for pair in combinations(contacts, 2) if pair[0][0] == pair[1][0]]
+    return shifted + [
+        Fault("plugs-swapped", one[1], other=other[1]) for one, other in pairs if contacts[one] == contacts[other]
+    ]
+
+
+@pytest.mark.parametrize(("kind", "size"), [*SIZES[:-1], ("strings", (0, 0)), ("switch", (8, 10)), ("lamp", (8, 10))])
+def test_plugs_in_the_wrong_place_show_what_the_simulator_says(kind: str, size: Place) -> None:
+    rng, drawn = _bank(kind, size)
+    for bank in (drawn, _in_halves(drawn)):
+        for fault in _misplaced(bank):
+            for plan in _plans(rng, bank):
+                assert _found(bank, (fault,), [plan], _board(bank)) == [], fault
+
+
+@pytest.mark.parametrize("kind", ["switch", "bare", "lamp", "coil"])
+def test_a_plug_in_the_wrong_place_beside_another_fault_shows_what_the_simulator_says(kind: str) -> None:
+    rng = random.Random(f"misplaced beside {kind}")
+    for _ in range(4):
+        bank = _in_halves(draw_bank(rng, kind, (4, 8) if kind != "coil" else (6, 2)))
+        classes = [name for name in classes_for(bank) if name not in ("grounded", "open", "unplugged")]
+        faults = rng.choice(_misplaced(bank)), draw_fault(rng, bank, rng.choice(classes))
+        assert _found(bank, faults, _plans(rng, bank), _board(bank)) == [], faults
+
+
+@pytest.mark.parametrize(("kind", "size"), SIZES[:6])
+def test_on_both_sides_of_a_bank_in_halves_plugs_can_be_swapped(kind: str, size: Place) -> None:
+    swapped = {fault.part for fault in _misplaced(_in_halves(_bank(kind, size)[1])) if fault.fault == "plugs-swapped"}
+    assert swapped == {"J1", "P1"}
+
+
 def test_every_fault_class_is_put_to_the_simulator() -> None:
-    """The two that no bank above draws have a test of their own."""
+    """Those that no bank above draws have a test of their own."""
     put = {fault_class for _, _, fault_class, _ in _asked()} | {"keep-warm-glow", "wrong-device"}
+    put |= {fault.fault for fault in _misplaced(_in_halves(_bank("lamp", (8, 8))[1]))}
     assert put == {str(each) for each in FaultClass}
 
 

@@ -78,6 +78,8 @@ def in_project(bank: Bank, layout: Layout, fault: Fault) -> ProjectFault:
     """The fault in the project's terms."""
     lines = [parse_line(line, bank.id) for line in fault.lines]
     pair = fault.fault in ("shorted-together", "crossed")
+    if fault.fault in ("plugs-swapped", "plug-shifted"):
+        return fault_at(layout, FaultClass(fault.fault), part=fault.part, other=fault.other, after=fault.after)
     return fault_at(
         layout,
         FaultClass(fault.fault),

@@ -71,7 +71,8 @@ class Bank:
 @dataclass(frozen=True)
 class Fault:
     """One fault, lines by their keys within the bank. A short or crossing names both its lines; a break gives the
-    count of cells before it, or the very cells beyond it."""
+    count of cells before it, or the very cells beyond it; a plug one pin off whether the loom's contact k sits on the
+    board's pin k + 1 (1) or k - 1 (-1); swapped plugs name each other (`part`, `other`)."""
 
     fault: str
     part: str | None = None
@@ -79,6 +80,7 @@ class Fault:
     cells: tuple[Place, ...] = ()
     after: int | None = None
     when: str | None = None
+    other: str | None = None
 
     def json(self, bank: str) -> dict[str, Any]:
         """As in a list of injected faults."""
@@ -93,6 +95,8 @@ class Fault:
             body["after"] = self.after
         if self.when:
             body["when"] = self.when
+        if self.other:
+            body["with"] = self.other
         return body
 
 
@@ -105,6 +109,7 @@ def fault_of(body: dict[str, Any]) -> Fault:
         tuple(place_of(cell.split(".")[1]) for cell in body.get("cells", [])),
         body.get("after"),
         body.get("when"),
+        body.get("with"),
     )
 
 

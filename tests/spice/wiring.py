@@ -64,6 +64,7 @@ class Wiring:
             if fault.fault == "crossed":
                 first, second = fault.lines
                 self._swapped |= {first: second, second: first}
+        self._header, self._loom = self._plugged()
         self._of_cell: dict[Place, set[str]] = {}
         for fault in faults:
             for cell in fault.cells:
@@ -88,11 +89,31 @@ class Wiring:
         ]
         return f"{line}x{max(passed)}" if passed else line
 
+    def _plugged(self) -> tuple[dict[str, str], dict[str, str]]:
+        """Where each line's pin of the header meets a contact of a plug that sits elsewhere: the pins by line, and the
+        wires by the pin on which they sit."""
+        pins: dict[str, str] = {}
+        wires: dict[str, str] = {}
+        for fault in self.faults:
+            if fault.fault not in ("plugs-swapped", "plug-shifted"):
+                continue
+            goes_to = {fault.part: fault.other or fault.part, fault.other: fault.part}
+            for key, line in self.bank.lines.items():
+                for ref in line.path:
+                    plug, _, contact = ref.partition("-")
+                    if plug in (fault.part, fault.other) and contact:
+                        number = int(contact) + (fault.after or 0)
+                        pins[key] = ref
+                        wires[f"{goes_to[plug]}-{number}"] = key
+        return pins, wires
+
     def lay(self, netlist: Netlist) -> None:
         """Contacts, shorts and grounds of every line into a netlist."""
         for line in self.bank.lines:
-            if line not in self.cut:
-                netlist.resistor(self.driver(line), self._swapped.get(line, line), _CONTACT)
+            pin = self._header.get(line)
+            wire = line if pin is None else self._loom.get(pin)
+            if line not in self.cut and wire is not None:
+                netlist.resistor(self.driver(line), self._swapped.get(wire, wire), _CONTACT)
         for fault in self.faults:
             if fault.fault == "shorted-together":
                 netlist.resistor(*fault.lines, _TOUCH)

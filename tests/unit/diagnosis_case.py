@@ -98,6 +98,10 @@ cells = [["kicker", "left flasher"], ["popper", "right flasher"], ["bell", "top 
   label = "1"
   path = ["U6-1", "Q21", "X9-1"]
 
+  [[matrix.row]]
+  label = "2"
+  path = ["U6-2", "Q22", "X10-1"]
+
   [matrix.cell]
   1 = {ohms = 4.2, tolerance = 0.1}
   2 = {ohms = 11.5}

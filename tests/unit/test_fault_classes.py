@@ -42,10 +42,11 @@ MEMBERS = {
     "SILENT_UNFED": "open unplugged break device-dead diode-open",
     "LIGHTING": "stuck-on device-stuck diode-shorted",
     "LASTING": "stuck-on grounded",
-    "AT_ENDS": "open unplugged stuck-on relay-stuck fuse-blown",
+    "AT_ENDS": "open unplugged stuck-on plugs-swapped plug-shifted relay-stuck fuse-blown",
     "OF_WIRES": "grounded shorted-together crossed",
     "BETWEEN_TWO": "shorted-together crossed",
-    "DISPLACING": "shorted-together crossed relay-stuck",
+    "MISPLACED_PLUGS": "plugs-swapped plug-shifted",
+    "DISPLACING": "shorted-together crossed plugs-swapped plug-shifted relay-stuck",
     "COMES_AND_GOES": "unplugged break device-dead",
 }
 

@@ -14,6 +14,7 @@ from matrixcheck.diagnosis.inference.exact.cell_states import Flag, effects
 from matrixcheck.diagnosis.inference.exact.model import Machine, Source, machine_of
 from matrixcheck.diagnosis.inference.likelihood import Private, Subject
 from matrixcheck.diagnosis.inference.subjects import subjects_of
+from matrixcheck.diagnosis.machine.fault_classes import MISPLACED_PLUGS
 from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.files import parse_layout
@@ -49,7 +50,7 @@ def _takes_fuse(source: Source) -> bool:
     return any(flag == TAKES_FUSE for _, flag, _ in source.pieces)
 
 
-LEADS_ASTRAY = {FaultClass.CROSSED, FaultClass.RELAY_STUCK}
+LEADS_ASTRAY = {FaultClass.CROSSED, FaultClass.RELAY_STUCK, *MISPLACED_PLUGS}
 
 
 def fits_together(chosen: list[Source], machine: Machine) -> bool:

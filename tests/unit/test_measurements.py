@@ -173,7 +173,8 @@ def test_every_fault_class_is_drawn_for_some_kind_of_bank() -> None:
     drawn = {
         name for kind in KINDS + LESS_USUAL for i in range(9) for name in classes_for(draw_case(f"{i}", kind, 0).bank)
     }
-    assert drawn == {str(each) for each in FaultClass}
+    by_themselves = {"plugs-swapped", "plug-shifted"}  # drawn in test_misplaced_plugs, by plain wiring
+    assert drawn | by_themselves == {str(each) for each in FaultClass}
 
 
 def test_what_is_told_by_marks_alone_says_nothing_of_other_cells() -> None:

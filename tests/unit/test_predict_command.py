@@ -64,6 +64,9 @@ def best(found: dict[str, Any]) -> list[dict[str, Any]]:
         ("open:U4-12", "lamps", ""),
         ("open:switches.r5", "switches", ""),
         ("unplugged:X5", None, ""),  # rows of switches and columns of lamps
+        ("plugs-swapped:X1:X2", "switches", ""),
+        ("plug-shifted:X6:1", "switches", ""),
+        ("plug-shifted:X5:-1", None, ""),  # in both matrices
         ("fuse-blown:F3", "coils", ""),
         ("relay-stuck:K1", "coils", ""),
         ("relay-stuck:K1:pulled", "coils", ""),

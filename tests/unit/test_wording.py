@@ -41,6 +41,9 @@ GROUPS = {
     "a chip": ["open:U4"],
     "a plug or its only line": ["unplugged:X11", "open:X11-1"],
     "a plug of two matrices": ["unplugged:X5"],
+    "two plugs swapped": ["plugs-swapped:X9:X10"],
+    "a plug one pin off": ["plug-shifted:X5:1"],
+    "a plug off, or one pin off": ["unplugged:X6", "plug-shifted:X6:1", "plug-shifted:X6:-1"],
     "break in a known chain": ["break:switches.c1:2"],
     "break with an untested cell between": ["break:switches.c1:1", "break:switches.c1:2"],
     "break before the last cell, or that cell": [

@@ -1,20 +1,21 @@
 """What a set of faults does to one matrix: which driver reaches which line, which cells conduct, what is always on.
 
-A line's driver or input sits at its logic end; an open or an unplugged connector parts it from the wire; a crossing
-leads it to another wire; a short joins wires; a break takes cells off the wire's far end.
+A line's driver or input sits at its logic end; an open or an unplugged connector parts it from the wire; a crossing, or
+a plug in the wrong place, leads it to another wire; a short joins wires; a break takes cells off the wire's far end.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 from enum import IntEnum
 from typing import NamedTuple
 
 import numpy as np
 
+from matrixcheck.diagnosis.forward.line_side import LineSide
 from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.machine.matrix_frame import Floats, Frame
+from matrixcheck.diagnosis.machine.plugs import displacement
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.designators import part_class
 from matrixcheck.layout.places import LineKey
@@ -79,64 +80,6 @@ class Fuse(IntEnum):
     GONE = 2
 
 
-@dataclass
-class _Side:
-    """The lines of one side while faults are added to it."""
-
-    count: int
-    parted: set[int] = field(default_factory=set)
-    muted: set[int] = field(default_factory=set)
-    stuck: set[int] = field(default_factory=set)
-    grounded: set[int] = field(default_factory=set)
-    crossed: list[tuple[int, int]] = field(default_factory=list)
-    shorted: list[tuple[int, int]] = field(default_factory=list)
-
-    @property
-    def plain(self) -> bool:
-        return not (self.parted or self.muted or self.crossed or self.shorted)
-
-    def groups(self) -> list[set[int]]:
-        """Return for each wire the wires that are joined to it, itself included."""
-        found = [{index} for index in range(self.count)]
-        for a, b in self.shorted:
-            merged = found[a] | found[b]
-            for index in merged:
-                found[index] = merged
-        return found
-
-    def without_muted(self, reach: Floats) -> Floats:
-        """Return `reach` less the lines whose chip is dead: it commands and senses nothing, but leads where it led."""
-        if not self.muted:
-            return reach
-        left = reach.copy()
-        left[list(self.muted)] = 0.0
-        return left
-
-    def grounded_wires(self) -> tuple[int, ...]:
-        """Return the wires at ground, with all that touch them."""
-        if not self.grounded:
-            return ()
-        groups = self.groups()
-        return tuple(sorted(set().union(*(groups[index] for index in self.grounded))))
-
-    def reach(self) -> Floats:
-        """Return which wires each logic end leads to, (logic end, wire) as 0.0 or 1.0."""
-        reach = np.eye(self.count)
-        if self.crossed:
-            order = list(range(self.count))
-            for a, b in self.crossed:
-                order[a], order[b] = order[b], order[a]
-            reach = reach[order]
-        if self.shorted:
-            joined = np.zeros((self.count, self.count))
-            for wire, group in enumerate(self.groups()):
-                joined[wire, list(group)] = 1.0
-            reach = reach @ joined
-        if self.parted:
-            reach[list(self.parted)] = 0.0
-        return reach
-
-
 class Setting(NamedTuple):
     """What a layout leaves unsaid and a fault's readings depend on.
 
@@ -199,8 +142,8 @@ class _Builder:
         self.setting = setting
         self.blown = blown
         senses, drives = frame.shape
-        self.driven = _Side(drives)
-        self.sensed = _Side(senses)
+        self.driven = LineSide(drives)
+        self.sensed = LineSide(senses)
         self.works: Floats | None = None
         self.lit: Floats | None = None
         self.held_on: Floats | None = None
@@ -242,6 +185,8 @@ class _Builder:
                 side.shorted.append((index, places[1][1]))
             case FaultClass.CROSSED:
                 side.crossed.append((index, places[1][1]))
+            case FaultClass.PLUGS_SWAPPED | FaultClass.PLUG_SHIFTED:
+                self._displace(fault)
             case FaultClass.BREAK:
                 lost = [self.frame.at(cell) for cell in fault.cells]
                 for at in lost:
@@ -250,7 +195,19 @@ class _Builder:
             case FaultClass.RELAY_STUCK:
                 self._relay(fault, lines, places)
 
-    def _relay(self, fault: Candidate, lines: list[LineKey], places: list[tuple[_Side, int]]) -> None:
+    def _displace(self, fault: Candidate) -> None:
+        """Let each line of a plug in the wrong place meet the wire that its pin meets now."""
+        moved = displacement(self.frame.matrix, fault.fault_class, str(fault.part), fault.other, fault.after)
+        for side, driven in ((self.driven, True), (self.sensed, False)):
+            pins = {
+                end.place - 1: None if wire is None else wire.place - 1
+                for end, wire in moved.items()
+                if self.frame.is_driven(end) == driven
+            }
+            if pins:
+                side.displaced.append(pins)
+
+    def _relay(self, fault: Candidate, lines: list[LineKey], places: list[tuple[LineSide, int]]) -> None:
         """Add a stuck relay.
 
         A changeover relay keeps its side selected; one in the path of lines keeps them dark, or fed.
@@ -262,7 +219,7 @@ class _Builder:
         for side, place in places:
             (side.parted if fault.when == "rest" else side.stuck).add(place)
 
-    def _blow(self, places: list[tuple[_Side, int]]) -> None:
+    def _blow(self, places: list[tuple[LineSide, int]]) -> None:
         if self.frame.fuse_reads_closed:
             self.everything = True
         for side, place in places:

@@ -14,6 +14,7 @@ from typing import Literal, NamedTuple
 
 from matrixcheck.diagnosis.machine.fault_classes import BETWEEN_TWO, private_classes
 from matrixcheck.diagnosis.machine.keep_warm import glow_faults
+from matrixcheck.diagnosis.machine.plugs import SHIFTS, like_plugs, lines_of_plugs, shiftable_plugs
 from matrixcheck.diagnosis.machine.priors import Rates, part_rate, shipped_rates
 from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.layout.designators import CONNECTORS, owner, part_class
@@ -29,7 +30,7 @@ class Candidate(NamedTuple):
     lines: tuple[LineKey, ...]
     cells: tuple[CellKey, ...]
     after: int | None = None
-    other: LineKey | None = None
+    other: LineKey | str | None = None
     when: Literal["rest", "pulled"] | None = None
     rate: float = 0.0
 
@@ -75,8 +76,9 @@ def candidates(layout: Layout, rates: Rates | None = None) -> tuple[Candidate, .
     """List every fault of the layout's banks, parts, lines and cells, in that order."""
     known = rates or shipped_rates()
     extents = _Extents(layout)
+    parts = (*_of_parts(layout, known, extents), *_of_plugs(layout, known, extents))
     lines = (*_of_lines(layout, known, extents), *_of_pairs(layout, known, extents))
-    return (*_of_banks(layout, known), *_of_parts(layout, known, extents), *lines, *_of_cells(layout, known))
+    return (*_of_banks(layout, known), *parts, *lines, *_of_cells(layout, known))
 
 
 def whole_faults(layout: Layout, rates: Rates) -> Iterator[Candidate]:
@@ -84,7 +86,12 @@ def whole_faults(layout: Layout, rates: Rates) -> Iterator[Candidate]:
 
     Their cells are left out, for callers that know what lies on a line.
     """
-    return chain(_of_banks(layout, rates), _of_parts(layout, rates, None), _of_lines(layout, rates, None))
+    return chain(
+        _of_banks(layout, rates),
+        _of_parts(layout, rates, None),
+        _of_plugs(layout, rates, None),
+        _of_lines(layout, rates, None),
+    )
 
 
 def faults_of(layout: Layout) -> tuple[tuple[Fault, float], ...]:
@@ -130,6 +137,19 @@ def _of_relay(
         if len(columns) != 1:
             held = columns or lines
             yield Candidate(FaultClass.RELAY_STUCK, ref, held, _reach(extents, held), when=when, rate=rate)
+
+
+def _of_plugs(layout: Layout, rates: Rates, extents: _Extents | None) -> Iterator[Candidate]:
+    """Yield plugs in the wrong place: two like ones swapped, and each one pin off, either way."""
+    for part, other in like_plugs(layout):
+        lines = lines_of_plugs(layout, part, other)
+        rate = rates.plug["swapped"]
+        yield Candidate(FaultClass.PLUGS_SWAPPED, part, lines, _reach(extents, lines), other=other, rate=rate)
+    for part in shiftable_plugs(layout):
+        lines = lines_of_plugs(layout, part)
+        rate = rates.plug["shifted"] / len(SHIFTS)
+        for step in SHIFTS:
+            yield Candidate(FaultClass.PLUG_SHIFTED, part, lines, _reach(extents, lines), step, rate=rate)
 
 
 def _of_lines(layout: Layout, rates: Rates, extents: _Extents | None) -> Iterator[Candidate]:

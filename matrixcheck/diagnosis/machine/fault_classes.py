@@ -38,9 +38,10 @@ class Traits:
     silences: its cells don't answer. lights: more shows than should, in any kind of matrix, whatever was commanded.
     holds_line: its line conducts all the time. displaces: other cells answer, or other faults come out elsewhere.
     in_diode: there only where cells have diodes. odd_diode: the diode passes current the wrong way, so that others lead
-    through the cell. between_two: it joins or swaps two lines of one side. comes_and_goes: it may be loose; an open may
-    too, by what part it sits in. is_supply: inputs of 12 V read closed without it, and aren't silent. by_ohms: only a
-    measured resistance shows it. part_kind: the kind of part that it is a fault of, where it is of one kind only.
+    through the cell. between_two: it joins or swaps two lines of one side. misplaces_plug: a whole plug meets other
+    pins than its own. comes_and_goes: it may be loose; an open may too, by what part it sits in. is_supply: inputs of
+    12 V read closed without it, and aren't silent. by_ohms: only a measured resistance shows it. part_kind: the kind of
+    part that it is a fault of, where it is of one kind only.
     """
 
     site: Site
@@ -51,6 +52,7 @@ class Traits:
     in_diode: bool = False
     odd_diode: bool = False
     between_two: bool = False
+    misplaces_plug: bool = False
     comes_and_goes: bool = False
     is_supply: bool = False
     by_ohms: bool = False
@@ -66,6 +68,8 @@ TRAITS: Mapping[FaultClass, Traits] = MappingProxyType(
         FaultClass.GROUNDED: Traits(Site.WIRE, holds_line=True),
         FaultClass.SHORTED_TOGETHER: Traits(Site.WIRE, displaces=True, between_two=True),
         FaultClass.CROSSED: Traits(Site.WIRE, displaces=True, between_two=True),
+        FaultClass.PLUGS_SWAPPED: Traits(Site.LOGIC_END, displaces=True, misplaces_plug=True),
+        FaultClass.PLUG_SHIFTED: Traits(Site.LOGIC_END, displaces=True, misplaces_plug=True),
         FaultClass.DEVICE_DEAD: Traits(Site.CELL, silences=True, comes_and_goes=True),
         FaultClass.DEVICE_STUCK: Traits(Site.CELL, lights=True),
         FaultClass.DIODE_OPEN: Traits(Site.CELL, silences=True, in_diode=True),
@@ -111,6 +115,7 @@ LASTING = classes(lambda one: one.holds_line)
 AT_ENDS = classes(lambda one: one.site is Site.LOGIC_END)
 OF_WIRES = classes(lambda one: one.site is Site.WIRE)
 BETWEEN_TWO = classes(lambda one: one.between_two)
+MISPLACED_PLUGS = classes(lambda one: one.misplaces_plug)
 DISPLACING = classes(lambda one: one.displaces)
 COMES_AND_GOES = classes(lambda one: one.comes_and_goes)
 """What may be loose whatever its part: contacts, plugs, wires, switches and sockets may, drivers and diodes seldom are

@@ -2,17 +2,20 @@
 
 Where is a part, a line, two lines, or a cell by address or number. A break says how many cells come before it, or names
 the cells beyond it where the chain is unknown (`break:switches.c3:r4c3+r5c3`). A relay may say the position in which it
-is stuck (`relay-stuck:K1:pulled`); without one it is stuck at rest, as a relay is that doesn't pull in.
+is stuck (`relay-stuck:K1:pulled`); without one it is stuck at rest, as a relay is that doesn't pull in. Two plugs in
+each other's place are `plugs-swapped:X1:X2`; a plug that sits one pin too high is `plug-shifted:X6:1`, one too low
+`plug-shifted:X6:-1`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from typing import Literal
 
 from matrixcheck.diagnosis.machine.candidates import driver_of
-from matrixcheck.diagnosis.machine.fault_classes import BETWEEN_TWO, OF_CELLS, PART_KIND
+from matrixcheck.diagnosis.machine.fault_classes import BETWEEN_TWO, MISPLACED_PLUGS, OF_CELLS, PART_KIND
 from matrixcheck.diagnosis.machine.keep_warm import glow_faults
+from matrixcheck.diagnosis.machine.plugs import SHIFTS, like_plugs, lines_of_plugs, shiftable_plugs
 from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.errors import UsageError
 from matrixcheck.layout.designators import owner, part_class
@@ -32,19 +35,21 @@ def fault_at(
     *,
     part: str | None = None,
     line: LineKey | None = None,
-    other: LineKey | None = None,
+    other: LineKey | str | None = None,
     after: int | None = None,
     cells: Sequence[CellKey] = (),
     when: Literal["rest", "pulled"] | None = None,
 ) -> Fault:
-    """Name the fault of that class at a part, a line, two lines or cells.
+    """Name the fault of that class at a part, two plugs, a line, two lines or cells.
 
     A part takes hold of every line through it, a relay of the columns that it selects, if any. A break is given by
     `after`, the count of cells before it, or by the `cells` beyond it. Cells are taken by number where the chain is
     unknown.
     """
-    if line is not None:
-        lines: tuple[LineKey, ...] = (line,) if other is None else (line, other)
+    if fault_class in MISPLACED_PLUGS:
+        lines: tuple[LineKey, ...] = lines_of_plugs(layout, *(str(plug) for plug in (part, other) if plug))
+    elif line is not None:
+        lines = (line, other) if isinstance(other, LineKey) else (line,)
     elif part is not None:
         lines = layout.lines_through[part]
     else:
@@ -57,7 +62,7 @@ def fault_at(
         case FaultClass.STUCK_ON if line is not None:
             part = part or driver_of(layout.line(line))
     held = tuple(sorted(cells)) or cells_on(layout, lines)
-    return Fault(fault=fault_class, part=part, lines=lines, cells=held, other=other, when=when)
+    return Fault(fault=fault_class, part=part, lines=lines, cells=held, after=after, other=other, when=when)
 
 
 def cells_on(layout: Layout, lines: Collection[LineKey]) -> tuple[CellKey, ...]:
@@ -89,8 +94,8 @@ def parse_fault(text: str, layout: Layout) -> Fault:
         return _pair(text, fault_class, places, layout)
     if fault_class in PART_KIND:
         return _whole_part(text, fault_class, places, layout)
-    if fault_class is FaultClass.BREAK:
-        return _break(text, places, layout)
+    if fault_class in _PARSERS:
+        return _PARSERS[fault_class](text, places, layout)
     (place,) = _places(text, places, 1, "one place")
     if fault_class is FaultClass.KEEP_WARM_GLOW:
         return _glow(text, place, layout)
@@ -106,8 +111,8 @@ def format_fault(fault: Fault, layout: Layout) -> str:
         return f"{name}:{fault.lines[0]}:{beyond}"
     if fault.fault in BETWEEN_TWO:
         return f"{name}:{fault.lines[0]}:{fault.other}"
-    if fault.fault is FaultClass.RELAY_STUCK:
-        return f"{name}:{fault.part}:{fault.when}"
+    if fault.fault is FaultClass.RELAY_STUCK or fault.fault in MISPLACED_PLUGS:
+        return f"{name}:{fault.part}:{fault.when or fault.other or fault.after}"
     if fault.fault is FaultClass.STUCK_ON or (fault.part is None and fault.lines):
         return f"{name}:{fault.lines[0]}"
     if fault.part is not None:
@@ -139,6 +144,33 @@ def _pair(text: str, fault_class: FaultClass, places: list[str], layout: Layout)
         raise UsageError(f"'{text}' names no two lines of one side", "give two rows or two columns of one matrix")
     line, other = sorted((line, other))
     return fault_at(layout, fault_class, line=line, other=other)
+
+
+def _swapped(text: str, places: list[str], layout: Layout) -> Fault:
+    pairs = like_plugs(layout)
+    if not places or not all(places):
+        raise UsageError(f"'{text}' doesn't say where", "give two like plugs, as in plugs-swapped:X1:X2")
+    plugs = [_part(text, place, layout) for place in places]
+    pair = next((pair for pair in pairs if set(pair) == set(plugs)), None)
+    if len(plugs) != 2 or pair is None:
+        known = f"the like plugs are {', '.join(' and '.join(each) for each in pairs[:6])}" if pairs else ""
+        raise UsageError(
+            f"'{text}' names no two like plugs: the same contacts, with the same kind of line at each",
+            known or "the layout has no two like plugs",
+        )
+    return fault_at(layout, FaultClass.PLUGS_SWAPPED, part=pair[0], other=pair[1])
+
+
+def _shifted(text: str, places: list[str], layout: Layout) -> Fault:
+    part, step = _places(text, places, 2, "a plug, and 1 or -1 for one pin too high or too low, as in X6:1")
+    plug = _part(text, part, layout)
+    known = shiftable_plugs(layout)
+    if plug not in known:
+        raise UsageError(f"'{text}': {plug} is no plug with numbered contacts", _nearest_of(plug, known))
+    steps = {str(each): each for each in SHIFTS} | {f"+{SHIFTS[0]}": SHIFTS[0]}
+    if step not in steps:
+        raise UsageError(f"'{text}' doesn't say which way", f"write plug-shifted:{plug}:1 or :-1")
+    return fault_at(layout, FaultClass.PLUG_SHIFTED, part=plug, after=steps[step])
 
 
 def _whole_part(text: str, fault_class: FaultClass, places: list[str], layout: Layout) -> Fault:
@@ -177,6 +209,13 @@ def _break(text: str, places: list[str], layout: Layout) -> Fault:
         reason = f"{strange[0]} is not on {line}" if strange else f"every cell of {line} lies beyond the break"
         raise UsageError(f"'{text}': {reason}", f"name some of its cells, or write open:{line} for the whole line")
     return fault_at(layout, FaultClass.BREAK, line=line, cells=sorted(lost))
+
+
+_PARSERS: dict[FaultClass, Callable[[str, list[str], Layout], Fault]] = {
+    FaultClass.BREAK: _break,
+    FaultClass.PLUGS_SWAPPED: _swapped,
+    FaultClass.PLUG_SHIFTED: _shifted,
+}
 
 
 def _glow(text: str, place: str, layout: Layout) -> Fault:

@@ -24,9 +24,11 @@ class ReadingRates(NamedTuple):
 
 
 class Rates(NamedTuple):
-    """Chances per part (by kind), per line, per bank and per cell (by the matrix's kind), and of a wrong reading."""
+    """Chances per part (by kind), of plugs in the wrong place, per line, per bank, per cell (by the matrix's kind), and
+    of a wrong reading."""
 
     part: dict[str, float]
+    plug: dict[str, float]
     line: dict[str, float]
     bank: dict[str, float]
     cell: dict[str, dict[str, float]]
@@ -38,7 +40,7 @@ def shipped_rates() -> Rates:
     """Return the rates that come with the package (common practice, no source)."""
     data = tomllib.loads(files("matrixcheck.diagnosis.machine").joinpath("priors.toml").read_text("utf-8"))
     reading = ReadingRates(**{name.replace(" ", "_"): value for name, value in data["reading"].items()})
-    return Rates(data["part"], data["line"], data["bank"], data["cell"], reading)
+    return Rates(data["part"], data["plug"], data["line"], data["bank"], data["cell"], reading)
 
 
 def part_rate(layout: Layout, ref: str, rates: Rates) -> float:

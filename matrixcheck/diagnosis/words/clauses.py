@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from matrixcheck.diagnosis.forward.coil_resistance import deviation_words, measured
-from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL
+from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL, MISPLACED_PLUGS
 from matrixcheck.diagnosis.machine.keep_warm import current_words
 from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.diagnosis.words.places import (
@@ -44,6 +44,8 @@ def brief_words(layout: Layout, fault: Fault) -> str:
         known = layout.line(line).chain is not None
         after = f" after {order[len(order) - len(fault.cells) - 1].number}" if known else ""
         return f"a break in {line_words(layout, line)}{after}"
+    if fault.fault in MISPLACED_PLUGS:
+        return f"plugs {fault.part} and {fault.other} swapped" if fault.other else f"plug {fault.part} one pin off"
     if fault.part is not None:
         return f"a stuck {part_words(fault.part)}" if fault.fault is FaultClass.STUCK_ON else part_words(fault.part)
     if fault.lines:
@@ -72,6 +74,8 @@ def _sort(fault: Fault) -> tuple[object, ...]:
             return "failed", fault.part
         case FaultClass.OPEN | FaultClass.BREAK:
             return fault.fault, fault.lines
+        case FaultClass.UNPLUGGED | FaultClass.PLUG_SHIFTED:
+            return FaultClass.UNPLUGGED, fault.part
         case FaultClass.STUCK_ON | FaultClass.GROUNDED:
             return fault.fault, fault.lines
         case each if each in DEAD_CELL:
@@ -106,8 +110,13 @@ def _open(layout: Layout, alike: Sequence[Fault]) -> str:
     return f"{either(subjects)} of {lines_words(layout, lines)} is open"
 
 
-def _unplugged(layout: Layout, alike: Sequence[Fault]) -> str:
-    return f"{part_words(str(alike[0].part))} ({lines_words(layout, alike[0].lines)}) is unplugged"
+def _plug(layout: Layout, alike: Sequence[Fault]) -> str:
+    """Word a plug that is off, or one pin off, or may be either."""
+    steps = [fault.after for fault in alike if fault.fault is FaultClass.PLUG_SHIFTED]
+    how = [] if len(steps) == len(alike) else ["is unplugged"]
+    if steps:
+        how.append("sits one pin off" if len(steps) > 1 else f"sits one pin too {'high' if steps[0] == 1 else 'low'}")
+    return f"{part_words(str(alike[0].part))} ({lines_words(layout, alike[0].lines)}) {either(how)}"
 
 
 def _fuse(layout: Layout, alike: Sequence[Fault]) -> str:
@@ -150,6 +159,11 @@ def _crossed(layout: Layout, alike: Sequence[Fault]) -> str:
 def _two_wires(layout: Layout, fault: Fault) -> str:
     colours = [wire_words(layout, line).strip(" ()") for line in fault.lines]
     return f" ({' and '.join(colours)})" if all(colours) else ""
+
+
+def _swapped(layout: Layout, alike: Sequence[Fault]) -> str:
+    fault = alike[0]
+    return f"plugs {fault.part} and {fault.other} ({lines_words(layout, fault.lines)}) are in each other's place"
 
 
 def _break(layout: Layout, alike: Sequence[Fault]) -> str:
@@ -233,13 +247,15 @@ def _wrong_device(layout: Layout, key: CellKey, readings: Sequence[Reading]) -> 
 
 _SAID: dict[FaultClass, _Clause] = {
     FaultClass.OPEN: _open,
-    FaultClass.UNPLUGGED: _unplugged,
+    FaultClass.UNPLUGGED: _plug,
     FaultClass.FUSE_BLOWN: _fuse,
     FaultClass.RELAY_STUCK: _relay,
     FaultClass.STUCK_ON: _stuck_on,
     FaultClass.GROUNDED: _grounded,
     FaultClass.SHORTED_TOGETHER: _shorted,
     FaultClass.CROSSED: _crossed,
+    FaultClass.PLUGS_SWAPPED: _swapped,
+    FaultClass.PLUG_SHIFTED: _plug,
     FaultClass.DEVICE_STUCK: _stuck_cell,
     FaultClass.DIODE_SHORTED: _shorted_diode,
     FaultClass.KEEP_WARM_GLOW: _glow,

@@ -33,17 +33,47 @@ def part_steps(layout: Layout, members: Sequence[Fault]) -> Iterator[Step]:
             yield from _BY_CLASS.get(part_class(fault.part), _across)(layout, fault)
         elif fault.fault in _BY_FAULT:
             yield from _BY_FAULT[fault.fault](layout, fault)
+        elif fault.fault is FaultClass.PLUGS_SWAPPED:
+            yield _two_plugs(layout, fault)
+    yield from _plugs(layout, members)
     yield from board_or_loom(layout, members)
 
 
-def _plug(layout: Layout, fault: Fault) -> Iterator[Step]:
-    yield Step(
+def _plugs(layout: Layout, members: Sequence[Fault]) -> Iterator[Step]:
+    """Yield a look at each plug that may be off or one pin off: the same look shows both."""
+    seen: dict[str, list[Fault]] = {}
+    for fault in members:
+        if fault.fault in (FaultClass.UNPLUGGED, FaultClass.PLUG_SHIFTED):
+            seen.setdefault(str(fault.part), []).append(fault)
+    for alike in seen.values():
+        yield _plug(layout, *alike)
+
+
+def _plug(layout: Layout, fault: Fault, *others: Fault) -> Step:
+    return Step(
         effort="look at a plug",
         do=f"Look at plug {placed(layout, str(fault.part))}: compare its wire colours with the layout, look for a "
-        "free pin at either end, push it home. Is it on another header, stop: check all fuses before power.",
+        f"free pin at either end and for the key, push it home. Is it one pin off or on another header, {_STOP}",
         points=(f"plug {fault.part}", "its other half" if _in_the_loom(layout, fault) else "its header on the board"),
         good="the colours agree, no pin is left over, and it sits home",
         expect="it is off, askew, one pin aside or on another header, or its wire colours aren't those of the layout",
+        caution=cautions.before_measuring(kind_of(layout, fault), on_board=True),
+        confirms=(fault, *others),
+    )
+
+
+_STOP = "stop: check all fuses, and that nothing at that header is shorted, before power."
+
+
+def _two_plugs(layout: Layout, fault: Fault) -> Step:
+    one, other = str(fault.part), str(fault.other)
+    return Step(
+        effort="look at a plug",
+        do=f"Look at plugs {placed(layout, one)} and {placed(layout, other)}: compare the wire colours of both with "
+        f"the layout, look for the free pin and the key. Is one on the other's header, {_STOP}",
+        points=(f"plug {one}", f"plug {other}"),
+        good="the colours of both agree",
+        expect="the colours of each are those that the layout gives for the other",
         caution=cautions.before_measuring(kind_of(layout, fault), on_board=True),
         confirms=(fault,),
     )
@@ -65,7 +95,7 @@ def _fuse(layout: Layout, fault: Fault) -> Iterator[Step]:
 
 def _contact(layout: Layout, fault: Fault) -> Iterator[Step]:
     if owner(str(fault.part)) == fault.part:
-        yield from _plug(layout, fault)
+        yield _plug(layout, fault)
         return
     yield Step(
         effort="contact",
@@ -175,7 +205,6 @@ _BY_CLASS: dict[str, _Stepper] = {
     "integrated circuit": _chip,
 }
 _BY_FAULT: dict[FaultClass, _Stepper] = {
-    FaultClass.UNPLUGGED: _plug,
     FaultClass.FUSE_BLOWN: _fuse,
     FaultClass.RELAY_STUCK: relay_steps,
     FaultClass.STUCK_ON: stuck_driver,

@@ -15,12 +15,19 @@ from numpy.typing import NDArray
 
 from matrixcheck.diagnosis.inference.candidate_classes import Item, Role
 from matrixcheck.diagnosis.inference.likelihood import Fit, Subject
-from matrixcheck.diagnosis.machine.fault_classes import AT_ENDS, LASTING, OF_WIRES, SILENCING_LINES
+from matrixcheck.diagnosis.inference.problem import acts_in
+from matrixcheck.diagnosis.machine.candidates import Candidate
+from matrixcheck.diagnosis.machine.fault_classes import AT_ENDS, LASTING, MISPLACED_PLUGS, OF_WIRES, SILENCING_LINES
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Frame, Ints, Places, States
+from matrixcheck.diagnosis.machine.plugs import displacement
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.places import LineKey
 
 T = TypeVar("T", bound=np.generic)
+
+
+LOST = -1
+"""In place of a line, for a logic end that reaches no wire."""
 
 
 class OptimisticScores(NamedTuple):
@@ -61,16 +68,20 @@ class _Cells(NamedTuple):
 
 
 class _Crossing(NamedTuple):
-    """Map each line's logic end to the line that its wire reaches: `sensed[end]`, `driven[end]`."""
+    """Map each line's logic end to the line whose wire it reaches: `sensed[end]`, `driven[end]`; LOST for none."""
 
     sensed: Ints
     driven: Ints
 
     def moved(self, subject: Subject, changes: _Changes) -> _Changes:
-        """Return the changes at the places where crossed wires show them."""
+        """Return the changes at the places where crossed wires show them, without those that reach no wire."""
         sensed, exercise, driven = np.unravel_index(changes.place, subject.evidence.seen.shape)
         sensed = np.where(changes.displaced[:, 0], self.sensed[sensed], sensed)
         driven = np.where(changes.displaced[:, 1], self.driven[driven], driven)
+        shows = (sensed != LOST) & (driven != LOST)
+        if not shows.all():
+            changes = _Changes(*(each[shows] for each in changes))
+            sensed, exercise, driven = sensed[shows], exercise[shows], driven[shows]
         place = np.ravel_multi_index((sensed, exercise, driven), subject.evidence.seen.shape)
         value = subject.evidence.log_weights_at(changes.state, place)
         cell = sensed * subject.frame.shape[1] + driven
@@ -79,6 +90,8 @@ class _Crossing(NamedTuple):
     def by_line_ends(self, gains: Floats) -> Floats:
         """Return `gains[sensed, driven]` by the logic ends of the lines."""
         found: Floats = gains[np.ix_(self.sensed, self.driven)]
+        found[self.sensed == LOST] = 0.0
+        found[:, self.driven == LOST] = 0.0
         return found
 
 
@@ -91,8 +104,8 @@ class ScoreBounds:
         self.alone = np.array([item.role is Role.ALONE for item in items], dtype=bool)
         self.silencing = np.array([item.lead.fault_class in SILENCING_LINES for item in items], dtype=bool)
         self.has_cells = np.array([item.lead.fault_class in (*SILENCING_LINES, *LASTING) for item in items], dtype=bool)
-        leads = enumerate(item.lead for item in items)
-        self._crossed = {index: lead.lines for index, lead in leads if lead.fault_class is FaultClass.CROSSED}
+        crossing = (FaultClass.CROSSED, *MISPLACED_PLUGS)
+        self._crossed = {index: item.lead for index, item in enumerate(items) if item.lead.fault_class in crossing}
         self._shows = [fit.state.any(axis=1).ravel() for fit in healthy]
         self._changes = [_changes(subject, items) for subject in subjects]
         self._cells = [
@@ -122,16 +135,24 @@ class ScoreBounds:
         return OptimisticScores(self.weights + np.maximum(gain, own), self.weights + np.maximum(gain + loss, own))
 
 
-def _crossing_of(frame: Frame, crossed: Sequence[tuple[LineKey, ...]]) -> _Crossing | None:
-    here = [lines for lines in crossed if lines[0].matrix == frame.matrix.id]
+def _crossing_of(frame: Frame, crossed: Sequence[Candidate]) -> _Crossing | None:
+    here = [fault for fault in crossed if acts_in(fault, frame.matrix.id)]
     if not here:
         return None
     crossing = _Crossing(*map(np.arange, frame.shape))
-    for lines in here:
-        side = crossing.driven if frame.is_driven(lines[0]) else crossing.sensed
-        pair = [line.place - 1 for line in lines]
-        side[pair] = side[pair[::-1]]
+    for fault in here:
+        before = _Crossing(*(side.copy() for side in crossing))
+        for end, wire in _reached(frame, fault).items():
+            at = 1 if frame.is_driven(end) else 0
+            crossing[at][end.place - 1] = LOST if wire is None else before[at][wire.place - 1]
     return crossing
+
+
+def _reached(frame: Frame, fault: Candidate) -> dict[LineKey, LineKey | None]:
+    """Return for each line that a crossing or a misplaced plug moves the line whose wire its logic end reaches."""
+    if fault.fault_class is FaultClass.CROSSED:
+        return dict(zip(fault.lines, reversed(fault.lines), strict=True))
+    return displacement(frame.matrix, fault.fault_class, str(fault.part), fault.other, fault.after)
 
 
 def _changes(subject: Subject, items: Sequence[Item]) -> _Changes:

@@ -18,6 +18,7 @@ from matrixcheck.diagnosis.inference.exact.cell_states import APPEARANCE, Flag, 
 from matrixcheck.diagnosis.machine.candidates import Candidate, is_common, whole_faults
 from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL, FaultClasses, with_or_without_diodes
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Frame, Ints
+from matrixcheck.diagnosis.machine.plugs import displacement
 from matrixcheck.diagnosis.machine.priors import Rates, shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.designators import part_class
@@ -30,6 +31,7 @@ Piece = tuple[int, int, int]
 
 
 _FUSED = Flag.PARTED_DRIVEN | Flag.PARTED_SENSED
+_CROSSED = Flag.CROSSED_DRIVEN | Flag.CROSSED_SENSED
 
 
 class Source(NamedTuple):
@@ -40,8 +42,8 @@ class Source(NamedTuple):
 
     @property
     def crosses(self) -> bool:
-        """Say whether it is a crossing of two lines: of these, a line has one at most."""
-        return self.members[0].fault_class is FaultClass.CROSSED
+        """Say whether it leads lines to other wires, as a crossing does: of these, a line has one at most."""
+        return any(flags & _CROSSED for _, flags, _ in self.pieces)
 
     def fitting(self, member: Candidate) -> Fitting:
         """Say how a member does what the pieces say: a grounded line that parts others has taken its fuse."""
@@ -258,12 +260,25 @@ class _Building:
                 self._fuse(fault)
             case FaultClass.RELAY_STUCK:
                 self._relay(fault)
+            case FaultClass.PLUGS_SWAPPED | FaultClass.PLUG_SHIFTED:
+                self._misplaced(fault)
             case FaultClass.KEEP_WARM_GLOW:
                 self._add(self._columns(fault.cells[0].matrix, Flag.FED), fault)
 
     def _columns(self, matrix_id: str, flag: Flag) -> list[Piece]:
         keys = [key for key, _ in self.known if key.matrix == matrix_id and key.side == "column"]
         return [(self.at[key], int(flag), 0) for key in keys]
+
+    def _misplaced(self, fault: Candidate) -> None:
+        """Add plugs in the wrong place: their wires are another line's, or on no pin that feeds or reads them."""
+        pieces: list[Piece] = []
+        for matrix_id in dict.fromkeys(line.matrix for line in fault.lines):
+            matrix = self.frames[matrix_id].matrix
+            moved = displacement(matrix, fault.fault_class, str(fault.part), fault.other, fault.after)
+            met = set(moved.values())
+            pieces += self._whole([key for key in moved if key in met], Flag.CROSSED_DRIVEN, Flag.CROSSED_SENSED)
+            pieces += self._whole([key for key in moved if key not in met], Flag.PARTED_DRIVEN, Flag.PARTED_SENSED)
+        self._add(pieces, fault)
 
     def _grounded(self, fault: Candidate) -> None:
         """Add a grounded line.
