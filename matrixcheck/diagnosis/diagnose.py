@@ -6,29 +6,31 @@ does. It goes on in rounds, each with more work than the one before, and each gi
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterator, Sequence
 from functools import partial
 from time import perf_counter
 from typing import NamedTuple
 
 from matrixcheck.diagnosis.advice.advise import advise
+from matrixcheck.diagnosis.explanation.ambiguity_groups import Alternatives
 from matrixcheck.diagnosis.explanation.assemble import assemble
 from matrixcheck.diagnosis.explanation.cell_states import cell_states, private_chances
 from matrixcheck.diagnosis.explanation.combine import DIGITS, Region
 from matrixcheck.diagnosis.explanation.explanations import explanations_of
 from matrixcheck.diagnosis.explanation.unrivalled import with_plain_causes, without_sound_coils
 from matrixcheck.diagnosis.inference.beam.solution import solve as solve_by_beam
+from matrixcheck.diagnosis.inference.beam.tables import Tables
 from matrixcheck.diagnosis.inference.candidate_weighing import problem_of
 from matrixcheck.diagnosis.inference.exact.solution import solve as solve_exactly
 from matrixcheck.diagnosis.inference.exact.solve import is_marks_alone
 from matrixcheck.diagnosis.inference.kept import Kept
 from matrixcheck.diagnosis.inference.likelihood import Subject
 from matrixcheck.diagnosis.inference.posterior import Solution
+from matrixcheck.diagnosis.inference.problem import Problem
 from matrixcheck.diagnosis.inference.regions import coupled_matrices, split_regions
 from matrixcheck.diagnosis.inference.unknown_breaks import drawn_breaks
 from matrixcheck.diagnosis.inference.work import Work, never
-from matrixcheck.diagnosis.machine.candidates import Candidate, candidates
-from matrixcheck.diagnosis.machine.prior_updates import updated_priors
+from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.machine.priors import Rates, shipped_rates
 from matrixcheck.diagnosis.result import Diagnosis, Explanation, Searched, Suspect
 from matrixcheck.diagnosis.words.sentences import LARGE_GAP, suspect_sentence
@@ -41,7 +43,9 @@ WEIGHING, SEARCH, EXPLAINING = 40e6, 30e6, 30e6
 """Work for the single faults of matrices that hang together, for the search of a region, and for its explanations, in
 units of `Work`: some 3 s in all where a region uses it up."""
 ROUNDS = (1 / 8, 1.0)
-"""Shares of that work after which there is an answer to look at."""
+"""Shares of the search and its explanations after which there is an answer to look at."""
+MOST_KEPT_CHANGES = 2**20
+"""Tables are shared by rounds where the items change no more places than this, in all: they take some 50 MB."""
 SAME = 1e-9
 """Explanations whose probabilities differ by less are as probable as each other."""
 
@@ -86,7 +90,10 @@ def refine(
         layout.matrix(reading.matrix)
     stop = partial(_over, clock, started + seconds, dropped) if seconds is not None else dropped
     known: KeptRegions = Kept(layout) if kept is None else kept
-    analysis = _Analysis(layout, readings, tuple(findings), shipped_rates(), stop, known)
+    rates, found = shipped_rates(), tuple(findings)
+    pool = known.pool(found, rates)
+    groups = coupled_matrices(known.subjects(readings, rates), pool)
+    analysis = _Analysis(layout, readings, found, rates, stop, known, pool, groups)
     for share in ROUNDS:
         regions, complete = analysis.at(share)
         if dropped():
@@ -102,8 +109,27 @@ def _over(clock: Clock, moment: float, dropped: Callable[[], bool]) -> bool:
     return dropped() or clock() > moment
 
 
-KeptRegions = Kept[tuple[tuple[Region, ...], bool]]
-"""What is kept of each group of matrices: its regions, and whether none of them had use for more work."""
+class PreparedRegion(NamedTuple):
+    """The problem of one region, with the tables that rounds share; of a large one there are none."""
+
+    problem: Problem
+    tables: Tables | None = None
+    alternatives: Alternatives | None = None
+
+
+class Weighed(NamedTuple):
+    """The problems that a group of matrices was split into, and whether the work was enough to weigh every fault."""
+
+    regions: tuple[PreparedRegion, ...]
+    whole: bool
+
+
+KeptRegions = Kept[Weighed, tuple[tuple[Region, ...], bool]]
+"""What is kept of each group of matrices: its problems; its regions, and whether none of them had use for more work."""
+
+
+def _names(group: Sequence[Subject]) -> tuple[str, ...]:
+    return tuple(subject.frame.matrix.id for subject in group)
 
 
 class _Analysis(NamedTuple):
@@ -113,26 +139,30 @@ class _Analysis(NamedTuple):
     rates: Rates
     stop: Callable[[], bool]
     kept: KeptRegions
+    pool: tuple[Candidate, ...]
+    groups: tuple[tuple[Subject, ...], ...]
 
     def at(self, share: float) -> tuple[tuple[Region, ...], bool]:
         """The regions, searched with this share of the work; and whether none of them had use for more."""
-        subjects = self.kept.subjects(self.readings, self.rates)
-        pool = updated_priors(self.layout, candidates(self.layout, self.rates), self.findings)
         regions: list[Region] = []
         complete = True
-        for group in coupled_matrices(subjects, pool):
-            place = tuple(subject.frame.matrix.id for subject in group)
-            key = (tuple(subject.key for subject in group), self.findings)
-            its, enough = self.kept.once((place, share), key, partial(self._regions_of, group, pool, share), self.stop)
+        for group in self.groups:
+            place = _names(group), share
+            known = self.kept.found.get(place, self._key(group))
+            its, enough = known or self._regions_of(group, share)
+            if known is None and not self.stop():
+                self.kept.found.put(place, self._key(group), (its, enough))
             regions += its
             complete = complete and enough
         return tuple(regions), complete
 
-    def _regions_of(
-        self, group: tuple[Subject, ...], pool: Sequence[Candidate], share: float
-    ) -> tuple[tuple[Region, ...], bool]:
+    def _key(self, group: Sequence[Subject]) -> Hashable:
+        return tuple(subject.key for subject in group), self.findings
+
+    def _regions_of(self, group: tuple[Subject, ...], share: float) -> tuple[tuple[Region, ...], bool]:
         """The regions of matrices that hang together."""
         works: list[Work] = []
+        whole = True
 
         def work(limit: float) -> Work:
             works.append(Work(limit * share, self.stop))
@@ -143,11 +173,33 @@ class _Analysis(NamedTuple):
             solutions = solve_exactly(
                 self.layout, group, self._of(group), self.findings, rates=self.rates, work=work(SEARCH), fits=fits
             )
+            regions = tuple(Region(each, explanations_of(each, work(EXPLAINING))) for each in solutions)
         else:
-            problem = problem_of(group, (*pool, *drawn_breaks(group, self.rates)), work(WEIGHING), self.kept.fits)
-            solutions = tuple(solve_by_beam(region, work(SEARCH)) for region in split_regions(problem))
-        regions = tuple(Region(solution, explanations_of(solution, work(EXPLAINING))) for solution in solutions)
-        return regions, not any(one.over for one in works)
+            weighed, whole = self._weighed(group)
+            solved = [solve_by_beam(each.problem, work(SEARCH), each.tables) for each in weighed]
+            regions = tuple(
+                Region(solution, explanations_of(solution, work(EXPLAINING), each.alternatives))
+                for solution, each in zip(solved, weighed, strict=True)
+            )
+        return regions, whole and not any(one.over for one in works)
+
+    def _weighed(self, group: tuple[Subject, ...]) -> Weighed:
+        """The problems of matrices that hang together, with their tables: once for all rounds."""
+        place, key = _names(group), self._key(group)
+        known = self.kept.weighed.get(place, key)
+        if known is not None:
+            return known
+        work = Work(WEIGHING, self.stop)
+        problem = problem_of(group, (*self.pool, *drawn_breaks(group, self.rates)), work, self.kept.fits)
+        regions = split_regions(problem)
+        large = sum(len(each.places) for item in problem.items for each in item.changes.values()) > MOST_KEPT_CHANGES
+        found = Weighed(
+            tuple(PreparedRegion(each, *(() if large else (Tables(each), Alternatives(each)))) for each in regions),
+            not work.over,
+        )
+        if not self.stop():
+            self.kept.weighed.put(place, key, found)
+        return found
 
     def _of(self, group: Sequence[Subject]) -> list[Reading]:
         names = {subject.frame.matrix.id for subject in group}

@@ -15,6 +15,7 @@ from matrixcheck.diagnosis.evidence.exercises import Exercises, exercises_of
 from matrixcheck.diagnosis.explanation.member_weights import Fitted, Shares
 from matrixcheck.diagnosis.forward.fault_effects import USUAL, Setting, condition_of
 from matrixcheck.diagnosis.forward.simulate import Shown, next_shown, shows
+from matrixcheck.diagnosis.inference.problem import acts_in
 from matrixcheck.diagnosis.machine.candidates import Candidate, as_candidate
 from matrixcheck.diagnosis.machine.matrix_frame import BATCH_PLACES, Bools, Frame
 from matrixcheck.diagnosis.result import BenchCheck, Explanation, Fault, FaultClass, NextTest, Suspect
@@ -134,6 +135,7 @@ class Predictor:
         self._readings = readings
         self._asked: tuple[Exercise, ...] = ()
         self._rounds: tuple[_Round, ...] = ()
+        self._found: dict[tuple[str, tuple[Candidate, ...], Setting], list[Outcome]] = {}
 
     def outcomes(
         self, faults: tuple[Fault, ...], exercises: Sequence[Exercise], setting: Setting = USUAL
@@ -141,12 +143,21 @@ class Predictor:
         """Return one outcome an exercise, for a machine with all of the faults in that setting."""
         if self._asked != tuple(exercises):
             self._asked, self._rounds = tuple(exercises), tuple(self._lay_out(exercises))
+            self._found.clear()
         found: dict[int, Outcome] = {}
-        laid = [as_candidate(fault) for fault in faults]
         for each in self._rounds:
-            shown = next_shown(each.frame, condition_of(each.frame, laid, setting), each.exercises)
-            found.update(zip(each.places, _outcomes(each, shown), strict=True))
+            found.update(zip(each.places, self._in_round(each, faults, setting), strict=True))
         return [found[place] for place in range(len(exercises))]
+
+    def _in_round(self, asked: _Round, faults: tuple[Fault, ...], setting: Setting) -> list[Outcome]:
+        """Return the outcomes in one matrix: once for all sets with the same faults in it."""
+        name = asked.frame.matrix.id
+        laid = tuple(each for each in map(as_candidate, faults) if acts_in(each, name))
+        key = name, laid, setting
+        if key not in self._found:
+            shown = next_shown(asked.frame, condition_of(asked.frame, laid, setting), asked.exercises)
+            self._found[key] = _outcomes(asked, shown)
+        return self._found[key]
 
     def _lay_out(self, exercises: Sequence[Exercise]) -> list[_Round]:
         rounds = []
@@ -176,8 +187,9 @@ def _on(shown: Shown) -> Bools:
 
 def _by_exercise(asked: _Round, shown: Bools) -> list[frozenset[CellKey]]:
     """Return the cells that are set, for each exercise, without the exercised one."""
-    found: list[set[CellKey]] = [set() for _ in asked.places]
+    found: dict[int, set[CellKey]] = {}
     for sensed, place, driven in np.argwhere(shown).tolist():
         if (sensed, driven) != asked.exercises.commanded[place]:
-            found[place].add(asked.frame.cell_at(sensed, driven))
-    return [frozenset(cells) for cells in found]
+            found.setdefault(place, set()).add(asked.frame.cell_at(sensed, driven))
+    nothing = frozenset[CellKey]()
+    return [frozenset(found[place]) if place in found else nothing for place in range(len(asked.places))]

@@ -180,7 +180,7 @@ def _informative(
     places = {cause: place for place, cause in enumerate(dict.fromkeys(way.cause for way in ways))}
     causes = [places[way.cause] for way in ways]
     gains = [
-        gain(weights, causes, row, WRONG_MARK if exercise.cell else 0.0)
+        0.0 if _all_alike(row) else gain(weights, causes, row, WRONG_MARK if exercise.cell else 0.0)
         for exercise, row in zip(exercises, outcomes, strict=True)
     ]
     tested = {reading.cell for reading in readings}
@@ -202,6 +202,12 @@ def _informative(
         )
         for place, says in islice(((place, says) for place, says in worded if says), limit)
     ]
+
+
+def _all_alike(outcomes: Sequence[Outcome]) -> bool:
+    """Return whether all outcomes are the same, so that the exercise says nothing."""
+    first = outcomes[0]
+    return all(outcome is first or outcome == first for outcome in outcomes)
 
 
 def _exercises(

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Hashable, Iterable, Sequence
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -16,6 +17,7 @@ from matrixcheck.diagnosis.inference.difference import difference
 from matrixcheck.diagnosis.inference.likelihood import Fit, Subject
 from matrixcheck.diagnosis.inference.problem import Problem, acts_in
 from matrixcheck.diagnosis.inference.work import Work, evaluation
+from matrixcheck.diagnosis.machine.byte_store import ByteStore
 from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.machine.fault_classes import DARKENING, DISPLACING, LASTING, LIGHTING, ODD_DIODE
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, States
@@ -29,6 +31,9 @@ IDLE = 0.1
 """Nats within which readings count as equally likely; a single mark weighs some 4."""
 SCREENED = 4
 """Exercises compared first, those that change most without the fault: they rule out most alternatives."""
+MOST_REMEMBERED, MOST_BYTES = 2**14, 2**24
+"""Predictions of matrices with so few places are remembered, up to so many bytes in all: thousands of a usual machine.
+Of larger ones a few exercises are compared first instead."""
 LEAST_SHARED = 0.08
 """Share of a fault's changed places that an alternative must change alone: low, as the set may hide most of it."""
 
@@ -74,26 +79,32 @@ def group_alone(part: Part) -> Group:
     return Group(*likeliest_first(fitted), _item_numbers(part), part.cell, part.stuck)
 
 
-def group_in_context(problem: Problem, completed: Completed, place: int, work: Work) -> Group:
+def group_in_context(alternatives: Alternatives, completed: Completed, place: int, work: Work) -> Group:
     """Return the faults that may replace the part at `place`.
 
     Swapped in, they leave every reading as it was, and make none of the other parts redundant. Once the work is used
-    up, further ones are left out.
+    up, further ones are left out. A group that was found before costs as much as when it was found.
     """
-    part = completed.parts[place]
+    problem, part = alternatives.problem, completed.parts[place]
+    key = tuple((other.lead, other.number) for other in completed.parts), completed.setting, place
+    known = alternatives.groups.get(key)
+    if known is not None and work.spent + known[1] < work.limit:
+        work.spend(known[1])
+        return known[0]
     leads = [other.lead for index, other in enumerate(completed.parts) if index != place]
     wanted = [
         subject.evidence.with_glow_as_seen(fit.state)
         for subject, fit in zip(problem.subjects, completed.fits, strict=True)
     ]
-    rest = _Remainder(problem, completed, leads, wanted)
-    smaller = [_Remainder(problem, completed, [*leads[:at], *leads[at + 1 :]], wanted) for at in range(len(leads))]
+    rest = _Remainder(alternatives, completed, leads, wanted)
+    smaller = [_Remainder(alternatives, completed, [*leads[:at], *leads[at + 1 :]], wanted) for at in range(len(leads))]
     own = _same_variant(problem, part.item, part.lead) if part.item else (part.lead,)
     members = [(one, fitting_of(one, completed.setting)) for one in own]
     items = set(_item_numbers(part))
-    cost = sum(map(evaluation, problem.subjects))
-    for index, other in _alternatives(problem, completed, part, rest.fits):
+    cost, before, whole = sum(map(evaluation, problem.subjects)), work.spent, True
+    for index, other in alternatives.of(completed, part, rest.fits):
         if work.over:
+            whole = False
             break
         work.spend(cost)
         if rest.predicts_the_same(other) and not any(remainder.predicts_the_same(other) for remainder in smaller):
@@ -101,7 +112,10 @@ def group_in_context(problem: Problem, completed: Completed, place: int, work: W
             members += [(one, fitting_of(one, setting)) for one in _same_variant(problem, other, other.lead)]
             if index is not None:
                 items.add(index)
-    return Group(*likeliest_first(members), frozenset(items), part.cell, part.stuck)
+    group = Group(*likeliest_first(members), frozenset(items), part.cell, part.stuck)
+    if whole:
+        alternatives.groups[key] = group, work.spent - before
+    return group
 
 
 def observable_signature(problem: Problem, fits: Sequence[Fit]) -> Signature:
@@ -117,19 +131,21 @@ class _Remainder:
     """Hold the other faults of a set, to test whether a fault added to them predicts what the whole set does."""
 
     def __init__(
-        self, problem: Problem, completed: Completed, leads: Sequence[Candidate], wanted: Sequence[States]
+        self, alternatives: Alternatives, completed: Completed, leads: Sequence[Candidate], wanted: Sequence[States]
     ) -> None:
-        self.problem = problem
+        self.alternatives = alternatives
+        self.problem = alternatives.problem
         self.setting = completed.setting
         self.leads = leads
-        self.fits = problem.fits(leads, completed.setting)
         self.darkens = all(lead.fault_class in DARKENING for lead in leads)
-        self.bare = sum(fit.bare for fit in completed.fits)
+        self.completed = completed
         self.wanted = wanted
-        self.screenings = [
-            _screening_of(subject, wanted, fit)
-            for subject, wanted, fit in zip(problem.subjects, self.wanted, self.fits, strict=True)
-        ]
+        self._screenings: dict[int, tuple[Subject, States] | None] = {}
+
+    @cached_property
+    def fits(self) -> tuple[Fit, ...]:
+        """Return the fits of these faults."""
+        return self.problem.fits(self.leads, self.setting)
 
     def predicts_the_same(self, other: Item) -> bool:
         """Return whether these faults and `other` predict what the whole set does."""
@@ -139,33 +155,47 @@ class _Remainder:
         if not setting.loose:
             return True
         fits = self.problem.fits([*self.leads, other.lead], setting)
-        return abs(sum(fit.bare for fit in fits) - self.bare) < IDLE
+        bare = sum(fit.bare for fit in self.completed.fits)
+        return abs(sum(fit.bare for fit in fits) - bare) < IDLE
 
     def _agrees_in(self, place: int, other: Item) -> bool:
         subject = self.problem.subjects[place]
+        if not acts_in(other.lead, subject.frame.matrix.id):
+            return self._agree_without[place]
         known = self._known_state(place, other)
         if known is not None:
             return _agrees(subject.evidence, known, self.wanted[place])
         faults, setting = [*self.leads, other.lead], joint((other.setting, self.setting))
+        if subject.evidence.seen.size <= MOST_REMEMBERED:
+            return _agrees(subject.evidence, self.alternatives.state(place, faults, setting), self.wanted[place])
         found = self.problem.found(place, faults, setting)
         if found is not None:
             return _agrees(subject.evidence, found.state, self.wanted[place])
-        screening = self.screenings[place]
+        screening = self._screening(place)
         if screening is not None and setting.fuse is not Fuse.GOES:
             few, wanted = screening
             if not _agrees(few.evidence, few.shows(faults, setting), wanted):
                 return False
         return _agrees(subject.evidence, subject.shows(faults, setting), self.wanted[place])
 
+    @cached_property
+    def _agree_without(self) -> list[bool]:
+        """Return for each matrix whether these faults alone predict what the whole set does."""
+        found = zip(self.problem.subjects, self.fits, self.wanted, strict=True)
+        return [_agrees(subject.evidence, fit.state, wanted) for subject, fit, wanted in found]
+
+    def _screening(self, place: int) -> tuple[Subject, States] | None:
+        if place not in self._screenings:
+            self._screenings[place] = _screening_of(self.problem.subjects[place], self.wanted[place], self.fits[place])
+        return self._screenings[place]
+
     def _known_state(self, place: int, other: Item) -> States | None:
         """Return the prediction with `other` where it needs no evaluation, else None.
 
         Faults that only darken cells add up: what each does alone it does beside the others.
         """
-        subject, fit = self.problem.subjects[place], self.fits[place]
-        if not acts_in(other.lead, subject.frame.matrix.id):
-            return fit.state
-        changed = other.changes.get(subject.frame.matrix.id)
+        fit = self.fits[place]
+        changed = other.changes.get(self.problem.subjects[place].frame.matrix.id)
         if self.darkens and other.lead.fault_class in DARKENING:
             if changed is None:
                 return fit.state
@@ -197,49 +227,116 @@ def _same_variant(problem: Problem, item: Item, lead: Candidate) -> tuple[Candid
     return tuple(one for one in item.members if variant(one) == variant(lead))
 
 
-def _alternatives(
-    problem: Problem, completed: Completed, part: Part, without: Sequence[Fit]
-) -> list[tuple[int | None, Item]]:
-    """Return items that may replace a part, with their numbers, most similar first.
+class Alternatives:
+    """List the items of a problem, private causes among them, to find those that may replace a part of a set.
 
-    Similar are items that change some of the same places. Besides, next to a displacing fault: all that act on its
-    lines or on a cell that the part changes; next to a line that stays on: what joins it to the part's line; and other
-    faults of an odd diode. What only silences can't replace what only lights, nor the reverse, except for switches that
-    are exercised by opening them.
+    What they change stands in flat arrays over n changes: `entry[n]` changes the place `place[n]`, counted through all
+    matrices. `groups`: those that were found whole, by the set and the place in it, and what each cost.
     """
-    changed_places: dict[str, Bools] = {}
-    changed: set[CellKey] = set()
-    lights = darkens = opens = False
-    for subject, there, gone in zip(problem.subjects, completed.fits, without, strict=True):
-        differ = (there.state != gone.state) & subject.evidence.known
-        changed_places[subject.frame.matrix.id] = differ.ravel()
-        changed.update(subject.frame.cell_at(int(s), int(d)) for s, d in np.argwhere(differ.any(axis=1)))
-        lights = lights or bool((differ & (gone.state == Predicted.DARK)).any())
-        darkens = darkens or bool((differ & (there.state == Predicted.DARK)).any())
-        opens = opens or bool(subject.evidence.exercises.opened)
-    wrong_way = () if lights and darkens else DARKENING if lights else LIGHTING if darkens and not opens else ()
-    whole = sum(np.count_nonzero(mark) for mark in changed_places.values())
-    others = [other.lead for other in completed.parts if other is not part]
-    lasting = {other.lines[0] for other in others if other.fault_class in LASTING}
-    displaced = {line for other in completed.parts if other.lead.fault_class in DISPLACING for line in other.lead.lines}
 
-    def similarity(item: Item) -> float:
-        shared = sum(np.count_nonzero(changed_places[name][each.places]) for name, each in item.changes.items())
-        if shared <= LEAST_SHARED * whole and not (
-            (displaced and _acts_on(item.lead, displaced, changed)) or _substitutes(item.lead, part.lead, lasting)
-        ):
-            return 0.0
-        extent = sum(len(each.places) for each in item.changes.values())
-        return (shared + LEAST_SHARED) / (whole + extent - shared + 1)
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self.groups: dict[Hashable, tuple[Group, float]] = {}
+        self._states: ByteStore[States] = ByteStore(MOST_BYTES)
+        self.entries: list[tuple[int | None, Item]] = [
+            *enumerate(problem.items),
+            *((None, item) for item in problem.private_items),
+        ]
+        sizes = [subject.evidence.seen.size for subject in problem.subjects]
+        starts = dict(zip(problem.matrix_ids, np.cumsum([0, *sizes])[:-1].tolist(), strict=True))
+        changes = [(at, name, each) for at, (_, one) in enumerate(self.entries) for name, each in one.changes.items()]
+        lengths = [len(each.places) for _, _, each in changes]
+        self._entry = np.repeat(np.array([at for at, _, _ in changes], dtype=np.int32), lengths)
+        places = [each.places + np.int32(starts[name]) for _, name, each in changes]
+        self._place = np.concatenate([np.zeros(0, dtype=np.int32), *places])
+        self._extent = np.bincount(self._entry, minlength=len(self.entries))
+        classes = [item.lead.fault_class for _, item in self.entries]
+        self._darkens = np.array([each in DARKENING for each in classes], dtype=np.bool_)
+        self._lights = np.array([each in LIGHTING for each in classes], dtype=np.bool_)
 
-    everyone = [*enumerate(problem.items), *((None, item) for item in problem.private_items)]
-    able = [each for each in everyone if each[1] is not part.item and each[1].lead.fault_class not in wrong_way]
-    ranked = sorted(((similarity(item), index, item) for index, item in able), key=lambda entry: -entry[0])
-    return [
-        (index, item)
-        for rank, (similar, index, item) in enumerate(ranked)
-        if similar and (rank < MOST_ALTERNATIVES or _interacts(item.lead, displaced))
-    ]
+    def state(self, place: int, faults: Sequence[Candidate], setting: Setting) -> States:
+        """Return what a set of faults shows in one matrix, not to be written to.
+
+        Whatever else is there, a dead lamp or coil is dark, and changes nothing else unless current comes round
+        through odd diodes. So sets that differ only by such ones are worked out once.
+        """
+        subject = self.problem.subjects[place]
+        there = [fault for fault in faults if acts_in(fault, subject.frame.matrix.id)]
+        dead: list[Candidate] = []
+        odd = any(fault.fault_class in ODD_DIODE for fault in there)
+        if subject.frame.kind != "switch" and not odd and not setting.loose:
+            dead = [fault for fault in there if fault.fault_class is FaultClass.DEVICE_DEAD]
+            there = [fault for fault in there if fault.fault_class is not FaultClass.DEVICE_DEAD]
+        state = self._state(place, there, setting)
+        if not dead:
+            return state
+        state = state.copy()
+        for fault in dead:
+            sensed, driven = subject.frame.at(fault.cells[0])
+            state[sensed, :, driven] = Predicted.DARK
+        return state
+
+    def _state(self, place: int, there: Sequence[Candidate], setting: Setting) -> States:
+        found = self.problem.found(place, there, setting)
+        if found is not None:
+            return found.state
+        key = place, frozenset(there), setting
+        state = self._states.get(key)
+        if state is None:
+            state = self.problem.subjects[place].shows(there, setting)
+            self._states.put(key, state, state.nbytes)
+        return state
+
+    def of(self, completed: Completed, part: Part, without: Sequence[Fit]) -> list[tuple[int | None, Item]]:
+        """Return items that may replace a part, with their numbers, most similar first; `without`: fits of the others.
+
+        Similar are items that change some of the same places. Besides, next to a displacing fault: all that act on its
+        lines or on a cell that the part changes; next to a line that stays on: what joins it to the part's line; and
+        other faults of an odd diode. What only silences can't replace what only lights, nor the reverse, except for
+        switches that are exercised by opening them.
+        """
+        problem = self.problem
+        marks: list[Bools] = []
+        lights = darkens = opens = False
+        for subject, there, gone in zip(problem.subjects, completed.fits, without, strict=True):
+            now, before = there.state, gone.state
+            differ = (now != before) & subject.evidence.known
+            marks.append(differ)
+            lights = lights or bool((differ & (before == Predicted.DARK)).any())
+            darkens = darkens or bool((differ & (now == Predicted.DARK)).any())
+            opens = opens or bool(subject.evidence.exercises.opened)
+        changed = np.concatenate([np.zeros(0, dtype=np.bool_), *(mark.ravel() for mark in marks)])
+        whole = int(np.count_nonzero(changed))
+        shared = np.bincount(self._entry[changed[self._place]], minlength=len(self.entries))
+        able = np.ones(len(self.entries), dtype=np.bool_)
+        if lights and not darkens:
+            able = ~self._darkens
+        elif darkens and not lights and not opens:
+            able = ~self._lights
+        similar = shared > LEAST_SHARED * whole
+        others = [other.lead for other in completed.parts if other is not part]
+        lasting = {other.lines[0] for other in others if other.fault_class in LASTING}
+        leads = [other.lead for other in completed.parts]
+        displaced = {line for lead in leads if lead.fault_class in DISPLACING for line in lead.lines}
+        if displaced or part.lead.fault_class in ODD_DIODE or (lasting and part.lead.fault_class in LASTING):
+            cells = {
+                subject.frame.cell_at(*place)
+                for subject, mark in zip(problem.subjects, marks, strict=True)
+                for place in np.argwhere(mark.any(axis=1)).tolist()
+            }
+            for at in np.flatnonzero(~similar).tolist():
+                lead = self.entries[at][1].lead
+                acts = bool(displaced) and _acts_on(lead, displaced, cells)
+                similar[at] = acts or _substitutes(lead, part.lead, lasting)
+        similar &= able
+        degree = (shared + LEAST_SHARED) / (whole + self._extent - shared + 1)
+        found = [at for at in np.flatnonzero(similar).tolist() if self.entries[at][1] is not part.item]
+        found.sort(key=lambda at: -float(degree[at]))
+        return [
+            self.entries[at]
+            for rank, at in enumerate(found)
+            if rank < MOST_ALTERNATIVES or _interacts(self.entries[at][1].lead, displaced)
+        ]
 
 
 def _interacts(lead: Candidate, displaced: set[LineKey]) -> bool:

@@ -15,6 +15,7 @@ import numpy as np
 from matrixcheck.diagnosis.evidence.noise import Predicted, Seen
 from matrixcheck.diagnosis.explanation.ambiguity_groups import (
     IDLE,
+    Alternatives,
     Completed,
     Group,
     Part,
@@ -59,14 +60,17 @@ class RegionExplanation(NamedTuple):
     approximate: bool = False
 
 
-def explanations_of(solution: Solution, work: Work) -> tuple[RegionExplanation, ...]:
+def explanations_of(
+    solution: Solution, work: Work, alternatives: Alternatives | None = None
+) -> tuple[RegionExplanation, ...]:
     """Return up to ten explanations, best first.
 
     Groups of the first few are compared reading by reading, as far as the work goes; those of the others, and of
     improbable ones, are approximate. A set whose faults all stand in the groups of an explanation adds to its
-    probability.
+    probability. `alternatives`: those of earlier explanations of the same problem.
     """
     problem, posterior = solution.problem, solution.posterior
+    alternatives = alternatives or Alternatives(problem)
     found: list[RegionExplanation] = []
     top = posterior.sets[0].score
     for rank, (scored, probability) in enumerate(zip(posterior.sets, posterior.probabilities, strict=True)):
@@ -76,13 +80,13 @@ def explanations_of(solution: Solution, work: Work) -> tuple[RegionExplanation, 
         held_by = next((place for place, explanation in enumerate(found) if _covers(explanation, completed)), None)
         if held_by is None:
             approximate = len(found) >= MOST_GROUPED or probability < IMPROBABLE
-            groups = _groups(problem, completed, found, None if approximate else work)
+            groups = _groups(alternatives, completed, found, None if approximate else work)
             found.append(RegionExplanation(groups, probability, completed, approximate))
         else:
             found[held_by] = found[held_by]._replace(probability=found[held_by].probability + probability)
     ranked = sorted(found, key=lambda explanation: -round(explanation.probability, 12))[:MOST_EXPLANATIONS]
     return tuple(
-        explanation._replace(groups=_groups(problem, explanation.completed, (), work))
+        explanation._replace(groups=_groups(alternatives, explanation.completed, (), work))
         if explanation.approximate and place < MOST_GROUPED and explanation.probability >= IMPROBABLE
         else explanation
         for place, explanation in enumerate(ranked)
@@ -144,7 +148,7 @@ def _private_parts(problem: Problem, fits: Sequence[Fit]) -> list[Part]:
 
 
 def _groups(
-    problem: Problem, completed: Completed, likelier: Sequence[RegionExplanation], work: Work | None
+    alternatives: Alternatives, completed: Completed, likelier: Sequence[RegionExplanation], work: Work | None
 ) -> tuple[Group, ...]:
     """Return the groups of a set's faults; approximate ones where `work` is None or used up."""
     known = [group for explanation in likelier for group in explanation.groups]
@@ -153,7 +157,7 @@ def _groups(
         found.append(
             _approximate_group(part, known, found)
             if work is None or work.over
-            else group_in_context(problem, completed, place, work)
+            else group_in_context(alternatives, completed, place, work)
         )
     return tuple(found)
 

@@ -26,6 +26,11 @@ class Difference(NamedTuple):
         """Return a digest of 16 bytes: two differences share one by a chance of some 2**-64."""
         return blake2b(self.places.tobytes() + self.states.tobytes(), digest_size=16).digest()
 
+    def equals(self, other: Difference) -> bool:
+        """Return whether two differences from one reference are the same."""
+        same = self is other or np.array_equal(self.places, other.places)
+        return same and np.array_equal(self.states, other.states)
+
     def only(self, kept: Bools) -> Difference:
         """Return the part at the places where `kept[n]` is true."""
         return Difference(self.places[kept], self.states[kept])

@@ -2,21 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Hashable, Sequence
 from typing import Generic, TypeVar
 
 from matrixcheck.diagnosis.inference.likelihood import Subject
 from matrixcheck.diagnosis.inference.problem import fit_store
 from matrixcheck.diagnosis.inference.subjects import subject_of_matrix
+from matrixcheck.diagnosis.machine.candidates import Candidate, candidates
+from matrixcheck.diagnosis.machine.prior_updates import updated_priors
 from matrixcheck.diagnosis.machine.priors import Rates
 from matrixcheck.layout.model import Layout
-from matrixcheck.layout.reading import Reading
+from matrixcheck.layout.reading import Finding, Reading
 
+T = TypeVar("T")
+Weighed = TypeVar("Weighed")
 Found = TypeVar("Found")
 
 
-class Kept(Generic[Found]):
-    """Keep the last analysis of one layout: subjects, fits, and what was found for each group of matrices.
+class Latest(Generic[T]):
+    """Keep one value for each place, with the key that it was worked out under."""
+
+    def __init__(self) -> None:
+        self._values: dict[Hashable, tuple[Hashable, T]] = {}
+
+    def get(self, place: Hashable, key: Hashable) -> T | None:
+        """Return the value of a place, None where there is none of that key."""
+        known = self._values.get(place)
+        return known[1] if known is not None and known[0] == key else None
+
+    def put(self, place: Hashable, key: Hashable, value: T) -> None:
+        """Keep a value in place of the one before."""
+        self._values[place] = key, value
+
+
+class Kept(Generic[Weighed, Found]):
+    """Keep the last analysis of one layout: subjects, fits, and what was weighed and found for each group of matrices.
 
     A matrix whose readings changed is prepared anew, and its group searched again.
     """
@@ -26,7 +46,9 @@ class Kept(Generic[Found]):
         self.fits = fit_store()
         self._count = 0
         self._subjects: dict[str, tuple[tuple[Reading, ...], Subject | None]] = {}
-        self._found: dict[Hashable, tuple[Hashable, Found]] = {}
+        self.weighed = Latest[Weighed]()
+        self.found = Latest[Found]()
+        self._pools: Latest[tuple[Candidate, ...]] = Latest()
 
     def subjects(self, readings: Sequence[Reading], rates: Rates) -> tuple[Subject, ...]:
         """Return the matrices that were read, each with its evidence. Raises UsageError for one that is too large."""
@@ -46,15 +68,10 @@ class Kept(Generic[Found]):
                 found.append(subject)
         return tuple(found)
 
-    def once(self, place: Hashable, key: Hashable, find: Callable[[], Found], cut: Callable[[], bool]) -> Found:
-        """Return what was found at that place under the same key, else call `find` and keep its result.
-
-        A result after which `cut` says that the search was cut short is not kept: another search may go on.
-        """
-        known = self._found.get(place)
-        if known is not None and known[0] == key:
-            return known[1]
-        found = find()
-        if not cut():
-            self._found[place] = key, found
-        return found
+    def pool(self, findings: tuple[Finding, ...], rates: Rates) -> tuple[Candidate, ...]:
+        """Return every fault that the layout can have, with its chance after these findings."""
+        known = self._pools.get("all", (findings, rates))
+        if known is None:
+            known = updated_priors(self.layout, candidates(self.layout, rates), findings)
+            self._pools.put("all", (findings, rates), known)
+        return known

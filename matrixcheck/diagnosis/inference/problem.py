@@ -124,6 +124,7 @@ def only_silences(candidate: Candidate, frame: Frame) -> bool:
 
 def acts_in(fault: Candidate, matrix_id: str) -> bool:
     """Return whether the fault has a line or cell in that matrix."""
-    if fault.lines:
-        return any(line.matrix == matrix_id for line in fault.lines)
-    return fault.cells[0].matrix == matrix_id
+    lines = fault.lines
+    if not lines:
+        return fault.cells[0].matrix == matrix_id
+    return lines[0].matrix == matrix_id or any(line.matrix == matrix_id for line in lines[1:])

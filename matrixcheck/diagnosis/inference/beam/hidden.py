@@ -6,11 +6,14 @@ summed over in closed form, as the exact search does.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from math import exp, log1p
+from collections.abc import Mapping, Sequence
+from math import exp, inf, log1p
+
+import numpy as np
 
 from matrixcheck.diagnosis.evidence.noise import Predicted
 from matrixcheck.diagnosis.inference.candidate_classes import Role
+from matrixcheck.diagnosis.inference.likelihood import Fit
 from matrixcheck.diagnosis.inference.posterior import FaultSet, Scored
 from matrixcheck.diagnosis.inference.problem import Problem
 from matrixcheck.diagnosis.inference.work import Work, evaluation
@@ -22,47 +25,83 @@ MOST, NEAR = 40, 9.0
 below weighs too little for that to show."""
 
 
-def hidden_behind(problem: Problem, faults: FaultSet, work: Work) -> FaultSet:
-    """Return the items that only silence cells which are all silent beside these faults anyway."""
-    fits = dict(zip(problem.matrix_ids, problem.fits_of(faults), strict=True))
-    subjects = {subject.frame.matrix.id: subject for subject in problem.subjects}
-    lit = {
-        name: ((fit.state != Predicted.DARK) & subjects[name].evidence.known).any(axis=1) for name, fit in fits.items()
-    }
-    displaced = any(problem.items[index].lead.fault_class in DISPLACING for index in faults)
-    found = []
-    for index, item in enumerate(problem.items):
-        if (
-            index in faults
-            or item.role is not Role.ALONE
-            or item.lead.fault_class not in SILENCING_LINES
-            or item.setting.loose
-        ):
-            continue
-        there = [cell for cell in item.lead.cells if cell.matrix in lit]
-        if any(lit[cell.matrix][subjects[cell.matrix].frame.at(cell)] for cell in there):
-            continue
-        if displaced:  # what lies at a line's end then silences cells of another line
-            work.spend(sum(map(evaluation, problem.subjects)))
-            beside = problem.fits_of(faults | {index})
-            if any((fit.state != fits[name].state).any() for name, fit in zip(problem.matrix_ids, beside, strict=True)):
-                continue
-        found.append(index)
-    return frozenset(found)
+class Hiding:
+    """List the items of a problem that only silence cells, with these, to find those that hide behind a set."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self._items = [
+            index
+            for index, item in enumerate(problem.items)
+            if item.role is Role.ALONE and item.lead.fault_class in SILENCING_LINES and not item.setting.loose
+        ]
+        sizes = [subject.frame.fitted.size for subject in problem.subjects]
+        starts = dict(zip(problem.matrix_ids, np.cumsum([0, *sizes])[:-1].tolist(), strict=True))
+        frames = {subject.frame.matrix.id: subject.frame for subject in problem.subjects}
+        at: list[tuple[int, int]] = []
+        for place, index in enumerate(self._items):
+            for cell in problem.items[index].lead.cells:
+                if cell.matrix in frames:
+                    frame = frames[cell.matrix]
+                    sensed, driven = frame.at(cell)
+                    at.append((place, starts[cell.matrix] + sensed * frame.shape[1] + driven))
+        pairs = np.array(at, dtype=np.int64).reshape(-1, 2)
+        self._item_of, self._cell_of = pairs[:, 0], pairs[:, 1]
+        self._known: dict[FaultSet, tuple[FaultSet, float]] = {}
+
+    def behind(self, faults: FaultSet, work: Work) -> FaultSet:
+        """Return the items that only silence cells which are all silent beside these faults anyway.
+
+        What was found before costs as much as when it was found.
+        """
+        if faults not in self._known:
+            found = Work(inf)
+            self._known[faults] = self._behind(faults, found), found.spent
+        hidden, spent = self._known[faults]
+        work.spend(spent)
+        return hidden
+
+    def _behind(self, faults: FaultSet, work: Work) -> FaultSet:
+        problem = self.problem
+        fits = problem.fits_of(faults)
+        lit = np.concatenate(
+            [
+                ((fit.state != Predicted.DARK) & subject.evidence.known).any(axis=1).ravel()
+                for subject, fit in zip(problem.subjects, fits, strict=True)
+            ]
+        )
+        shows = np.bincount(self._item_of, lit[self._cell_of], len(self._items)) > 0
+        silent = [index for index, some in zip(self._items, shows.tolist(), strict=True) if not some]
+        displaced = any(problem.items[index].lead.fault_class in DISPLACING for index in faults)
+        return frozenset(
+            index
+            for index in silent
+            if index not in faults and not (displaced and self._shows_displaced(faults, index, fits, work))
+        )
+
+    def _shows_displaced(self, faults: FaultSet, index: int, fits: Sequence[Fit], work: Work) -> bool:
+        """Return whether an item changes a prediction where lines are displaced.
+
+        What lies at a line's end then silences cells of another line.
+        """
+        work.spend(sum(map(evaluation, self.problem.subjects)))
+        beside = self.problem.fits_of(faults | {index})
+        return any(not fit.differs.equals(each.differs) for fit, each in zip(beside, fits, strict=True))
 
 
-def with_hidden(problem: Problem, ranked: list[Scored], work: Work) -> tuple[list[Scored], dict[FaultSet, FaultSet]]:
+def with_hidden(hiding: Hiding, ranked: list[Scored], work: Work) -> tuple[list[Scored], dict[FaultSet, FaultSet]]:
     """Add to each set the weight of all that may hide behind it; give the sets, and what hides by set.
 
     Of sets that differ only by what hides, the one without it stands for all; of two faults that hide behind each other
     the one of the higher number is what hides.
     """
     hidden: dict[FaultSet, FaultSet] = {}
+    problem = hiding.problem
     found, best = [], ranked[0].score
     for scored in ranked:
         if len(hidden) >= MOST or scored.score < best - NEAR or work.over:
             break
-        hidden[scored.faults] = hidden_behind(problem, scored.faults, work)
+        hidden[scored.faults] = hiding.behind(scored.faults, work)
     numbers = {index for each in hidden.items() for part in each for index in part}
     cells = {index: frozenset(problem.items[index].lead.cells) & problem.tested for index in numbers}
     counted: dict[FaultSet, FaultSet] = {}

@@ -8,8 +8,9 @@ larger set can catch up, or when the work is used up.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from heapq import nsmallest
 from itertools import combinations, zip_longest
 from math import exp, inf, log
 from typing import NamedTuple
@@ -17,14 +18,12 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.evidence.noise import Predicted
-from matrixcheck.diagnosis.forward.fault_effects import Setting, joint
-from matrixcheck.diagnosis.inference.beam.interactions import Interactions
-from matrixcheck.diagnosis.inference.beam.score_bounds import ScoreBounds
+from matrixcheck.diagnosis.inference.beam.set_scores import Part
+from matrixcheck.diagnosis.inference.beam.tables import Tables
 from matrixcheck.diagnosis.inference.candidate_classes import Role
 from matrixcheck.diagnosis.inference.posterior import FaultSet, Scored
-from matrixcheck.diagnosis.inference.problem import Problem, acts_in
-from matrixcheck.diagnosis.inference.work import PER_SET, Work, evaluation
-from matrixcheck.diagnosis.machine.candidates import Candidate
+from matrixcheck.diagnosis.inference.problem import Problem
+from matrixcheck.diagnosis.inference.work import PER_SET, Work
 from matrixcheck.diagnosis.machine.fault_classes import DISPLACING
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 from matrixcheck.diagnosis.result import FaultClass
@@ -82,38 +81,50 @@ class Explored:
     @property
     def gap(self) -> float:
         """Return the estimated probability of what was not scored."""
-        known = float(np.logaddexp.reduce([scored.score for scored in self.sets.values()]))
+        known = log_sum([scored.score for scored in self.sets.values()])
         return 1 / (1 + exp(min(known - self.left_out, 700.0)))
 
     def best(self, count: int | None = None) -> list[Scored]:
         """Return the sets by falling score, the first `count` of them."""
-        return sorted(self.sets.values(), key=order)[:count]
+        every = self.sets.values()
+        return sorted(every, key=order) if count is None else nsmallest(count, every, key=order)
 
 
-def search(problem: Problem, work: Work) -> Explored:
-    """Score sets of the problem's items, as far as the work goes."""
-    return _Search(problem, work).run()
+def search(problem: Problem, work: Work, tables: Tables | None = None) -> Explored:
+    """Score sets of the problem's items, as far as the work goes. `tables`: those of earlier searches of it."""
+    return _Search(tables or Tables(problem), work).run()
 
 
 class _Deferred(NamedTuple):
-    """List items not yet tried beside a set, and the estimated log-posterior of the set with each."""
+    """List items not yet tried beside a set, and the estimated log-posterior of the set with each.
+
+    `mass`: that of all of them together. `first`: the index of the likeliest, -1 where there is none.
+    """
 
     items: Ints
     estimated: Floats
+    mass: float
+    first: int
 
-    def without(self, at: int) -> _Deferred:
-        """Return all but the entry at an index."""
-        return _Deferred(np.delete(self.items, at), np.delete(self.estimated, at))
+    def without_first(self) -> _Deferred:
+        """Return all but the likeliest."""
+        return _deferred(np.delete(self.items, self.first), np.delete(self.estimated, self.first))
+
+
+def _deferred(items: Ints, estimated: Floats) -> _Deferred:
+    return _Deferred(items, estimated, log_sum(estimated), int(estimated.argmax()) if len(items) else -1)
 
 
 class _Search:
-    def __init__(self, problem: Problem, work: Work) -> None:
-        self.problem = problem
+    def __init__(self, tables: Tables, work: Work) -> None:
+        self.problem = problem = tables.problem
+        self.tables = tables
         self.work = work
-        self.evaluated: set[tuple[str, frozenset[Candidate], Setting]] = set()
+        self.evaluated: set[Part] = set()
+        self.scores = tables.scores
         self.explored = Explored()
-        self.bounds = ScoreBounds(problem.subjects, problem.items, problem.healthy)
-        self.interactions = Interactions(problem)
+        self.bounds = tables.bounds
+        self.interactions = tables.interactions
         self.alone = [index for index, item in enumerate(problem.items) if item.role is Role.ALONE]
         self.ceiling = sum(subject.evidence.ceiling for subject in problem.subjects)
         self.weights = sorted((problem.items[index].weight for index in self.alone), reverse=True)
@@ -248,27 +259,16 @@ class _Search:
         return scored
 
     def _weighed(self, faults: FaultSet) -> Scored:
-        problem = self.problem
-        self._count_work(faults)
-        fits = problem.fits_of(faults)
-        likely = sum(fit.log(private) for fit, private in zip(fits, problem.private, strict=True))
-        weight = sum(problem.items[index].weight for index in sorted(faults))
-        return Scored(faults, likely + weight, sum(fit.bare for fit in fits), tuple(fit.differs.digest for fit in fits))
-
-    def _count_work(self, faults: FaultSet) -> None:
-        """Spend the cost of a set: each matrix is evaluated once for all sets with the same faults in it.
+        """Score a set, and spend its cost: each matrix is evaluated once for all sets with the same faults in it.
 
         Fits that earlier analyses left in the store make no difference to the count.
         """
-        chosen = [self.problem.items[index] for index in sorted(faults)]
-        setting = joint(item.setting for item in chosen)
         self.work.spend(PER_SET)
-        for subject in self.problem.subjects:
-            name = subject.frame.matrix.id
-            there = name, frozenset(item.lead for item in chosen if acts_in(item.lead, name)), setting
-            if there[1] and there not in self.evaluated:
-                self.evaluated.add(there)
-                self.work.spend(evaluation(subject))
+        for part in self.scores.parts(faults):
+            if part.faults and part not in self.evaluated:
+                self.evaluated.add(part)
+                self.work.spend(self.scores.costs[part.place])
+        return self.scores.score(faults)
 
     def _additions(self, scored: Scored, rank: int = 0) -> list[int]:
         """Return the items to try beside a set, best ranked first; the others are deferred.
@@ -276,7 +276,7 @@ class _Search:
         Tried are those whose net score brings the set near the best, and those that might interact with it. `rank`: the
         place of the set in its beam.
         """
-        scores = self.bounds.additions(self.problem.fits_of(scored.faults), scored.faults)
+        scores = self.tables.additions(scored.faults)
         prior = sum(self.problem.items[index].weight for index in scored.faults)
         most = self.ceiling + prior + self.bounds.weights
         worth = (scored.score + scores.net > self.best - NEAR) & (most > self.best - NEAR)
@@ -295,7 +295,7 @@ class _Search:
         tried = [*order[~poor][:wanted].tolist(), *order[poor][: wanted // POOR_FACTOR].tolist()]
         deferred = self.bounds.alone.copy()
         deferred[[*tried, *scored.faults]] = False
-        self.deferred[scored.faults] = _Deferred(
+        self.deferred[scored.faults] = _deferred(
             np.flatnonzero(deferred), scored.score + np.minimum(scores.net[deferred], 0.0)
         )
         return list(dict.fromkeys([*tried, *self.interactions.drained(scored.faults)]))
@@ -326,7 +326,7 @@ class _Search:
 
         What a crossing explains, two open lines explain as well; each alone looks poor for what both would leave.
         """
-        scores = self.bounds.additions(self.problem.fits_of(rest.faults), rest.faults)
+        scores = self.tables.additions(rest.faults)
         gains = np.where(self.bounds.alone & self.bounds.silencing, scores.gain_only, -np.inf)
         gains[list(rest.faults)] = -np.inf
         for index in np.argsort(-np.round(gains, 9), kind="stable")[:PAIRED].tolist():
@@ -340,33 +340,28 @@ class _Search:
         for _ in range(MOST_DEFERRED_SCORED):
             if self._out_of_work() or self._left_out() < self._scored_mass() + log(NEGLIGIBLE_SHARE):
                 return
-            faults, at = max(
-                (
-                    (faults, int(deferred.estimated.argmax()))
-                    for faults, deferred in self.deferred.items()
-                    if len(deferred.items)
-                ),
-                key=lambda entry: self.deferred[entry[0]].estimated[entry[1]],
+            faults, likeliest = max(
+                ((faults, deferred) for faults, deferred in self.deferred.items() if deferred.first >= 0),
+                key=lambda entry: entry[1].estimated[entry[1].first],
             )
-            self._score(faults | {int(self.deferred[faults].items[at])})
-            self.deferred[faults] = self.deferred[faults].without(at)
+            self._score(faults | {int(likeliest.items[likeliest.first])})
+            self.deferred[faults] = likeliest.without_first()
 
     def _estimate_unscored(self) -> None:
         """Defer what was never tried beside the empty set and the best ones, as the work was used up before."""
         for faults in (frozenset[int](), *(scored.faults for scored in self.explored.best(3))):
             scored = self._score(faults)
-            scores = self.bounds.additions(self.problem.fits_of(faults), faults)
+            scores = self.tables.additions(faults)
             left = [index for index in self.alone if faults | {index} not in self.explored.sets]
             estimated = scored.score + np.minimum(scores.net[left], 0.0)
-            self.deferred[faults] = _Deferred(np.array(left, dtype=np.int64), estimated)
+            self.deferred[faults] = _deferred(np.array(left, dtype=np.int64), estimated)
 
     def _scored_mass(self) -> float:
-        return float(np.logaddexp.reduce([scored.score for scored in self.explored.sets.values()]))
+        return log_sum([scored.score for scored in self.explored.sets.values()])
 
     def _left_out(self) -> float:
         """Return the estimated log-posterior of all deferred sets."""
-        left = [deferred.estimated for deferred in self.deferred.values()]
-        return float(np.logaddexp.reduce(np.concatenate([np.full(1, -inf), *left])))
+        return log_sum([deferred.mass for deferred in self.deferred.values()])
 
     def _merge_explicit(self) -> None:
         """Drop sets that only make explicit what another one sums over."""
@@ -375,6 +370,15 @@ class _Search:
             silent = self._score(scored.faults - explicit)
             if scored.score < silent.score + EXPLICIT_GAIN:
                 del self.explored.sets[scored.faults]
+
+
+def log_sum(logs: Sequence[float] | Floats) -> float:
+    """Return log(sum(exp(logs))); minus infinity for none."""
+    if not len(logs):
+        return -inf
+    array = np.asarray(logs)
+    most = float(array.max())
+    return most if most == -inf else most + log(float(np.exp(array - most).sum()))
 
 
 def order(scored: Scored) -> tuple[float, int, list[int]]:

@@ -6,25 +6,30 @@ from math import exp
 
 from matrixcheck.diagnosis.inference.beam.hidden import with_hidden
 from matrixcheck.diagnosis.inference.beam.search import Explored, order, search
+from matrixcheck.diagnosis.inference.beam.tables import Tables
 from matrixcheck.diagnosis.inference.posterior import FaultSet, Posterior, Solution
 from matrixcheck.diagnosis.inference.problem import Problem
 from matrixcheck.diagnosis.inference.work import Work
 
 
-def solve(problem: Problem, work: Work) -> Solution:
-    """Return the scored sets as a posterior; the mass of unscored ones is estimated."""
-    explored = search(problem, work)
+def solve(problem: Problem, work: Work, tables: Tables | None = None) -> Solution:
+    """Return the scored sets as a posterior; the mass of unscored ones is estimated.
+
+    `tables`: those of earlier searches of the same problem.
+    """
+    tables = tables or Tables(problem)
+    explored = search(problem, work, tables)
     proven = explored.proven and problem.whole
     missing = 0.0 if proven else explored.gap if problem.whole else None
-    return Solution(problem, _posterior(problem, explored, work), missing, proven)
+    return Solution(problem, _posterior(tables, explored, work), missing, proven)
 
 
-def _posterior(problem: Problem, explored: Explored, work: Work) -> Posterior:
+def _posterior(tables: Tables, explored: Explored, work: Work) -> Posterior:
     """Normalise over the scored sets and what may hide behind them."""
     hidden: dict[FaultSet, FaultSet] = {}
     ranked = explored.best()
     if not explored.exhaustive:
-        weighed, hidden = with_hidden(problem, ranked, work)
+        weighed, hidden = with_hidden(tables.hiding, ranked, work)
         ranked = sorted(weighed, key=order)
     top = ranked[0].score
     weights = [exp(scored.score - top) for scored in ranked]

@@ -1,0 +1,78 @@
+"""Score sets of a problem's items, each matrix once for all sets with the same faults in it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from matrixcheck.diagnosis.forward.fault_effects import USUAL, Setting, joint
+from matrixcheck.diagnosis.inference.posterior import FaultSet, Scored
+from matrixcheck.diagnosis.inference.problem import Problem, acts_in
+from matrixcheck.diagnosis.inference.work import evaluation
+from matrixcheck.diagnosis.machine.candidates import Candidate
+
+NOTHING: FaultSet = frozenset()
+
+
+class Part(NamedTuple):
+    """Name what a set comes to in one matrix: the index of the subject, the faults there, and the setting of the set.
+
+    Faults go by the number of the first item with the same lead. Of a matrix without faults the setting says nothing.
+    """
+
+    place: int
+    faults: FaultSet
+    setting: Setting
+
+
+class _PartScore(NamedTuple):
+    """Score one matrix: log-likelihood with private causes summed out, without them, and a digest of what shows."""
+
+    log: float
+    bare: float
+    shows: bytes
+
+
+class SetScores:
+    """Score sets by the forward model; what the store of fits dropped isn't asked for again."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self.costs = tuple(evaluation(subject) for subject in problem.subjects)
+        self._weights = [item.weight for item in problem.items]
+        self._unusual = frozenset(index for index, item in enumerate(problem.items) if item.setting != USUAL)
+        numbers: dict[Candidate, int] = {}
+        self._number = [numbers.setdefault(item.lead, index) for index, item in enumerate(problem.items)]
+        self._repeated = frozenset(index for index, number in enumerate(self._number) if index != number)
+        self._there = [
+            frozenset(number for lead, number in numbers.items() if acts_in(lead, name)) for name in problem.matrix_ids
+        ]
+        self._scores: dict[Part, _PartScore] = {}
+
+    def parts(self, faults: FaultSet) -> Iterator[Part]:
+        """Yield what the set comes to in each matrix."""
+        unusual = faults & self._unusual
+        setting = joint(self.problem.items[index].setting for index in sorted(faults)) if unusual else USUAL
+        leads = frozenset(self._number[index] for index in faults) if faults & self._repeated else faults
+        for place, there in enumerate(self._there):
+            here = leads & there
+            yield Part(place, here, setting if here else USUAL)
+
+    def score(self, faults: FaultSet) -> Scored:
+        """Return the set with its score."""
+        parts = tuple(self.parts(faults))
+        new = [part for part in parts if part not in self._scores]
+        if new:
+            fits = self.problem.fits_of(faults)
+            for part in new:
+                fit = fits[part.place]
+                likely = fit.log(self.problem.private[part.place])
+                self._scores[part] = _PartScore(likely, fit.bare, fit.differs.digest)
+        found = [self._scores[part] for part in parts]
+        weight = sum(self._weights[index] for index in sorted(faults))
+        return Scored(
+            faults,
+            sum(each.log for each in found) + weight,
+            sum(each.bare for each in found),
+            tuple(each.shows for each in found),
+        )
