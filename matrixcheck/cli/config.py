@@ -1,6 +1,8 @@
 """Commands on what a person has set: show it with where it comes from, name its file, change a value of it."""
 
 import os
+from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -9,7 +11,7 @@ from matrixcheck.cli.common import AsJson, configuration_of, print_json
 from matrixcheck.cli.saying import say
 
 if TYPE_CHECKING:
-    from matrixcheck.config.configuration import Configuration, Origin
+    from matrixcheck.config.configuration import Origin
 
 config = typer.Typer(
     help="Show or change what is set.\n\n"
@@ -20,7 +22,8 @@ config = typer.Typer(
     "mains_region  limit for earth continuity: 0.1-ohm-plus-lead (of the lead's\n"
     "              own conductor), 0.3-ohm-by-length, 1-ohm; local codes first\n"
     "bell          on or off: ring for every number kept in a roll\n"
-    "rates         a file with the failure rates of your own workshop\n\n"
+    "rates         a file with the failure rates of your own workshop\n"
+    "keys.ACTION   the key of an action; `config keys` lists them\n\n"
     "An option comes before an environment variable (MATRIXCHECK_THEME and so on), that before the configuration file, "
     "that before the default. MATRIXCHECK_CONFIG names another file.",
 )
@@ -38,8 +41,12 @@ def show_settings(context: typer.Context, as_json: AsJson = False) -> None:
             }
         )
         return
-    for line in _lines(holds):
-        say(line)
+    rows = [
+        (key, _words(value), _where(origin))
+        for whole, origin in holds.origins.items()
+        for key, value in _entries(whole, getattr(holds, whole))
+    ]
+    _say_table(rows)
 
 
 @config.command("path")
@@ -59,23 +66,49 @@ def set_setting(
     from matrixcheck.config.place import config_path
     from matrixcheck.config.toml import set_value
 
-    path = config_path(os.environ)
-    variable = set_value(path, key, value)
-    say(f"{key} set in {path}")
+    file = config_path(os.environ)
+    variable = set_value(file, key, value)
+    say(f"{key} set in {file}")
     if os.environ.get(variable):
         say(f"{variable} is set as well, and comes first")
 
 
-def _lines(holds: "Configuration") -> list[str]:
-    rows = [(key, _words(getattr(holds, key)), _where(origin)) for key, origin in holds.origins.items()]
-    wide = [max(len(row[column]) for row in rows) for column in range(2)]
-    return [f"{key:<{wide[0]}}  {value:<{wide[1]}}  {where}" for key, value, where in rows]
+@config.command("keys")
+def show_keys(context: typer.Context) -> None:
+    """List the actions that may have another key, with the key that each has now.
+
+    Set one with `config set keys.ACTION KEY`. Enter, Esc, arrows and digits stay what they are.
+    """
+    from matrixcheck.tui.keymap import key_of, remappable
+
+    keymap = configuration_of(context).keys
+    _say_table(
+        [
+            (name, key_of(action, keymap), f"{action.meaning} ({', '.join(places)})")
+            for name, (action, places) in remappable().items()
+        ]
+    )
+
+
+def _entries(key: str, value: Any) -> list[tuple[str, Any]]:
+    """A setting as the lines that show it: a table has one for each entry."""
+    return (
+        [(f"{key}.{name}", one) for name, one in value.items()]
+        if isinstance(value, Mapping) and value
+        else [(key, value)]
+    )
+
+
+def _say_table(rows: Sequence[tuple[str, str, str]]) -> None:
+    first, second = (max(len(row[column]) for row in rows) for column in range(2))
+    for key, value, more in rows:
+        say(f"{key:<{first}}  {value:<{second}}  {more}")
 
 
 def _words(value: Any) -> str:
     if isinstance(value, bool):
         return "on" if value else "off"
-    return "-" if value is None or value == "" else str(value)
+    return str(value) if value or isinstance(value, Path) else "-"
 
 
 def _where(origin: "Origin") -> str:
@@ -83,6 +116,8 @@ def _where(origin: "Origin") -> str:
 
 
 def _plain(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return dict(value)
     return value if value is None or isinstance(value, bool) else str(value)
 
 

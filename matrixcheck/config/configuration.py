@@ -10,6 +10,7 @@ from typing import Any, Literal, NamedTuple
 from matrixcheck.config.settings import SETTINGS, Setting, SettingError
 from matrixcheck.errors import UsageError
 from matrixcheck.record.earth_limit import EarthLimit
+from matrixcheck.tui.keymap import Keymap
 from matrixcheck.tui.look import Look
 
 Source = Literal["option", "environment", "file", "default"]
@@ -40,12 +41,13 @@ class Configuration:
     mains_region: EarthLimit
     bell: bool
     rates: Path | None
+    keys: Keymap
     origins: Mapping[str, Origin]
 
     @property
     def look(self) -> Look:
         """What of it the screens start with."""
-        return Look(self.theme, self.bell)
+        return Look(self.theme, self.bell, self.keys)
 
 
 def resolved(

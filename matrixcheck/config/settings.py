@@ -13,6 +13,7 @@ import platformdirs
 
 from matrixcheck.layout.problems import nearest, shown
 from matrixcheck.record.earth_limit import EarthLimit
+from matrixcheck.tui.keymap import NO_KEYMAP, Keymap, KeyRefusedError, checked
 from matrixcheck.tui.look import THEME_NAMES, Look
 
 LONGEST_INITIALS = 4
@@ -23,17 +24,20 @@ SWITCHED = {"on": True, "true": True, "off": False, "false": False}
 class SettingError(Exception):
     """A value that a setting can't take: why not, and what was probably meant."""
 
-    def __init__(self, reason: str, meant: str | None = None) -> None:
+    def __init__(self, reason: str, meant: str | None = None, within: str = "") -> None:
+        """`within` is the entry of a table that is to blame."""
         super().__init__(reason)
         self.reason = reason
         self.meant = meant
+        self.within = within
 
 
 class Setting(NamedTuple):
     """One setting. `takes` says which values it takes, `default` gives what holds where nobody set it.
 
     `check` makes a value of data, for files named in `folder`; it raises SettingError. `data_of` gives the data that a
-    typed text stands for, where `folder` is the one that was typed in.
+    typed text stands for, where `folder` is the one that was typed in. The data of a `table` are entries by name, which
+    are typed one by one.
     """
 
     key: str
@@ -41,11 +45,12 @@ class Setting(NamedTuple):
     default: Callable[[], Any]
     check: Callable[[Any, Path], Any]
     data_of: Callable[[str, Path], Any] = lambda text, _: text
+    table: bool = False
 
     @property
     def variable(self) -> str:
-        """The environment variable that sets it."""
-        return f"MATRIXCHECK_{self.key.upper()}"
+        """The environment variable that sets it, empty where none does."""
+        return f"MATRIXCHECK_{self.key.upper()}" if not self.table else ""
 
 
 def default_book() -> Path:
@@ -102,6 +107,15 @@ def _typed_file(text: str, folder: Path) -> str:
     return text if text.startswith("~") or not text.strip() else str(folder / text)
 
 
+def _keys(data: Any, _: Path) -> Keymap:
+    if not isinstance(data, dict):
+        raise SettingError(f"{shown(data)} is no table: give it as `[keys]`, an action and its key on each line")
+    try:
+        return checked(data)
+    except KeyRefusedError as refused:
+        raise SettingError(refused.reason, refused.meant, within=refused.name) from None
+
+
 def _text(data: Any) -> str:
     if not isinstance(data, str):
         raise SettingError(f"{shown(data)} is no text: put it between quotes")
@@ -115,4 +129,5 @@ SETTINGS = (
     Setting("mains_region", ", ".join(EarthLimit), lambda: EarthLimit.PLUS_LEAD, _earth_limit),
     Setting("bell", "on or off", lambda: Look().bell, _switched, _typed_switch),
     Setting("rates", "a file name", lambda: None, _file, _typed_file),
+    Setting("keys", "a letter, a sign, Tab, Space, Bksp or F1 to F12", lambda: NO_KEYMAP, _keys, table=True),
 )

@@ -31,19 +31,19 @@ def set_value(path: Path, key: str, text: str) -> str:
     Raises UsageError for a key or value that can't be, InputError for a file with something else wrong in it, leaving
     it as it was.
     """
-    setting = _BY_KEY.get(key)
-    if setting is None:
-        raise UsageError(f"no setting {key!r}", _meant(key))
-    try:
-        data = setting.data_of(text, Path.cwd())
-        setting.check(data, path.parent)
-    except SettingError as refusal:
-        meant = f"did you mean '{refusal.meant}'?" if refusal.meant else f"give {setting.takes}"
-        raise UsageError(f"{key}: {refusal.reason}", meant) from None
     # A person may keep the file elsewhere and lay a link to it.
     target = path.resolve()
-    before = _toml(bytes_of(target, WHAT, LARGEST_FILE), target).text if is_there(target) else ""
-    changed = _changed(before, target, key, data)
+    before = _toml(bytes_of(target, WHAT, LARGEST_FILE), target) if is_there(target) else TomlFile({}, "")
+    name, _, entry = key.partition(".")
+    setting = _setting(key, name, entry)
+    try:
+        data = setting.data_of(text, Path.cwd())
+        setting.check({**_table(before, name), entry: data} if entry else data, path.parent)
+    except SettingError as refusal:
+        about = f"{name}.{refusal.within}" if refusal.within else key
+        meant = f"did you mean '{refusal.meant}'?" if refusal.meant else f"give {setting.takes}"
+        raise UsageError(f"{about}: {refusal.reason}", meant) from None
+    changed = _changed(before.text, target, name, entry, data)
     _settings_in(changed.encode(), target)
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
@@ -53,15 +53,35 @@ def set_value(path: Path, key: str, text: str) -> str:
     return setting.variable
 
 
-def _changed(text: str, path: Path, key: str, data: Any) -> str:
-    """The text of the file with one value changed."""
+def _setting(key: str, name: str, entry: str) -> Setting:
+    """The setting that a key names; of a table one entry is named, as in `keys.undo`."""
+    setting = _BY_KEY.get(name)
+    if setting is None:
+        raise UsageError(f"no setting {key!r}", _meant(key))
+    if setting.table and not entry:
+        raise UsageError(f"{key} has entries", f"name one, as in {key}.NAME; `matrixcheck config keys` lists them")
+    if entry and not setting.table:
+        raise UsageError(f"{name} has no entries", f"set {name} itself")
+    return setting
+
+
+def _table(file: TomlFile, name: str) -> dict[str, Any]:
+    found = file.content.get(name, {})
+    return found if isinstance(found, dict) else {}
+
+
+def _changed(text: str, path: Path, name: str, entry: str, data: Any) -> str:
+    """The text of the file with one value, or one entry of a table, changed."""
     # What only reads the configuration must not wait for it.
     import tomlkit  # noqa: PLC0415
     from tomlkit.exceptions import TOMLKitError  # noqa: PLC0415
 
     try:
         document = tomlkit.parse(text)
-        document[key] = data
+        if entry:
+            document.setdefault(name, tomlkit.table())[entry] = data
+        else:
+            document[name] = data
         return tomlkit.dumps(document)
     except TOMLKitError as error:
         raise InputError(f"{path}: {error}", "change it with an editor") from None
@@ -94,7 +114,7 @@ def _toml(data: bytes, path: Path) -> TomlFile:
 
 
 def _flaw(setting: Setting, refusal: SettingError) -> Flaw:
-    return Flaw((setting.key,), refusal.reason, refusal.meant)
+    return Flaw((setting.key, *filter(None, [refusal.within])), refusal.reason, refusal.meant)
 
 
 def _refused(problems: tuple[Problem, ...]) -> InputError:

@@ -11,15 +11,18 @@ from typing import Any, ClassVar
 
 from textual import events
 from textual.app import App
-from textual.binding import Binding, BindingType
+from textual.binding import BindingType
 from textual.driver import Driver
 from textual.drivers.linux_driver import LinuxDriver
 from textual.message import Message
 
 from matrixcheck.bench import Bench
 from matrixcheck.errors import BookError, MatrixCheckError
+from matrixcheck.tui.actions import ANYWHERE
+from matrixcheck.tui.bindings import bindings_of
 from matrixcheck.tui.job_session import Desk, Refused
 from matrixcheck.tui.keeping import Keeping
+from matrixcheck.tui.keymap import textual_name
 from matrixcheck.tui.look import Look
 from matrixcheck.tui.messages import BookChanged, BookTrouble, Ring, StateChanged, WaitingChanged
 from matrixcheck.tui.screens.job import JobScreen
@@ -46,7 +49,7 @@ class MatrixCheckApp(App[None]):
     ]
     HORIZONTAL_BREAKPOINTS = BREAKPOINTS
     ENABLE_COMMAND_PALETTE = False
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("f3", "waiting", "what is not kept yet", show=False)]
+    BINDINGS: ClassVar[list[BindingType]] = bindings_of(ANYWHERE)
 
     def __init__(
         self,
@@ -61,6 +64,8 @@ class MatrixCheckApp(App[None]):
     ) -> None:
         super().__init__()
         self._keep_theme = keep_theme
+        self.look = look
+        self.set_keymap({name: textual_name(key) for name, key in look.keys.items()})
         self._clock = clock
         self._own_layouts = own_layouts
         for theme in NAMED.values():

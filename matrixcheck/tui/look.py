@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from matrixcheck.tui.keymap import NO_KEYMAP, Keymap
+
 THEME_NAMES = ("dark", "light")
 
 
 class Look(NamedTuple):
-    """How the screens start: one of `THEME_NAMES`, and whether a bell rings for every number kept in a roll."""
+    """How the screens start: one of `THEME_NAMES`, whether a bell rings for every number kept in a roll, and the keys
+    that actions have in place of their own."""
 
     theme: str = THEME_NAMES[0]
     bell: bool = False
+    keys: Keymap = NO_KEYMAP

@@ -15,12 +15,15 @@ from matrixcheck.diagnosis.result import Diagnosis
 from matrixcheck.errors import BookError
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
-from matrixcheck.tui.screens.job import FIRST_HINT, FIRST_HINT_ON_A_PHONE
+from matrixcheck.tui.keymap import NO_KEYMAP
+from matrixcheck.tui.text.job import FIRST_HINT_ON_A_PHONE, first_hint
 from matrixcheck.tui.text.suspects import WORKING
 from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.grid import GridColumn, MatrixGrid
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.suspect_list import SuspectList
+
+FIRST_HINT = first_hint(NO_KEYMAP)
 
 
 @pytest.mark.parametrize(("key", "mark"), [("enter", Mark.WORKING), ("minus", Mark.DEAD), ("asterisk", Mark.STUCK)])

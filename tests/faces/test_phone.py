@@ -12,11 +12,12 @@ from textual.containers import VerticalScroll
 from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
+from matrixcheck.tui.keymap import NO_KEYMAP, list_of
 from matrixcheck.tui.screens.help import HelpScreen
 from matrixcheck.tui.screens.page import Page
 from matrixcheck.tui.text.spans import plain
 from matrixcheck.tui.widgets.grid import MatrixGrid
-from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 
 LOW = (39, 30)
@@ -69,7 +70,7 @@ async def test_whatever_a_key_does_can_be_tapped(run: Run, name: str) -> None:
     matrix, keys = SCREENS[name]
     async with run(PHONE, matrix=matrix, clock=Clock()) as machine:
         screen = await opened(machine, keys)
-        every = caps_of(screen.BINDINGS, hidden=True)
+        every = list_of(screen.PLACE, NO_KEYMAP)
         await machine.tap("more" if name == "job" else "keys", last=True)
         assert isinstance(machine.app.screen, HelpScreen)
         listed = " ".join(plain(machine.app.screen.query(Lines).first().rows).split())

@@ -110,6 +110,10 @@ def test_every_value_of_a_file_is_taken(file: Path) -> None:
         ("book = 'a\\u0007b'".replace("'", '"'), 1, "names no file"),
         ("rates = '~nobody-of-that-name/x'", 1, "begins with nobody's home folder"),
         ("mains_region = '2-ohm'", 1, "mains_region: '2-ohm' is none of 0.1-ohm-plus-lead, 0.3-ohm-by-length, 1-ohm"),
+        ("[keys]\nundo = 'z'\nrond = 'x'", 3, "keys.rond: no such action; did you mean 'round'?"),
+        ("[keys]\nundo = 'g'", 2, "keys.undo: g is the key of round as well (job)"),
+        ("keys = 'u'", 1, "keys: 'u' is no table"),
+        ("[keys]\n\nundo = 4", 3, "keys.undo: 4 is no text"),
         ("[book]\nx = 1", 1, "book: a table is no text"),
         ("theme = 'dark'\ntheme = 'light'", 2, "not TOML"),
         ("theme = ", 1, "not TOML"),
@@ -214,6 +218,10 @@ def test_a_file_named_on_the_command_line_means_the_same_file_from_anywhere(
         ("initials", "ABCDE", "give at most 4 letters"),
         ("bell", "loud", "bell: 'loud' is neither on nor off: give on or off"),
         ("book", "", "book: '' names no file"),
+        ("keys", "u", "keys has entries: name one"),
+        ("keys.rond", "z", "keys.rond: no such action: did you mean 'round'?"),
+        ("keys.undo", "g", "keys.undo: g is the key of round as well (job): give a letter"),
+        ("theme.x", "dark", "theme has no entries"),
     ],
 )
 def test_what_cannot_be_set_leaves_no_file(
@@ -246,6 +254,21 @@ def test_a_link_to_a_file_kept_elsewhere_stays_a_link(file: Path, tmp_path: Path
     assert '"dark"' in kept.read_text()
 
 
+def test_keys_are_set_one_by_one_and_hold_together(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    written(file, COMMENTED)
+    assert run(capsys, "config", "set", "keys.undo", "z")[0] == 0
+    assert run(capsys, "config", "set", "keys.pause", "f5")[0] == 0
+    assert run(capsys, "config", "set", "keys.round", "z")[:2] == (2, "")
+    assert file.read_text().startswith(COMMENTED)
+    assert tomllib.loads(file.read_text())["keys"] == {"undo": "z", "pause": "f5"}
+    assert load(os.environ).look.keys == {"undo": "z", "pause": "F5"}
+    shown = run(capsys, "config", "show")[1].splitlines()
+    assert [line.split()[:2] for line in shown[-2:]] == [["keys.undo", "z"], ["keys.pause", "F5"]]
+    assert json.loads(run(capsys, "config", "show", "--json")[1])["keys"]["value"] == {"undo": "z", "pause": "F5"}
+    listed = {line.split()[0]: line.split()[1] for line in run(capsys, "config", "keys")[1].splitlines()}
+    assert (listed["undo"], listed["pause"], listed["round"]) == ("z", "F5", "g")
+
+
 def test_a_folder_that_cannot_be_made_is_said(tmp_path: Path) -> None:
     written(tmp_path / "no-folder", "")
     with pytest.raises(MatrixCheckError, match="no-folder"):
@@ -265,7 +288,7 @@ def test_show_gives_every_value_and_where_it_comes_from(
     assert lines["initials"] == ["AB", "file", f"{file}:5"]
     assert lines["mains_region"] == ["0.3-ohm-by-length", "environment", "MATRIXCHECK_MAINS_REGION"]
     assert lines["bell"] == ["off", "default"]
-    assert lines["rates"] == ["-", "default"]
+    assert lines["rates"] == lines["keys"] == ["-", "default"]
     data = json.loads(run(capsys, "config", "show", "--json")[1])
     assert list(data) == [setting.key for setting in SETTINGS] == list(lines)
     assert data["initials"] == {"value": "AB", "from": "file", "where": f"{file}:5"}
@@ -283,7 +306,7 @@ def test_a_variable_that_comes_before_what_was_set_is_named(
 def test_help_names_every_setting_with_what_it_takes(capsys: pytest.CaptureFixture[str]) -> None:
     out = run(capsys, "config", "--help")[1]
     starts = {line.split()[0] for line in out.splitlines() if line.strip()}
-    assert {setting.key for setting in SETTINGS} <= starts
+    assert {setting.key for setting in SETTINGS} - {"keys"} | {"keys.ACTION"} <= starts
     assert all(limit in out for limit in EarthLimit)
 
 

@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import ClassVar
-
-from textual.binding import Binding, BindingType
 
 from matrixcheck.layout.reading import Mark
+from matrixcheck.tui.actions import ALL_LIT
 from matrixcheck.tui.round_steps import entry_for, untested
 from matrixcheck.tui.screens.ask import AskScreen
-from matrixcheck.tui.screens.grid_screen import MOVES
 from matrixcheck.tui.screens.round import RoundScreen
 from matrixcheck.tui.text.now import left_over
 from matrixcheck.tui.text.spans import Row
@@ -21,17 +18,9 @@ class AllLitScreen(RoundScreen):
     """A tap marks a lamp dead, another tap working. Enter asks about all that have no mark yet."""
 
     NAME = "all at once"
-    TITLE_OF_HELP = "All at once"
     HINT = "number of a dark one, and Enter"
 
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "rest", "rest lit", key_display="Enter", tooltip="all others are lit"),
-        Binding("minus", "turn", "dark", key_display="-", tooltip="this one is dark, or lit after all"),
-        Binding("u", "undo", "undo"),
-        Binding("question_mark", "help", "keys", key_display="?"),
-        Binding("escape", "leave", "end", key_display="Esc"),
-        *MOVES,
-    ]
+    PLACE = ALL_LIT
 
     def more(self, width: int) -> Sequence[Row]:
         """What has no mark yet."""

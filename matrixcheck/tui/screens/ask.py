@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
-
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 
+from matrixcheck.tui.actions import ASK
 from matrixcheck.tui.screens.page import Page
 from matrixcheck.tui.text.spans import row, wrapped
-from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 
 
@@ -20,10 +18,7 @@ class AskScreen(Page[bool], ModalScreen[bool]):
 
     DEFAULT_CLASSES = "over"
 
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "answer(True)", "yes", key_display="Enter"),
-        Binding("escape", "answer(False)", "no", key_display="Esc"),
-    ]
+    PLACE = ASK
 
     def __init__(self, question: str, more: str = "") -> None:
         super().__init__()
@@ -38,7 +33,7 @@ class AskScreen(Page[bool], ModalScreen[bool]):
                 [*wrapped(self._question, width, "title"), *wrapped(self._more, width, "quiet"), row()],
                 classes="sheet-line",
             )
-            yield KeyBar(caps_of(self.BINDINGS))
+            yield KeyBar(self.bar())
 
     def action_answer(self, yes: bool) -> None:
         """That is the answer."""

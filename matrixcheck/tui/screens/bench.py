@@ -4,40 +4,30 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from typing import ClassVar
 
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
 
 from matrixcheck.bench import Bench
 from matrixcheck.errors import MatrixCheckError
+from matrixcheck.tui.actions import BENCH
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.keeping import Keeping
+from matrixcheck.tui.keymap import key_named
 from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
 from matrixcheck.tui.page_address import tell_place
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.screens.page import Page
 from matrixcheck.tui.text.spans import Row, wrapped
-from matrixcheck.tui.text.waiting import now_in, waiting_words
+from matrixcheck.tui.text.waiting import now_in
 from matrixcheck.tui.widgets.job_list import JobList
-from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 
 
 class BenchScreen(Page[None]):
     """All jobs with how far they are tested."""
 
-    TITLE_OF_HELP = "At the bench"
-
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "open", "open", key_display="Enter"),
-        Binding("n", "new", "new job"),
-        Binding("question_mark", "help", "keys", key_display="?"),
-        Binding("t", "app.other_light", "light", tooltip="light or dark"),
-        Binding("q", "app.quit", "quit"),
-        Binding("up", "step(-1)", "above", show=False, key_display="↑"),
-        Binding("down", "step(1)", "below", show=False, key_display="↓"),
-    ]
+    PLACE = BENCH
 
     def __init__(
         self, bench: Bench, keeping: Keeping, clock: Callable[[], float] = time.monotonic, *, own_layouts: bool = True
@@ -51,9 +41,9 @@ class BenchScreen(Page[None]):
     def compose(self) -> ComposeResult:
         """Head, jobs, what went wrong, keys."""
         yield Lines(self._head(), id="head")
-        yield JobList(id="jobs")
+        yield JobList(key_named("new_job", self.keymap), id="jobs")
         yield Lines(id="trouble")
-        yield KeyBar(caps_of(self.BINDINGS), id="keys")
+        yield KeyBar(self.bar(), id="keys")
 
     def on_screen_resume(self) -> None:
         """Read the jobs anew whenever the bench comes back into sight."""
@@ -96,7 +86,7 @@ class BenchScreen(Page[None]):
 
     def show_waiting(self) -> None:
         """Say what waits to be kept."""
-        words = waiting_words(self._keeping.waiting, self._keeping.trouble)
+        words = self.waiting_words(self._keeping)
         self.query_one("#trouble", Lines).show(wrapped(words, self.app.size.width - 2, "alert") if words else ())
 
     def _head(self) -> list[Row]:

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import ClassVar, Literal
+from typing import Literal
 
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 
 from matrixcheck.layout.reading import Finding
 from matrixcheck.report.cautions import INSIDE
+from matrixcheck.tui.actions import CHECKS
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.screens.page import PHONE, read_on
 from matrixcheck.tui.screens.record_page import RecordPage
 from matrixcheck.tui.text.checking import place_known, place_words
 from matrixcheck.tui.text.spans import Row, row, wrapped
-from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Pick, Picks
 
@@ -24,20 +24,7 @@ from matrixcheck.tui.widgets.picks import Pick, Picks
 class ChecksScreen(RecordPage):
     """What to do above, the places below; what is found at the place pointed at goes into the journal."""
 
-    TITLE_OF_HELP = "Checks and repairs"
-
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("g", "found('good')", "good", tooltip="found good"),
-        Binding("x", "found('faulty')", "faulty", tooltip="found faulty"),
-        Binding("r", "found('replaced')", "repaired", tooltip="repaired or replaced"),
-        Binding("w", "note", "note", tooltip="write a note on this place"),
-        Binding("u", "undo", "undo"),
-        Binding("up", "step(-1)", "above", key_display="↑"),
-        Binding("down", "step(1)", "below", key_display="↓"),
-        Binding("space", "read_on", "read on", key_display="Space", tooltip="read on, at the end from the top"),
-        Binding("question_mark", "help", "keys", key_display="?"),
-        Binding("escape,k,p", "leave", "back", key_display="Esc"),
-    ]
+    PLACE = CHECKS
 
     def __init__(self, desk: Desk, heading: str, rows: Callable[[int], Sequence[Row]], places: Sequence[str]) -> None:
         """`rows` gives what stands above the places, in lines of at most so many characters."""
@@ -55,7 +42,7 @@ class ChecksScreen(RecordPage):
         yield Lines([row("What did you find, and where?", "title")], id="asked")
         yield Picks((), numbered=False, airy=False, id="places")
         yield Lines(id="said")
-        yield KeyBar(caps_of(self.BINDINGS), id="keys")
+        yield KeyBar(self.bar(), id="keys")
 
     def show(self) -> None:
         """The places with what is known of them."""

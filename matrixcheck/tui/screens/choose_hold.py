@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import ClassVar
 
 from textual import events
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 
@@ -15,11 +13,13 @@ from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.record.entry import parse_places
+from matrixcheck.tui.actions import CHOOSE_HOLD
+from matrixcheck.tui.keymap import tiles_of
 from matrixcheck.tui.screens.page import PHONE, PickPage
-from matrixcheck.tui.text.keys import TAKE_BACK, Cap, pad
+from matrixcheck.tui.text.keys import TAKE_BACK, Cap, pad, without_keys
 from matrixcheck.tui.text.spans import row, wrapped
 from matrixcheck.tui.widgets.entry_line import EntryLine
-from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Pick, Picks
 from matrixcheck.tui.widgets.toned import taken
@@ -33,12 +33,7 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
     DEFAULT_CLASSES = "over"
     DIGITS_PICK = False
 
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "pick", "start", key_display="Enter", tooltip="they are closed now"),
-        Binding("up", "step(-1)", "above", key_display="↑"),
-        Binding("down", "step(1)", "below", key_display="↓"),
-        Binding("escape", "leave", "leave", key_display="Esc"),
-    ]
+    PLACE = CHOOSE_HOLD
 
     def __init__(self, matrix: Matrix, proposed: Sequence[Held]) -> None:
         super().__init__()
@@ -86,8 +81,8 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
 
     def _caps(self) -> Sequence[Cap]:
         if self.app.size.width >= PHONE:
-            return caps_of(self.BINDINGS)
-        enter, leave = Cap("", "Enter", "take_or_pick"), Cap("", "leave", "leave")
+            return self.bar()
+        enter, leave = without_keys(tiles_of(CHOOSE_HOLD, self.keymap))
         return (*pad(("7", "8", "9", TAKE_BACK)), enter, *pad("456 "), leave, *pad("1230"))
 
     def _take(self, text: str) -> None:

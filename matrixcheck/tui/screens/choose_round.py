@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from typing import ClassVar
 
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 
 from matrixcheck.layout.model import Cell, Matrix
+from matrixcheck.tui.actions import CHOOSE_ROUND
 from matrixcheck.tui.screens.page import PHONE, PickPage
 from matrixcheck.tui.text.choosing import UNCHECKED, Sort, caution_for, sorts_for
 from matrixcheck.tui.text.spans import row, wrapped
-from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Pick, Picks
 
@@ -27,12 +26,7 @@ class ChooseRoundScreen(PickPage[Sort | None], ModalScreen[Sort | None]):
 
     DEFAULT_CLASSES = "over"
 
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "pick", "start", key_display="Enter"),
-        Binding("up", "step(-1)", "above", key_display="↑"),
-        Binding("down", "step(1)", "below", key_display="↓"),
-        Binding("escape", "leave", "leave", key_display="Esc"),
-    ]
+    PLACE = CHOOSE_ROUND
 
     def __init__(self, matrix: Matrix, cells: Collection[Cell] = (), *, checked: bool, danger: str = "") -> None:
         """`checked`: whether a check before power is in the journal. `danger` is what must be said first."""
@@ -57,7 +51,7 @@ class ChooseRoundScreen(PickPage[Sort | None], ModalScreen[Sort | None]):
                 [row(), row("Before you start", "alert"), *wrapped(self._caution, width), *unchecked, row()],
                 classes="sheet-line",
             )
-            yield KeyBar(caps_of(self.BINDINGS))
+            yield KeyBar(self.bar())
 
     def picked(self, place: int) -> None:
         """That one."""

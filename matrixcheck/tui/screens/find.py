@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import ClassVar
 
 from textual import events
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.screen import ModalScreen
 
+from matrixcheck.tui.actions import FIND
 from matrixcheck.tui.screens.page import PickPage
 from matrixcheck.tui.text.search import alike
 from matrixcheck.tui.text.spans import row
 from matrixcheck.tui.widgets.entry_line import EntryLine
-from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Pick, Picks
 from matrixcheck.tui.widgets.toned import taken
@@ -29,12 +28,7 @@ class FindScreen(PickPage[int | None], ModalScreen[int | None]):
     DEFAULT_CLASSES = "over"
     DIGITS_PICK = False
 
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "pick", "take", key_display="Enter"),
-        Binding("up", "step(-1)", "above", key_display="↑"),
-        Binding("down", "step(1)", "below", key_display="↓"),
-        Binding("escape", "leave", "leave", key_display="Esc"),
-    ]
+    PLACE = FIND
 
     def __init__(self, heading: str, names: Sequence[str]) -> None:
         super().__init__()
@@ -48,7 +42,7 @@ class FindScreen(PickPage[int | None], ModalScreen[int | None]):
             yield Lines([row(self._heading, "title")], classes="sheet-line")
             yield EntryLine("a few letters")
             yield Picks(self._offered(), numbered=False, id="found")
-            yield KeyBar(caps_of(self.BINDINGS))
+            yield KeyBar(self.bar())
 
     async def on_key(self, event: events.Key) -> None:
         """Everything that can be typed looks for a name."""

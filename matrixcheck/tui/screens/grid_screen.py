@@ -7,7 +7,6 @@ from typing import Any, ClassVar
 
 from textual import events
 from textual.app import ComposeResult
-from textual.binding import Binding
 from textual.containers import Container, Vertical
 from textual.geometry import Size
 from textual.widget import Widget
@@ -16,36 +15,29 @@ from matrixcheck.bench import Kept, Undone
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
+from matrixcheck.tui.actions import KEYPAD
 from matrixcheck.tui.job_session import Desk, Outcome, Refused, Said
+from matrixcheck.tui.keymap import tiles_of, waiting_cap
 from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
 from matrixcheck.tui.screens.page import PHONE, Page
 from matrixcheck.tui.text.geometry import Geometry
 from matrixcheck.tui.text.help import entry_rows, sign_rows
 from matrixcheck.tui.text.job import kept_words, preview, undone_words
-from matrixcheck.tui.text.keys import TAKE_BACK, Cap, key_rows, pad, placed
+from matrixcheck.tui.text.keys import TAKE_BACK, Cap, key_rows, pad, placed, without_keys
 from matrixcheck.tui.text.spans import Row
 from matrixcheck.tui.text.tile import Light
-from matrixcheck.tui.text.waiting import waiting_words
 from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.grid import MatrixGrid
-from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.toned import taken
 
 WIDE = 84
 PANE = 33
 LEAST_PANE = 5
 FAINT = "~"
-ENTRY_STARTS = frozenset("0123456789+/=cr~")
+DIGITS = frozenset("0123456789")
 SIGNS = "+/=-*."
 PAD = (*"789-", TAKE_BACK, *"456*.", *"123+/", *"0=~")
-
-MOVES = (
-    Binding("up", "move(-1, 0)", "up", show=False, key_display="↑"),
-    Binding("down", "move(1, 0)", "down", show=False, key_display="↓"),
-    Binding("left", "move(0, -1)", "left", show=False, key_display="←"),
-    Binding("right", "move(0, 1)", "right", show=False, key_display="→"),
-)
-"""The keys that move the cursor of a grid."""
 
 
 class GridScreen(Page[None]):
@@ -119,7 +111,8 @@ class GridScreen(Page[None]):
 
     def wants(self, event: events.Key) -> bool:
         """Whether a key begins an entry."""
-        return (event.character or "") in ENTRY_STARTS
+        character = event.character or ""
+        return character in DIGITS or character in self.PLACE.typed
 
     def submit(self, text: str) -> None:
         """Keep what was typed, and go to the last cell of it."""
@@ -139,17 +132,17 @@ class GridScreen(Page[None]):
 
     def phone_caps(self) -> Sequence[Cap]:
         """The keys that a phone shows as buttons."""
-        return (*caps_of(self.BINDINGS), Cap("#", "pad", "pad"))
+        return tiles_of(self.PLACE, self.keymap)
 
     # What all do alike
 
     def caps(self) -> Sequence[Cap]:
         """The keys that the bar shows; on a phone buttons, or a keypad in their place, so that no other is needed."""
-        waiting = (Cap("F3", "not kept", "app.waiting"),) if self._desk.keeping.waiting else ()
+        waiting = (waiting_cap(self.keymap),) if self._desk.keeping.waiting else ()
         if self.app.size.width >= PHONE:
-            return (*caps_of(self.BINDINGS), *waiting)
+            return (*self.bar(), *waiting)
         if self._pad:
-            return (*pad(PAD), Cap("", "Enter", "keep_typed"), Cap("", "back", "pad"))
+            return (*pad(PAD), *without_keys(tiles_of(KEYPAD, self.keymap)))
         return (*self.phone_caps(), *waiting)
 
     @property
@@ -248,7 +241,7 @@ class GridScreen(Page[None]):
     def show_waiting(self) -> None:
         """Say below the entry what waits to be kept, and offer the key for it."""
         keeping = self._desk.keeping
-        self.entry.wait(waiting_words(keeping.waiting, keeping.trouble))
+        self.entry.wait(self.waiting_words(keeping))
         self.query_one(KeyBar).use(self.caps())
         self.call_after_refresh(self.fit)
 

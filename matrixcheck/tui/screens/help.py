@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import ClassVar
 
 from textual import events
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
 from textual.containers import Container, VerticalScroll
 from textual.screen import ModalScreen
 
+from matrixcheck.tui.actions import HELP_PAGE
 from matrixcheck.tui.screens.page import PHONE
 from matrixcheck.tui.text.help import key_help
 from matrixcheck.tui.text.keys import Cap
@@ -25,11 +24,7 @@ WIDEST = 46
 class HelpScreen(TonedScreen[Cap | None], ModalScreen[Cap | None]):
     """Shown over another screen. A tap on a key hands that key back; Esc or a tap elsewhere hands back None."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("question_mark,escape,enter,space,q", "dismiss", "close", key_display="Esc"),
-        Binding("up", "scroll(-1)", "up", show=False),
-        Binding("down", "scroll(1)", "down", show=False),
-    ]
+    PLACE = HELP_PAGE
 
     def __init__(self, heading: str, caps: Sequence[Cap], notes: Sequence[Sequence[Row]] = ()) -> None:
         super().__init__()

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
+from matrixcheck.tui.actions import HOLD
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.round_steps import entered_since
 from matrixcheck.tui.screens.roll import RollScreen
@@ -17,7 +18,7 @@ class HoldScreen(RollScreen):
     """A roll in which every press counts anew, because what answers with others held is news."""
 
     NAME = "hold round"
-    TITLE_OF_HELP = "Hold round"
+    PLACE = HOLD
     HINT = "pressed, with + what else answers"
 
     def __init__(self, desk: Desk, matrix_id: str, held: Sequence[CellKey]) -> None:

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual import work
-from textual.binding import Binding, BindingType
 from textual.containers import Container
 from textual.widget import Widget
 from textual.worker import get_current_worker
@@ -16,18 +15,19 @@ from textual.worker import get_current_worker
 from matrixcheck.errors import AnalysisError, MatrixCheckError
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
+from matrixcheck.tui.actions import JOB
 from matrixcheck.tui.job_session import Desk
+from matrixcheck.tui.keymap import key_named, often_of
 from matrixcheck.tui.page_address import tell_place
-from matrixcheck.tui.screens.grid_screen import MOVES, PANE, WIDE, GridScreen
+from matrixcheck.tui.screens.grid_screen import PANE, WIDE, GridScreen
 from matrixcheck.tui.screens.page import PHONE
 from matrixcheck.tui.text.card import card, card_in_brief
-from matrixcheck.tui.text.job import headline
+from matrixcheck.tui.text.job import FIRST_HINT_ON_A_PHONE, first_hint, headline, retests
 from matrixcheck.tui.text.keys import Cap, filled
 from matrixcheck.tui.text.spans import Row
 from matrixcheck.tui.text.suspects import Analysis, deciding, lights
 from matrixcheck.tui.text.tile import Light
 from matrixcheck.tui.widgets.grid import MatrixGrid
-from matrixcheck.tui.widgets.keybar import caps_of
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.suspect_list import SuspectList
 from matrixcheck.tui.widgets.tabs import MatrixTabs
@@ -36,10 +36,6 @@ if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import Suspect
     from matrixcheck.tui.screens.navigation import Ways
 
-FIRST_HINT = "arrows move, Enter - * mark; or type a number; a checks before power; g a round; ? every key"
-FIRST_HINT_ON_A_PHONE = "tap a cell, then what it is; or start a round; more shows everything else"
-HINTS = (FIRST_HINT, FIRST_HINT_ON_A_PHONE)
-RETESTS = "{} to test again after a repair: l lists them first"
 BREATH = 0.1
 """Seconds from the first paint to the first analysis, which would slow the paint on its way to the terminal."""
 SUFFIX = {Mark.WORKING: "", Mark.DEAD: "-", Mark.STUCK: "*"}
@@ -48,40 +44,8 @@ SUFFIX = {Mark.WORKING: "", Mark.DEAD: "-", Mark.STUCK: "*"}
 class JobScreen(GridScreen):
     """One job. Keys on the grid mark the cell under the cursor; digits go to the entry line."""
 
-    TITLE_OF_HELP = "At the job"
+    PLACE = JOB
     ABOVE = 2
-
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "mark('working')", "working", key_display="Enter"),
-        Binding("minus", "mark('dead')", "dead", key_display="-"),
-        Binding("asterisk", "mark('stuck')", "stuck", key_display="*"),
-        Binding("full_stop,comma", "later", "later", key_display=".", tooltip="put on the later list"),
-        Binding("u", "undo", "undo"),
-        Binding("g", "round", "round", tooltip="a round through this matrix"),
-        Binding("s", "suspect", "suspects", tooltip="choose the next suspect"),
-        Binding("l", "list", "later list", tooltip="show the later list"),
-        Binding("tab", "matrix(1)", "matrix", key_display="Tab", tooltip="next matrix"),
-        Binding("question_mark", "help", "keys", key_display="?"),
-        Binding("d", "decide", "decide", tooltip="a round over the cells that would decide"),
-        Binding("k", "checks", "checks", tooltip="bench checks of the suspect"),
-        Binding("p", "parts", "parts", tooltip="what was found or repaired behind this cell"),
-        Binding("a", "safety", "safety", tooltip="the checks before power"),
-        Binding("w", "note", "note", tooltip="write a note"),
-        Binding("h", "log", "log", tooltip="what was recorded, newest first"),
-        Binding("n", "find", "find", tooltip="find a cell by its name"),
-        Binding("b", "bench", "bench", tooltip="back to the bench"),
-        Binding("q", "app.quit", "quit"),
-        Binding("o", "put_off", "later, with a reason", show=False),
-        Binding("f", "faint", "another glows faintly", show=False),
-        Binding("x", "actions", "all actions by name", show=False),
-        Binding("shift+tab", "matrix(-1)", "previous matrix", show=False, key_display="Shift+Tab"),
-        Binding("t", "app.other_light", "light or dark", show=False),
-        Binding("escape", "let_go", "let go of the suspect", show=False, key_display="Esc"),
-        *MOVES,
-    ]
-
-    NARROW_KEYS = frozenset({"Enter", "-", "*", ".", "u", "g", "s", "l", "Tab", "?", "q"})
-    PHONE_KEYS = frozenset({"Enter", "-", "*", ".", "u", "g", "Tab"})
 
     def __init__(self, desk: Desk, matrix: str | None = None) -> None:
         ids = desk.layout.matrix_ids
@@ -121,6 +85,11 @@ class JobScreen(GridScreen):
         """The suspect whose cells are lit."""
         return self.query_one(SuspectList).chosen
 
+    @property
+    def _hints(self) -> tuple[str, str]:
+        """How to begin, and how on a phone."""
+        return first_hint(self.keymap), FIRST_HINT_ON_A_PHONE
+
     def lit(self) -> Mapping[CellKey, Light]:
         """The cells of the chosen suspect."""
         return lights(self.chosen)
@@ -133,7 +102,7 @@ class JobScreen(GridScreen):
     def after_change(self) -> None:
         """Show it, and have it analysed. How to begin is not said once something is kept. Where a coil is on at
         rest, that comes before all else."""
-        if self.entry.said in HINTS and self._desk.state.current:
+        if self.entry.said in self._hints and self._desk.state.current:
             self.entry.say("", "quiet")
         self.query_one("#head", Lines).show(headline(self._desk.state, self._desk.elsewhere))
         self.query_one(MatrixTabs).show(self._desk.tallies(), self._matrix_id)
@@ -144,22 +113,17 @@ class JobScreen(GridScreen):
     def caps(self) -> Sequence[Cap]:
         """The keys that there is room for; help has them all."""
         caps, width = super().caps(), self.app.size.width
-        return filled(caps, self.NARROW_KEYS, width - 2) if PHONE <= width < WIDE else caps
-
-    def phone_caps(self) -> Sequence[Cap]:
-        """What is needed all the time; the others are in the list that `more` shows."""
-        often = [cap for cap in caps_of(self.BINDINGS) if cap.key in self.PHONE_KEYS]
-        return (*often, Cap("l", "list", "list"), Cap("?", "more", "help"), Cap("#", "pad", "pad"))
+        return filled(caps, often_of(JOB, self.keymap), width - 2) if PHONE <= width < WIDE else caps
 
     def on_mount(self) -> None:
         """Say how to begin. The analysis waits for the first paint, and so does a round that is still open."""
         self.query_one(SuspectList).halt(self._desk.state.coils.stop)
         if not self._desk.state.current:
-            self.entry.say(FIRST_HINT if self.app.size.width >= PHONE else FIRST_HINT_ON_A_PHONE, "quiet")
+            self.entry.say(self._hints[self.app.size.width < PHONE], "quiet")
 
     def on_screen_suspend(self) -> None:
         """On the way back, what was kept before would pass for the last that was kept."""
-        if self.entry.said not in HINTS:
+        if self.entry.said not in self._hints:
             self.entry.say("", "quiet")
 
     def on_screen_resume(self) -> None:
@@ -167,7 +131,7 @@ class JobScreen(GridScreen):
         tell_place(self.app, self._desk.job, self._matrix_id)
         waiting = sum(standing.retest_due is not None for standing in self._desk.state.standings.values())
         if waiting and not self.entry.said:
-            self.entry.say(RETESTS.format(waiting), "quiet")
+            self.entry.say(retests(waiting, self.keymap), "quiet")
         self.call_after_refresh(self._go_on)
 
     def action_mark(self, mark: str) -> None:
@@ -208,7 +172,8 @@ class JobScreen(GridScreen):
         if cells:
             self.ways.choose_round(cells[0].matrix, cells)
         else:
-            self.entry.say("no cell in test mode would tell more; k shows the bench checks of a suspect", "quiet")
+            key = key_named("checks", self.keymap)
+            self.entry.say(f"no cell in test mode would tell more; {key} shows the bench checks of a suspect", "quiet")
 
     def action_checks(self) -> None:
         """Show the bench checks of the chosen suspect, or of the likeliest."""

@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from contextlib import suppress
-from typing import ClassVar
 
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
 
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.record.summary import later_list
+from matrixcheck.tui.actions import LATER_PAGE
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.messages import BookChanged, StateChanged
 from matrixcheck.tui.screens.page import PHONE, PickPage
 from matrixcheck.tui.text.later import Waiting, waiting
-from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Pick, Picks
 
@@ -22,15 +21,7 @@ from matrixcheck.tui.widgets.picks import Pick, Picks
 class LaterScreen(PickPage[Waiting | None]):
     """Hands back the group that a round shall go through, or None."""
 
-    TITLE_OF_HELP = "The later list"
-
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "pick", "round", key_display="Enter", tooltip="a round through these"),
-        Binding("up", "step(-1)", "above", key_display="↑"),
-        Binding("down", "step(1)", "below", key_display="↓"),
-        Binding("question_mark", "help", "keys", key_display="?"),
-        Binding("escape,l", "leave", "back", key_display="Esc"),
-    ]
+    PLACE = LATER_PAGE
 
     def __init__(self, desk: Desk) -> None:
         super().__init__()
@@ -41,7 +32,7 @@ class LaterScreen(PickPage[Waiting | None]):
         """Head, groups, keys."""
         yield Lines(id="head")
         yield Picks((), id="groups")
-        yield KeyBar(caps_of(self.BINDINGS), id="keys")
+        yield KeyBar(self.bar(), id="keys")
 
     def on_mount(self) -> None:
         """Read the list."""

@@ -2,34 +2,22 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
-
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 
 from matrixcheck.errors import MatrixCheckError
+from matrixcheck.tui.actions import LOG
 from matrixcheck.tui.screens.page import PHONE, read_on
 from matrixcheck.tui.screens.record_page import RecordPage
 from matrixcheck.tui.text.log import log_rows
-from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 
 
 class LogScreen(RecordPage):
     """The job's history; a note can be added to it, and the last thing taken back."""
 
-    TITLE_OF_HELP = "The log"
-
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("w", "note", "note", tooltip="write a note"),
-        Binding("u", "undo", "undo"),
-        Binding("up", "scroll(-1)", "up", key_display="↑"),
-        Binding("down", "scroll(1)", "down", key_display="↓"),
-        Binding("space", "read_on", "read on", key_display="Space", tooltip="read on, at the end from the top"),
-        Binding("question_mark", "help", "keys", key_display="?"),
-        Binding("escape,h", "leave", "back", key_display="Esc"),
-    ]
+    PLACE = LOG
 
     def compose(self) -> ComposeResult:
         """Head, lines, what was kept, keys."""
@@ -37,7 +25,7 @@ class LogScreen(RecordPage):
         with VerticalScroll(id="log", can_focus=False):
             yield Lines(id="log-lines")
         yield Lines(id="said")
-        yield KeyBar(caps_of(self.BINDINGS), id="keys")
+        yield KeyBar(self.bar(), id="keys")
 
     def show(self) -> None:
         """The log as the journal has it."""

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
-
 from textual import events
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 from textual.widgets import Input
 
@@ -14,10 +11,11 @@ from matrixcheck.bench import Bench
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.files import find_layout, read_layout, shipped
 from matrixcheck.layout.model import Layout
+from matrixcheck.tui.actions import NEW_JOB
 from matrixcheck.tui.screens.page import Page, at_home
 from matrixcheck.tui.text.spans import wrapped
 from matrixcheck.tui.widgets.choices import Choices
-from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.toned import taken
 
@@ -35,12 +33,7 @@ class NewJobScreen(Page[str | None]):
     `own_layouts` says whether a path may be typed: never where the form is filled in over the network.
     """
 
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "start", "next", key_display="Enter", tooltip="next line; after the last, start"),
-        Binding("down", "onward(1)", "below", key_display="↓"),
-        Binding("up", "onward(-1)", "above", key_display="↑"),
-        Binding("escape", "leave", "leave", key_display="Esc"),
-    ]
+    PLACE = NEW_JOB
 
     def __init__(self, bench: Bench, own_layouts: bool) -> None:
         super().__init__()
@@ -61,7 +54,7 @@ class NewJobScreen(Page[str | None]):
             yield Input(placeholder="serial number", id="serial", select_on_focus=False)
             yield Input(placeholder="owner's reference", id="owner", select_on_focus=False)
         yield Lines(id="trouble")
-        yield KeyBar(caps_of(self.BINDINGS), id="keys")
+        yield KeyBar(self.bar(), id="keys")
 
     def on_mount(self) -> None:
         """Begin at the layout; a steady cursor keeps the screen calm."""

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Awaitable, Callable, Sequence
 from pathlib import Path
-from typing import ClassVar, TypeVar
+from typing import ClassVar, Protocol, TypeVar, runtime_checkable
 
 from textual import events
 from textual.containers import ScrollableContainer
 
+from matrixcheck.tui.keeping import Keeping
+from matrixcheck.tui.keymap import NO_KEYMAP, Keymap, bar_of, list_of, waiting_cap
+from matrixcheck.tui.look import Look
 from matrixcheck.tui.messages import WaitingChanged
 from matrixcheck.tui.text.keys import Cap
 from matrixcheck.tui.text.spans import Row
-from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.text.waiting import waiting_words
+from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.picks import Picks
 from matrixcheck.tui.widgets.toned import TonedScreen, taken
 
@@ -22,10 +26,25 @@ PHONE = 50
 """Screens narrower than this are a phone's."""
 
 
+@runtime_checkable
+class Looking(Protocol):
+    """A program that knows what a person has set of the screens."""
+
+    look: Look
+
+
 class Page(TonedScreen[Result]):
     """A screen with a bar of keys. `press` does what a tapped key does."""
 
-    TITLE_OF_HELP: ClassVar[str] = ""
+    @property
+    def keymap(self) -> Keymap:
+        """The keys that the person gave to actions."""
+        app = self.app
+        return app.look.keys if isinstance(app, Looking) else NO_KEYMAP
+
+    def bar(self) -> tuple[Cap, ...]:
+        """The keys for the bar."""
+        return bar_of(self.PLACE, self.keymap)
 
     @property
     def is_open(self) -> bool:
@@ -35,6 +54,10 @@ class Page(TonedScreen[Result]):
     def help_notes(self) -> Sequence[Sequence[Row]]:
         """What the help says beside the keys."""
         return ()
+
+    def waiting_words(self, keeping: Keeping) -> str:
+        """What is said of what waits to be kept."""
+        return waiting_words(keeping.waiting, keeping.trouble, waiting_cap(self.keymap).key)
 
     def show_waiting(self) -> None:
         """Say what waits to be kept."""
@@ -67,7 +90,7 @@ class Page(TonedScreen[Result]):
 
     def action_actions(self) -> None:
         """Let an action of this screen be found by its name."""
-        caps = [cap for cap in caps_of(self.BINDINGS, hidden=True) if cap.action != "actions"]
+        caps = [cap for cap in list_of(self.PLACE, self.keymap) if cap.action != "actions"]
 
         async def found(place: int | None) -> None:
             if place is not None:
@@ -84,8 +107,8 @@ class Page(TonedScreen[Result]):
             if cap is not None:
                 await self.press(cap)
 
-        keys = caps_of(self.BINDINGS, hidden=True)
-        self.app.push_screen(HelpScreen(self.TITLE_OF_HELP, keys, self.help_notes()), chosen)
+        keys = list_of(self.PLACE, self.keymap)
+        self.app.push_screen(HelpScreen(self.PLACE.title, keys, self.help_notes()), chosen)
 
 
 class PickPage(Page[Result]):

@@ -8,14 +8,13 @@ from typing import Any
 
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.tui.job_session import Desk, Outcome
+from matrixcheck.tui.keymap import waiting_cap
 from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
 from matrixcheck.tui.screens.page import Page
 from matrixcheck.tui.screens.words import WordsScreen
 from matrixcheck.tui.text.job import undone_words
-from matrixcheck.tui.text.keys import Cap
 from matrixcheck.tui.text.spans import Tone, wrapped
-from matrixcheck.tui.text.waiting import waiting_words
-from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Picks
 
@@ -65,9 +64,9 @@ class RecordPage(Page[None]):
     def show_waiting(self) -> None:
         """Say what waits to be kept, and offer the key for it."""
         keeping = self._desk.keeping
-        self.say(waiting_words(keeping.waiting, keeping.trouble), "alert")
-        waiting = (Cap("F3", "not kept", "app.waiting"),) if keeping.waiting else ()
-        self.query_one(KeyBar).use((*caps_of(self.BINDINGS), *waiting))
+        self.say(self.waiting_words(keeping), "alert")
+        waiting = (waiting_cap(self.keymap),) if keeping.waiting else ()
+        self.query_one(KeyBar).use((*self.bar(), *waiting))
 
     def say(self, words: str, tone: Tone) -> None:
         """Say something on the line for that."""

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import ClassVar
-
-from textual.binding import Binding, BindingType
 
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.places import CellKey
 from matrixcheck.record.entry import parse_places
+from matrixcheck.tui.actions import REST
 from matrixcheck.tui.job_session import NOTHING, Desk
-from matrixcheck.tui.screens.grid_screen import MOVES
 from matrixcheck.tui.screens.round import RoundScreen
 from matrixcheck.tui.text.now import left_over
 from matrixcheck.tui.text.spans import Row, row, wrapped
@@ -23,17 +20,9 @@ class RestScreen(RoundScreen):
     """Switches that show are ticked; Enter keeps the scan. Nothing is ticked beforehand."""
 
     NAME = "rest scan"
-    TITLE_OF_HELP = "Rest scan"
     HINT = "numbers that show, and Enter"
 
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "keep", "keep", key_display="Enter", tooltip="that is all that shows: keep the scan"),
-        Binding("space", "tick", "tick", key_display="Space", tooltip="tick it, or take the tick away"),
-        Binding("m", "meant", "meant", tooltip="tick all that are meant to show"),
-        Binding("question_mark", "help", "keys", key_display="?"),
-        Binding("escape", "leave", "end", key_display="Esc"),
-        *MOVES,
-    ]
+    PLACE = REST
 
     def __init__(self, desk: Desk, matrix_id: str, held: Sequence[CellKey] = ()) -> None:
         super().__init__(desk, matrix_id)

@@ -3,22 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from typing import ClassVar
 
 from textual import events
-from textual.binding import Binding, BindingType
 
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.limits import whole_number
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
+from matrixcheck.tui.actions import ROLL
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.messages import Ring
 from matrixcheck.tui.round_steps import untested
-from matrixcheck.tui.screens.grid_screen import MOVES, PAD, SIGNS
+from matrixcheck.tui.screens.grid_screen import PAD, SIGNS
 from matrixcheck.tui.screens.round import RoundScreen
-from matrixcheck.tui.text.keys import Cap, pad
+from matrixcheck.tui.text.keys import Cap, pad, without_keys
 from matrixcheck.tui.text.now import left_over
 from matrixcheck.tui.text.search import alike
 from matrixcheck.tui.text.spans import Row
@@ -30,18 +29,9 @@ class RollScreen(RoundScreen):
     """Each number typed is kept and called back large. Letters look for a name. What works already only blinks."""
 
     NAME = "roll"
-    TITLE_OF_HELP = "Rolling"
     HINT = "number or letters, then Enter"
 
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "keep_typed", "keep", key_display="Enter"),
-        Binding("backspace", "undo", "undo", key_display="Bksp", tooltip="take back what was kept last"),
-        Binding("tab", "other", "other name", key_display="Tab", tooltip="take another of the names found"),
-        Binding("f2", "app.bell_on_off", "bell", key_display="F2", tooltip="a bell for every number kept, or none"),
-        Binding("question_mark", "help", "keys", key_display="?"),
-        Binding("escape", "leave", "end", key_display="Esc"),
-        *MOVES,
-    ]
+    PLACE = ROLL
 
     def __init__(self, desk: Desk, matrix_id: str, cells: Collection[CellKey] = ()) -> None:
         super().__init__(desk, matrix_id, cells)
@@ -51,12 +41,12 @@ class RollScreen(RoundScreen):
 
     def phone_caps(self) -> Sequence[Cap]:
         """A keypad, so that nobody needs a soft keyboard."""
-        words = [("Enter", "keep_typed"), ("undo", "undo"), ("keys", "help"), ("end", "leave")]
-        return (*pad(PAD[: PAD.index("0") + 1]), *(Cap("", word, action) for word, action in words))
+        return (*pad(PAD[: PAD.index("0") + 1]), *without_keys(super().phone_caps()))
 
     def wants(self, event: events.Key) -> bool:
         """Everything that can be typed begins an entry, but for the key of the help."""
-        return bool(event.character and event.character.isprintable() and event.character not in "? ")
+        character = event.character or " "
+        return character.isprintable() and character not in "? "
 
     def hand(self) -> Cell | None:
         """What was typed last."""

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
-
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
 
 from matrixcheck.report.cautions import DEFER, INSIDE
+from matrixcheck.tui.actions import SAFETY
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.screens.page import PHONE
 from matrixcheck.tui.screens.record_page import RecordPage
 from matrixcheck.tui.screens.words import WordsScreen
 from matrixcheck.tui.text.safety import SafetyItem, safety_items
 from matrixcheck.tui.text.spans import wrapped
-from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Pick, Picks
 
@@ -22,18 +20,7 @@ from matrixcheck.tui.widgets.picks import Pick, Picks
 class SafetyScreen(RecordPage):
     """The usual checks and one's own. A tap only points: nothing passes by mistake."""
 
-    TITLE_OF_HELP = "Before power"
-
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "passed", "passed", key_display="Enter", tooltip="checked, and in order"),
-        Binding("minus", "failed", "failed", key_display="-", tooltip="checked, and not in order"),
-        Binding("n", "own", "own check", tooltip="add a check of your own"),
-        Binding("u", "undo", "undo"),
-        Binding("up", "step(-1)", "above", key_display="↑"),
-        Binding("down", "step(1)", "below", key_display="↓"),
-        Binding("question_mark", "help", "keys", key_display="?"),
-        Binding("escape,a", "leave", "back", key_display="Esc"),
-    ]
+    PLACE = SAFETY
 
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
@@ -47,7 +34,7 @@ class SafetyScreen(RecordPage):
         defer = () if self.app.size.width < PHONE else wrapped(DEFER, width, "quiet")
         yield Lines([*wrapped(INSIDE, width, "alert"), *defer], id="cautions")
         yield Lines(id="said")
-        yield KeyBar(caps_of(self.BINDINGS), id="keys")
+        yield KeyBar(self.bar(), id="keys")
 
     def show(self) -> None:
         """The checks as the journal has them."""

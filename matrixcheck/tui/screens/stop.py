@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
-
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.record.coil_lock import COIL_FUSE_OUT, SWITCH_OFF_NOW
+from matrixcheck.tui.actions import STOP
 from matrixcheck.tui.job_session import Desk, Outcome
 from matrixcheck.tui.messages import BookChanged, StateChanged
 from matrixcheck.tui.screens.page import Page
 from matrixcheck.tui.text.spans import row, wrapped
-from matrixcheck.tui.text.waiting import waiting_words
-from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 
 
@@ -25,11 +22,7 @@ class StopScreen(Page[None], ModalScreen[None]):
 
     DEFAULT_CLASSES = "over"
 
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("f", "fuse_out", "fuse is out", tooltip="the power is off and the coil fuse is out"),
-        Binding("u", "undo", "undo", tooltip="that coil was a slip: undo it"),
-        Binding("escape", "leave", "back", key_display="Esc"),
-    ]
+    PLACE = STOP
 
     def __init__(self, desk: Desk) -> None:
         super().__init__()
@@ -41,7 +34,7 @@ class StopScreen(Page[None], ModalScreen[None]):
         with VerticalScroll(id="sheet", can_focus=False):
             yield Lines([*wrapped(SWITCH_OFF_NOW, width, "alert"), row()], classes="sheet-line")
             yield Lines(id="said", classes="sheet-line")
-            yield KeyBar(caps_of(self.BINDINGS))
+            yield KeyBar(self.bar())
 
     def on_book_changed(self, message: BookChanged) -> None:
         """Another screen may have recorded the fuse."""
@@ -55,7 +48,7 @@ class StopScreen(Page[None], ModalScreen[None]):
 
     def show_waiting(self) -> None:
         """Say that the record waits to be kept; the stop holds until it is."""
-        self._say(waiting_words(self._desk.keeping.waiting, self._desk.keeping.trouble))
+        self._say(self.waiting_words(self._desk.keeping))
 
     def action_fuse_out(self) -> None:
         """Record that the coil fuse is out."""

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from typing import ClassVar
-
-from textual.binding import Binding, BindingType
 
 from matrixcheck.layout.limits import BEAT_SECONDS
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
+from matrixcheck.tui.actions import TIMED_WALK
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.round_steps import WalkTiming, entry_for, resumed_timing, unjudged_before
 from matrixcheck.tui.screens.ask import AskScreen
@@ -29,21 +27,9 @@ class TimedWalkScreen(WalkScreen):
     """
 
     NAME = "walk by the beat"
-    TITLE_OF_HELP = "Walking by the beat"
     HINT = "press only what is wrong"
 
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "tap", "step", key_display="Enter", tooltip="the machine steps just now"),
-        Binding("minus", "judge('-')", "dead", key_display="-"),
-        Binding("asterisk", "judge('*')", "stuck", key_display="*"),
-        Binding("full_stop,comma", "judge('.')", "later", key_display="."),
-        Binding("p", "pause", "pause", tooltip="stop the beat, or go on"),
-        Binding("backspace,left", "go(-1)", "back", key_display="←", tooltip="the machine is one back"),
-        Binding("right", "go(1)", "on", key_display="→", tooltip="the machine is one on"),
-        Binding("u", "undo", "undo"),
-        Binding("question_mark", "help", "keys", key_display="?"),
-        Binding("escape", "leave", "end", key_display="Esc"),
-    ]
+    PLACE = TIMED_WALK
 
     def __init__(self, desk: Desk, matrix_id: str, cells: Collection[CellKey] = ()) -> None:
         super().__init__(desk, matrix_id, cells)

@@ -4,21 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import ClassVar
 
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 
 from matrixcheck.errors import MatrixCheckError
+from matrixcheck.tui.actions import WAITING
 from matrixcheck.tui.job_session import Refused
 from matrixcheck.tui.keeping import Keeping
 from matrixcheck.tui.screens.page import Page, at_home
 from matrixcheck.tui.screens.words import WordsScreen
 from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.text.waiting import why
-from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 
 
@@ -27,12 +26,7 @@ class WaitingScreen(Page[None], ModalScreen[None]):
 
     DEFAULT_CLASSES = "over"
 
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "again", "try now", key_display="Enter"),
-        Binding("minus", "drop", "drop last", key_display="-", tooltip="drop the entry made last: it is never kept"),
-        Binding("e", "elsewhere", "keep elsewhere", tooltip="keep the job, and what waits, in another book file"),
-        Binding("escape,f3", "leave", "back", key_display="Esc"),
-    ]
+    PLACE = WAITING
 
     def __init__(self, keeping: Keeping, elsewhere: Callable[[Path, Refused], object] | None = None) -> None:
         """`elsewhere` goes on in another book, where that can be chosen."""
@@ -45,7 +39,7 @@ class WaitingScreen(Page[None], ModalScreen[None]):
         """Why, what, keys."""
         with VerticalScroll(id="sheet", can_focus=False):
             yield Lines(self._rows(), classes="sheet-line")
-            yield KeyBar([cap for cap in caps_of(self.BINDINGS) if self._elsewhere or cap.action != "elsewhere"])
+            yield KeyBar([cap for cap in self.bar() if self._elsewhere or cap.action != "elsewhere"])
 
     def on_screen_resume(self) -> None:
         """Show what waits after another screen stood before this one."""

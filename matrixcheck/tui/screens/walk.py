@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from typing import ClassVar
-
-from textual.binding import Binding, BindingType
 
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
+from matrixcheck.tui.actions import WALK
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.round_steps import resumed_at, untested
 from matrixcheck.tui.screens.round import RoundScreen
@@ -23,22 +21,9 @@ class WalkScreen(RoundScreen):
     """The cells of the round one after the other. A mark goes on to the next; the arrows go without one."""
 
     NAME = "walk"
-    TITLE_OF_HELP = "Walking"
     HINT = "Enter: works; +31: 31 answered too"
 
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "judge('')", "works", key_display="Enter"),
-        Binding("minus", "judge('-')", "dead", key_display="-"),
-        Binding("asterisk", "judge('*')", "stuck", key_display="*"),
-        Binding("full_stop,comma", "judge('.')", "later", key_display="."),
-        Binding("backspace,left", "go(-1)", "back", key_display="Bksp", tooltip="back to the one before"),
-        Binding("right", "go(1)", "skip", key_display="→", tooltip="pass over without a mark"),
-        Binding("u", "undo", "undo"),
-        Binding("question_mark", "help", "keys", key_display="?"),
-        Binding("escape", "leave", "end", key_display="Esc"),
-        Binding("o", "put_off", "later, with a reason", show=False),
-        Binding("f", "faint", "another glows faintly", show=False),
-    ]
+    PLACE = WALK
 
     def __init__(self, desk: Desk, matrix_id: str, cells: Collection[CellKey] = ()) -> None:
         super().__init__(desk, matrix_id, cells)

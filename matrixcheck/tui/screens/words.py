@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import ClassVar
 
 from textual import events
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 
+from matrixcheck.tui.actions import WORDS
 from matrixcheck.tui.screens.page import PickPage
 from matrixcheck.tui.text.spans import row, wrapped
 from matrixcheck.tui.widgets.entry_line import EntryLine
-from matrixcheck.tui.widgets.keybar import KeyBar, caps_of
+from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Pick, Picks
 from matrixcheck.tui.widgets.toned import taken
@@ -26,12 +25,7 @@ class WordsScreen(PickPage[str | None], ModalScreen[str | None]):
     DEFAULT_CLASSES = "over"
     DIGITS_PICK = False
 
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "keep", "keep", key_display="Enter"),
-        Binding("up", "step(-1)", "above", key_display="↑"),
-        Binding("down", "step(1)", "below", key_display="↓"),
-        Binding("escape", "leave", "leave", key_display="Esc"),
-    ]
+    PLACE = WORDS
 
     def __init__(self, heading: str, hint: str, offered: Sequence[str] = (), *, may_be_empty: bool = False) -> None:
         super().__init__()
@@ -49,7 +43,7 @@ class WordsScreen(PickPage[str | None], ModalScreen[str | None]):
             if self._offered:
                 yield Picks([Pick(words) for words in self._offered], numbered=False)
                 yield Lines([row()], classes="sheet-line")
-            yield KeyBar([cap for cap in caps_of(self.BINDINGS) if self._offered or cap.key not in "↑↓"])
+            yield KeyBar([cap for cap in self.bar() if self._offered or cap.key not in "↑↓"])
 
     async def on_key(self, event: events.Key) -> None:
         """Everything that can be typed is typed."""

@@ -11,6 +11,7 @@ from matrixcheck.record.entry import Entry, Verb, parse_entries
 from matrixcheck.record.replay import JobState
 from matrixcheck.report.glyphs import GLYPHS
 from matrixcheck.report.stop import brief_notice
+from matrixcheck.tui.keymap import Keymap, key_named
 from matrixcheck.tui.text.spans import Row
 from matrixcheck.tui.text.waiting import now_in
 
@@ -21,6 +22,24 @@ SAYS = {
     Verb.LATER: "later",
     Verb.OHMS: "ohms",
 }
+
+FIRST_HINT_ON_A_PHONE = "tap a cell, then what it is; or start a round; more shows everything else"
+
+
+def first_hint(keymap: Keymap) -> str:
+    """Say how to begin."""
+    dead, stuck, safety, round_, help_ = (
+        key_named(name, keymap) for name in ("dead", "stuck", "safety", "round", "help")
+    )
+    return (
+        f"arrows move, Enter {dead} {stuck} mark; or type a number; {safety} checks before power; {round_} a round; "
+        f"{help_} every key"
+    )
+
+
+def retests(count: int, keymap: Keymap) -> str:
+    """Say how many cells are to be tested again."""
+    return f"{count} to test again after a repair: {key_named('later_list', keymap)} lists them first"
 
 
 def headline(state: JobState, elsewhere: str = "") -> tuple[Row, ...]:

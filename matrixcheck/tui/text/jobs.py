@@ -16,12 +16,12 @@ def job_rows(jobs: Sequence[JobSummary], here: int, width: int) -> tuple[tuple[R
     return tuple(_job(job, index == here, width) for index, job in enumerate(jobs))
 
 
-def no_jobs() -> tuple[Row, ...]:
-    """What stands on an empty bench."""
+def no_jobs(key: str) -> tuple[Row, ...]:
+    """What stands on an empty bench; `key` begins a job."""
     return (
         row("The bench is empty.", "title"),
         (),
-        row("Press n, or tap it below, to put a machine on it.", "plain"),
+        row(f"Press {key}, or tap it below, to put a machine on it.", "plain"),
     )
 
 

@@ -52,6 +52,11 @@ def pad(signs: Iterable[str]) -> tuple[Cap, ...]:
     return tuple(Cap("", "space" if sign == " " else sign, f"type('{sign}')") for sign in signs)
 
 
+def without_keys(caps: Iterable[Cap]) -> tuple[Cap, ...]:
+    """The caps as tiles that say only what they do."""
+    return tuple(cap._replace(key="") for cap in caps)
+
+
 def filled(caps: Sequence[Cap], wanted: Collection[str], width: int) -> tuple[Cap, ...]:
     """The caps of the wanted keys, and of the others as many as the lines of these have room for, in their order."""
     chosen = {cap.key for cap in caps if cap.key in wanted}

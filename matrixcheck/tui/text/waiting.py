@@ -10,13 +10,13 @@ SHOWN = 8
 SLOW = "the book is slow to take them"
 
 
-def waiting_words(words: Sequence[str], trouble: MatrixCheckError | None) -> str:
-    """Say what waits, in its order, and why; nothing while nothing waits."""
+def waiting_words(words: Sequence[str], trouble: MatrixCheckError | None, key: str) -> str:
+    """Say what waits, in its order, and why, and by which key there is more; nothing while nothing waits."""
     if not words:
         return ""
     before = f"{len(words) - SHOWN} more, " if len(words) > SHOWN else ""
     listed = " · ".join(words[-SHOWN:])
-    return f"! NOT KEPT YET: {before}{listed}. {why(trouble)}. They wait in this order; F3 for more."
+    return f"! NOT KEPT YET: {before}{listed}. {why(trouble)}. They wait in this order; {key} for more."
 
 
 def now_in(elsewhere: str) -> str:

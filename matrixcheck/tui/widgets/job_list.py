@@ -22,8 +22,10 @@ class JobList(Lines):
             super().__init__()
             self.job = job
 
-    def __init__(self, *, id: str | None = None) -> None:  # noqa: A002
+    def __init__(self, new_key: str, *, id: str | None = None) -> None:  # noqa: A002
+        """`new_key` begins a job."""
         super().__init__(id=id)
+        self._new_key = new_key
         self._jobs: tuple[JobSummary, ...] = ()
         self._here = 0
 
@@ -72,4 +74,4 @@ class JobList(Lines):
 
     def _draw(self) -> None:
         lines = [line for rows in job_rows(self._jobs, self._here, self.size.width) for line in rows]
-        self.show(lines[self._first :] if lines else no_jobs())
+        self.show(lines[self._first :] if lines else no_jobs(self._new_key))

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from textual import events
-from textual.binding import Binding, BindingType
 from textual.geometry import Size
 from textual.message import Message
 from textual.reactive import reactive
@@ -60,17 +59,3 @@ class KeyBar(Lines):
 
     def _place(self, width: int) -> None:
         self.show(key_rows(placed(self._caps, width, self.tall)))
-
-
-def caps_of(bindings: Iterable[BindingType], *, hidden: bool = False) -> tuple[Cap, ...]:
-    """The keys that a screen shows in its bar, from its own bindings; with those that it doesn't if `hidden`."""
-    return tuple(
-        Cap(
-            binding.key_display or binding.key.partition(",")[0],
-            binding.description,
-            binding.action,
-            binding.tooltip,
-        )
-        for binding in bindings
-        if isinstance(binding, Binding) and (binding.show or hidden)
-    )

@@ -12,6 +12,8 @@ from textual.screen import Screen
 from textual.strip import Strip
 from textual.widget import Widget
 
+from matrixcheck.tui.actions import Place
+from matrixcheck.tui.bindings import bindings_of
 from matrixcheck.tui.text.spans import TONES, Row, Tone
 
 Result = TypeVar("Result")
@@ -24,9 +26,17 @@ def taken(event: events.Key) -> None:
 
 
 class TonedScreen(Screen[Result]):
-    """A screen whose widgets may ask it for tones."""
+    """A screen whose widgets may ask it for tones, and whose keys are those of its place in the table of actions."""
 
     COMPONENT_CLASSES: ClassVar[set[str]] = {f"tone--{tone}" for tone in TONES}
+    PLACE: ClassVar[Place]
+    """What its keys do."""
+
+    def __init_subclass__(cls, **options: bool) -> None:
+        """Make the bindings of a screen from its place."""
+        if "PLACE" in vars(cls):
+            cls.BINDINGS = bindings_of(cls.PLACE)
+        super().__init_subclass__(**options)
 
     def dismiss(self, result: Result | None = None) -> AwaitComplete:
         """Leave the screen, once: Textual would take the second of two quick taps for the screen below."""

@@ -1,0 +1,378 @@
+"""Everything that a key does on the screens: the one table of which bindings, key bars, help, a phone's tiles and the
+list of actions are made.
+
+An action has one name wherever it is met; a person may give that name another key (`keymap.py`). Nothing here needs
+Textual: the configuration is checked against this table.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from enum import Enum, auto
+from types import MappingProxyType
+from typing import NamedTuple
+
+
+class Group(Enum):
+    """How often an action is needed, and so where it is shown."""
+
+    ALWAYS = auto()
+    """In every bar, and among a phone's tiles."""
+    OFTEN = auto()
+    """In the bar; where a terminal is narrow before those that are needed more seldom."""
+    SELDOM = auto()
+    """In the bar, as far as there is room."""
+    LISTED = auto()
+    """In the help and in the list of actions only."""
+    TILE = auto()
+    """Among a phone's tiles only."""
+
+
+class Action(NamedTuple):
+    """One thing that a key does: its name, the key as bar and help write it, a word for the bar, and what is run.
+
+    `says` is what the help says, where the word alone is too short; `also` are more keys, shown nowhere. `own`: a key
+    of this place alone, which stays what it is when the name gets another.
+    """
+
+    name: str
+    key: str
+    word: str
+    does: str
+    says: str = ""
+    group: Group = Group.ALWAYS
+    also: tuple[str, ...] = ()
+    own: bool = False
+
+    @property
+    def meaning(self) -> str:
+        """What it does, in as many words as that takes."""
+        return self.says or self.word
+
+
+class Place(NamedTuple):
+    """Where actions hold: a screen, the heading of its help, and its actions in the order in which they are shown.
+
+    `typed` are the letters and signs that begin an entry there, and so are no keys.
+    """
+
+    name: str
+    title: str
+    actions: tuple[Action, ...]
+    typed: frozenset[str] = frozenset()
+
+
+LETTERS = frozenset("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ")
+SIGNS = frozenset("!\"#$%&'()*+,-./:;<=>?@[\\]^_`{|}~")
+ENTRY_STARTS = frozenset("+/=cr~")
+EVERYTHING = LETTERS | SIGNS
+
+HELP = Action("help", "?", "keys", "help")
+UNDO = Action("undo", "u", "undo", "undo")
+NOTE = Action("note", "w", "note", "note", "write a note")
+READ_ON = Action("read_on", "Space", "read on", "read_on", "read on, at the end from the top")
+DEAD = Action("dead", "-", "dead", "judge('-')")
+STUCK = Action("stuck", "*", "stuck", "judge('*')")
+LATER = Action("later", ".", "later", "judge('.')", also=(",",))
+PUT_OFF = Action("put_off", "o", "later, with a reason", "put_off", group=Group.LISTED)
+FAINT = Action("faint", "f", "another glows faintly", "faint", group=Group.LISTED)
+LATER_LIST = Action("later_list", "l", "later list", "list", "show the later list", Group.OFTEN)
+THEME = Action("theme", "t", "light", "app.other_light", "light or dark")
+QUIT = Action("quit", "q", "quit", "app.quit", group=Group.OFTEN)
+KEYPAD_TILE = Action("keypad", "#", "pad", "pad", group=Group.TILE)
+END = Action("leave", "Esc", "end", "leave")
+LEAVE = Action("leave", "Esc", "leave", "leave")
+BACK = Action("leave", "Esc", "back", "leave")
+PICK = Action("pick", "Enter", "start", "pick")
+ABOVE = Action("above", "↑", "above", "step(-1)")
+BELOW = Action("below", "↓", "below", "step(1)")
+MOVES = (
+    Action("up", "↑", "up", "move(-1, 0)", group=Group.LISTED),
+    Action("down", "↓", "down", "move(1, 0)", group=Group.LISTED),
+    Action("left", "←", "left", "move(0, -1)", group=Group.LISTED),
+    Action("right", "→", "right", "move(0, 1)", group=Group.LISTED),
+)
+"""The cursor of a grid."""
+
+ANYWHERE = Place("anywhere", "", (Action("waiting", "F3", "not kept", "app.waiting", "what is not kept yet"),))
+"""Beside what each place has; shown where something waits."""
+
+KEYPAD = Place(
+    "keypad",
+    "",
+    (Action("keep", "Enter", "Enter", "keep_typed"), Action("keypad", "#", "back", "pad", own=True)),
+)
+"""Tiles beside the digits and signs of the keypad on a phone."""
+
+JOB = Place(
+    "job",
+    "At the job",
+    (
+        Action("working", "Enter", "working", "mark('working')"),
+        DEAD._replace(does="mark('dead')"),
+        STUCK._replace(does="mark('stuck')"),
+        LATER._replace(does="later", says="put on the later list"),
+        UNDO,
+        Action("round", "g", "round", "round", "a round through this matrix"),
+        Action("suspect", "s", "suspects", "suspect", "choose the next suspect", Group.OFTEN),
+        LATER_LIST,
+        Action("matrix", "Tab", "matrix", "matrix(1)", "next matrix"),
+        HELP._replace(group=Group.OFTEN),
+        Action("decide", "d", "decide", "decide", "a round over the cells that would decide", Group.SELDOM),
+        Action("checks", "k", "checks", "checks", "bench checks of the suspect", Group.SELDOM),
+        Action("parts", "p", "parts", "parts", "what was found or repaired behind this cell", Group.SELDOM),
+        Action("safety", "a", "safety", "safety", "the checks before power", Group.SELDOM),
+        NOTE._replace(group=Group.SELDOM),
+        Action("log", "h", "log", "log", "what was recorded, newest first", Group.SELDOM),
+        Action("find", "n", "find", "find", "find a cell by its name", Group.SELDOM),
+        Action("bench", "b", "bench", "bench", "back to the bench", Group.SELDOM),
+        QUIT,
+        PUT_OFF,
+        FAINT,
+        Action("actions", "x", "all actions by name", "actions", group=Group.LISTED),
+        Action("previous_matrix", "Shift+Tab", "previous matrix", "matrix(-1)", group=Group.LISTED),
+        THEME._replace(word="light or dark", says="", group=Group.LISTED),
+        Action("let_go", "Esc", "let go of the suspect", "let_go", group=Group.LISTED),
+        *MOVES,
+        LATER_LIST._replace(word="list", group=Group.TILE),
+        HELP._replace(word="more", group=Group.TILE),
+        KEYPAD_TILE,
+    ),
+    ENTRY_STARTS,
+)
+
+KEEP = Action("keep", "Enter", "keep", "keep_typed", group=Group.OFTEN)
+HOLD_THESE = Action("pick", "Enter", "start", "take_or_pick", "they are closed now", Group.OFTEN)
+
+ROLL = Place(
+    "roll",
+    "Rolling",
+    (
+        KEEP,
+        KEEP._replace(word="Enter", group=Group.TILE),
+        UNDO._replace(key="Bksp", own=True, says="take back what was kept last"),
+        Action("other_name", "Tab", "other name", "other", "take another of the names found", Group.SELDOM),
+        Action("bell", "F2", "bell", "app.bell_on_off", "a bell for every number kept, or none", Group.SELDOM),
+        HELP,
+        END,
+        *MOVES,
+    ),
+    EVERYTHING - {"?"},
+)
+HOLD = ROLL._replace(name="hold", title="Hold round")
+
+WALK = Place(
+    "walk",
+    "Walking",
+    (
+        Action("working", "Enter", "works", "judge('')"),
+        DEAD,
+        STUCK,
+        LATER,
+        Action("one_back", "Bksp", "back", "go(-1)", "back to the one before", also=("←",)),
+        Action("one_on", "→", "skip", "go(1)", "pass over without a mark"),
+        UNDO,
+        HELP,
+        END,
+        PUT_OFF,
+        FAINT,
+        KEYPAD_TILE,
+    ),
+    ENTRY_STARTS,
+)
+
+TIMED_WALK = Place(
+    "timed walk",
+    "Walking by the beat",
+    (
+        Action("step", "Enter", "step", "tap", "the machine steps just now"),
+        DEAD,
+        STUCK,
+        LATER,
+        Action("pause", "p", "pause", "pause", "stop the beat, or go on"),
+        Action("one_back", "←", "back", "go(-1)", "the machine is one back", also=("Bksp",)),
+        Action("one_on", "→", "on", "go(1)", "the machine is one on"),
+        UNDO,
+        HELP,
+        END,
+        PUT_OFF,
+        FAINT,
+        KEYPAD_TILE,
+    ),
+    ENTRY_STARTS,
+)
+
+ALL_LIT = Place(
+    "all at once",
+    "All at once",
+    (
+        Action("rest_lit", "Enter", "rest lit", "rest", "all others are lit"),
+        Action("dark", "-", "dark", "turn", "this one is dark, or lit after all"),
+        UNDO,
+        HELP,
+        END,
+        *MOVES,
+        KEYPAD_TILE,
+    ),
+    ENTRY_STARTS,
+)
+
+REST = Place(
+    "rest scan",
+    "Rest scan",
+    (
+        Action("keep", "Enter", "keep", "keep", "that is all that shows: keep the scan"),
+        Action("tick", "Space", "tick", "tick", "tick it, or take the tick away"),
+        Action("meant", "m", "meant", "meant", "tick all that are meant to show"),
+        HELP,
+        END,
+        *MOVES,
+        KEYPAD_TILE,
+    ),
+    ENTRY_STARTS,
+)
+
+BENCH = Place(
+    "bench",
+    "At the bench",
+    (
+        Action("pick", "Enter", "open", "open"),
+        Action("new_job", "n", "new job", "new"),
+        HELP,
+        THEME,
+        QUIT,
+        ABOVE._replace(group=Group.LISTED),
+        BELOW._replace(group=Group.LISTED),
+    ),
+)
+
+CHECKS = Place(
+    "checks",
+    "Checks and repairs",
+    (
+        Action("good", "g", "good", "found('good')", "found good"),
+        Action("faulty", "x", "faulty", "found('faulty')", "found faulty"),
+        Action("replaced", "r", "repaired", "found('replaced')", "repaired or replaced"),
+        NOTE._replace(says="write a note on this place"),
+        UNDO,
+        ABOVE,
+        BELOW,
+        READ_ON,
+        HELP,
+        BACK._replace(also=("k", "p")),
+    ),
+)
+
+SAFETY = Place(
+    "safety",
+    "Before power",
+    (
+        Action("passed", "Enter", "passed", "passed", "checked, and in order"),
+        Action("failed", "-", "failed", "failed", "checked, and not in order"),
+        Action("own_check", "n", "own check", "own", "add a check of your own"),
+        UNDO,
+        ABOVE,
+        BELOW,
+        HELP,
+        BACK._replace(also=("a",)),
+    ),
+)
+
+LOG = Place(
+    "log",
+    "The log",
+    (
+        NOTE,
+        UNDO,
+        Action("above", "↑", "up", "scroll(-1)"),
+        Action("below", "↓", "down", "scroll(1)"),
+        READ_ON,
+        HELP,
+        BACK._replace(also=("h",)),
+    ),
+)
+
+LATER_PAGE = Place(
+    "later list",
+    "The later list",
+    (PICK._replace(word="round", says="a round through these"), ABOVE, BELOW, HELP, BACK._replace(also=("l",))),
+)
+
+CHOOSE_ROUND = Place("choose a round", "", (PICK, ABOVE, BELOW, LEAVE))
+
+CHOOSE_HOLD = Place(
+    "choose what to hold",
+    "",
+    (
+        HOLD_THESE,
+        HOLD_THESE._replace(word="Enter", group=Group.TILE),
+        ABOVE._replace(group=Group.OFTEN),
+        BELOW._replace(group=Group.OFTEN),
+        LEAVE,
+    ),
+    EVERYTHING,
+)
+
+FIND = Place("find", "", (PICK._replace(word="take"), ABOVE, BELOW, LEAVE), EVERYTHING)
+
+WORDS = Place("words", "", (Action("keep", "Enter", "keep", "keep"), ABOVE, BELOW, LEAVE), EVERYTHING)
+
+ASK = Place(
+    "question",
+    "",
+    (Action("yes", "Enter", "yes", "answer(True)"), Action("no", "Esc", "no", "answer(False)")),
+)
+
+STOP = Place(
+    "stop",
+    "",
+    (
+        Action("fuse_out", "f", "fuse is out", "fuse_out", "the power is off and the coil fuse is out"),
+        UNDO._replace(says="that coil was a slip: undo it"),
+        BACK,
+    ),
+)
+
+WAITING = Place(
+    "not kept",
+    "",
+    (
+        Action("again", "Enter", "try now", "again"),
+        Action("drop", "-", "drop last", "drop", "drop the entry made last: it is never kept"),
+        Action("elsewhere", "e", "keep elsewhere", "elsewhere", "keep the job, and what waits, in another book file"),
+        BACK._replace(also=("F3",)),
+    ),
+)
+
+NEW_JOB = Place(
+    "new job",
+    "",
+    (
+        Action("next", "Enter", "next", "start", "next line; after the last, start"),
+        Action("below", "↓", "below", "onward(1)"),
+        Action("above", "↑", "above", "onward(-1)"),
+        LEAVE,
+    ),
+    EVERYTHING,
+)
+
+HELP_PAGE = Place(
+    "help",
+    "",
+    (
+        Action("leave", "Esc", "close", "dismiss", also=("?", "Enter", "Space", "q")),
+        Action("above", "↑", "up", "scroll(-1)", group=Group.LISTED),
+        Action("below", "↓", "down", "scroll(1)", group=Group.LISTED),
+    ),
+)
+
+PLACES: Mapping[str, Place] = MappingProxyType(
+    {
+        place.name: place
+        for place in (
+            *(JOB, ROLL, HOLD, WALK, TIMED_WALK, ALL_LIT, REST, BENCH, CHECKS, SAFETY, LOG, LATER_PAGE),
+            *(CHOOSE_ROUND, CHOOSE_HOLD, FIND, WORDS, ASK, STOP, WAITING, NEW_JOB, HELP_PAGE),
+        )
+    }
+)
+"""All places by name."""
