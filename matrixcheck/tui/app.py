@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import gc
 import time
-from collections.abc import Callable, Coroutine
+from collections.abc import Callable, Coroutine, Iterator
 from pathlib import Path, PurePath
 from typing import Any, ClassVar
 
@@ -28,25 +28,26 @@ from matrixcheck.tui.messages import BookChanged, BookTrouble, Ring, StateChange
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.terminal import TerminalDriver, check_terminal
 from matrixcheck.tui.themes import NAMED
+from matrixcheck.tui.widths import BREAKPOINTS
 
 POLL_SECONDS = 0.1
 PATIENCE = 0.25
 """Seconds that one try to write waits for another program. What isn't kept then is tried again, and shown meanwhile."""
 LOOK = Look()
 KeepTheme = Callable[[str], object]
-BREAKPOINTS = [(0, "-phone"), (50, "-narrow"), (84, "-wide")]
+
+
+def styles() -> Iterator[Path]:
+    """Give every stylesheet: each lies beside the widget or screen that it is for, those of widgets come first."""
+    for room in ("widgets", "screens"):
+        yield from sorted(Path(__file__).with_name(room).glob("*.tcss"))
 
 
 class MatrixCheckApp(App[None]):
     """Starts at the bench, or at one job of it. Without `own_layouts` a new job takes a shipped layout."""
 
     TITLE = "matrixcheck"
-    CSS_PATH: ClassVar[list[str | PurePath]] = [
-        "styles/tones.tcss",
-        "styles/bench.tcss",
-        "styles/job.tcss",
-        "styles/rounds.tcss",
-    ]
+    CSS_PATH: ClassVar[list[str | PurePath]] = list(styles())
     HORIZONTAL_BREAKPOINTS = BREAKPOINTS
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = bindings_of(ANYWHERE)

@@ -10,8 +10,10 @@ from textual.theme import Theme
 from matrixcheck.layout.reading import Mark
 from matrixcheck.report.glyphs import FILLS, INK
 from matrixcheck.tui.look import THEME_NAMES
+from matrixcheck.tui.widths import FIGURES, LABELS, PANE
 
 _FILLS = {f"fill-{mark}": fill for mark, fill in FILLS.items() if fill} | {"ink": INK}
+_WIDTHS = {"pane": str(PANE), "labels": str(LABELS), "figures": str(FIGURES)}
 
 DARK = Theme(
     name="workshop-dark",
@@ -25,7 +27,7 @@ DARK = Theme(
     surface="#14171A",
     panel="#22272C",
     dark=True,
-    variables={**_FILLS, "faded": "#9AA3AB", "hollow": "#3A424A", "sign": "#E69F00", "pointer": "#F5F3EE"},
+    variables={**_FILLS, **_WIDTHS, "faded": "#9AA3AB", "hollow": "#3A424A", "sign": "#E69F00", "pointer": "#F5F3EE"},
 )
 
 LIGHT = Theme(
@@ -40,7 +42,7 @@ LIGHT = Theme(
     surface="#FAF8F4",
     panel="#E9E5DD",
     dark=False,
-    variables={**_FILLS, "faded": "#5B636A", "hollow": "#C9C4BA", "sign": "#8A5A00", "pointer": "#14171A"},
+    variables={**_FILLS, **_WIDTHS, "faded": "#5B636A", "hollow": "#C9C4BA", "sign": "#8A5A00", "pointer": "#14171A"},
 )
 
 NAMED: Mapping[str, Theme] = MappingProxyType(dict(zip(THEME_NAMES, (DARK, LIGHT), strict=True)))

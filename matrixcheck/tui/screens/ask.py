@@ -11,6 +11,7 @@ from matrixcheck.tui.screens.page import Page
 from matrixcheck.tui.text.spans import row, wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widths import QUESTION, sheet_width
 
 
 class AskScreen(Page[bool], ModalScreen[bool]):
@@ -27,7 +28,7 @@ class AskScreen(Page[bool], ModalScreen[bool]):
 
     def compose(self) -> ComposeResult:
         """Question and keys."""
-        width = min(self.app.size.width - 6, 60)
+        width = sheet_width(self.app.size.width, QUESTION)
         with VerticalScroll(id="sheet", can_focus=False):
             yield Lines(
                 [*wrapped(self._question, width, "title"), *wrapped(self._more, width, "quiet"), row()],

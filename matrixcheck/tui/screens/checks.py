@@ -12,13 +12,14 @@ from matrixcheck.layout.reading import Finding
 from matrixcheck.report.cautions import INSIDE
 from matrixcheck.tui.actions import CHECKS
 from matrixcheck.tui.job_session import Desk
-from matrixcheck.tui.screens.page import PHONE, read_on
+from matrixcheck.tui.screens.page import read_on
 from matrixcheck.tui.screens.record_page import RecordPage
 from matrixcheck.tui.text.checking import place_known, place_words
 from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Pick, Picks
+from matrixcheck.tui.widths import PHONE
 
 
 class ChecksScreen(RecordPage):

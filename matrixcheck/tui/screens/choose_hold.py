@@ -15,7 +15,7 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.record.entry import parse_places
 from matrixcheck.tui.actions import CHOOSE_HOLD
 from matrixcheck.tui.keymap import tiles_of
-from matrixcheck.tui.screens.page import PHONE, PickPage
+from matrixcheck.tui.screens.page import PickPage
 from matrixcheck.tui.text.keys import TAKE_BACK, Cap, pad, without_keys
 from matrixcheck.tui.text.spans import row, wrapped
 from matrixcheck.tui.widgets.entry_line import EntryLine
@@ -23,6 +23,7 @@ from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Pick, Picks
 from matrixcheck.tui.widgets.toned import taken
+from matrixcheck.tui.widths import PHONE, sheet_width
 
 Held = tuple[CellKey, ...]
 
@@ -42,7 +43,7 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
 
     def compose(self) -> ComposeResult:
         """What to do, the proposals, a line for numbers of one's own, keys."""
-        width = min(self.app.size.width - 6, 64)
+        width = sheet_width(self.app.size.width)
         asked = (
             "Close these switches and keep them closed, then press Enter; or type the numbers of others."
             if self._proposed

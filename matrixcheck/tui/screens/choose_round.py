@@ -10,12 +10,13 @@ from textual.screen import ModalScreen
 
 from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.tui.actions import CHOOSE_ROUND
-from matrixcheck.tui.screens.page import PHONE, PickPage
+from matrixcheck.tui.screens.page import PickPage
 from matrixcheck.tui.text.choosing import UNCHECKED, Sort, caution_for, sorts_for
 from matrixcheck.tui.text.spans import row, wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Pick, Picks
+from matrixcheck.tui.widths import PHONE, SHEET
 
 AIRY = 30
 """Lines from which there is room for blank ones between the sorts."""
@@ -41,7 +42,7 @@ class ChooseRoundScreen(PickPage[Sort | None], ModalScreen[Sort | None]):
         """Title, sorts, caution, keys."""
         with VerticalScroll(id="sheet", can_focus=False):
             phone = self.app.size.width < PHONE
-            width = min(self.app.size.width - (6 if phone else 8), 64)
+            width = min(self.app.size.width - (6 if phone else 8), SHEET)
             danger = wrapped(self._danger, width, "alert") if self._danger else ()
             yield Lines([*danger, row(self._heading, "title"), row()], classes="sheet-line")
             airy = not phone and self.app.size.height >= AIRY

@@ -19,7 +19,7 @@ from matrixcheck.tui.actions import KEYPAD
 from matrixcheck.tui.job_session import Desk, Outcome, Refused, Said
 from matrixcheck.tui.keymap import tiles_of, waiting_cap
 from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
-from matrixcheck.tui.screens.page import PHONE, Page
+from matrixcheck.tui.screens.page import Page
 from matrixcheck.tui.text.geometry import Geometry
 from matrixcheck.tui.text.help import entry_rows, sign_rows
 from matrixcheck.tui.text.job import kept_words, preview, undone_words
@@ -30,10 +30,8 @@ from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.grid import MatrixGrid
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.toned import taken
+from matrixcheck.tui.widths import LEAST_PANE, PANE, PHONE, WIDE, class_of
 
-WIDE = 84
-PANE = 33
-LEAST_PANE = 5
 FAINT = "~"
 DIGITS = frozenset("0123456789")
 SIGNS = "+/=-*."
@@ -158,9 +156,7 @@ class GridScreen(Page[None]):
     def on_compose(self) -> None:
         """Take the class of the screen's width at once. Textual gives it with the first size only, after a first paint
         that is laid out for another width."""
-        passed = [point for point in self.app.HORIZONTAL_BREAKPOINTS or () if point[0] <= self.app.size.width]
-        if passed:
-            self.set_class(True, max(passed)[1], update=False)
+        self.set_class(True, class_of(self.app.size.width), update=False)
 
     def on_mount(self) -> None:
         """Draw what the journal says."""

@@ -10,15 +10,14 @@ from textual.containers import Container, VerticalScroll
 from textual.screen import ModalScreen
 
 from matrixcheck.tui.actions import HELP_PAGE
-from matrixcheck.tui.screens.page import PHONE
 from matrixcheck.tui.text.help import key_help
 from matrixcheck.tui.text.keys import Cap
 from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.toned import TonedScreen
+from matrixcheck.tui.widths import HELP_LINE, PHONE
 
 HOW = "A tap on a line does it; Esc or a tap beside them closes."
-WIDEST = 46
 
 
 class HelpScreen(TonedScreen[Cap | None], ModalScreen[Cap | None]):
@@ -62,7 +61,7 @@ class HelpScreen(TonedScreen[Cap | None], ModalScreen[Cap | None]):
     @property
     def _width(self) -> int:
         width = self.app.size.width
-        return width - 8 if width < PHONE else min(width - 12, WIDEST)
+        return width - 8 if width < PHONE else min(width - 12, HELP_LINE)
 
     def action_scroll(self, by: int) -> None:
         """Show what is above or below."""

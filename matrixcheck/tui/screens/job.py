@@ -19,8 +19,7 @@ from matrixcheck.tui.actions import JOB
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.keymap import key_named, often_of
 from matrixcheck.tui.page_address import tell_place
-from matrixcheck.tui.screens.grid_screen import PANE, WIDE, GridScreen
-from matrixcheck.tui.screens.page import PHONE
+from matrixcheck.tui.screens.grid_screen import GridScreen
 from matrixcheck.tui.text.card import card, card_in_brief
 from matrixcheck.tui.text.job import FIRST_HINT_ON_A_PHONE, first_hint, headline, retests
 from matrixcheck.tui.text.keys import Cap, filled
@@ -31,6 +30,7 @@ from matrixcheck.tui.widgets.grid import MatrixGrid
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.suspect_list import SuspectList
 from matrixcheck.tui.widgets.tabs import MatrixTabs
+from matrixcheck.tui.widths import PANE_TEXT, PHONE, WIDE
 
 if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import Suspect
@@ -283,7 +283,7 @@ class JobScreen(GridScreen):
         standing = self._desk.state.standings.get(key)
         width = self.app.size.width
         if width >= WIDE:
-            return card(cell, standing, self._desk.layout, PANE - 3)
+            return card(cell, standing, self._desk.layout, PANE_TEXT)
         return card_in_brief(cell, standing, self._desk.layout, width - 2)
 
     # Analysis: off the event loop, one at a time, and again while there is something newer

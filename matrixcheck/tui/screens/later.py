@@ -11,11 +11,12 @@ from matrixcheck.record.summary import later_list
 from matrixcheck.tui.actions import LATER_PAGE
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.messages import BookChanged, StateChanged
-from matrixcheck.tui.screens.page import PHONE, PickPage
+from matrixcheck.tui.screens.page import PickPage
 from matrixcheck.tui.text.later import Waiting, waiting
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Pick, Picks
+from matrixcheck.tui.widths import PHONE
 
 
 class LaterScreen(PickPage[Waiting | None]):

@@ -7,11 +7,12 @@ from textual.containers import VerticalScroll
 
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.tui.actions import LOG
-from matrixcheck.tui.screens.page import PHONE, read_on
+from matrixcheck.tui.screens.page import read_on
 from matrixcheck.tui.screens.record_page import RecordPage
 from matrixcheck.tui.text.log import log_rows
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widths import PHONE
 
 
 class LogScreen(RecordPage):

@@ -19,11 +19,9 @@ from matrixcheck.tui.text.waiting import waiting_words
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.picks import Picks
 from matrixcheck.tui.widgets.toned import TonedScreen, taken
+from matrixcheck.tui.widths import PHONE
 
 Result = TypeVar("Result")
-
-PHONE = 50
-"""Screens narrower than this are a phone's."""
 
 
 @runtime_checkable

@@ -11,14 +11,13 @@ from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
 from matrixcheck.tui.job_session import NOTHING, Desk
 from matrixcheck.tui.round_steps import order_of
-from matrixcheck.tui.screens.grid_screen import PANE, WIDE, GridScreen
+from matrixcheck.tui.screens.grid_screen import GridScreen
 from matrixcheck.tui.text.now import called
 from matrixcheck.tui.text.spans import Row, row
 from matrixcheck.tui.widgets.call_out import CallOut
 from matrixcheck.tui.widgets.grid import MatrixGrid
 from matrixcheck.tui.widgets.lines import Lines
-
-FIGURES = 12
+from matrixcheck.tui.widths import FIGURES, PANE_TEXT, WIDE
 
 
 class RoundScreen(GridScreen):
@@ -62,7 +61,7 @@ class RoundScreen(GridScreen):
     @property
     def width(self) -> int:
         """The width of the pane's text."""
-        return PANE - 3 if self.app.size.width >= WIDE else self.app.size.width - 2
+        return PANE_TEXT if self.app.size.width >= WIDE else self.app.size.width - 2
 
     def draw_pane(self) -> None:
         """Call the device at hand back."""

@@ -7,7 +7,6 @@ from textual.app import ComposeResult
 from matrixcheck.report.cautions import DEFER, INSIDE
 from matrixcheck.tui.actions import SAFETY
 from matrixcheck.tui.job_session import Desk
-from matrixcheck.tui.screens.page import PHONE
 from matrixcheck.tui.screens.record_page import RecordPage
 from matrixcheck.tui.screens.words import WordsScreen
 from matrixcheck.tui.text.safety import SafetyItem, safety_items
@@ -15,6 +14,7 @@ from matrixcheck.tui.text.spans import wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Pick, Picks
+from matrixcheck.tui.widths import PHONE
 
 
 class SafetyScreen(RecordPage):

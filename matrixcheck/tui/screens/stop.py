@@ -15,6 +15,7 @@ from matrixcheck.tui.screens.page import Page
 from matrixcheck.tui.text.spans import row, wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widths import QUESTION, sheet_width
 
 
 class StopScreen(Page[None], ModalScreen[None]):
@@ -30,7 +31,7 @@ class StopScreen(Page[None], ModalScreen[None]):
 
     def compose(self) -> ComposeResult:
         """What to do, and keys."""
-        width = min(self.app.size.width - 6, 60)
+        width = sheet_width(self.app.size.width, QUESTION)
         with VerticalScroll(id="sheet", can_focus=False):
             yield Lines([*wrapped(SWITCH_OFF_NOW, width, "alert"), row()], classes="sheet-line")
             yield Lines(id="said", classes="sheet-line")

@@ -19,6 +19,7 @@ from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.text.waiting import why
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widths import sheet_width
 
 
 class WaitingScreen(Page[None], ModalScreen[None]):
@@ -82,7 +83,7 @@ class WaitingScreen(Page[None], ModalScreen[None]):
             self.show_waiting()
 
     def _rows(self) -> list[Row]:
-        width = min(self.app.size.width - 6, 64)
+        width = sheet_width(self.app.size.width)
         trouble = self._keeping.trouble
         hint = trouble.hint if trouble else ""
         return [

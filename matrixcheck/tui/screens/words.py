@@ -17,6 +17,7 @@ from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Pick, Picks
 from matrixcheck.tui.widgets.toned import taken
+from matrixcheck.tui.widths import sheet_width
 
 
 class WordsScreen(PickPage[str | None], ModalScreen[str | None]):
@@ -36,7 +37,7 @@ class WordsScreen(PickPage[str | None], ModalScreen[str | None]):
 
     def compose(self) -> ComposeResult:
         """What is asked, what is typed, what is offered, keys."""
-        width = min(self.app.size.width - 6, 64)
+        width = sheet_width(self.app.size.width)
         with VerticalScroll(id="sheet", can_focus=False):
             yield Lines(wrapped(self._heading, width, "title"), classes="sheet-line")
             yield EntryLine(self._hint)

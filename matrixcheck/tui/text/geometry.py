@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import NamedTuple, Self
 
+from matrixcheck.tui.widths import LABELS
+
 WIDEST = 26
 TALLEST = 3
 MIDDLING = 2
-LABELS = 3
 HEADER = 1
 
 

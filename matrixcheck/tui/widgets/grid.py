@@ -13,11 +13,12 @@ from textual.strip import Strip
 
 from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.places import CellKey
-from matrixcheck.tui.text.geometry import HEADER, LABELS, Geometry, shifted
+from matrixcheck.tui.text.geometry import HEADER, Geometry, shifted
 from matrixcheck.tui.text.spans import Row, row
 from matrixcheck.tui.text.tile import Face, drawn
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.toned import Toned
+from matrixcheck.tui.widths import LABELS
 
 BLINK_SECONDS = 0.25
 
