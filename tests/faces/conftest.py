@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 from pilots import NOON, WIDE, CannedBench, Machine, Run
+from stillness import PAINTED, at_rest, unpainted
+from textual._compositor import Compositor
 
 from matrixcheck.bench import Bench
 from matrixcheck.layout.files import find_layout, read_layout
@@ -28,6 +30,20 @@ def _clock_on_the_wall(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     yield
     monkeypatch.undo()
     time.tzset()
+
+
+@pytest.fixture(autouse=True)
+def _without_waits_and_paint(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A key press ends when the screens are at rest. What a terminal is sent, `terminals.py` and its tests look at."""
+    monkeypatch.setattr("textual.pilot.wait_for_idle", at_rest)
+    monkeypatch.setattr("textual.app.wait_for_idle", at_rest)
+    monkeypatch.setattr(Compositor, "render_update", unpainted)
+
+
+@pytest.fixture
+def painted(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every frame is painted, for a test of what is painted."""
+    monkeypatch.setattr(Compositor, "render_update", PAINTED)
 
 
 @pytest.fixture

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import AbstractAsyncContextManager
 from datetime import UTC, datetime
 
+from textual._context import visible_screen_stack
 from textual.pilot import Pilot
 
 from matrixcheck.bench import Bench
@@ -27,6 +28,8 @@ from matrixcheck.tui.screens.job import JobScreen
 
 NOON = datetime(2026, 11, 21, 12, 0, tzinfo=UTC)
 WIDE, NARROW, PHONE = (100, 32), (60, 28), (39, 35)
+BREATH = 0.005
+"""Seconds from one look at what threads do to the next."""
 
 Run = Callable[..., AbstractAsyncContextManager["Machine"]]
 
@@ -111,9 +114,10 @@ class Machine:
         self.job = job
 
     async def press(self, *keys: str) -> None:
-        """Press keys and let the screen settle."""
-        await self.pilot.press(*keys)
-        await self.settle()
+        """Press keys one by one, and let the screen settle after each."""
+        for key in keys:
+            await self.pilot.press(key)
+            await self.settle()
 
     async def type(self, text: str) -> None:
         """Type a text as single keys, then Enter."""
@@ -137,23 +141,28 @@ class Machine:
     async def settle(self) -> None:
         """Let messages, analysis and repaints run to their end."""
         await self.pilot.pause()
-        screen = self.app.screen
-        if isinstance(screen, JobScreen):
-            await self.until(lambda: screen.analysed or self.app.screen is not screen)
-        keeping = self.app.keeping
-        await self.until(lambda: not keeping.busy or bool(keeping.waiting))
-        for worker in [one for one in self.app.workers if one.group != "book"]:
-            await worker.wait()
-        await self.pilot.pause()
+        while self._at_work():
+            await self.until(lambda: not self._at_work())
+            await self.pilot.pause()
+
+    def _at_work(self) -> bool:
+        """Whether the analysis, the book (but not an entry that has to wait) or another worker has yet to end."""
+        screen, keeping = self.app.screen, self.app.keeping
+        return (
+            (isinstance(screen, JobScreen) and not screen.analysed)
+            or (keeping.busy and not keeping.waiting)
+            or any(not worker.is_finished for worker in self.app.workers if worker.group != "book")
+        )
 
     async def until(self, holds: Callable[[], bool]) -> None:
-        """Go on until something holds; fails when it doesn't within five seconds."""
-        async with asyncio.timeout(5):
+        """Go on until something holds; fails when it doesn't within half a minute."""
+        async with asyncio.timeout(30):
             while not holds():
-                await self.pilot.pause()
+                await self.pilot.pause(BREATH)
 
     def text(self) -> str:
-        """The screen as plain lines."""
+        """The screen as plain lines, with those that it lies over."""
+        visible_screen_stack.set(self.app._background_screens)
         return "\n".join(strip.text.rstrip() for strip in self.app.screen._compositor.render_strips())
 
     def mark(self, address: str, matrix: str = "switches") -> Mark:

@@ -252,6 +252,7 @@ async def test_the_first_layout_is_made_for_the_width_that_there_is(
         assert all(classes & {"-wide", "-narrow", "-phone"} == {width} for classes in found)
 
 
+@pytest.mark.usefixtures("painted")
 @pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
 async def test_what_stands_for_the_suspects_is_one_line_from_the_first_frame_on(
     run: Run, monkeypatch: pytest.MonkeyPatch, size: tuple[int, int]
@@ -270,6 +271,7 @@ async def test_what_stands_for_the_suspects_is_one_line_from_the_first_frame_on(
         assert set(drawn[1:]).isdisjoint(WORKING.split())
 
 
+@pytest.mark.usefixtures("painted")
 async def test_one_mark_repaints_its_tile_and_no_other(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     drawn: list[tuple[int, int]] = []
     original = GridColumn.render_line

@@ -1,7 +1,8 @@
 """A process for the tests of the journal: one of several that mark the same job for some time, as two people would.
 
 Usage: python journal_rival.py BOOK JOB SIGN SECONDS. It waits for a line on stdin, marks the job's cells in turn until
-the time is over, and says how often. After another line it reads what the others wrote and says how the job stands.
+the time is over and all have had their turn, and says how often. After another line it reads what the others wrote and
+says how the job stands.
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ def main(book: str, job: str, sign: str, seconds: str) -> None:
     sys.stdin.readline()
     marked, end = 0, time.monotonic() + float(seconds)
     for cell in cycle(matrix.fitted):
-        if time.monotonic() >= end:
+        if time.monotonic() >= end and marked > len(matrix.fitted):
             break
         marked += len(bench.mark(job, matrix.id, f"{cell.number}{sign.strip()}"))
     print(marked, flush=True)

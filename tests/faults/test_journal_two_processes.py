@@ -7,6 +7,7 @@ import sys
 from collections import Counter
 from pathlib import Path
 
+import pytest
 from journal_rival import how_it_stands
 from killing import LAYOUT, marker
 
@@ -14,7 +15,6 @@ from matrixcheck.bench import Bench
 from matrixcheck.layout.reading import Mark
 
 MARKS = 150
-SECONDS = 10
 RIVAL = Path(__file__).with_name("journal_rival.py")
 
 
@@ -35,14 +35,18 @@ def test_two_processes_marking_one_job_lose_nothing_and_agree(tmp_path: Path) ->
     watching.close()
 
 
-def test_two_processes_marking_one_job_for_ten_seconds_lose_nothing_and_end_with_the_same_state(tmp_path: Path) -> None:
+@pytest.mark.parametrize("seconds", [0, pytest.param(10, marks=pytest.mark.slow)])
+def test_two_processes_marking_one_job_for_some_time_lose_nothing_and_end_with_the_same_state(
+    tmp_path: Path, seconds: int
+) -> None:
+    """Each goes round the cells more than once, however short the time."""
     book = tmp_path / "bench.book"
     bench = Bench(book)
     job = bench.new_job(LAYOUT, "lighthouse")
     bench.close()
     command = [sys.executable, str(RIVAL), str(book), job]
     rivals = [
-        subprocess.Popen([*command, sign, str(SECONDS)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+        subprocess.Popen([*command, sign, str(seconds)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
         for sign in ("-", "*")
     ]
     assert [rival.stdout.readline() for rival in rivals] == ["ready\n"] * 2

@@ -54,12 +54,15 @@ def typed(layout: Layout, lines: tuple[LineKey, ...], signs: str) -> Iterator[tu
             yield line.matrix, " ".join(f"{cell.key.address}{signs[n % 2]}" for n, cell in enumerate(cells))
 
 
-def flaws_by_case(book: Path, layout: Layout, cases: Mapping[str, tuple[LineKey, ...]]) -> dict[str, list[str]]:
-    """What is wrong with the answer of each case, in every manner; empty where all are sound."""
+def flaws_by_case(
+    book: Path, layout: Layout, cases: Mapping[str, tuple[LineKey, ...]], *, by_turns: bool = False
+) -> dict[str, list[str]]:
+    """What is wrong with the answer of each case, in every manner or in one of them by turns; empty where all are
+    sound."""
     bench = Bench(book)
     found = {}
-    for name, lines in cases.items():
-        for manner, signs in MANNERS.items():
+    for turn, (name, lines) in enumerate(cases.items()):
+        for manner, signs in list(MANNERS.items())[turn % 3 if by_turns else 0 :: 3 if by_turns else 1]:
             job = bench.new_job(layout, "invented job")
             for matrix, text in typed(layout, lines, signs):
                 bench.mark(job, matrix, text)
@@ -72,17 +75,18 @@ def flaws_by_case(book: Path, layout: Layout, cases: Mapping[str, tuple[LineKey,
 
 @pytest.mark.parametrize("name", LAYOUTS)
 def test_the_answer_is_sound_for_lines_and_plugs(name: str, tmp_path: Path) -> None:
-    """Every plug, and each tenth line; the others in the long run."""
+    """Every plug, and each tenth line, in one manner each; all lines and manners in the long run."""
     layout = LAYOUTS[name]
     cases = plugs_of(layout) | {str(line): (line,) for line in lines_of(layout)[::EVERY]}
-    assert flaws_by_case(tmp_path / "jobs.book", layout, cases) == {}
+    assert flaws_by_case(tmp_path / "jobs.book", layout, cases, by_turns=True) == {}
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", LAYOUTS)
-def test_the_answer_is_sound_for_every_line(name: str, tmp_path: Path) -> None:
+def test_the_answer_is_sound_for_every_line_and_plug(name: str, tmp_path: Path) -> None:
     layout = LAYOUTS[name]
-    assert flaws_by_case(tmp_path / "jobs.book", layout, {str(line): (line,) for line in lines_of(layout)}) == {}
+    cases = plugs_of(layout) | {str(line): (line,) for line in lines_of(layout)}
+    assert flaws_by_case(tmp_path / "jobs.book", layout, cases) == {}
 
 
 @pytest.mark.slow

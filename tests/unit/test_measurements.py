@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from itertools import combinations
+from itertools import combinations, product
 from pathlib import Path
 from random import Random
 
@@ -23,8 +23,9 @@ from matrixcheck.record.readings import read_readings
 from tests.bench import diagnosis as measured_diagnosis
 from tests.bench import forward
 from tests.bench.__main__ import names, run
-from tests.bench.cases import KINDS, LESS_USUAL, classes_for, draw_case, redraw
+from tests.bench.cases import KINDS, LESS_USUAL, classes_for, draw_board, draw_case, redraw, with_ohms
 from tests.bench.isolation import advised, draw_puzzle, optimal, row_by_row
+from tests.bench.layouts import draw_bank
 from tests.bench.marks import Marked, draw_marked, model_of, right
 from tests.bench.observer import content
 from tests.bench.others import majority_marks, on_line, ten_best
@@ -170,9 +171,8 @@ def test_a_case_is_the_same_each_time_and_its_visible_faults_show(kind: str) -> 
 
 
 def test_every_fault_class_is_drawn_for_some_kind_of_bank() -> None:
-    drawn = {
-        name for kind in KINDS + LESS_USUAL for i in range(9) for name in classes_for(draw_case(f"{i}", kind, 0).bank)
-    }
+    banks = [draw_bank(Random(seed), kind) for seed, kind in product(range(9), KINDS + LESS_USUAL)]
+    drawn = {name for bank in banks for name in classes_for(with_ohms(bank, draw_board(Random(0), bank)))}
     by_themselves = {"plugs-swapped", "plug-shifted"}  # drawn in test_misplaced_plugs, by plain wiring
     assert drawn | by_themselves == {str(each) for each in FaultClass}
 
@@ -240,7 +240,7 @@ def test_written_cases_are_read_by_the_project_and_drawn_again(tmp_path: Path) -
 
 
 def test_the_diagnosis_measurement_prints_its_tables(capsys: pytest.CaptureFixture[str]) -> None:
-    counts = {"marked": 4, "exact": 3, "shared": 1, "faulty": 1, "healthy": 1, "unusual": 1, "sized": 0}
+    counts = {"marked": 4, "exact": 3, "shared": 1, "contract": 5, "faulty": 1, "healthy": 1, "unusual": 1, "sized": 0}
     few = [word for name, count in counts.items() for word in (f"--{name}", str(count))]
     assert measured_diagnosis.main(few) == 0
     printed = capsys.readouterr().out

@@ -21,20 +21,25 @@ def tour() -> list[str]:
     return [line for line in lines if not LEFT_OUT.search(line.partition("#")[0].rstrip())]
 
 
-@pytest.fixture
-def typed(tmp_path: Path) -> subprocess.CompletedProcess[str]:
-    """The tour run as one script, in a folder that holds the layouts as a clone does."""
-    command = tmp_path / "bin" / "matrixcheck"
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("tour")
+
+
+@pytest.fixture(scope="module")
+def typed(folder: Path) -> subprocess.CompletedProcess[str]:
+    """The tour run once as one script, in a folder that holds the layouts as a clone does."""
+    command = folder / "bin" / "matrixcheck"
     command.parent.mkdir()
     start = "import sys; from matrixcheck.cli.main import main; sys.exit(main())"
     command.write_text(f'#!/bin/sh\nexec "{sys.executable}" -c "{start}" "$@"\n')
     command.chmod(0o755)
-    (tmp_path / "layouts").symlink_to(CHECKOUT / "layouts")
+    (folder / "layouts").symlink_to(CHECKOUT / "layouts")
     paths = {"PATH": f"{command.parent}{os.pathsep}{os.environ['PATH']}", "PYTHONPATH": str(CHECKOUT)}
     script = "set -euo pipefail\n" + "\n".join(tour())
     return subprocess.run(
         ["bash", "-c", script],
-        cwd=tmp_path,
+        cwd=folder,
         env={**os.environ, **paths, "COLUMNS": "100"},
         capture_output=True,
         text=True,
@@ -42,10 +47,10 @@ def typed(tmp_path: Path) -> subprocess.CompletedProcess[str]:
     )
 
 
-def test_the_tour_runs_without_a_complaint(typed: subprocess.CompletedProcess[str], tmp_path: Path) -> None:
+def test_the_tour_runs_without_a_complaint(typed: subprocess.CompletedProcess[str], folder: Path) -> None:
     assert (typed.returncode, typed.stderr) == (0, "")
-    assert (tmp_path / "tour.book").is_file()
-    assert "<html" in (tmp_path / "sheet.html").read_text()
+    assert (folder / "tour.book").is_file()
+    assert "<html" in (folder / "sheet.html").read_text()
 
 
 def test_the_tour_shows_what_it_promises(typed: subprocess.CompletedProcess[str]) -> None:

@@ -1,4 +1,6 @@
-"""The screens in a real browser, at the size of a desktop and of a phone: tapped where they are seen."""
+"""The screens in a real browser, at the size of a desktop and of a phone: tapped where they are seen.
+
+Journeys that repeat at another size, or through another screen, what a test here shows are left to the long run."""
 
 from __future__ import annotations
 
@@ -17,7 +19,9 @@ from matrixcheck.cli.entrypoint import run
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.reading import Mark
 
-DEVICES = pytest.mark.parametrize("device", [DESKTOP, PHONE], ids=["desktop", "phone"])
+DEVICES = pytest.mark.parametrize(
+    "device", [pytest.param(DESKTOP, marks=pytest.mark.slow), PHONE], ids=["desktop", "phone"]
+)
 
 
 @pytest.fixture(scope="module")
@@ -95,6 +99,7 @@ def test_a_phone_shows_39_by_35_characters_and_needs_no_soft_keyboard(job, serve
     assert keys.get_attribute("inputmode") == "text"
 
 
+@pytest.mark.slow
 def test_under_a_phones_address_bar_the_screens_still_have_the_rows_they_need(job, serve, visit) -> None:
     low = PHONE | {"viewport": {"width": 390, "height": 664}}
     client = visit(low, serve(job, *LAN).address)
@@ -234,6 +239,7 @@ def test_a_roll_is_tapped_on_the_pad_and_a_reload_comes_back_into_it(book, job, 
     assert client.complaints == []
 
 
+@pytest.mark.slow
 def test_a_reload_comes_back_into_a_round_over_a_few_cells(book, job, serve, visit) -> None:
     client = visit(PHONE, serve(job, *LAN).address)
     client.tap(client.see(r"\blist\b"))
@@ -251,6 +257,7 @@ def test_a_reload_comes_back_into_a_round_over_a_few_cells(book, job, serve, vis
     assert client.complaints == []
 
 
+@pytest.mark.slow
 def test_a_reload_comes_back_into_a_walk_by_the_beat_stopped_where_it_was(book, job, serve, visit) -> None:
     client = visit(DESKTOP, f"{serve(job, '--port', '0').root}/?job={job}&matrix=lamps")
     client.see("lamps 0/60")
@@ -285,6 +292,7 @@ def test_when_the_server_ends_its_programs_end_and_the_page_waits_for_it(job, se
     client.see("pier arcade")
 
 
+@pytest.mark.slow
 def test_when_the_server_is_killed_no_program_stays_behind(job, serve, visit) -> None:
     server = serve(job, "--port", "0")
     client = visit(DESKTOP, server.address)

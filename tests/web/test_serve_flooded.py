@@ -140,11 +140,12 @@ def end_of(stranger: socket.socket) -> bytes:
     return got
 
 
-async def test_1500_silent_connections_shut_out_no_paired_phone_and_no_new_one(server, book, strangers) -> None:
+@pytest.mark.parametrize("silent", [2 * OPEN_FILES, pytest.param(SILENT, marks=pytest.mark.slow)])
+async def test_silent_connections_shut_out_no_paired_phone_and_no_new_one(server, book, strangers, silent) -> None:
     async with paired(server) as phone:
         memory = peak_memory(server)
         half = b"GET / HTTP/1.1\r\nHost: x\r\n" + b"X-Filler: y\r\n" * 100
-        await asyncio.to_thread(lambda: [strangers(server.port, half * (each % 2)) for each in range(SILENT)])
+        await asyncio.to_thread(lambda: [strangers(server.port, half * (each % 2)) for each in range(silent)])
         await loads_and_marks(server, book, phone, 24)
         async with paired(server) as another:
             await loads_and_marks(server, book, another, 53)

@@ -1,0 +1,45 @@
+"""Screens under a test's hands without the waits and the paint that only a terminal needs."""
+
+from __future__ import annotations
+
+import asyncio
+from typing import Any
+
+from rich.console import RenderableType
+from textual._compositor import Compositor
+from textual._context import active_app
+from textual.screen import Screen
+
+
+async def at_rest(*_: float) -> None:
+    """Let the event loop run until nothing is ready, with what is due at the next frame done at once.
+
+    Textual's pilot sleeps a fiftieth of a second, several times a key, and asks how busy the process was meanwhile.
+    What threads do is not waited for: `Machine.settle` does that.
+    """
+    loop: Any = asyncio.get_running_loop()
+    app = active_app.get()
+    while True:
+        await asyncio.sleep(0)
+        if loop._ready:
+            continue
+        screen = app.screen  # another one, maybe, than a moment ago
+        if not screen.is_current or not screen._update_timer._active.is_set():
+            return
+        screen._on_timer_update()
+
+
+PAINTED = Compositor.render_update
+
+
+def unpainted(
+    compositor: Compositor, full: bool = False, screen_stack: list[Screen[Any]] | None = None, simplify: bool = False
+) -> RenderableType | None:
+    """Take what is to be painted as painted, unless a picture of the whole screen is asked for.
+
+    Without a terminal Textual throws each painted frame away. `Machine.text` renders the whole screen by itself.
+    """
+    if full:
+        return PAINTED(compositor, full, screen_stack, simplify)
+    compositor._dirty_regions.clear()
+    return None
