@@ -12,6 +12,7 @@ from time import perf_counter
 from typing import NamedTuple
 
 from matrixcheck.diagnosis.advice.advise import advise
+from matrixcheck.diagnosis.advice.predictor import Remembered
 from matrixcheck.diagnosis.explanation.ambiguity_groups import Alternatives
 from matrixcheck.diagnosis.explanation.assemble import assemble
 from matrixcheck.diagnosis.explanation.cell_states import cell_states, private_chances
@@ -124,8 +125,9 @@ class Weighed(NamedTuple):
     whole: bool
 
 
-KeptRegions = Kept[Weighed, tuple[tuple[Region, ...], bool]]
-"""What is kept of each group of matrices: its problems; its regions, and whether none of them had use for more work."""
+KeptRegions = Kept[Weighed, tuple[tuple[Region, ...], bool], Remembered]
+"""What is kept of each group of matrices: its problems; its regions, and whether none of them had use for more work.
+What was predicted for advice is kept besides."""
 
 
 def _names(group: Sequence[Subject]) -> tuple[str, ...]:
@@ -211,7 +213,9 @@ class _Analysis(NamedTuple):
         explanations, suspects, shares, fitted = assemble(regions, self._says, searched)
         suspects, shares, fitted = without_sound_coils(self.layout, self.readings, suspects, shares, fitted)
         explanations, suspects = with_plain_causes(self.layout, self.readings, explanations, suspects)
-        tests, checks = advise(self.layout, self.readings, explanations, suspects, shares, fitted=fitted)
+        tests, checks = advise(
+            self.layout, self.readings, explanations, suspects, shares, fitted=fitted, remembered=self._remembered()
+        )
         private = {
             cell: chance
             for region in regions
@@ -225,6 +229,13 @@ class _Analysis(NamedTuple):
             checks=checks,
             searched=_searched([region.solution for region in regions], explanations, seconds, finished=finished),
         )
+
+    def _remembered(self) -> Remembered:
+        known = self.kept.advised.get("predictions", None)
+        if known is None:
+            known = Remembered()
+            self.kept.advised.put("predictions", None, known)
+        return known
 
     def _says(self, suspect: Suspect) -> str:
         return suspect_sentence(

@@ -58,7 +58,7 @@ SECTIONS = (
     Section("marked", "Marks alone", 2000, lambda n: _only(marked=n, exact=_part(n, 10), shared=_part(n, 8))),
     Section("sized", "Marks alone, by size", 40, lambda n: _only(sized=n)),
     Section("load", "The same answer under any load", 100, lambda n: ["load", "--count", str(n)]),
-    Section("evening", "The invented machine's evening", 3, lambda n: ["evening", "--marks", str(n)]),
+    Section("evening", "The invented machine's evening", 5, lambda n: ["evening", "--marks", str(n)]),
     Section("large", "Large matrices", 3, lambda n: ["large", "--count", str(n)]),
     Section("forward", "The forward model", 5, lambda n: ["forward", "--runs", str(n)]),
     Section("isolation", "Tests until isolation", 100, lambda n: ["isolation", "--count", str(n)]),

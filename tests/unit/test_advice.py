@@ -8,9 +8,10 @@ from random import Random
 import pytest
 from test_holds import exposed as exposed_by_hand
 
-from matrixcheck.diagnosis.advice.advise import LIKELY, Predictor, advise, exposed_by, hold_rounds
+from matrixcheck.diagnosis.advice.advise import LIKELY, advise, hold_rounds
 from matrixcheck.diagnosis.advice.hold_rounds import hold_plan
 from matrixcheck.diagnosis.advice.next_tests import Exercise, Outcome, hypotheses
+from matrixcheck.diagnosis.advice.predictor import Predictor, Remembered, exposed_by
 from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.explanation.member_weights import Fitted, Shares
 from matrixcheck.diagnosis.forward.fault_effects import Fuse, Setting
@@ -230,10 +231,12 @@ def test_all_ways_of_an_explanation_foretell_what_was_read_alike(
         shares: Shares,
         *,
         fitted: Fitted,
+        remembered: Remembered,
     ) -> tuple[tuple[NextTest, ...], tuple[BenchCheck, ...]]:
         for explanation in [each for each in explanations[:3] if each.probability >= LIKELY]:
             ways = hypotheses([explanation], suspects, shares, fitted=fitted)
-            told = {tuple(Predictor(layout, readings).outcomes(way.faults, asked, way.setting)) for way in ways}
+            predictor = Predictor(layout, readings, remembered)
+            told = {tuple(predictor.outcomes(way.faults, asked, way.setting)) for way in ways}
             assert len(told) == 1
             checked.append(len(ways))
         return (), ()

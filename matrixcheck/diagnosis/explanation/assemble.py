@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 
 from matrixcheck.diagnosis.explanation.ambiguity_groups import Group
 from matrixcheck.diagnosis.explanation.combine import DIGITS, Region, combined
-from matrixcheck.diagnosis.explanation.explanations import RegionExplanation, account, marginal
+from matrixcheck.diagnosis.explanation.explanations import Marginals, RegionExplanation, account
 from matrixcheck.diagnosis.explanation.member_weights import Fitted, Fittings, Shares
 from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.result import Explanation, Suspect
@@ -24,6 +24,7 @@ def assemble(
     known: dict[tuple[Candidate, ...], Suspect] = {}
     fitted: dict[str, Fittings] = {}
     explanations: list[Explanation] = []
+    marginals = {id(each): Marginals(each.solution.problem, each.solution.posterior) for each in regions}
     for probability, picks in combined(regions):
         fresh: dict[tuple[Candidate, ...], Suspect] = {}
         named: list[Suspect] = []
@@ -32,7 +33,7 @@ def assemble(
                 suspect = known.get(group.members) or fresh.get(group.members)
                 if suspect is None:
                     name = f"s{len(known) + len(fresh) + 1}"
-                    suspect = _suspect(region, picked, group, name, searched)
+                    suspect = _suspect(region, picked, group, name, marginals[id(region)].of(group) * searched)
                     suspect = suspect.model_copy(update={"says": says(suspect)})
                     fresh[group.members] = suspect
                     fitted[name] = group.fittings
@@ -52,12 +53,11 @@ def _given(probability: float) -> float:
     return round(min(probability, 1.0), DIGITS)
 
 
-def _suspect(region: Region, explanation: RegionExplanation, group: Group, name: str, searched: float) -> Suspect:
-    problem, posterior = region.solution.problem, region.solution.posterior
-    found = account(problem, explanation.completed, group)
+def _suspect(region: Region, explanation: RegionExplanation, group: Group, name: str, chance: float) -> Suspect:
+    found = account(region.solution.problem, explanation.completed, group)
     return Suspect(
         id=name,
-        probability=_given(marginal(problem, posterior, group) * searched),
+        probability=_given(chance),
         members=tuple(candidate.fault for candidate in group.members),
         explains=found.explains,
         contradicts=found.contradicts,

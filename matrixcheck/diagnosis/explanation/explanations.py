@@ -25,8 +25,8 @@ from matrixcheck.diagnosis.explanation.ambiguity_groups import (
 )
 from matrixcheck.diagnosis.forward.fault_effects import joint
 from matrixcheck.diagnosis.inference.candidate_classes import chance_of
-from matrixcheck.diagnosis.inference.likelihood import Fit
-from matrixcheck.diagnosis.inference.posterior import Posterior, Scored, Solution
+from matrixcheck.diagnosis.inference.likelihood import Fit, Private
+from matrixcheck.diagnosis.inference.posterior import FaultSet, Posterior, Scored, Solution
 from matrixcheck.diagnosis.inference.problem import Problem
 from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, States
@@ -175,28 +175,37 @@ def _approximate_group(part: Part, known: Sequence[Group], taken: Sequence[Group
     return next((group for group in held if group.members not in members), itself)
 
 
-def marginal(problem: Problem, posterior: Posterior, group: Group) -> float:
-    """Return the probability that any fault of the group is there."""
-    total = 0.0
-    for place, (scored, probability) in enumerate(zip(posterior.sets, posterior.probabilities, strict=True)):
-        if probability < 1e-9:
-            break
-        if group.items & scored.faults:
-            total += probability
-            continue
-        absent = prod(
-            1 - chance_of(problem.items[item].weight) for item in group.items & posterior.hidden_behind(place)
-        )
-        if group.cell is not None:
-            absent *= 1 - _private_chance(problem, scored, group.cell, group.stuck)
-        total += probability * (1 - absent)
-    return min(total, 1.0)
+class Marginals:
+    """Sum the probabilities of faults over all sets of a posterior."""
 
+    def __init__(self, problem: Problem, posterior: Posterior) -> None:
+        self._problem = problem
+        self._posterior = posterior
+        self._chances: dict[tuple[FaultSet, int], Private] = {}
 
-def _private_chance(problem: Problem, scored: Scored, cell: CellKey, stuck: bool) -> float:
-    place = problem.matrix_ids.index(cell.matrix)
-    chances = problem.fits_of(scored.faults)[place].posterior(problem.private[place])
-    return float((chances.stuck if stuck else chances.dead)[problem.subjects[place].frame.at(cell)])
+    def of(self, group: Group) -> float:
+        """Return the probability that any fault of the group is there."""
+        items, posterior, total = self._problem.items, self._posterior, 0.0
+        for place, (scored, probability) in enumerate(zip(posterior.sets, posterior.probabilities, strict=True)):
+            if probability < 1e-9:
+                break
+            if group.items & scored.faults:
+                total += probability
+                continue
+            absent = prod(1 - chance_of(items[item].weight) for item in group.items & posterior.hidden_behind(place))
+            if group.cell is not None:
+                absent *= 1 - self._private_chance(scored, group.cell, group.stuck)
+            total += probability * (1 - absent)
+        return min(total, 1.0)
+
+    def _private_chance(self, scored: Scored, cell: CellKey, stuck: bool) -> float:
+        problem = self._problem
+        place = problem.matrix_ids.index(cell.matrix)
+        key = scored.faults, place
+        if key not in self._chances:
+            self._chances[key] = problem.fits_of(scored.faults)[place].posterior(problem.private[place])
+        chances = self._chances[key]
+        return float((chances.stuck if stuck else chances.dead)[problem.subjects[place].frame.at(cell)])
 
 
 class Account(NamedTuple):

@@ -282,9 +282,10 @@ def pull_of(condition: Condition, drives: int) -> Floats | None:
 
 def _live(frame: Frame, pull: Floats | None, exercises: Exercises) -> Floats:
     """Return the wires that are powered at some time during each exercise, by (exercise, driven)."""
-    drive = np.eye(frame.shape[1]) if pull is None else pull
     if _is_scanned(frame):
-        return np.tile(drive.max(axis=0), (len(exercises.slot), 1))
+        powered = np.ones(frame.shape[1]) if pull is None else pull.max(axis=0)
+        return np.broadcast_to(powered, (len(exercises.slot), frame.shape[1]))
+    drive = np.eye(frame.shape[1]) if pull is None else pull
     live: Floats = np.concatenate([drive, drive.min(axis=0, keepdims=True)])[exercises.slot]
     return live
 

@@ -116,17 +116,20 @@ class _CandidateWeighing:
         where = misfit_locations(self.subjects, self.healthy)
         nothing = signature_of(self.subjects, self.healthy)
         unsteady = intermittent_cells([reading for subject in self.subjects for reading in subject.evidence.readings])
-        likely = [each for each in everyone if may_explain(each, where)]
-        for candidate in sorted(likely, key=lambda each: (_weighing_order(each), self._cost(each))):
-            if work.over and (_weighing_order(candidate) or work.spent > MOST_FIRST):
+        likely = [(_weighing_order(each), self._cost(each), each) for each in everyone if may_explain(each, where)]
+        for order, cost, candidate in sorted(likely, key=lambda entry: entry[:2]):
+            if work.over and (order or work.spent > MOST_FIRST):
                 return False
             for setting in settings_of(candidate, self.subjects, unsteady):
-                work.spend(self._cost(candidate))
+                work.spend(cost)
                 fits = self._fits_alone(candidate, setting)
                 weighed = _Weighed(candidate, setting, self._changes(fits))
                 if self._is_hopeless(weighed):
                     continue
-                signature = signature_of(self.subjects, fits)
+                signature = tuple(
+                    (name, weighed.changes[name].digest if name in weighed.changes else usual)
+                    for name, usual in nothing
+                )
                 if signature != nothing:
                     odds = round(sum(fit.bare for fit in fits), 6) if setting.loose else 0.0
                     self.groups.setdefault((signature, mechanism(candidate, setting), odds), []).append(weighed)

@@ -9,6 +9,7 @@ from matrixcheck.diagnosis.inference.likelihood import Subject
 from matrixcheck.diagnosis.inference.problem import fit_store
 from matrixcheck.diagnosis.inference.subjects import subject_of_matrix
 from matrixcheck.diagnosis.machine.candidates import Candidate, candidates
+from matrixcheck.diagnosis.machine.matrix_frame import Frame
 from matrixcheck.diagnosis.machine.prior_updates import updated_priors
 from matrixcheck.diagnosis.machine.priors import Rates
 from matrixcheck.layout.model import Layout
@@ -17,6 +18,7 @@ from matrixcheck.layout.reading import Finding, Reading
 T = TypeVar("T")
 Weighed = TypeVar("Weighed")
 Found = TypeVar("Found")
+Advised = TypeVar("Advised")
 
 
 class Latest(Generic[T]):
@@ -35,19 +37,21 @@ class Latest(Generic[T]):
         self._values[place] = key, value
 
 
-class Kept(Generic[Weighed, Found]):
+class Kept(Generic[Weighed, Found, Advised]):
     """Keep the last analysis of one layout: subjects, fits, and what was weighed and found for each group of matrices.
 
-    A matrix whose readings changed is prepared anew, and its group searched again.
+    A matrix whose readings changed is prepared anew, and its group searched again. `advised`: what advice rests on.
     """
 
     def __init__(self, layout: Layout) -> None:
         self.layout = layout
         self.fits = fit_store()
         self._count = 0
+        self._frames = {matrix.id: Frame(matrix) for matrix in layout.matrices}
         self._subjects: dict[str, tuple[tuple[Reading, ...], Subject | None]] = {}
         self.weighed = Latest[Weighed]()
         self.found = Latest[Found]()
+        self.advised = Latest[Advised]()
         self._pools: Latest[tuple[Candidate, ...]] = Latest()
 
     def subjects(self, readings: Sequence[Reading], rates: Rates) -> tuple[Subject, ...]:
@@ -61,7 +65,7 @@ class Kept(Generic[Weighed, Found]):
             before, subject = self._subjects.get(matrix.id, ((), None))
             if before != its or matrix.id not in self._subjects:
                 self._count += 1
-                subject = subject_of_matrix(matrix, its, rates)
+                subject = subject_of_matrix(self._frames[matrix.id], its, rates)
                 subject = subject and subject._replace(key=self._count)
                 self._subjects[matrix.id] = its, subject
             if subject is not None:

@@ -117,7 +117,8 @@ class Subject(NamedTuple):
             changes += changed
             dead += if_dead
             stuck += if_stuck
-            opened += _as_opened(part.exercises, weights)
+            if part.exercises.opened:
+                opened += _as_opened(part.exercises, weights)
             states.append(state_of(shown))
         for place in (*condition.shorted, *condition.reversed_):
             dead[place] = -RULED_OUT

@@ -45,15 +45,20 @@ class Problem(NamedTuple):
         What shows in one matrix doesn't depend on faults of others: it is evaluated once for all sets with the same
         faults there.
         """
-        found: list[Fit] = []
-        for place, subject in enumerate(self.subjects):
-            fit = self.found(place, faults, setting)
-            if fit is None:
-                there = [fault for fault in faults if acts_in(fault, subject.frame.matrix.id)]
-                fit = fit_to(subject, there, setting, self.healthy[place])
-                self.known.put((subject.key, frozenset(there), setting), fit, fit.size)
-            found.append(fit)
-        return tuple(found)
+        return tuple(self.fit_in(place, faults, setting) for place in range(len(self.subjects)))
+
+    def fit_in(self, place: int, faults: Sequence[Candidate], setting: Setting) -> Fit:
+        """Return the fit of the subject at `place` to the faults."""
+        subject = self.subjects[place]
+        there = [fault for fault in faults if acts_in(fault, subject.frame.matrix.id)]
+        if not there:
+            return self.healthy[place]
+        key = subject.key, frozenset(there), setting
+        fit = self.known.get(key)
+        if fit is None:
+            fit = fit_to(subject, there, setting, self.healthy[place])
+            self.known.put(key, fit, fit.size)
+        return fit
 
     def fits_of(self, numbers: Iterable[int]) -> tuple[Fit, ...]:
         """Return the fit of each subject to a set of items, given by number."""

@@ -10,7 +10,7 @@ from matrixcheck.diagnosis.machine.matrix_frame import Frame
 from matrixcheck.diagnosis.machine.priors import Rates
 from matrixcheck.errors import UsageError
 from matrixcheck.layout.limits import LARGEST_SIDE
-from matrixcheck.layout.model import Layout, Matrix
+from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Reading
 
 
@@ -19,21 +19,21 @@ def subjects_of(layout: Layout, readings: Sequence[Reading], rates: Rates) -> tu
 
     Raises UsageError for a layout with a matrix of more than `LARGEST_SIDE` rows or columns.
     """
-    subjects = (subject_of_matrix(matrix, readings, rates) for matrix in layout.matrices)
+    subjects = (subject_of_matrix(Frame(matrix), readings, rates) for matrix in layout.matrices)
     return tuple(subject for subject in subjects if subject is not None)
 
 
-def subject_of_matrix(matrix: Matrix, readings: Sequence[Reading], rates: Rates) -> Subject | None:
+def subject_of_matrix(frame: Frame, readings: Sequence[Reading], rates: Rates) -> Subject | None:
     """Return a matrix with its evidence, None where nothing was read of it.
 
     Raises UsageError for a matrix of more than `LARGEST_SIDE` rows or columns.
     """
+    matrix = frame.matrix
     if max(matrix.size) > LARGEST_SIDE:
         rows, columns = matrix.size
         raise UsageError(
             f"{matrix.id} is {rows} by {columns}: up to {LARGEST_SIDE} rows and columns are analysed",
             "split it into smaller matrices",
         )
-    frame = Frame(matrix)
     evidence = observe(frame, readings, rates.reading)
     return subject_of(frame, evidence) if evidence.readings else None

@@ -8,16 +8,15 @@ larger set can catch up, or when the work is used up.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
-from heapq import nsmallest
+from collections.abc import Iterable
 from itertools import combinations, zip_longest
-from math import exp, inf, log
+from math import log
 from typing import NamedTuple
 
 import numpy as np
 
 from matrixcheck.diagnosis.evidence.noise import Predicted
+from matrixcheck.diagnosis.inference.beam.explored import Explored, Rank, log_sum, order
 from matrixcheck.diagnosis.inference.beam.set_scores import Part
 from matrixcheck.diagnosis.inference.beam.tables import Tables
 from matrixcheck.diagnosis.inference.candidate_classes import Role
@@ -64,32 +63,6 @@ HOPELESS = 30.0
 """A set this far below the best, in nats, is neither extended nor reported."""
 
 
-@dataclass
-class Explored:
-    """Hold every set that was scored.
-
-    `finished`: the search ended by itself, not because its work was used up. `proven`: no unscored set can be the best.
-    `left_out`: estimated log-posterior of the deferred sets. `exhaustive`: every set of the items was scored.
-    """
-
-    sets: dict[FaultSet, Scored] = field(default_factory=dict)
-    finished: bool = True
-    proven: bool = False
-    left_out: float = -inf
-    exhaustive: bool = False
-
-    @property
-    def gap(self) -> float:
-        """Return the estimated probability of what was not scored."""
-        known = log_sum([scored.score for scored in self.sets.values()])
-        return 1 / (1 + exp(min(known - self.left_out, 700.0)))
-
-    def best(self, count: int | None = None) -> list[Scored]:
-        """Return the sets by falling score, the first `count` of them."""
-        every = self.sets.values()
-        return sorted(every, key=order) if count is None else nsmallest(count, every, key=order)
-
-
 def search(problem: Problem, work: Work, tables: Tables | None = None) -> Explored:
     """Score sets of the problem's items, as far as the work goes. `tables`: those of earlier searches of it."""
     return _Search(tables or Tables(problem), work).run()
@@ -129,6 +102,7 @@ class _Search:
         self.ceiling = sum(subject.evidence.ceiling for subject in problem.subjects)
         self.weights = sorted((problem.items[index].weight for index in self.alone), reverse=True)
         self.deferred: dict[FaultSet, _Deferred] = {}
+        self.ranks: dict[FaultSet, tuple[Rank, float]] = {}
         self.best = -np.inf
         self.best_size = 0
         self.best_bare = -np.inf
@@ -210,8 +184,13 @@ class _Search:
 
     def _ranked(self, size: int) -> tuple[list[Scored], list[Scored]]:
         of_size = [scored for scored in self.explored.sets.values() if len(scored.faults) == size]
-        by_score = sorted(of_size, key=order)
-        by_bare = sorted(of_size, key=lambda scored: (-round(scored.bare, 9), sorted(scored.faults)))
+        for scored in of_size:
+            if scored.faults not in self.ranks:
+                self.ranks[scored.faults] = order(scored), -round(scored.bare, 9)
+        by_score = sorted(of_size, key=lambda scored: self.ranks[scored.faults][0])
+        by_bare = sorted(
+            of_size, key=lambda scored: (self.ranks[scored.faults][1], self.ranks[scored.faults][0].members)
+        )
         return _diverse(by_score), _diverse(by_bare)
 
     def _try_interactions(self, scored: Scored) -> None:
@@ -370,20 +349,6 @@ class _Search:
             silent = self._score(scored.faults - explicit)
             if scored.score < silent.score + EXPLICIT_GAIN:
                 del self.explored.sets[scored.faults]
-
-
-def log_sum(logs: Sequence[float] | Floats) -> float:
-    """Return log(sum(exp(logs))); minus infinity for none."""
-    if not len(logs):
-        return -inf
-    array = np.asarray(logs)
-    most = float(array.max())
-    return most if most == -inf else most + log(float(np.exp(array - most).sum()))
-
-
-def order(scored: Scored) -> tuple[float, int, list[int]]:
-    """Return a sort key, best first; ties but for rounding go by size and by numbers, on every machine alike."""
-    return -round(scored.score, 9), len(scored.faults), sorted(scored.faults)
 
 
 def _diverse(ranked: Iterable[Scored]) -> list[Scored]:

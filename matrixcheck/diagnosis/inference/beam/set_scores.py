@@ -63,9 +63,9 @@ class SetScores:
         parts = tuple(self.parts(faults))
         new = [part for part in parts if part not in self._scores]
         if new:
-            fits = self.problem.fits_of(faults)
+            leads = [self.problem.items[index].lead for index in sorted(faults)]
             for part in new:
-                fit = fits[part.place]
+                fit = self.problem.fit_in(part.place, leads, part.setting)
                 likely = fit.log(self.problem.private[part.place])
                 self._scores[part] = _PartScore(likely, fit.bare, fit.differs.digest)
         found = [self._scores[part] for part in parts]

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from math import exp
 
+from matrixcheck.diagnosis.inference.beam.explored import Explored, order
 from matrixcheck.diagnosis.inference.beam.hidden import with_hidden
-from matrixcheck.diagnosis.inference.beam.search import Explored, order, search
+from matrixcheck.diagnosis.inference.beam.search import search
 from matrixcheck.diagnosis.inference.beam.tables import Tables
 from matrixcheck.diagnosis.inference.posterior import FaultSet, Posterior, Solution
 from matrixcheck.diagnosis.inference.problem import Problem

@@ -1,0 +1,62 @@
+"""What a search has scored: sets in their order, and the probability of what was left out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from heapq import nsmallest
+from math import exp, inf, log
+from typing import NamedTuple
+
+import numpy as np
+
+from matrixcheck.diagnosis.inference.posterior import FaultSet, Scored
+from matrixcheck.diagnosis.machine.matrix_frame import Floats
+
+
+@dataclass
+class Explored:
+    """Hold every set that was scored.
+
+    `finished`: the search ended by itself, not because its work was used up. `proven`: no unscored set can be the best.
+    `left_out`: estimated log-posterior of the deferred sets. `exhaustive`: every set of the items was scored.
+    """
+
+    sets: dict[FaultSet, Scored] = field(default_factory=dict)
+    finished: bool = True
+    proven: bool = False
+    left_out: float = -inf
+    exhaustive: bool = False
+
+    @property
+    def gap(self) -> float:
+        """Return the estimated probability of what was not scored."""
+        known = log_sum([scored.score for scored in self.sets.values()])
+        return 1 / (1 + exp(min(known - self.left_out, 700.0)))
+
+    def best(self, count: int | None = None) -> list[Scored]:
+        """Return the sets by falling score, the first `count` of them."""
+        every = self.sets.values()
+        return sorted(every, key=order) if count is None else nsmallest(count, every, key=order)
+
+
+def log_sum(logs: Sequence[float] | Floats) -> float:
+    """Return log(sum(exp(logs))); minus infinity for none."""
+    if not len(logs):
+        return -inf
+    array = np.asarray(logs)
+    most = float(array.max())
+    return most if most == -inf else most + log(float(np.exp(array - most).sum()))
+
+
+class Rank(NamedTuple):
+    """Order sets, best first; ties but for rounding go by size and by numbers, on every machine alike."""
+
+    score: float
+    size: int
+    members: list[int]
+
+
+def order(scored: Scored) -> Rank:
+    """Return the sort key of a set."""
+    return Rank(-round(scored.score, 9), len(scored.faults), sorted(scored.faults))
