@@ -22,8 +22,8 @@ async def test_two_quick_taps_on_a_sort_of_round_begin_one(run: Run) -> None:
     async with run() as machine:
         await machine.press("g")
         picks = machine.app.screen.query_one(Picks)
-        picks.pick(0)
-        picks.pick(0)
+        picks.picked(0)
+        picks.picked(0)
         await machine.settle()
         assert isinstance(machine.app.screen, RollScreen)
         history = machine.reader().state(machine.job).history
@@ -46,8 +46,8 @@ async def test_two_quick_taps_on_a_button_open_one_sheet(run: Run) -> None:
 async def test_two_quick_taps_on_a_job_open_it_once(run: Run) -> None:
     async with run(at="bench") as machine:
         jobs = machine.app.screen.query_one(JobList)
-        jobs.open()
-        jobs.open()
+        jobs.picked(0)
+        jobs.picked(0)
         await machine.settle()
         assert isinstance(machine.app.screen, JobScreen)
         await machine.press("b")

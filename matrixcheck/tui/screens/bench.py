@@ -55,13 +55,16 @@ class BenchScreen(Page[None]):
         message.stop()
         self._show()
 
-    def on_job_list_opened(self, message: JobList.Opened) -> None:
-        """Open the job."""
-        self._open(message.job)
+    def on_item_list_picked(self, message: JobList.Picked) -> None:
+        """Open the job that was tapped."""
+        message.stop()
+        self._open(self.query_one(JobList).job_at(message.place))
 
     def action_open(self) -> None:
         """Open the job pointed at."""
-        self.query_one(JobList).open()
+        jobs = self.query_one(JobList)
+        if jobs.count:
+            self._open(jobs.job_at(jobs.here))
 
     def action_step(self, by: int) -> None:
         """Point at another job."""

@@ -13,6 +13,7 @@ from matrixcheck.tui.actions import HELP_PAGE
 from matrixcheck.tui.text.help import key_help
 from matrixcheck.tui.text.keys import Cap
 from matrixcheck.tui.text.spans import Row, row, wrapped
+from matrixcheck.tui.widgets.item_list import ItemList
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.toned import TonedScreen
 from matrixcheck.tui.widths import HELP_LINE, PHONE
@@ -29,34 +30,29 @@ class HelpScreen(TonedScreen[Cap | None], ModalScreen[Cap | None]):
         super().__init__()
         self._heading = heading
         self._caps = tuple(caps)
-        self._keys = Lines(classes="sheet-part")
         self._notes = tuple(notes)
 
     def compose(self) -> ComposeResult:
         """A sheet: the keys, and beside or below them what the screen adds."""
-        self._keys.show([*self._head(), *(line for block in self._blocks() for line in block)])
+        keys = ItemList(
+            key_help(self._caps, self._width),
+            above=(row(self._heading, "title"), *wrapped(HOW, self._width, "quiet")),
+            classes="sheet-part",
+        )
         with VerticalScroll(id="sheet", can_focus=False), Container(id="sheet-columns"):
-            yield self._keys
+            yield keys
             if self._notes:
                 yield Lines([line for note in self._notes for line in (*note, ())], classes="sheet-part")
 
+    def on_item_list_picked(self, message: ItemList.Picked) -> None:
+        """Hand back the key that was tapped."""
+        message.stop()
+        self.dismiss(self._caps[message.place])
+
     def on_click(self, event: events.Click) -> None:
-        """Hand back the key that was hit, if any; a tap anywhere closes."""
+        """A tap beside the keys closes."""
         event.stop()
-        spot = self._keys.hit(event)
-        line = spot[1] - len(self._head()) if spot else -1
-        for cap, block in zip(self._caps, self._blocks(), strict=True):
-            if 0 <= line < len(block):
-                self.dismiss(cap)
-                return
-            line -= len(block)
         self.dismiss(None)
-
-    def _head(self) -> tuple[Row, ...]:
-        return (row(self._heading, "title"), *wrapped(HOW, self._width, "quiet"))
-
-    def _blocks(self) -> tuple[tuple[Row, ...], ...]:
-        return key_help(self._caps, self._width)
 
     @property
     def _width(self) -> int:

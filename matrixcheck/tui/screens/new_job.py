@@ -13,8 +13,8 @@ from matrixcheck.layout.files import find_layout, read_layout, shipped
 from matrixcheck.layout.model import Layout
 from matrixcheck.tui.actions import NEW_JOB
 from matrixcheck.tui.screens.page import Page, at_home
-from matrixcheck.tui.text.spans import wrapped
-from matrixcheck.tui.widgets.choices import Choices
+from matrixcheck.tui.text.spans import row, wrapped
+from matrixcheck.tui.widgets.item_list import ItemList
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.toned import taken
@@ -46,7 +46,7 @@ class NewJobScreen(Page[str | None]):
         yield Lines([(("A machine for the bench", "title"),)], id="head")
         with VerticalScroll(id="form", can_focus=False):
             yield Lines(wrapped(ASKED["own" if self._own_layouts else "shipped"], width, "quiet"))
-            yield Choices(tuple(shipped()), id="shipped")
+            yield ItemList([[row(f"  {name}", "key")] for name in shipped()], id="shipped")
             yield Input(placeholder="layout", id="layout", select_on_focus=False)
             yield Lines(wrapped(ASKED["name"], width, "quiet"))
             yield Input(placeholder="name", id="name", select_on_focus=False)
@@ -62,9 +62,10 @@ class NewJobScreen(Page[str | None]):
             field.cursor_blink = False
         self.query_one("#layout", Input).focus()
 
-    def on_choices_chosen(self, message: Choices.Chosen) -> None:
+    def on_item_list_picked(self, message: ItemList.Picked) -> None:
         """Take the layout and go on to the name."""
-        self.query_one("#layout", Input).value = message.text
+        message.stop()
+        self.query_one("#layout", Input).value = tuple(shipped())[message.place]
         self.query_one("#name", Input).focus()
 
     def on_input_submitted(self) -> None:

@@ -117,7 +117,7 @@ class PickPage(Page[Result]):
     def picked(self, place: int) -> None:
         """The line at this place is wanted."""
 
-    def on_picks_picked(self, message: Picks.Picked) -> None:
+    def on_item_list_picked(self, message: Picks.Picked) -> None:
         """A line was tapped."""
         message.stop()
         self.picked(message.place)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from textual import events
@@ -10,7 +11,7 @@ from textual.message import Message
 from matrixcheck.record.coil_lock import SWITCH_OFF_NOW
 from matrixcheck.tui.text.spans import Row, row, shortened, wrapped
 from matrixcheck.tui.text.suspects import FAILED, WORKING, Analysis, Entry, entries
-from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.item_list import Blocks, ItemList
 
 if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import Suspect
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 BRIEF_BELOW = 8
 
 
-class SuspectList(Lines):
+class SuspectList(ItemList):
     """List the likeliest suspects, best first. `show_analysis` fills it; choosing one posts `Chosen`."""
 
     class Chosen(Message):
@@ -29,11 +30,10 @@ class SuspectList(Lines):
             self.suspect = suspect
 
     def __init__(self, *, id: str | None = None) -> None:  # noqa: A002
-        super().__init__([row(WORKING, "quiet")], id=id)
+        super().__init__(above=[row(WORKING, "quiet")], id=id)
         self._analysis: Analysis | None = None
         self._placeholder = WORKING
         self._chosen: str | None = None
-        self._first = 0
         self._halted = False
 
     @property
@@ -78,19 +78,10 @@ class SuspectList(Lines):
         """Let go of the chosen suspect."""
         self._choose(None)
 
-    def on_resize(self) -> None:
-        """Fit the lines to the room."""
-        self._draw()
-
-    def on_click(self, event: events.Click) -> None:
-        """Choose the suspect that was hit, or let go of it."""
-        event.stop()
-        spot = self.hit(event)
-        line = spot[1] + self._first if spot else -1
-        for entry in self._entries():
-            if entry.top <= line < entry.top + len(entry.rows):
-                self._choose(None if entry.suspect.id == self._chosen else entry.suspect.id)
-                return
+    def picked(self, place: int) -> None:
+        """Choose the suspect that was tapped, or let go of it."""
+        suspect_id = self._entries()[place].suspect.id
+        self._choose(None if suspect_id == self._chosen else suspect_id)
 
     def on_mouse_scroll_down(self, event: events.MouseScrollDown) -> None:
         """Show what is below."""
@@ -102,6 +93,25 @@ class SuspectList(Lines):
         event.stop()
         self._scroll(-1)
 
+    def _scroll(self, by: int) -> None:
+        last = max(len(self._lines()) - self.size.height, 0)
+        self._top = max(min(self._top + by, last), 0)
+        self.draw()
+
+    def blocks(self) -> Blocks:
+        """The lines of each suspect."""
+        return [entry.rows for entry in self._entries()]
+
+    def above(self) -> Sequence[Row]:
+        """What comes before the first suspect."""
+        first = self._analysis.first if self._analysis else ""
+        return wrapped(first, self.size.width, "quiet") if first else ()
+
+    def draw(self) -> None:
+        """Show the lines that the room has place for, and say where there are more."""
+        lines = self._lines()[self._top :]
+        self.show(shortened(lines, self.size.height) if self.size.height else lines)
+
     @property
     def _suspects(self) -> tuple[Suspect, ...]:
         return self._analysis.suspects if self._analysis else ()
@@ -109,14 +119,14 @@ class SuspectList(Lines):
     def _choose(self, suspect_id: str | None) -> None:
         changed, self._chosen = suspect_id != self._chosen, suspect_id
         self._keep_chosen_in_sight()
-        self._draw()
+        self.draw()
         if changed or suspect_id is not None:
             self.post_message(self.Chosen(self.chosen))
 
     def _entries(self) -> tuple[Entry, ...]:
         if self._analysis is None:
             return ()
-        above, below = len(self._above()), len(self._beside())
+        above, below = len(self.above()), len(self._beside())
         # The blank line after the last suspect is there for what stands below.
         height = self.size.height - above - (0 if self._brief else below or -1)
         listed = entries(self._analysis, self._chosen, self.size.width, height, self._brief)
@@ -130,12 +140,7 @@ class SuspectList(Lines):
         rows = [line for entry in self._entries() for line in entry.rows]
         if rows and not rows[-1] and not self._beside():
             rows.pop()
-        return [*self._above(), *(rows if rows and self._brief else (*rows, *self._beside()))]
-
-    def _above(self) -> tuple[Row, ...]:
-        return (
-            wrapped(self._analysis.first, self.size.width, "quiet") if self._analysis and self._analysis.first else ()
-        )
+        return [*self.above(), *(rows if rows and self._brief else (*rows, *self._beside()))]
 
     def _beside(self) -> tuple[Row, ...]:
         if self._analysis is None:
@@ -143,18 +148,9 @@ class SuspectList(Lines):
         danger = wrapped(self._analysis.danger, self.size.width, "alert") if self._analysis.danger else ()
         return (*danger, *wrapped(self._analysis.verdict, self.size.width, "quiet"))
 
-    def _scroll(self, by: int) -> None:
-        last = max(len(self._lines()) - self.size.height, 0)
-        self._first = max(min(self._first + by, last), 0)
-        self._draw()
-
     def _keep_chosen_in_sight(self) -> None:
         for entry in self._entries():
             if entry.suspect.id == self._chosen:
-                self._first = min(max(self._first, entry.top + len(entry.rows) - self.size.height), entry.top)
+                self._top = min(max(self._top, entry.top + len(entry.rows) - self.size.height), entry.top)
                 return
-        self._first = 0
-
-    def _draw(self) -> None:
-        lines = self._lines()[self._first :]
-        self.show(shortened(lines, self.size.height) if self.size.height else lines)
+        self._top = 0
