@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterable
 from unicodedata import normalize
 
+from matrixcheck.layout.numbering import Number
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.problems import is_seen, visible
 from matrixcheck.report.sheet import Sheet
@@ -17,6 +19,8 @@ HEAD = (
     "probability of a cause of its own",
 )  # fmt: skip
 FORMULA_STARTS = frozenset("=+-@")
+COUNTED = re.compile("[0-9]+E[0-9]+$|[0-9]+-|(JAN|FEB|MAR|APR|MAY|JUN|JUL|AUG|SEP|OCT|NOV|DEC)[A-Z]*-?[0-9]")
+"""How numbers begin that a spreadsheet would take for a figure with an exponent (`1E5`) or a date (`1-2`, `DEC1`)."""
 CELL_STARTS = ("\t", "\r", "\n")
 
 
@@ -30,7 +34,7 @@ def spreadsheet(sheet: Sheet) -> str:
         for cell in matrix.fitted:
             standing = sheet.state.standings[cell.key]
             columns: list[object] = [
-                matrix.id, cell.number, _as_text(cell.name), cell.key.address,
+                matrix.id, _as_number(cell.number), _as_text(cell.name), cell.key.address,
                 _as_text(matrix.rows[cell.key.row - 1].label), _as_text(matrix.columns[cell.key.column - 1].label),
                 cell.device, _as_text(cell.notes.zone), _as_text(cell.notes.reach),
                 standing.mark, _places(standing.echoed), _places(standing.answered_instead), _places(standing.faint),
@@ -46,6 +50,11 @@ def spreadsheet(sheet: Sheet) -> str:
 
 def _places(keys: Iterable[CellKey]) -> str:
     return " ".join(key.address for key in keys)
+
+
+def _as_number(number: Number) -> Number:
+    """A plain number, or a text with an apostrophe where a spreadsheet would make a figure or a date of it."""
+    return f"'{number}" if isinstance(number, str) and COUNTED.match(number) else number
 
 
 def _as_text(value: str) -> str:
