@@ -158,6 +158,11 @@ class Matrix(Frozen, frozen=True, kw_only=True, dict=True):
         return Cell(key=CellKey(self.id, row, column), number=number, name=name, device=device, notes=notes)
 
     @cached_property
+    def longest_number(self) -> int:
+        """The most characters that the number of a fitted cell has."""
+        return max((len(str(cell.number)) for cell in self.fitted), default=1)
+
+    @cached_property
     def by_number(self) -> dict[Number, Cell]:
         """Fitted cells by their number."""
         return {cell.number: cell for cell in self.fitted}

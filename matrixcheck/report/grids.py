@@ -78,7 +78,7 @@ def grid_lines(matrix: Matrix, standings: Mapping[CellKey, Standing], width: int
     """The grid in lines of at most `width` signs; columns that don't fit beside the others follow below them."""
     squares = squares_of(matrix, standings)
     fitted = [square for row in squares for square in row if square]
-    digits = max((len(str(square.cell.number)) for square in fitted), default=1)
+    digits = matrix.longest_number
     signs = max((len(square.shown) for square in fitted), default=2)
     row_heads = [_clip(head_of(line, f"r{place}"), LONGEST_HEAD) for place, line in enumerate(matrix.rows, 1)]
     column_heads = [head_of(line, f"c{place}") for place, line in enumerate(matrix.columns, 1)]

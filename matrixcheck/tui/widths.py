@@ -17,7 +17,7 @@ LEAST_PANE = 5
 LABELS = 3
 """The labels of a grid's rows."""
 FIGURES = 12
-"""The large number."""
+"""The large number, but for one that needs more."""
 SHEET, QUESTION = 64, 60
 """The text of a sheet over another screen, and of a question."""
 HELP_LINE = 46

@@ -17,7 +17,7 @@ from matrixcheck.tui.text.spans import Row, row
 from matrixcheck.tui.widgets.call_out import CallOut
 from matrixcheck.tui.widgets.grid import MatrixGrid
 from matrixcheck.tui.widgets.lines import Lines
-from matrixcheck.tui.widths import FIGURES, PANE_TEXT, WIDE
+from matrixcheck.tui.widths import PANE_TEXT, WIDE
 
 
 class RoundScreen(GridScreen):
@@ -43,7 +43,7 @@ class RoundScreen(GridScreen):
     def pane(self, grid: MatrixGrid) -> Sequence[Widget]:
         """The device at hand, and what else there is to say."""
         del grid
-        return CallOut(id="call"), Lines(id="more")
+        return CallOut(self.matrix.longest_number, id="call"), Lines(id="more")
 
     def head_rows(self) -> Sequence[Row]:
         """The round in one line."""
@@ -65,11 +65,11 @@ class RoundScreen(GridScreen):
 
     def draw_pane(self) -> None:
         """Call the device at hand back."""
-        cell = self.hand()
+        cell, call_out = self.hand(), self.query_one(CallOut)
         rows: Sequence[Row] = ()
         if cell is not None:
-            rows = called(cell, self._desk.state.standings[cell.key], self.width - FIGURES)
-        self.query_one(CallOut).call(cell.number if cell else None, rows)
+            rows = called(cell, self._desk.state.standings[cell.key], self.width - call_out.figures_width)
+        call_out.call(cell.number if cell else None, rows)
         self.query_one("#more", Lines).show([row(), *self.more(self.width)])
 
     def after_change(self) -> None:

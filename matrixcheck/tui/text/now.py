@@ -10,6 +10,9 @@ from matrixcheck.record.cell_state import Standing
 from matrixcheck.report.glyphs import GLYPHS
 from matrixcheck.tui.text.spans import Row, clipped, row, wrapped
 
+LEAST_SIGNS = 4
+"""Room for a number before a name, however short the numbers are."""
+
 
 def called(cell: Cell, standing: Standing, width: int) -> tuple[Row, ...]:
     """A cell called back in three lines, to stand beside its number."""
@@ -31,7 +34,8 @@ def left_over(cells: Sequence[Cell], width: int, what: str) -> tuple[Row, ...]:
 
 def coming(cells: Sequence[Cell], width: int) -> tuple[Row, ...]:
     """What follows."""
-    return tuple(row(clipped(f"{cell.number:>4}  {cell.name}", width), "quiet") for cell in cells)
+    signs = max([LEAST_SIGNS, *(len(str(cell.number)) for cell in cells)])
+    return tuple(row(clipped(f"{cell.number:>{signs}}  {cell.name}", width), "quiet") for cell in cells)
 
 
 def whereabouts(cell: Cell, layout: Layout, width: int) -> tuple[Row, ...]:

@@ -75,7 +75,7 @@ class MatrixGrid(Horizontal):
         self.cursor = matrix.in_walk_order[0].key if matrix.fitted else CellKey(matrix.id, 1, 1)
         self._origin = (0, 0)
         self._blinking: CellKey | None = None
-        self._digits = max((len(str(cell.number)) for cell in matrix.fitted), default=2)
+        self._digits = matrix.longest_number
         self._geometry = self._fitting(room)
         self._follow_cursor()
 
