@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from enum import StrEnum
 from functools import cached_property
+from string import ascii_lowercase
 from typing import Any, Literal, TypeVar
 
 from msgspec import field
@@ -161,6 +162,16 @@ class Matrix(Frozen, frozen=True, kw_only=True, dict=True):
     def longest_number(self) -> int:
         """The most characters that the number of a fitted cell has."""
         return max((len(str(cell.number)) for cell in self.fitted), default=1)
+
+    @cached_property
+    def letters(self) -> tuple[str, ...]:
+        """The letters that numbers of fitted cells hold, by the alphabet; none in a matrix of plain numbers."""
+        return tuple(sorted({sign for cell in self.fitted for sign in str(cell.number) if sign.isalpha()}))
+
+    @cached_property
+    def first_letters(self) -> frozenset[str]:
+        """The letters, small ones, that numbers of fitted cells begin with."""
+        return frozenset(str(cell.number)[0].lower() for cell in self.fitted) & frozenset(ascii_lowercase)
 
     @cached_property
     def by_number(self) -> dict[Number, Cell]:

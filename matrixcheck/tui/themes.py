@@ -10,10 +10,10 @@ from textual.theme import Theme
 from matrixcheck.layout.reading import Mark
 from matrixcheck.report.glyphs import FILLS, INK
 from matrixcheck.tui.look import THEME_NAMES
-from matrixcheck.tui.widths import FIGURES, LABELS, PANE
+from matrixcheck.tui.widths import LABELS, PANE
 
 _FILLS = {f"fill-{mark}": fill for mark, fill in FILLS.items() if fill} | {"ink": INK}
-_WIDTHS = {"pane": str(PANE), "labels": str(LABELS), "figures": str(FIGURES)}
+_WIDTHS = {"pane": str(PANE), "labels": str(LABELS)}
 
 DARK = Theme(
     name="workshop-dark",

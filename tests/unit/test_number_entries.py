@@ -9,13 +9,13 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 from msgspec.structs import replace
-from numbers_case import SWITCHES, at
 
 from matrixcheck.errors import InputError
 from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.numbering import parse_number
 from matrixcheck.layout.places import CellKey
 from matrixcheck.record.entry import Entry, Verb, format_entries, parse_entries, parse_places
+from tests.signal_box import SWITCHES, at
 
 SHORT = st.text("AB1-", min_size=1, max_size=4).map(parse_number).filter(lambda number: number not in (None, 0))
 

@@ -8,7 +8,6 @@ import re
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from numbers_case import LAMPS, LAYOUT, SIGNAL_BOX, SWITCHES, at
 
 from matrixcheck.layout.files import check_layout, layout_from
 from matrixcheck.layout.frozen import from_json, to_json
@@ -16,6 +15,7 @@ from matrixcheck.layout.model import Layout
 from matrixcheck.layout.numbering import natural_order, nearest_number, parse_number, read_number
 from matrixcheck.layout.places import parse_cell, parse_line
 from matrixcheck.layout.schema import layout_schema
+from tests.signal_box import LAMPS, LAYOUT, SIGNAL_BOX, SWITCHES, at
 
 PARTS = st.text("ABCDRCLXYZ019", min_size=1, max_size=4)
 WRITTEN = st.lists(PARTS, min_size=1, max_size=3).map("-".join)

@@ -11,7 +11,6 @@ from hashlib import sha256
 from pathlib import Path
 
 import pytest
-from numbers_case import LAYOUT, SIGNAL_BOX, at
 from record_case import START
 from report_case import DIAGNOSIS, state_after
 
@@ -26,6 +25,7 @@ from matrixcheck.record.schema import MIGRATIONS, bring_up_to_date
 from matrixcheck.record.summary import coverage_of, later_list
 from matrixcheck.report.sheet import Sheet
 from matrixcheck.report.spreadsheet import spreadsheet
+from tests.signal_box import LAYOUT, SIGNAL_BOX, at
 
 Run = Callable[..., str]
 

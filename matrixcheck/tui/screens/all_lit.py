@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from matrixcheck.layout.numbering import parse_number
 from matrixcheck.layout.reading import Mark
 from matrixcheck.tui.actions import ALL_LIT
 from matrixcheck.tui.round_steps import entry_for, untested
@@ -29,7 +30,7 @@ class AllLitScreen(RoundScreen):
     def completed(self, text: str) -> str:
         """A number alone is a dark one here."""
         words = super().completed(text).split()
-        return " ".join(f"{word}-" if word.isdecimal() else word for word in words)
+        return " ".join(f"{word}-" if parse_number(word) is not None else word for word in words)
 
     def on_matrix_grid_hit(self, message: MatrixGrid.Hit) -> None:
         """Turn the lamp that was tapped."""

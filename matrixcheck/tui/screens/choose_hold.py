@@ -17,6 +17,7 @@ from matrixcheck.tui.actions import CHOOSE_HOLD
 from matrixcheck.tui.keymap import tiles_of
 from matrixcheck.tui.screens.page import PickPage
 from matrixcheck.tui.text.keys import TAKE_BACK, Cap, pad, without_keys
+from matrixcheck.tui.text.number_keys import keypad, letter_keys
 from matrixcheck.tui.text.spans import row, wrapped
 from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.keybar import KeyBar
@@ -40,6 +41,7 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
         super().__init__()
         self._matrix = matrix
         self._proposed = tuple(proposed)
+        self._turned = False
 
     def compose(self) -> ComposeResult:
         """What to do, the proposals, a line for numbers of one's own, keys."""
@@ -56,7 +58,7 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
             yield KeyBar(self._caps())
 
     async def on_key(self, event: events.Key) -> None:
-        """Digits and blanks are numbers to hold."""
+        """All that can be typed are numbers to hold."""
         entry = self.query_one(EntryLine)
         if event.key == "enter" and entry.text.strip():
             taken(event)
@@ -72,6 +74,11 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
         """A key of the keypad on the screen."""
         self.query_one(EntryLine).take(*(("backspace", None) if sign == TAKE_BACK else (sign, sign)))
 
+    def action_turn_pad(self) -> None:
+        """Put letters in the place of the digits on the keypad, or these back."""
+        self._turned = not self._turned
+        self.query_one(KeyBar).use(self._caps())
+
     def action_take_or_pick(self) -> None:
         """What was typed, else the set pointed at."""
         entry = self.query_one(EntryLine)
@@ -84,7 +91,11 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
         if self.app.size.width >= PHONE:
             return self.bar()
         enter, leave = without_keys(tiles_of(CHOOSE_HOLD, self.keymap))
-        return (*pad(("7", "8", "9", TAKE_BACK)), enter, *pad("456 "), leave, *pad("1230"))
+        if self._turned:
+            return (*keypad((), self._matrix, turned=True), enter, leave)
+        hyphen = pad("-" if any("-" in str(cell.number) for cell in self._matrix.fitted) else "")
+        digits = (*pad(("7", "8", "9", TAKE_BACK)), enter, *pad("456 "), leave, *pad("1230"))
+        return (*digits, *hyphen, *letter_keys(self._matrix))
 
     def _take(self, text: str) -> None:
         try:

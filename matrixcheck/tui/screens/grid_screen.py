@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, ClassVar
 
-from textual import events
 from textual.app import ComposeResult
 from textual.containers import Container, Vertical
 from textual.geometry import Size
@@ -15,37 +14,26 @@ from matrixcheck.bench import Kept, Undone
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
-from matrixcheck.tui.actions import KEYPAD
 from matrixcheck.tui.job_session import Desk, Outcome, Refused, Said
-from matrixcheck.tui.keymap import tiles_of, waiting_cap
+from matrixcheck.tui.keymap import waiting_cap
 from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
-from matrixcheck.tui.screens.page import Page
+from matrixcheck.tui.screens.entry_page import EntryPage
 from matrixcheck.tui.text.geometry import Geometry
-from matrixcheck.tui.text.help import entry_rows, sign_rows
 from matrixcheck.tui.text.job import kept_words, preview, undone_words
-from matrixcheck.tui.text.keys import TAKE_BACK, Cap, key_rows, pad, placed, without_keys
-from matrixcheck.tui.text.spans import Row
+from matrixcheck.tui.text.keys import Cap, key_rows, placed
+from matrixcheck.tui.text.number_keys import goes_on, speaks_on
 from matrixcheck.tui.text.tile import Light
 from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.grid import MatrixGrid
 from matrixcheck.tui.widgets.keybar import KeyBar
-from matrixcheck.tui.widgets.toned import taken
 from matrixcheck.tui.widths import LEAST_PANE, PANE, PHONE, WIDE, class_of
 
 FAINT = "~"
-DIGITS = frozenset("0123456789")
-SIGNS = "+/=-*."
-PAD = (*"789-", TAKE_BACK, *"456*.", *"123+/", *"0=~")
 
 
-class GridScreen(Page[None]):
-    """A grid, a pane beside or below it, an entry line and the keys. The screens of the job and its rounds fill it.
+class GridScreen(EntryPage):
+    """A grid, a pane beside or below it, an entry line and the keys. The screens of the job and its rounds fill it."""
 
-    Keys that belong to the entry line go there before they are looked up as commands; Enter on a typed entry is dealt
-    with at once, so that nothing typed after it can overtake it.
-    """
-
-    HINT: ClassVar[str] = "number and Enter"
     ABOVE: ClassVar[int] = 1
     """Lines above the body where the grid stands above the pane."""
 
@@ -54,7 +42,6 @@ class GridScreen(Page[None]):
         self._desk = desk
         self._matrix_id = matrix_id
         self._grid_height: int | str = "1fr"
-        self._pad = False
         self._away = False
         self._drawn = desk.version
 
@@ -83,7 +70,7 @@ class GridScreen(Page[None]):
             with Vertical(id="pane"):
                 yield from self.pane(grid)
         yield EntryLine(self.HINT, id="entry")
-        yield KeyBar(self.caps(), id="keys")
+        yield KeyBar(self.keys_in_force(), id="keys")
 
     # What each screen fills in
 
@@ -96,21 +83,12 @@ class GridScreen(Page[None]):
         del grid
         return ()
 
-    def help_notes(self) -> Sequence[Sequence[Row]]:
-        """What the help says beside the keys."""
-        return (entry_rows(), sign_rows())
-
     def lit(self) -> Mapping[CellKey, Light]:
         """The cells to light on the grid."""
         return {}
 
     def draw_pane(self) -> None:
         """Bring the pane up to date."""
-
-    def wants(self, event: events.Key) -> bool:
-        """Whether a key begins an entry."""
-        character = event.character or ""
-        return character in DIGITS or character in self.PLACE.typed
 
     def submit(self, text: str) -> None:
         """Keep what was typed, and go to the last cell of it."""
@@ -122,36 +100,22 @@ class GridScreen(Page[None]):
         """What an entry would do, while it is being typed."""
         if text.startswith(FAINT):
             return f"while {self.cell.number} {self.cell.name} is lit these glow faintly: type their numbers"
-        return preview(self.completed(text), self.matrix)
+        return preview(self.completed(text), self.matrix) or goes_on(text, self.matrix)
 
     def after_change(self) -> None:
         """The journal says something new."""
         self.draw()
 
-    def phone_caps(self) -> Sequence[Cap]:
-        """The keys that a phone shows as buttons."""
-        return tiles_of(self.PLACE, self.keymap)
-
     # What all do alike
 
-    def caps(self) -> Sequence[Cap]:
-        """The keys that the bar shows; on a phone buttons, or a keypad in their place, so that no other is needed."""
-        waiting = (waiting_cap(self.keymap),) if self._desk.keeping.waiting else ()
-        if self.app.size.width >= PHONE:
-            return (*self.bar(), *waiting)
-        if self._pad:
-            return (*pad(PAD), *without_keys(tiles_of(KEYPAD, self.keymap)))
-        return (*self.phone_caps(), *waiting)
+    def waiting_caps(self) -> Sequence[Cap]:
+        """The key for what waits to be kept, where something does."""
+        return (waiting_cap(self.keymap),) if self._desk.keeping.waiting else ()
 
     @property
     def grid(self) -> MatrixGrid:
         """The grid."""
         return self.query_one(MatrixGrid)
-
-    @property
-    def entry(self) -> EntryLine:
-        """The entry line."""
-        return self.query_one(EntryLine)
 
     def on_compose(self) -> None:
         """Take the class of the screen's width at once. Textual gives it with the first size only, after a first paint
@@ -172,34 +136,6 @@ class GridScreen(Page[None]):
             self._away = False
             self.show_waiting()
             self.read_anew()
-
-    def on_resize(self) -> None:
-        """Show the keys that there is room for, and share the height out anew."""
-        self.query_one(KeyBar).use(self.caps())
-        self.call_after_refresh(self.fit)
-
-    async def on_key(self, event: events.Key) -> None:
-        """Hand keys that belong to the entry line over to it."""
-        entry = self.entry
-        if event.key == "enter" and entry.text.strip():
-            taken(event)
-            self.submit(entry.text.strip())
-        elif (entry.text or self.wants(event)) and entry.take(event.key, event.character):
-            taken(event)
-            entry.say(self.foretell(entry.text) if entry.text else "", "quiet")
-
-    def on_paste(self, event: events.Paste) -> None:
-        """What is pasted is typed, and waits for its Enter."""
-        event.stop()
-        self.entry.paste(event.text)
-        self.entry.say(self.foretell(self.entry.text) if self.entry.text else "", "quiet")
-
-    async def press(self, cap: Cap) -> None:
-        """Do what a tapped key does; Enter on a typed entry keeps that."""
-        if cap.key == "Enter" and self.entry.text.strip():
-            self.submit(self.entry.text.strip())
-        else:
-            await super().press(cap)
 
     def on_matrix_grid_moved(self) -> None:
         """Show the cell under the cursor."""
@@ -238,8 +174,7 @@ class GridScreen(Page[None]):
         """Say below the entry what waits to be kept, and offer the key for it."""
         keeping = self._desk.keeping
         self.entry.wait(self.waiting_words(keeping))
-        self.query_one(KeyBar).use(self.caps())
-        self.call_after_refresh(self.fit)
+        self.show_keys()
 
     def action_undo(self) -> None:
         """Take back what was kept last."""
@@ -265,25 +200,6 @@ class GridScreen(Page[None]):
         heading = f"{cell.number} {cell.name}: why later?"
         reasons = reasons_for(cell, self._desk.layout)
         self.app.push_screen(WordsScreen(heading, "your reason, or pick one", reasons), answered)
-
-    def action_pad(self) -> None:
-        """Put the keypad in the place of the buttons, or these back."""
-        self._pad = not self._pad
-        self.query_one(KeyBar).use(self.caps())
-        self.call_after_refresh(self.fit)
-
-    def action_type(self, sign: str) -> None:
-        """A key of the keypad on the screen."""
-        if sign == TAKE_BACK:
-            self.entry.take("backspace", None)
-        else:
-            self.entry.take(sign, sign)
-        self.entry.say(self.foretell(self.entry.text) if self.entry.text else "", "quiet")
-
-    def action_keep_typed(self) -> None:
-        """Keep what was typed; nothing typed, nothing done."""
-        if self.entry.text.strip():
-            self.submit(self.entry.text.strip())
 
     def action_move(self, down: int, right: int) -> None:
         """Move the cursor."""
@@ -360,7 +276,7 @@ class GridScreen(Page[None]):
 
     def completed(self, text: str) -> str:
         """An entry that begins with a sign speaks of the cell under the cursor."""
-        return f"{self.cell.number}{text}" if text[:1] and text[:1] in SIGNS else text
+        return f"{self.cell.number}{text}" if speaks_on(text) else text
 
     def draw(self) -> None:
         """Bring everything up to date."""
@@ -386,7 +302,7 @@ class GridScreen(Page[None]):
         """The room that the grid will have, worked out before the first layout."""
         width, height = self.app.size
         phone = width < PHONE
-        keys = len(key_rows(placed(self.caps(), width if phone else width - 2, phone)))
+        keys = len(key_rows(placed(self.keys_in_force(), width if phone else width - 2, phone)))
         if width >= WIDE:
             return Size(width - PANE, height - self.ABOVE - 1 - 2 - keys)
         return Size(width, Geometry.height_for(self.matrix.size[0], height - self.ABOVE - 2 - keys - LEAST_PANE))

@@ -246,6 +246,7 @@ class JobScreen(GridScreen):
             grid.move_to(self._cursors[matrix_id])
         self.entry.clear()
         self.query_one(MatrixTabs).show(self._desk.tallies(), matrix_id)
+        self.show_keys()
         self.fit()
         self.draw()
         tell_place(self.app, self._desk.job, matrix_id)

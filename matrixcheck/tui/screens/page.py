@@ -44,6 +44,10 @@ class Page(TonedScreen[Result]):
         """The keys for the bar."""
         return bar_of(self.PLACE, self.keymap)
 
+    def listed(self) -> tuple[Cap, ...]:
+        """Every key of the screen, for the help and the list of actions."""
+        return list_of(self.PLACE, self.keymap)
+
     @property
     def is_open(self) -> bool:
         """Whether the screen is still there. One that closes loses its widgets before it leaves the app."""
@@ -88,13 +92,13 @@ class Page(TonedScreen[Result]):
 
     def action_actions(self) -> None:
         """Let an action of this screen be found by its name."""
-        caps = [cap for cap in list_of(self.PLACE, self.keymap) if cap.action != "actions"]
+        caps = [cap for cap in self.listed() if cap.action != "actions"]
 
         async def found(place: int | None) -> None:
             if place is not None:
                 await self.press(caps[place])
 
-        self.look_for("What to do", [f"{cap.meaning}  ({cap.key})" for cap in caps], found)
+        self.look_for("What to do", [f"{cap.meaning}  ({cap.key})" if cap.key else cap.meaning for cap in caps], found)
 
     def action_help(self) -> None:
         """Show the keys of this screen; one that is tapped there is done."""
@@ -105,8 +109,7 @@ class Page(TonedScreen[Result]):
             if cap is not None:
                 await self.press(cap)
 
-        keys = list_of(self.PLACE, self.keymap)
-        self.app.push_screen(HelpScreen(self.PLACE.title, keys, self.help_notes()), chosen)
+        self.app.push_screen(HelpScreen(self.PLACE.title, self.listed(), self.help_notes()), chosen)
 
 
 class PickPage(Page[Result]):

@@ -7,18 +7,19 @@ from collections.abc import Collection, Sequence
 from textual import events
 
 from matrixcheck.errors import MatrixCheckError
-from matrixcheck.layout.limits import whole_number
 from matrixcheck.layout.model import Cell
+from matrixcheck.layout.numbering import parse_number
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
 from matrixcheck.tui.actions import ROLL
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.messages import Ring
 from matrixcheck.tui.round_steps import untested
-from matrixcheck.tui.screens.grid_screen import PAD, SIGNS
+from matrixcheck.tui.screens.entry_page import PAD
 from matrixcheck.tui.screens.round import RoundScreen
-from matrixcheck.tui.text.keys import Cap, pad, without_keys
+from matrixcheck.tui.text.keys import Cap, without_keys
 from matrixcheck.tui.text.now import left_over
+from matrixcheck.tui.text.number_keys import goes_on, means_numbers, speaks_on
 from matrixcheck.tui.text.search import alike
 from matrixcheck.tui.text.spans import Row
 
@@ -41,7 +42,7 @@ class RollScreen(RoundScreen):
 
     def phone_caps(self) -> Sequence[Cap]:
         """A keypad, so that nobody needs a soft keyboard."""
-        return (*pad(PAD[: PAD.index("0") + 1]), *without_keys(super().phone_caps()))
+        return (*self.keypad(PAD[: PAD.index("0") + 1]), *without_keys(super().phone_caps()))
 
     def wants(self, event: events.Key) -> bool:
         """Everything that can be typed begins an entry, but for the key of the help."""
@@ -58,17 +59,18 @@ class RollScreen(RoundScreen):
 
     def foretell(self, text: str) -> str:
         """What an entry would do, or the names that are like it."""
-        said = super().foretell(text)
-        self._alike = () if said or not any(map(str.isalpha, text)) else self._found(text)
+        said, more = super().foretell(text), goes_on(text, self.matrix)
+        named = said in ("", more) and any(map(str.isalpha, text)) and not means_numbers(text, self.matrix)
+        self._alike = self._found(text) if named else ()
         self._choice = 0
-        return said or self._offer()
+        return self._offer() or said
 
     def submit(self, text: str) -> None:
         """Keep it, or blink where it says nothing new."""
         if self._alike:
             self._tick(self._alike[self._choice])
             return
-        number = whole_number(text)
+        number = parse_number(text)
         cell = None if number is None else self.matrix.by_number.get(number)
         if cell is not None:
             self._tick(cell)
@@ -79,7 +81,7 @@ class RollScreen(RoundScreen):
 
     def completed(self, text: str) -> str:
         """An entry that begins with a sign speaks of what was typed last."""
-        return f"{self._at_hand.number}{text}" if self._at_hand and text[:1] in SIGNS else text
+        return f"{self._at_hand.number}{text}" if self._at_hand and speaks_on(text) else text
 
     def complain(self, error: MatrixCheckError) -> None:
         """Say in place what was refused. With the eyes on the ball the next number follows at once: it stands alone."""

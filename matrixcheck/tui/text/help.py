@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.reading import Mark
 from matrixcheck.report.glyphs import DEFERRED, ECHOED, FAINT, GLYPHS, INSTEAD, INTERMITTENT, RETEST_DUE
 from matrixcheck.tui.text.keys import Cap
@@ -35,6 +36,9 @@ ENTRY = (
     ("c3-", "a whole column; r2 a row"),
 )
 
+NOTE_WIDTH = 30
+"""Characters of a note's lines: as many as a phone has room for."""
+
 
 def key_help(caps: Sequence[Cap], width: int) -> tuple[tuple[Row, ...], ...]:
     """Each key with what it does, in lines of at most `width` characters."""
@@ -53,6 +57,21 @@ def entry_rows() -> tuple[Row, ...]:
     return (
         row("Typed, then Enter", "title"),
         *(((f"{text:>7}", "key"), (f"  {says}", "plain")) for text, says in ENTRY),
+    )
+
+
+def letter_rows(matrix: Matrix) -> tuple[Row, ...]:
+    """How numbers are typed that begin with letters; nothing where none does."""
+    if not matrix.first_letters:
+        return ()
+    begins = next(cell for cell in matrix.fitted if str(cell.number)[0].isalpha())
+    return (
+        row("Numbers with letters", "title"),
+        *wrapped(
+            f"{begins.number} is typed as it stands, in capital or small letters. A letter that begins a "
+            "number waits for the rest; with Enter alone it does what the list of keys says.",
+            NOTE_WIDTH,
+        ),
     )
 
 

@@ -12,6 +12,8 @@ TALL = 2
 NARROWEST = 6
 WIDEST = 13
 TAKE_BACK = "⌫"
+KEYPAD_ROW = 5
+"""Keys in a row of a keypad at any width, so that the digits stand as on any other."""
 
 
 class Cap(NamedTuple):
@@ -26,6 +28,11 @@ class Cap(NamedTuple):
     def meaning(self) -> str:
         """What it does, in as many words as that takes."""
         return self.says or self.word
+
+    @property
+    def types(self) -> bool:
+        """Whether it types a sign; a bar that begins with such a key is a keypad."""
+        return self.action.startswith("type(")
 
     @property
     def width(self) -> int:
@@ -108,9 +115,14 @@ def _running(caps: Sequence[Cap], width: int) -> tuple[Placed, ...]:
 
 def _buttons(caps: Sequence[Cap], width: int) -> tuple[Placed, ...]:
     longest = max((len(cap.word) for cap in caps), default=0)
+    if caps and caps[0].types:
+        return _in_rows(caps, KEYPAD_ROW, width)
     per_row = max(min((width + 1) // min(max(longest + 1, NARROWEST), WIDEST), len(caps)), 1)
     rows = -(-len(caps) // per_row)
-    per_row = -(-len(caps) // rows) if rows else 1
+    return _in_rows(caps, -(-len(caps) // rows) if rows else 1, width)
+
+
+def _in_rows(caps: Sequence[Cap], per_row: int, width: int) -> tuple[Placed, ...]:
     pitch = (width + 1) // per_row
     return tuple(
         Placed(cap, (i % per_row) * pitch, (i % per_row) * pitch + pitch - 1, i // per_row * (TALL + 1), TALL)
