@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import pytest
+from msgspec.structs import replace
 from pilots import PHONE, WIDE, CannedBench, Clock, Machine, Run
 from textual import events
 
+from matrixcheck.layout.model import Line
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
 from matrixcheck.record.events import Read
+from matrixcheck.tui.app import LOOK
+from matrixcheck.tui.keymap import checked
 from matrixcheck.tui.screens.ask import AskScreen
 from matrixcheck.tui.screens.choose_round import ChooseRoundScreen
 from matrixcheck.tui.screens.grid_screen import GridScreen
 from matrixcheck.tui.screens.help import HelpScreen
 from matrixcheck.tui.screens.job import JobScreen
+from matrixcheck.tui.screens.log import LogScreen
 from matrixcheck.tui.screens.rest import RestScreen
 from matrixcheck.tui.screens.roll import RollScreen
 from matrixcheck.tui.text.figures import figures
@@ -133,6 +138,14 @@ async def test_keys_and_help_name_what_is_pressed_in_this_matrix(run: Run) -> No
         shown = " ".join(plain(lines.rows) for lines in machine.app.screen.query(Lines))
         assert "u Enter  undo" in shown
         assert "Numbers with letters" in shown
+
+
+async def test_how_to_begin_names_no_key_that_is_a_number(run: Run) -> None:
+    async with run() as machine:
+        assert "checks before power" not in entry(machine).said
+        assert "; g a round" in entry(machine).said
+        await machine.press("tab")
+        assert "; a checks before power; g Enter a round" in entry(machine).said
 
 
 async def test_a_machine_of_plain_numbers_says_nothing_of_letters(run: Run) -> None:
@@ -262,3 +275,48 @@ async def test_the_keypad_with_letters_lies_within_a_phone(run: Run) -> None:
         bar = machine.app.screen.query_one(KeyBar)
         assert bar.region.bottom <= 30
         assert bar.size.height == len(bar.rows)
+
+
+MANY = tuple(f"{letter}1" for letter in "ABDEFGHIJKLM")
+
+
+@pytest.fixture
+def many(bench: CannedBench) -> str:
+    """Put a machine on the bench whose numbers begin with a dozen letters; the job's id."""
+    first = LAYOUT.matrices[0]
+    switches = replace(
+        first, numbers=(MANY,), cells=(("lamp post",) * len(MANY),), walk=(), columns=(), rows=(), notes={}
+    )
+    lines = tuple(Line(label=str(place)) for place in range(1, len(MANY) + 1))
+    layout = replace(LAYOUT, matrices=(replace(switches, columns=lines, rows=lines[:1]),))
+    return bench.new_job(layout, "Many")
+
+
+async def test_many_letters_are_behind_a_key_of_the_keypad(run: Run, many: str) -> None:
+    async with run(PHONE, of=many) as machine:
+        await tap_key(machine, "pad")
+        for word in ("ABC", "K", "123", "1", "-", "Enter"):
+            await tap_key(machine, word)
+        assert machine.mark("r1c10") is Mark.DEAD
+        bar = machine.app.screen.query_one(KeyBar)
+        assert bar.region.bottom <= PHONE[1]
+
+
+async def test_many_letters_are_behind_a_key_where_switches_are_held(run: Run, many: str) -> None:
+    async with run(PHONE, of=many) as machine:
+        await tap_key(machine, "round")
+        await machine.press("4")
+        for word in ("ABC", "K", "123", "1", "Enter"):
+            await tap_key(machine, word)
+        begun = machine.reader().state(machine.job).round
+        assert begun is not None
+        assert begun.held == (CellKey("switches", 1, 10),)
+
+
+async def test_a_key_of_ones_own_waits_for_enter_too(run: Run) -> None:
+    async with run(matrix="lamps", look=LOOK._replace(keys=checked({"log": "G", "round": "m"}))) as machine:
+        assert "G Enter log" in plain(machine.app.screen.query_one(KeyBar).rows)
+        await machine.press("G")
+        assert entry(machine).said == "G2 amber; Enter: what was recorded, newest first"
+        await machine.press("enter")
+        assert isinstance(machine.app.screen, LogScreen)

@@ -23,6 +23,7 @@ from matrixcheck.tui.screens.grid_screen import GridScreen
 from matrixcheck.tui.text.card import card, card_in_brief
 from matrixcheck.tui.text.job import FIRST_HINT_ON_A_PHONE, first_hint, headline, retests
 from matrixcheck.tui.text.keys import Cap, filled
+from matrixcheck.tui.text.number_keys import pressed
 from matrixcheck.tui.text.spans import Row
 from matrixcheck.tui.text.suspects import Analysis, deciding, lights
 from matrixcheck.tui.text.tile import Light
@@ -88,7 +89,10 @@ class JobScreen(GridScreen):
     @property
     def _hints(self) -> tuple[str, str]:
         """How to begin, and how on a phone."""
-        return first_hint(self.keymap), FIRST_HINT_ON_A_PHONE
+        return first_hint(self.keymap, self.matrix), FIRST_HINT_ON_A_PHONE
+
+    def _say_how_to_begin(self) -> None:
+        self.entry.say(self._hints[self.app.size.width < PHONE], "quiet")
 
     def lit(self) -> Mapping[CellKey, Light]:
         """The cells of the chosen suspect."""
@@ -119,7 +123,7 @@ class JobScreen(GridScreen):
         """Say how to begin. The analysis waits for the first paint, and so does a round that is still open."""
         self.query_one(SuspectList).halt(self._desk.state.coils.stop)
         if not self._desk.state.current:
-            self.entry.say(self._hints[self.app.size.width < PHONE], "quiet")
+            self._say_how_to_begin()
 
     def on_screen_suspend(self) -> None:
         """On the way back, what was kept before would pass for the last that was kept."""
@@ -131,7 +135,7 @@ class JobScreen(GridScreen):
         tell_place(self.app, self._desk.job, self._matrix_id)
         waiting = sum(standing.retest_due is not None for standing in self._desk.state.standings.values())
         if waiting and not self.entry.said:
-            self.entry.say(retests(waiting, self.keymap), "quiet")
+            self.entry.say(retests(waiting, self.keymap, self.matrix), "quiet")
         self.call_after_refresh(self._go_on)
 
     def action_mark(self, mark: str) -> None:
@@ -172,7 +176,7 @@ class JobScreen(GridScreen):
         if cells:
             self.ways.choose_round(cells[0].matrix, cells)
         else:
-            key = key_named("checks", self.keymap)
+            key = pressed(key_named("checks", self.keymap), self.matrix) or "checks"
             self.entry.say(f"no cell in test mode would tell more; {key} shows the bench checks of a suspect", "quiet")
 
     def action_checks(self) -> None:
@@ -237,6 +241,7 @@ class JobScreen(GridScreen):
     async def _open(self, matrix_id: str) -> None:
         if matrix_id == self._matrix_id:
             return
+        hinted = self.entry.said in self._hints
         self._matrix_id = matrix_id
         room = self.query_one("#grid-room", Container)
         await room.remove_children()
@@ -245,6 +250,8 @@ class JobScreen(GridScreen):
         if matrix_id in self._cursors:
             grid.move_to(self._cursors[matrix_id])
         self.entry.clear()
+        if hinted:
+            self._say_how_to_begin()
         self.query_one(MatrixTabs).show(self._desk.tallies(), matrix_id)
         self.show_keys()
         self.fit()

@@ -12,6 +12,7 @@ from matrixcheck.record.replay import JobState
 from matrixcheck.report.glyphs import GLYPHS
 from matrixcheck.report.stop import brief_notice
 from matrixcheck.tui.keymap import Keymap, key_named
+from matrixcheck.tui.text.number_keys import pressed
 from matrixcheck.tui.text.spans import Row
 from matrixcheck.tui.text.waiting import now_in
 
@@ -26,20 +27,19 @@ SAYS = {
 FIRST_HINT_ON_A_PHONE = "tap a cell, then what it is; or start a round; more shows everything else"
 
 
-def first_hint(keymap: Keymap) -> str:
-    """Say how to begin."""
-    dead, stuck, safety, round_, help_ = (
-        key_named(name, keymap) for name in ("dead", "stuck", "safety", "round", "help")
-    )
-    return (
-        f"arrows move, Enter {dead} {stuck} mark; or type a number; {safety} checks before power; {round_} a round; "
-        f"{help_} every key"
-    )
+def first_hint(keymap: Keymap, matrix: Matrix) -> str:
+    """Say how to begin. An action whose key is a number of the matrix goes unsaid; it can be tapped."""
+    dead, stuck = key_named("dead", keymap), key_named("stuck", keymap)
+    others = (("safety", "checks before power"), ("round", "a round"), ("help", "every key"))
+    said = ((pressed(key_named(name, keymap), matrix), does) for name, does in others)
+    keys = "".join(f"; {key} {does}" for key, does in said if key)
+    return f"arrows move, Enter {dead} {stuck} mark; or type a number{keys}"
 
 
-def retests(count: int, keymap: Keymap) -> str:
+def retests(count: int, keymap: Keymap, matrix: Matrix) -> str:
     """Say how many cells are to be tested again."""
-    return f"{count} to test again after a repair: {key_named('later_list', keymap)} lists them first"
+    key = pressed(key_named("later_list", keymap), matrix)
+    return f"{count} to test again after a repair: {key or 'the later list'} lists them first"
 
 
 def headline(state: JobState, elsewhere: str = "") -> tuple[Row, ...]:

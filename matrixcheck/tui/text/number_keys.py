@@ -32,15 +32,16 @@ def is_command(text: str, matrix: Matrix) -> bool:
     return text.lower() in matrix.first_letters and text.upper() not in matrix.by_number
 
 
+def pressed(key: str, matrix: Matrix) -> str:
+    """Write a key as it is pressed in a matrix: with Enter where it begins numbers, empty where it is one itself."""
+    if key.lower() not in matrix.first_letters:
+        return key
+    return f"{key} Enter" if is_command(key, matrix) else ""
+
+
 def with_enter(caps: Iterable[Cap], matrix: Matrix) -> tuple[Cap, ...]:
-    """Name the keys as they are pressed where letters begin numbers: with Enter, or not at all where it is a number."""
-
-    def pressed(cap: Cap) -> Cap:
-        if cap.key.lower() not in matrix.first_letters:
-            return cap
-        return cap._replace(key=f"{cap.key} Enter" if is_command(cap.key, matrix) else "")
-
-    return tuple(map(pressed, caps))
+    """Write the keys as they are pressed in a matrix."""
+    return tuple(cap._replace(key=pressed(cap.key, matrix)) for cap in caps)
 
 
 def keypad(signs: Sequence[str], matrix: Matrix, turned: bool = False) -> tuple[Cap, ...]:
