@@ -303,7 +303,7 @@ class Bench:
         self._keep(job, events)
 
     def pace(self, job: str, seconds: float, place: int, paused: bool = False) -> None:
-        """Keep the beat of this client's paced walk: now it shows the device at `place`, from 0, and goes on every
+        """Keep the timing of this client's paced walk: now it shows the device at `place`, from 0, and goes on every
         `seconds` unless it is paused. Raises UsageError when no paced walk is open or no walk goes so."""
 
         def events(state: JobState) -> list[Event]:

@@ -191,7 +191,7 @@ def check(
 
         print_json(problems_data(problems))
     else:
-        say("\n".join(map(str, problems)) if problems else f"{file}: sound")
+        say("\n".join(map(str, problems)) if problems else f"{file}: no problems found")
     if problems:
         raise typer.Exit(1)
 

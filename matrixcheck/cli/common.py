@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 LARGEST_INPUT = 64 * 1024 * 1024
 
 Job = Annotated[
-    str, typer.Argument(metavar="JOB", help="The job's short id, or the first signs of it.", show_default=False)
+    str, typer.Argument(metavar="JOB", help="The job's short id, or a unique start of it.", show_default=False)
 ]
 LayoutName = Annotated[
     str, typer.Argument(metavar="LAYOUT", help="A layout file, or the name of one that is shipped.", show_default=False)

@@ -11,7 +11,7 @@ from matrixcheck.cli.saying import say
 from matrixcheck.errors import UsageError
 
 if TYPE_CHECKING:
-    from matrixcheck.cli.evening import Beat, Check
+    from matrixcheck.cli.evening import Check, PlayedStep
     from matrixcheck.report.sheet import Sheet
 
 INVENTED = "Everything in this demonstration is invented: the machine, its owner, its faults and this evening."
@@ -60,12 +60,12 @@ def _play(folder: Path) -> int:
         _say(line)
     checks: list[Check] = []
     sheet: Sheet | None = None
-    for beat in played(the_evening(), book):
-        _say(f"{beat.step.at:%H:%M}  {beat.step.says}", 7)
-        if beat.sheet:
-            sheet = beat.sheet
-            _look(beat, sheet)
-            checks.extend(beat.checks)
+    for step in played(the_evening(), book):
+        _say(f"{step.step.at:%H:%M}  {step.step.says}", 7)
+        if step.sheet:
+            sheet = step.sheet
+            _look(step, sheet)
+            checks.extend(step.checks)
     if sheet:
         _close(sheet)
         hand_over([Output(report, page(sheet))])
@@ -74,19 +74,19 @@ def _play(folder: Path) -> int:
     return missed
 
 
-def _look(beat: "Beat", sheet: "Sheet") -> None:
+def _look(step: "PlayedStep", sheet: "Sheet") -> None:
     from matrixcheck.report import tables
     from matrixcheck.report.suspects import suspects
 
     layout = sheet.state.layout
-    for name in beat.step.show:
+    for name in step.step.show:
         print()
         show(tables.grid(layout.matrix(name), sheet.state.standings, sheet.coverage[name], console().width))
     show(tables.legend())
     print()
     show(suspects(sheet.diagnosis, layout))
     print("\nWhat was planted, and whether it stands in the likeliest explanation")
-    for check in beat.checks:
+    for check in step.checks:
         found = f"found, {check.suspect.id}" if check.suspect else "NOT FOUND"
         _say(f"  {found:<11} {check.planted.says}", 14)
     print()

@@ -24,11 +24,11 @@ from matrixcheck.report.ranking import ranked
 from matrixcheck.report.sheet import Sheet
 
 
-class _Told(BaseModel):
+class _Table(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
 
-class Planted(_Told):
+class Planted(_Table):
     """A fault that was put in. `fault` holds keys and values as a suspect's member has them in a diagnosis' JSON."""
 
     says: str
@@ -38,15 +38,15 @@ class Planted(_Told):
         """The suspect of the most probable explanation that names this fault, or what lights by itself; None where
         neither does."""
         first = ranked(diagnosis)
-        told = (*first.shared, *first.private, *first.glow)
-        return next((one for one in told if any(map(self._is, one.members))), None)
+        named = (*first.shared, *first.private, *first.glow)
+        return next((one for one in named if any(map(self._is, one.members))), None)
 
     def _is(self, member: object) -> bool:
-        told = to_json(member)
-        return all(told[key] == value for key, value in self.fault.items())
+        values = to_json(member)
+        return all(values[key] == value for key, value in self.fault.items())
 
 
-class SafetyCheck(_Told):
+class SafetyCheck(_Table):
     """One check before power."""
 
     item: str
@@ -54,7 +54,7 @@ class SafetyCheck(_Told):
     note: str = ""
 
 
-class BenchFinding(_Told):
+class BenchFinding(_Table):
     """What a bench check said of a place."""
 
     place: str
@@ -62,14 +62,14 @@ class BenchFinding(_Told):
     note: str
 
 
-class Repair(_Told):
+class Repair(_Table):
     """What was put right, and how."""
 
     place: str
     note: str
 
 
-class Deferral(_Told):
+class Deferral(_Table):
     """Cells that are put off."""
 
     matrix: str
@@ -77,7 +77,7 @@ class Deferral(_Told):
     reason: str
 
 
-class Hold(_Told):
+class Hold(_Table):
     """A hold round: the cells kept closed, all that shows then, and what was typed meanwhile."""
 
     matrix: str
@@ -86,7 +86,7 @@ class Hold(_Told):
     marks: str
 
 
-class Step(_Told):
+class Step(_Table):
     """A few minutes at the machine. `rest` and `marks` go by matrix id; `finds` names what is planted and must come out
     now."""
 
@@ -104,7 +104,7 @@ class Step(_Told):
     show: tuple[str, ...] = ()
 
 
-class Scenario(_Told):
+class Scenario(_Table):
     """An evening on one machine."""
 
     layout: str
@@ -123,7 +123,7 @@ class Check(NamedTuple):
     suspect: Suspect | None
 
 
-class Beat(NamedTuple):
+class PlayedStep(NamedTuple):
     """A step that was played. `sheet`, all that a report tells, and `checks` are there where the step looks for
     faults."""
 
@@ -150,7 +150,7 @@ def the_evening() -> Scenario:
     return Scenario.model_validate(tomllib.loads(found.read_text(encoding="utf-8")))
 
 
-def played(scenario: Scenario, book: Path) -> Iterator[Beat]:
+def played(scenario: Scenario, book: Path) -> Iterator[PlayedStep]:
     """Play a scenario on a bench book, which need not exist yet, and give each step as soon as it is recorded."""
     layout = read_layout(find_layout(scenario.layout))
     watch = Watch(datetime.combine(scenario.date, scenario.steps[0].at, UTC))
@@ -160,7 +160,7 @@ def played(scenario: Scenario, book: Path) -> Iterator[Beat]:
         for step in scenario.steps:
             watch.now = datetime.combine(scenario.date, step.at, UTC)
             record_step(bench, job, step)
-            yield _beat(bench, job, step, scenario.planted, watch.now)
+            yield _played(bench, job, step, scenario.planted, watch.now)
     finally:
         bench.close()
 
@@ -193,9 +193,11 @@ def record_step(bench: Bench, job: str, step: Step) -> None:
         bench.repair(job, step.repair.place, step.repair.note)
 
 
-def _beat(bench: Bench, job: str, step: Step, planted: Mapping[str, Planted], now: datetime) -> Beat:
+def _played(bench: Bench, job: str, step: Step, planted: Mapping[str, Planted], now: datetime) -> PlayedStep:
     if not step.finds:
-        return Beat(step, None, ())
+        return PlayedStep(step, None, ())
     diagnosis = bench.diagnosis(job)
     sheet = Sheet(bench.state(job), diagnosis, bench.status(job), bench.later(job), now)
-    return Beat(step, sheet, tuple(Check(planted[name], planted[name].suspect_in(diagnosis)) for name in step.finds))
+    return PlayedStep(
+        step, sheet, tuple(Check(planted[name], planted[name].suspect_in(diagnosis)) for name in step.finds)
+    )

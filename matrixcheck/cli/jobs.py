@@ -142,7 +142,7 @@ def verify(context: typer.Context) -> None:
     Only a note of the count of events can tell whether the newest were cut off.
     """
     bench = bench_of(context)
-    say(f"{bench.path}: sound, {bench.verify()} events")
+    say(f"{bench.path}: no problems found, {bench.verify()} events")
 
 
 def add_to(app: typer.Typer) -> None:

@@ -70,7 +70,7 @@ def undo(
     job: Job,
     yes: Annotated[bool, typer.Option("--yes", help="Undo it even if another program or page recorded it.")] = False,
 ) -> None:
-    """Undo what was recorded last. The log keeps both. Asks first where another program or page recorded it."""
+    """Undo what was recorded last. The history keeps both. Asks first where another program or page recorded it."""
     bench = bench_of(context)
     last = bench.last_entry(job)
     if last.client not in ("", bench.by.id) and not yes and not _agreed(last):

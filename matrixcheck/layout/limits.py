@@ -50,7 +50,7 @@ FAILURE_RATE = Limit(0.000001, 0.99)
 """The chance that a part is found faulty."""
 COIL_CELSIUS = Limit(-40.0, 150.0, "°C")
 """A coil's temperature."""
-BEAT_SECONDS = Limit(0.2, 60.0, "seconds")
+STEP_SECONDS = Limit(0.2, 60.0, "seconds")
 """From one device to the next, in a walk that the machine times."""
 SEARCH_SECONDS = Limit(0.001, 86_400.0, "seconds")
 """How long somebody lets the analyser look for causes."""

@@ -191,11 +191,11 @@ def _near(typed: Number, numbers: Sequence[Number]) -> tuple[Number, ...]:
 def _entries(word: str, where: str, places: Places) -> list[Entry]:
     found = _ENTRY.fullmatch(word)
     if not found:
-        raise InputError(f"{where} is no entry", _HOW)
+        raise InputError(f"can't read {where}", _HOW)
     place, others = found["place"], found["others"].split("+") if found["others"] else []
     is_line = bool(_LINE.fullmatch(place))
     if not all(map(places.may_be, others if is_line else [place, *others])):
-        raise InputError(f"{where} is no entry", places.apart(place) or _HOW)
+        raise InputError(f"can't read {where}", places.apart(place) or _HOW)
     if is_line:
         if found["joint"] or found["ohms"]:
             raise InputError(f"{where}: '{found['joint'] or '='}' needs one cell, not a line", "name the cell")

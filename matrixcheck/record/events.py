@@ -22,7 +22,7 @@ _CONTROLS = frozenset("bfnrt")
 
 RoundKind = Literal["walk", "roll", "hold", "rest"]
 WalkManner = Literal["stepped", "paced", "all-lit"]
-"""How a walk goes: by hand from device to device, by the machine's own beat, or with everything lit at once."""
+"""How a walk goes: by hand from device to device, timed by the machine's own steps, or with everything lit at once."""
 
 
 class _Event(Frozen, frozen=True, kw_only=True, gc=False):
@@ -57,8 +57,11 @@ class RoundStarted(_Event, frozen=True, kw_only=True):
 
 
 class RoundPaced(_Event, frozen=True, kw_only=True):
-    """The beat of a paced walk was set, put right or stopped: now it shows the device at `place` of the round, from 0,
-    and goes on every `seconds` unless it is paused. `round` is the seq at which the walk began, 0 in old books."""
+    """The timing of a paced walk was set, put right or stopped.
+
+    Now it shows the device at `place` of the round, from 0, and goes on every `seconds` unless it is paused. `round` is
+    the seq at which the walk began, 0 in old books.
+    """
 
     kind: ClassVar[str] = "round-paced"
     undoable: ClassVar[bool] = False

@@ -48,7 +48,7 @@ def read_readings(text: str, layout: Layout, source: str) -> tuple[Reading, ...]
         try:
             found.append(_reading(_object(line), layout))
         except RefusedError as refusal:
-            raise InputError(f"{source}:{count}: {refusal}", "mend that line; nothing was taken") from None
+            raise InputError(f"{source}:{count}: {refusal}", "fix that line; nothing was imported") from None
     if not found:
         raise InputError(
             f"{source} holds no readings", 'give one a line, as {"matrix": "ID", "cell": 1, "mark": "dead"}'
@@ -68,7 +68,7 @@ def check_reading(reading: Reading, layout: Layout) -> None:
     try:
         _check(reading, layout.matrix(reading.matrix))
     except RefusedError as refusal:
-        raise InputError(f"reading of {reading.cell or reading.matrix}: {refusal}", "nothing was taken") from None
+        raise InputError(f"reading of {reading.cell or reading.matrix}: {refusal}", "nothing was imported") from None
 
 
 def reading_data(reading: Reading) -> dict[str, Any]:
@@ -231,7 +231,7 @@ def _note(value: Any) -> str:
     try:
         value.encode()
     except UnicodeEncodeError:
-        raise RefusedError("`note` is not sound text") from None
+        raise RefusedError("`note` is not valid text") from None
     return visible(value)
 
 

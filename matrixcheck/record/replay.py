@@ -56,7 +56,7 @@ from matrixcheck.record.events import (
 
 
 class Pace(Struct, frozen=True):
-    """The beat of a paced walk as it was at a time: the device at `place` of the round showed, and it went on every
+    """The timing of a paced walk as it was at a time: the device at `place` of the round showed, and it went on every
     `seconds` unless it was `paused`."""
 
     seconds: float

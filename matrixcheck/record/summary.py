@@ -29,7 +29,7 @@ from matrixcheck.record.events import (
 )
 from matrixcheck.record.replay import Folding, JobState, replay, withdrawn_by
 
-# How many events of one batch an undo spells out in the log.
+# How many events of one batch an undo spells out in the history.
 _NAMED = 3
 MANNER_WORDS = {"stepped": "", "paced": "paced ", "all-lit": "all-at-once "}
 ROUND_WORDS = {"walk": "walk", "roll": "roll", "hold": "hold round", "rest": "rest scan round"}
@@ -153,7 +153,7 @@ def words_of(event: Event, layout: Layout, anyway: Callable[[Reading], frozenset
         case RoundStarted() as begun:
             words = _round_words(begun, layout)
         case RoundPaced(seconds=seconds, paused=paused):
-            words = "beat paused" if paused else f"beat of {seconds:.3g} s"
+            words = "timed walk paused" if paused else f"timed walk, a step every {seconds:.3g} s"
         case Read(reading=reading):
             words = _reading_words(reading, layout, anyway(reading) if anyway else frozenset(reading.held))
         case Deferred(cell=cell, reason=reason):

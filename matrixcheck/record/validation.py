@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from matrixcheck.errors import UsageError
-from matrixcheck.layout.limits import BEAT_SECONDS, LARGEST_NUMBER
+from matrixcheck.layout.limits import LARGEST_NUMBER, STEP_SECONDS
 from matrixcheck.layout.model import Kind, Layout, Matrix
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
 from matrixcheck.layout.problems import is_seen, nearest, shown, visible
@@ -22,7 +22,7 @@ def one_line(text: str, what: str, empty: bool = False) -> str:
     try:
         text.encode()
     except UnicodeEncodeError:
-        raise UsageError(f"{what} is not sound text", "type it again") from None
+        raise UsageError(f"{what} is not valid text", "type it again") from None
     line = " ".join(visible(text).split())
     if not any(map(is_seen, line)):
         line = ""
@@ -55,9 +55,9 @@ def guard_round(matrix: Matrix, kind: RoundKind, cells: Sequence[CellKey], manne
 
 
 def guard_pace(seconds: float, place: int) -> None:
-    """Raise UsageError unless a machine may step at that beat, and be at that device of a round."""
-    if not BEAT_SECONDS.holds(seconds):
-        raise UsageError(f"a walk steps every {BEAT_SECONDS}, not {shown(seconds)}", "tap the beat again")
+    """Raise UsageError unless a machine may step that often, and be at that device of a round."""
+    if not STEP_SECONDS.holds(seconds):
+        raise UsageError(f"a walk steps every {STEP_SECONDS}, not {shown(seconds)}", "tap the steps again")
     if not 0 <= place <= LARGEST_NUMBER:
         raise UsageError(f"no round has a device {shown(place)}", "go back to the device that the machine shows")
 
@@ -96,7 +96,7 @@ def undoable(state: JobState, batch: int | None) -> int:
         if batch is None:
             raise nothing_left()
     elif not any(one.batch == batch and one.event.undoable for one in state.history):
-        raise UsageError("that entry is undone already", "look at the log, then undo again")
+        raise UsageError("that entry is undone already", "look at the history, then undo again")
     return batch
 
 

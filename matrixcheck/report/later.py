@@ -1,4 +1,4 @@
-"""The later list in working order: grouped by how the cells are reached, the fewest set-ups first."""
+"""The later list in working order: grouped by how the cells are reached, least work first."""
 
 from __future__ import annotations
 

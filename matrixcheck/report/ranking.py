@@ -1,4 +1,4 @@
-"""Rank what of a diagnosis people need: the likeliest set of suspects first, then what else it could be."""
+"""Rank what of a diagnosis people need: the likeliest set of suspects first, then what is also possible."""
 
 from __future__ import annotations
 

@@ -20,7 +20,7 @@ CELLS_NAMED = 6
 
 
 def suspects(diagnosis: Diagnosis, layout: Layout) -> RenderableType:
-    """The verdict, the likeliest set of suspects at length, what else it could be in short, and what would decide.
+    """The verdict, the likeliest set of suspects at length, what is also possible in short, and what would decide.
     What is a danger comes first, and stands alone where nothing else may be said; then what the search left out."""
     if diagnosis.stop:
         return Text(diagnosis.danger, "bold")
@@ -32,7 +32,7 @@ def suspects(diagnosis: Diagnosis, layout: Layout) -> RenderableType:
     parts.extend(_at_length(one, layout) for one in ranking.shared)
     parts.extend(_headed(NO_FAULT, map(_sentence, ranking.glow)))
     parts.extend(_headed("Single cells", map(_sentence, ranking.private)))
-    parts.extend(_headed("What else it could be", map(_sentence, ranking.others)))
+    parts.extend(_headed("Also possible", map(_sentence, ranking.others)))
     if len(ranking.sets) > 1:
         together = ((percent(one.probability), " + ".join(one.suspects) or NOTHING_SHARED) for one in ranking.sets)
         parts.extend(_headed("Taken together", (_hanging(*line) for line in together)))

@@ -123,7 +123,7 @@ JOB = Place(
         Action("parts", "p", "parts", "parts", "what was found or repaired behind this cell", Group.SELDOM),
         Action("safety", "a", "safety", "safety", "the checks before power", Group.SELDOM),
         NOTE._replace(group=Group.SELDOM),
-        Action("log", "h", "log", "log", "what was recorded, newest first", Group.SELDOM),
+        Action("log", "h", "history", "log", "what was recorded, newest first", Group.SELDOM),
         Action("find", "n", "find", "find", "find a cell by its name", Group.SELDOM),
         Action("bench", "b", "bench", "bench", "back to the bench", Group.SELDOM),
         QUIT,
@@ -150,7 +150,7 @@ ROLL = Place(
     (
         KEEP,
         KEEP._replace(word="Enter", group=Group.TILE),
-        UNDO._replace(key="Bksp", own=True, says="take back what was kept last"),
+        UNDO._replace(key="Bksp", own=True, says="undo what was kept last"),
         Action("other_name", "Tab", "other name", "other", "take another of the names found", Group.SELDOM),
         Action("bell", "F2", "bell", "app.bell_on_off", "a bell for every number kept, or none", Group.SELDOM),
         HELP,
@@ -183,13 +183,13 @@ WALK = Place(
 
 TIMED_WALK = Place(
     "timed walk",
-    "Walking by the beat",
+    "The timed walk",
     (
         Action("step", "Enter", "step", "tap", "the machine steps just now"),
         DEAD,
         STUCK,
         LATER,
-        Action("pause", "p", "pause", "pause", "stop the beat, or go on"),
+        Action("pause", "p", "pause", "pause", "stop, or go on"),
         Action("one_back", "←", "back", "go(-1)", "the machine is one back", also=("Bksp",)),
         Action("one_on", "→", "on", "go(1)", "the machine is one on"),
         UNDO,
@@ -223,7 +223,7 @@ REST = Place(
     (
         Action("keep", "Enter", "keep", "keep", "that is all that shows: keep the scan"),
         Action("tick", "Space", "tick", "tick", "tick it, or take the tick away"),
-        Action("meant", "m", "meant", "meant", "tick all that are meant to show"),
+        Action("meant", "m", "due", "meant", "tick all that should be closed"),
         HELP,
         END,
         *MOVES,
@@ -280,7 +280,7 @@ SAFETY = Place(
 
 LOG = Place(
     "log",
-    "The log",
+    "The history",
     (
         NOTE,
         UNDO,

@@ -22,6 +22,6 @@ class PageDriver(WebDriver):
         super().run_input_thread()
         self._app.post_message(messages.ExitApp())
 
-    def tell_place(self, job: str | None, matrix: str | None) -> None:
+    def show_address(self, job: str | None, matrix: str | None) -> None:
         """Let the page's address follow the screens, so that a reload comes back to this job and matrix."""
         self.write_meta({"type": "place", "job": job, "matrix": matrix})

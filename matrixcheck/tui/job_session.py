@@ -45,7 +45,7 @@ class Desk:
     """One job. What is wrong with an entry by itself is raised at once, as a MatrixCheckError; the rest is queued."""
 
     def __init__(self, bench: Bench, job: str, keeping: Keeping, clock: Callable[[], float] = time.monotonic) -> None:
-        """`clock` gives seconds that only ever grow; the beat of a walk is kept by it. `own_checks` before power have
+        """`clock` gives seconds that only ever grow; a walk is timed by it. `own_checks` before power have
         been named, and wait until they are made. `round_began` is the event with which the round on the screens began,
         None while its start waits to be kept."""
         self.bench = bench
@@ -87,7 +87,7 @@ class Desk:
         return tuple(entry.cell for entry in entries)
 
     def undo(self, outcome: Outcome) -> None:
-        """Queue that the last entry is taken back; where entries wait, the last of them is dropped instead."""
+        """Queue that the last entry is undone; where entries wait, the last of them is dropped instead."""
         if self.keeping.waiting:
             self.keeping.drop_last()
         else:
@@ -136,8 +136,8 @@ class Desk:
         )
 
     def pace(self, seconds: float, place: int, paused: bool, outcome: Outcome) -> None:
-        """Queue the beat of a walk, so that it can be taken up again."""
-        self.queue("the beat", lambda: self.bench.pace(self.job, seconds, place, paused), outcome)
+        """Queue the timing of a walk, so that it can be taken up again."""
+        self.queue("seconds a step", lambda: self.bench.pace(self.job, seconds, place, paused), outcome)
 
     def end_round(self, outcome: Outcome) -> None:
         """Queue the end of the open round, if there is one."""

@@ -11,12 +11,12 @@ from textual.app import App
 class Follower(Protocol):
     """A driver whose page has an address that follows the screens."""
 
-    def tell_place(self, job: str | None, matrix: str | None) -> None:
+    def show_address(self, job: str | None, matrix: str | None) -> None:
         """Take note of the job and the matrix that the screens show."""
 
 
-def tell_place(app: App[Any], job: str | None, matrix: str | None) -> None:
+def show_address(app: App[Any], job: str | None, matrix: str | None) -> None:
     """Tell the page, where there is one, which job and matrix the screens show."""
     driver = app._driver
     if isinstance(driver, Follower):
-        driver.tell_place(job, matrix)
+        driver.show_address(job, matrix)

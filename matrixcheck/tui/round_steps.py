@@ -12,7 +12,7 @@ from itertools import takewhile
 from msgspec import Struct
 from msgspec.structs import replace
 
-from matrixcheck.layout.limits import BEAT_SECONDS, LARGEST_NUMBER
+from matrixcheck.layout.limits import LARGEST_NUMBER, STEP_SECONDS
 from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
@@ -108,7 +108,7 @@ def resumed_timing(pace: Pace, until: datetime, now: float) -> WalkTiming:
     It stands late in that device's time, so that marking time at the machine's next step goes on to the next device.
     """
     gone = 0.0 if pace.paused else (until - pace.at).total_seconds()
-    seconds = BEAT_SECONDS.nearest(pace.seconds)
+    seconds = STEP_SECONDS.nearest(pace.seconds)
     place = min(pace.place, LARGEST_NUMBER) + int(gone // seconds)
     return WalkTiming(now - (place + LATE) * seconds, seconds, now)
 

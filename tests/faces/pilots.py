@@ -49,7 +49,7 @@ def column_three() -> Diagnosis:
         explains=cells,
         contradicts=(CellKey("switches", 1, 3),),
         untested=(CellKey("switches", 8, 3),),
-        says="Column 3 is open at Q3 or before it: explains 6 dead cells, 1 contradicts, 1 untested.",
+        says="Column 3 is open at Q3 or before it: fits 6 results, 1 against, 1 untested.",
     )
     device = Suspect(
         id="s2",

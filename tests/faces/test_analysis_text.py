@@ -22,7 +22,7 @@ def test_where_there_are_suspects_they_are_the_list_and_only_the_limits_are_said
     analysis = analysis_of(with_hold().model_copy(update={"searched": CUT_OFF}), LAYOUT)
     assert analysis.first == "How much was not searched is unknown: another cause may be likelier."
     assert analysis.verdict == ""
-    assert [heading for heading, _ in analysis.groups] == ["Likeliest together, 90 %", "With a cause of their own"]
+    assert [heading for heading, _ in analysis.groups] == ["Best explanation, 90 %", "One device only"]
 
 
 def test_without_suspects_one_sentence_sums_it_up() -> None:
@@ -85,5 +85,5 @@ def test_in_very_little_room_only_the_chosen_suspect_takes_more_than_a_line() ->
 def test_every_heading_has_room_beside_the_narrowest_wide_grid() -> None:
     certain = column_three().model_copy(update={"explanations": (Explanation(probability=1.0, suspects=("s1", "s2")),)})
     headings = [heading for heading, _ in analysis_of(certain, LAYOUT).groups]
-    assert headings[0] == "Likeliest together, over 99 %"
+    assert headings[0] == "Best explanation, over 99 %"
     assert max(map(len, headings)) <= PANE - 3

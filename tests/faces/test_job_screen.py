@@ -131,7 +131,7 @@ async def test_undo_takes_back_the_last_entry_and_says_which(run: Run) -> None:
         await machine.type("24-")
         await machine.press("u")
         assert machine.mark("r4c2") is Mark.UNTESTED
-        assert "taken back: 24" in machine.text()
+        assert "undone: 24" in machine.text()
         await machine.press("u")
         assert "nothing is left to undo" in machine.text()
 
@@ -344,7 +344,7 @@ async def test_one_suspect_is_told_in_as_many_lines_as_there_are_on_a_low_screen
 ) -> None:
     monkeypatch.setattr(CannedBench, "answer", staticmethod(column_three))
     async with run((80, 24)) as machine:
-        assert "1 contradicts, 1 untested." in " ".join(machine.text().split())
+        assert "1 against, 1 untested." in " ".join(machine.text().split())
 
 
 async def test_a_suspect_that_is_longer_than_its_room_ends_in_an_ellipsis(

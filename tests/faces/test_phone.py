@@ -25,7 +25,7 @@ SCREENS = {
     "job": ("switches", ""),
     "roll": ("switches", "g 1"),
     "walk": ("lamps", "g 1"),
-    "beat": ("lamps", "g 2"),
+    "timed-walk": ("lamps", "g 2"),
     "all at once": ("lamps", "g 3"),
     "rest scan": ("switches", "g 3"),
     "hold round": ("switches", "g 4 enter 2 1 space 3 2 enter enter"),

@@ -122,7 +122,7 @@ async def test_a_repair_at_the_job_makes_its_cells_due_for_a_test(run: Run, benc
         assert "to test again after a repair" in machine.text()
 
 
-async def test_what_was_found_at_a_part_stands_beside_it_and_can_be_taken_back(run: Run) -> None:
+async def test_what_was_found_at_a_part_stands_beside_it_and_can_be_undone(run: Run) -> None:
     async with run() as machine:
         await machine.press("p", "down", "down", "x")
         (found,) = machine.reader().state(machine.job).findings
@@ -139,7 +139,7 @@ async def test_a_note_on_a_part_begins_with_its_designator(run: Run) -> None:
         assert [note.text for note in machine.reader().state(machine.job).notes] == ["X1-1: corroded"]
 
 
-# Notes and the log
+# Notes and the history
 
 
 @SIZES
@@ -162,7 +162,7 @@ async def test_an_empty_note_is_asked_for_again(run: Run) -> None:
         assert machine.reader().state(machine.job).notes == ()
 
 
-async def test_what_is_taken_back_stays_in_the_log_and_says_so(run: Run) -> None:
+async def test_what_is_undone_stays_in_the_history_and_says_so(run: Run) -> None:
     async with run() as machine:
         await machine.type("11-")
         await machine.press("h", "u")

@@ -29,7 +29,7 @@ TIMES = st.floats(min_value=0, max_value=10_000, allow_nan=False)
 
 
 @given(began=TIMES, seconds=SECONDS, steps=st.integers(min_value=0, max_value=200), part=st.floats(0.01, 0.99))
-def test_a_beat_shows_the_device_whose_turn_it_is(began: float, seconds: float, steps: int, part: float) -> None:
+def test_a_timed_walk_shows_the_device_whose_turn_it_is(began: float, seconds: float, steps: int, part: float) -> None:
     timing = WalkTiming(began, seconds)
     assert timing.place(began + (steps + part) * seconds) == steps
 
@@ -54,7 +54,7 @@ def test_a_pause_takes_no_time_off_the_device_shown(began: float, seconds: float
 
 
 @given(began=TIMES, seconds=SECONDS, at=st.floats(0.1, 500), by=st.integers(-20, 20))
-def test_moving_a_beat_by_whole_devices_keeps_its_phase(began: float, seconds: float, at: float, by: int) -> None:
+def test_moving_a_timed_walk_by_whole_devices_keeps_its_phase(began: float, seconds: float, at: float, by: int) -> None:
     timing = WalkTiming(began, seconds)
     now = began + (math.floor(at / seconds) + 0.5) * seconds
     assert timing.moved(by).place(now) == timing.place(now) + by
@@ -68,7 +68,7 @@ def test_moving_a_beat_by_whole_devices_keeps_its_phase(began: float, seconds: f
     part=st.floats(0.01, 0.99),
     late=st.floats(0.0, 500.0),
 )
-def test_a_beat_is_taken_up_stopped_at_the_device_that_was_last_known(
+def test_a_timed_walk_is_taken_up_stopped_at_the_device_that_was_last_known(
     *, now: float, seconds: float, place: int, steps: int, part: float, late: float
 ) -> None:
     known = Pace(seconds, place, False, NOON)

@@ -211,7 +211,7 @@ def test_a_hold_round_of_another_matrix_holds_nothing_here(bench: Bench, job: st
 
 def test_readings_are_taken_all_or_none(bench: Bench, job: str) -> None:
     good = Reading(matrix="switches", cell=CRAB, answered=(CRAB,))
-    with pytest.raises(InputError, match="nothing was taken"):
+    with pytest.raises(InputError, match="nothing was imported"):
         bench.take_readings(job, [good, Reading(matrix="lamps", cell=CellKey("lamps", 2, 3), mark=Mark.DEAD)])
     assert bench.state(job).current == ()
     assert bench.take_readings(job, []) == ()
@@ -257,7 +257,7 @@ def test_rounds_refuse_what_cannot_be_held(bench: Bench, job: str) -> None:
     assert bench.state(job).round is None
 
 
-def test_only_a_paced_walk_has_a_beat_and_the_log_tells_it(bench: Bench, job: str) -> None:
+def test_only_a_paced_walk_is_timed_and_the_history_says_so(bench: Bench, job: str) -> None:
     bench.start_round(job, "lamps", "walk")
     with pytest.raises(UsageError, match="no paced walk is open"):
         bench.pace(job, 2.0, 0)
@@ -266,8 +266,8 @@ def test_only_a_paced_walk_has_a_beat_and_the_log_tells_it(bench: Bench, job: st
     bench.pace(job, 2.5, 1, paused=True)
     assert [line.text for line in bench.log(job)][-3:] == [
         "paced walk of switches started over 5 crab, 8 rope",
-        "beat of 2.5 s",
-        "beat paused",
+        "timed walk, a step every 2.5 s",
+        "timed walk paused",
     ]
     reread = Bench(bench.path).state(job).round
     assert reread is not None

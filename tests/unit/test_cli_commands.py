@@ -254,7 +254,7 @@ def test_a_diagnosis_needs_no_book(run: Run, layout_file: Path, tmp_path: Path, 
 
 
 def test_a_sound_layout_is_said_to_be_sound(run: Run, layout_file: Path) -> None:
-    assert run("layout", "check", str(layout_file)) == f"{layout_file}: sound\n"
+    assert run("layout", "check", str(layout_file)) == f"{layout_file}: no problems found\n"
     assert json.loads(run("layout", "check", str(layout_file), "--json")) == {"format": 1, "problems": []}
 
 
@@ -281,7 +281,7 @@ def test_a_report_goes_to_a_file_or_to_standard_output(
 
 @pytest.mark.usefixtures("job")
 def test_a_sound_book_is_proved_sound(run: Run, book: Path) -> None:
-    assert run("book", "verify") == f"{book}: sound, 10 events\n"
+    assert run("book", "verify") == f"{book}: no problems found, 10 events\n"
 
 
 def test_an_open_round_is_shown_with_its_job(run: Run, job: str, book: Path) -> None:

@@ -89,7 +89,7 @@ def within(limit: limits.Limit, value: Any) -> bool:
     return not (value < limit.least or value > limit.most)
 
 
-@given(NUMBERS, st.sampled_from([limits.MEASURED_OHMS, limits.TOLERANCE, limits.COIL_CELSIUS, limits.BEAT_SECONDS]))
+@given(NUMBERS, st.sampled_from([limits.MEASURED_OHMS, limits.TOLERANCE, limits.COIL_CELSIUS, limits.STEP_SECONDS]))
 def test_a_limit_holds_just_the_numbers_between_its_ends(value: Any, limit: limits.Limit) -> None:
     assert limit.holds(value) is within(limit, value)
 
@@ -229,15 +229,15 @@ def test_an_endless_count_in_a_fault_is_refused(text: str) -> None:
 
 @given(NUMBERS)
 @example(HUGE)
-def test_a_beat_is_taken_within_its_limit_and_else_refused_in_one_line(value: Any) -> None:
-    if within(limits.BEAT_SECONDS, value):
+def test_a_timed_walk_is_taken_within_its_limit_and_else_refused_in_one_line(value: Any) -> None:
+    if within(limits.STEP_SECONDS, value):
         guard_pace(value, 0)
         return
     with pytest.raises(UsageError, match=r"^a walk steps every 0\.2 to 60 seconds, not [^\n]{1,100}$"):
         guard_pace(value, 0)
 
 
-def test_a_beat_that_no_machine_has_is_not_kept(tmp_path: Path) -> None:
+def test_a_timed_walk_that_no_machine_has_is_not_kept(tmp_path: Path) -> None:
     bench = Bench(tmp_path / "bench.book")
     job = bench.new_job(LAYOUT, "x")
     bench.start_round(job, "coils", "walk", manner="paced")
@@ -270,7 +270,7 @@ def test_an_old_book_with_monstrous_ohms_opens_and_is_analysed(measured: float, 
 
 
 @given(st.floats(5e-324, allow_infinity=False), st.integers(0, 2**62), st.floats(0, 1e9))
-def test_an_old_book_with_a_monstrous_beat_opens_and_is_taken_up(seconds: float, place: int, later: float) -> None:
+def test_an_old_book_with_a_monstrous_pace_opens_and_is_taken_up(seconds: float, place: int, later: float) -> None:
     paced = event_from("round-paced", body_of(RoundPaced(seconds=seconds, place=place)))
     state = state_after(RoundStarted(matrix="coils", round="walk", manner="paced"), paced)
     assert state.round is not None

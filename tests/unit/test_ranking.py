@@ -1,4 +1,4 @@
-"""What else it could be: nearly equal suspects stand once, and none is likelier than what the best leaves over."""
+"""Also possible: nearly equal suspects stand once, and none is likelier than what the best leaves over."""
 
 from __future__ import annotations
 

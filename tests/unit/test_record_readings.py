@@ -100,7 +100,7 @@ REFUSED = [
     ({"matrix": "coils", "cell": 1, "mark": "dead", "at": 5}, "`at` is a time"),
     ({"matrix": "coils", "cell": 1, "mark": "dead", "note": 5}, "`note` is a text"),
     ({"matrix": "coils", "cell": 1, "mark": "dead", "note": "x" * 3_000}, "`note` is a text"),
-    ({"matrix": "coils", "cell": 1, "mark": "dead", "note": "\ud800"}, "`note` is not sound text"),
+    ({"matrix": "coils", "cell": 1, "mark": "dead", "note": "\ud800"}, "`note` is not valid text"),
     ({"matrix": "coils", "cell": 1, "mark": "dead", "blew": "fuse"}, "`blew` is true or a fuse's designator"),
     ({"matrix": "coils", "cell": 1, "mark": "dead", "blew": 2}, "`blew` is true or a fuse's designator"),
     ({"matrix": "coils", "cell": 1, "marks": "dead"}, "unknown key 'marks'"),

@@ -1,4 +1,4 @@
-"""The state of a job: what each event does to it, what an undo takes back, and what a repair outdates."""
+"""The state of a job: what each event does to it, what an undo undoes, and what a repair outdates."""
 
 from __future__ import annotations
 
@@ -234,7 +234,7 @@ def test_rounds_open_and_close() -> None:
     assert state_after(begun, RoundEnded()).round is None
 
 
-def test_a_walk_keeps_its_cells_its_manner_and_its_beat_until_it_ends() -> None:
+def test_a_walk_keeps_its_cells_its_manner_and_its_timing_until_it_ends() -> None:
     begun = RoundStarted(matrix="switches", round="walk", cells=(CRAB, ROPE), manner="paced")
     first, last = RoundPaced(seconds=2.0, place=1), RoundPaced(seconds=2.0, place=4, paused=True)
     walk = state_after(begun, first, last).round

@@ -93,7 +93,7 @@ def test_the_page_tells_what_was_kept() -> None:
     words = " ".join(_Page(page(sheet_of_the_evening())).words.split())
     for told in (
         "Evening at the pond", "Reed Warbler", "=7/12", "Invented Club", "mains lead FAILED sheath cut",
-        "earth bond of the coin door passed", "Driver Q2 is open", "94 %", "What else it could be",
+        "earth bond of the coin door passed", "Driver Q2 is open", "94 %", "Also possible",
         "a diode drop", "isolate first", "Q2 good swapped with Q1", "switches.r2c3 repaired new leaf",
         "ball stuck there", "retest due: switches.r2c3", "not searched", "Signature", "GN/BN",
         "local codes and a licensed person's judgement come first",

@@ -125,7 +125,7 @@ def test_every_single_fault_of_a_shipped_layout_is_one_short_sentence(name: str)
 
 def test_the_counts_are_those_given() -> None:
     said = sentence(group("driver, contact or first wire"), against=1, left=2)
-    assert "explains 1 tested cell, 1 against it, 2 untested" in said
+    assert "fits 1 result, 1 against, 2 untested" in said
 
 
 def test_what_comes_and_goes_is_said_with_what_to_look_for() -> None:
@@ -134,14 +134,14 @@ def test_what_comes_and_goes_is_said_with_what_to_look_for() -> None:
     again = [Reading(matrix="switches", cell=cell, mark=Mark.WORKING) for cell in column[:2]]
     members = group("driver, contact or first wire")
     said = suspect_sentence(LAYOUT, members, column, (), (), readings=[*first, *again])
-    assert "4 tested cells, none against it, none untested; 2 cells come and go: look for what is loose;" in said
+    assert "4 results, none against, none untested; 2 cells come and go: look for what is loose;" in said
     own = suspect_sentence(LAYOUT, group("dead switch"), column[:1], (), (), readings=[*first, *again])
     assert own.endswith("; it comes and goes.")
     assert "come" not in suspect_sentence(LAYOUT, members, column, (), (), readings=first)
 
 
 def test_faults_on_the_same_cells_are_said_to_be_beyond_marks_and_others_by_what_tells_them_apart() -> None:
-    assert sentence(group("stuck driver or grounded wire")).endswith("; marks cannot tell these apart.")
+    assert sentence(group("stuck driver or grounded wire")).endswith("; testing can't split these: measure.")
     # The chain is 3, 1, 2, 4: only the cell between the two breaks, switch 1, tells them apart.
     assert sentence(group("break with an untested cell between")).endswith("; testing switch 1 narrows it.")
 

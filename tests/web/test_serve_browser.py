@@ -258,7 +258,7 @@ def test_a_reload_comes_back_into_a_round_over_a_few_cells(book, job, serve, vis
 
 
 @pytest.mark.slow
-def test_a_reload_comes_back_into_a_walk_by_the_beat_stopped_where_it_was(book, job, serve, visit) -> None:
+def test_a_reload_comes_back_into_a_timed_walk_stopped_where_it_was(book, job, serve, visit) -> None:
     client = visit(DESKTOP, f"{serve(job, '--port', '0').root}/?job={job}&matrix=lamps")
     client.see("lamps 0/60")
     client.page.keyboard.type("g2")
@@ -269,7 +269,7 @@ def test_a_reload_comes_back_into_a_walk_by_the_beat_stopped_where_it_was(book, 
     client.see("2 of 60")
     client.page.reload()
     client.see("Taken up again")
-    client.see("walk by the beat . lamps")
+    client.see("timed walk . lamps")
     client.page.keyboard.press("p")
     client.see(r"2 of 60 +every 60.0 s")
     assert marks(book, job, "lamps") == {1: Mark.DEAD}

@@ -107,9 +107,9 @@ def percent(probability: float) -> str:
 
 
 def _counts(explains: Sequence[CellKey], contradicts: Sequence[CellKey], untested: Sequence[CellKey]) -> str:
-    against = f"{len(contradicts)} against it" if contradicts else "none against it"
+    against = f"{len(contradicts)} against" if contradicts else "none against"
     left = f"{len(untested)} untested" if untested else "none untested"
-    return f"explains {count_of(len(explains), 'tested cell')}, {against}, {left}"
+    return f"fits {count_of(len(explains), 'result')}, {against}, {left}"
 
 
 def _doubt(layout: Layout, members: Sequence[Fault]) -> str:
@@ -120,11 +120,11 @@ def _doubt(layout: Layout, members: Sequence[Fault]) -> str:
     shared = set(members[0].cells).intersection(*(fault.cells for fault in members))
     differing = sorted({cell for fault in members for cell in fault.cells} - shared)
     if not differing and (len(kinds) == 1 or kinds == {"dead", "low"}):
-        return "; marks cannot tell these apart"
+        return "; testing can't split these: measure"
     if kinds == {"dead"}:
         matrix = [cell for cell in differing if cell.matrix == differing[0].matrix]
         return f"; testing {numbers_words(layout, matrix)} narrows it"
-    return "; the marks so far cannot tell these apart"
+    return "; tests so far can't split these"
 
 
 def _look(fault: Fault) -> str:

@@ -14,7 +14,7 @@ from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.keeping import Keeping
 from matrixcheck.tui.keymap import key_named
 from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
-from matrixcheck.tui.page_address import tell_place
+from matrixcheck.tui.page_address import show_address
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.screens.page import Page
 from matrixcheck.tui.text.spans import Row, wrapped
@@ -48,7 +48,7 @@ class BenchScreen(Page[None]):
     def on_screen_resume(self) -> None:
         """Read the jobs anew whenever the bench comes back into sight."""
         self._show()
-        tell_place(self.app, None, None)
+        show_address(self.app, None, None)
 
     def on_book_changed(self, message: BookChanged) -> None:
         """Show what another process wrote."""

@@ -177,7 +177,7 @@ class GridScreen(EntryPage):
         self.show_keys()
 
     def action_undo(self) -> None:
-        """Take back what was kept last."""
+        """Undo what was kept last."""
         self.take_back()
 
     def action_faint(self) -> None:

@@ -18,7 +18,7 @@ from matrixcheck.layout.reading import Mark
 from matrixcheck.tui.actions import JOB
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.keymap import key_named, often_of
-from matrixcheck.tui.page_address import tell_place
+from matrixcheck.tui.page_address import show_address
 from matrixcheck.tui.screens.grid_screen import GridScreen
 from matrixcheck.tui.text.card import card, card_in_brief
 from matrixcheck.tui.text.job import FIRST_HINT_ON_A_PHONE, first_hint, headline, retests
@@ -132,7 +132,7 @@ class JobScreen(GridScreen):
 
     def on_screen_resume(self) -> None:
         """Give a page in front of the program its address."""
-        tell_place(self.app, self._desk.job, self._matrix_id)
+        show_address(self.app, self._desk.job, self._matrix_id)
         waiting = sum(standing.retest_due is not None for standing in self._desk.state.standings.values())
         if waiting and not self.entry.said:
             self.entry.say(retests(waiting, self.keymap, self.matrix), "quiet")
@@ -256,7 +256,7 @@ class JobScreen(GridScreen):
         self.show_keys()
         self.fit()
         self.draw()
-        tell_place(self.app, self._desk.job, matrix_id)
+        show_address(self.app, self._desk.job, matrix_id)
 
     def _go_on(self) -> None:
         """Once, after the first paint: take up a round that was left open, unless a quick key leads elsewhere."""

@@ -66,7 +66,7 @@ class LaterScreen(PickPage[Waiting | None]):
     def _show(self) -> None:
         items = later_list(self._desk.state)
         self._groups = waiting(items)
-        order = ", fewest set-ups first" if self.app.size.width >= PHONE else ""
+        order = ", least work first" if self.app.size.width >= PHONE else ""
         said = f"{len(items)} to test{order}" if items else "Nothing is left to test."
         self.query_one("#head", Lines).show([(("The later list", "title"), (f"  {said}", "quiet"))])
         self.query_one(Picks).offer([Pick(group.name, group.says) for group in self._groups])

@@ -16,20 +16,20 @@ from matrixcheck.tui.widths import PHONE
 
 
 class LogScreen(RecordPage):
-    """The job's history; a note can be added to it, and the last thing taken back."""
+    """The job's history; a note can be added to it, and the last thing undone."""
 
     PLACE = LOG
 
     def compose(self) -> ComposeResult:
         """Head, lines, what was kept, keys."""
-        yield Lines([(("The log", "title"), ("  newest first", "quiet"))], id="head")
+        yield Lines([(("History", "title"), ("  newest first", "quiet"))], id="head")
         with VerticalScroll(id="log", can_focus=False):
             yield Lines(id="log-lines")
         yield Lines(id="said")
         yield KeyBar(self.bar(), id="keys")
 
     def show(self) -> None:
-        """The log as the journal has it."""
+        """Show the history as the journal has it."""
         self.run_worker(self._read_log(), group="log", exclusive=True)
 
     async def _read_log(self) -> None:

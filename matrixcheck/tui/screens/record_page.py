@@ -78,7 +78,7 @@ class RecordPage(Page[None]):
         self.query_one(Picks).step(by)
 
     def action_undo(self) -> None:
-        """Take back what was kept last."""
+        """Undo what was kept last."""
         self._desk.undo(self._outcome(undone_words))
 
     def action_note(self) -> None:

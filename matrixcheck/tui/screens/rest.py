@@ -38,7 +38,7 @@ class RestScreen(RoundScreen):
         """What is ticked, and what is meant to show."""
         meant = [cell for cell in self.matrix.fitted if cell.key in self._meant]
         ticked = [cell for cell in self.matrix.fitted if cell.key in self._ticked]
-        which = "held, or closed at rest" if self.held else "meant to be closed at rest"
+        which = "held, or closed at rest" if self.held else "should be closed at rest"
         asked = "Tick all that show with only the held switches closed." if self.held else "Tick all that show."
         return (
             *wrapped(asked, width),

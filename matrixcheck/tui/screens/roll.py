@@ -89,7 +89,7 @@ class RollScreen(RoundScreen):
         self.entry.refuse()
 
     def action_undo(self) -> None:
-        """Take back what was kept last; nothing is at hand then."""
+        """Undo what was kept last; nothing is at hand then."""
         self.take_back()
         self._at_hand = None
         self.draw_pane()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 
-from matrixcheck.layout.limits import BEAT_SECONDS
+from matrixcheck.layout.limits import STEP_SECONDS
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
 from matrixcheck.tui.actions import TIMED_WALK
@@ -26,7 +26,7 @@ class TimedWalkScreen(WalkScreen):
     number and asks.
     """
 
-    NAME = "walk by the beat"
+    NAME = "timed walk"
     HINT = "press only what is wrong"
 
     PLACE = TIMED_WALK
@@ -54,7 +54,7 @@ class TimedWalkScreen(WalkScreen):
             return (row("The walk is through.", "strong"),)
         if self._resumed:
             return wrapped(
-                "Taken up again, the beat stopped. Bring the screen to the device that the machine shows, then press "
+                "Taken up again, and stopped. Bring the screen to the device that the machine shows, then press "
                 "Enter when it steps. What passed meanwhile passed unseen and stays untested.",
                 width,
                 "strong",
@@ -76,8 +76,8 @@ class TimedWalkScreen(WalkScreen):
             seconds = float(text.replace(",", "."))
         except ValueError:
             seconds = 0.0
-        if not BEAT_SECONDS.holds(seconds):
-            self.entry.say(f"! from one device to the next: {BEAT_SECONDS}, as in 2.5", "alert")
+        if not STEP_SECONDS.holds(seconds):
+            self.entry.say(f"! from one device to the next: {STEP_SECONDS}, as in 2.5", "alert")
             return
         self.entry.clear()
         self._start(seconds)
@@ -92,7 +92,7 @@ class TimedWalkScreen(WalkScreen):
         if self._first_tap is None:
             self._first_tap = now
         elif self._timing is None:
-            self._start(BEAT_SECONDS.nearest(now - self._first_tap))
+            self._start(STEP_SECONDS.nearest(now - self._first_tap))
         else:
             self._set(self._timing.resumed(now).stepped_now(now))
             self._resumed = False
@@ -116,7 +116,7 @@ class TimedWalkScreen(WalkScreen):
     def action_faint(self) -> None:
         """Enter what glows faintly, once the timing is known; before that a number is its seconds."""
         if self._timing is None:
-            self.entry.say("first the beat: what glows faintly can be told once it runs", "quiet")
+            self.entry.say("first the seconds: what glows faintly is for later", "quiet")
         else:
             super().action_faint()
 
@@ -189,6 +189,6 @@ class TimedWalkScreen(WalkScreen):
                 return
             super(TimedWalkScreen, self).action_leave()
 
-        question = f"{len(passed)} passed without a word. Mark them as working?"
+        question = f"{len(passed)} not judged. Mark them as working?"
         numbers = " ".join(str(cell.number) for cell in passed)
         self.app.push_screen(AskScreen(question, f"No leaves them untested. Their numbers: {numbers}"), answered)

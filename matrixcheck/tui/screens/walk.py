@@ -93,7 +93,7 @@ class WalkScreen(RoundScreen):
         self.arrive(self.place + by)
 
     def action_undo(self) -> None:
-        """Take back what was kept last, and go to its cell."""
+        """Undo what was kept last, and go to its cell."""
 
         def go_to(cells: tuple[CellKey, ...]) -> None:
             places = [place for place, cell in enumerate(self.order) if cell.key in cells]

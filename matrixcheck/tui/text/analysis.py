@@ -16,16 +16,16 @@ from matrixcheck.tui.text.suspects import STILL_LOOKING, Analysis, Named
 def analysis_of(diagnosis: Diagnosis, layout: Layout, *, looking: bool = False) -> Analysis:
     """Return the suspects worth a line under their headings, with a verdict.
 
-    The likeliest set, what else it could be, what glows by itself, single cells. Where a shared fault is suspected the
+    The likeliest set, what is also possible, what glows by itself, single cells. Where a shared fault is suspected the
     verdict is only the limits of the search; else a sentence sums the diagnosis up. `looking`: the search goes on, and
     a better diagnosis follows.
     """
     ranking = ranked(diagnosis)
     found = (
         (_heading(ranking), ranking.shared),
-        ("What else it could be", ranking.others),
+        ("Also possible", ranking.others),
         (NO_FAULT, ranking.glow),
-        ("With a cause of their own", ranking.private),
+        ("One device only", ranking.private),
     )
     groups = tuple(
         (heading, tuple(Named(suspect, percent(suspect.probability)) for suspect in suspects))
@@ -40,4 +40,4 @@ def analysis_of(diagnosis: Diagnosis, layout: Layout, *, looking: bool = False) 
 
 def _heading(ranking: Ranking) -> str:
     together = len(ranking.shared) + len(ranking.private) > 1
-    return f"Likeliest together, {percent(ranking.sets[0].probability)}" if together else "Most likely"
+    return f"Best explanation, {percent(ranking.sets[0].probability)}" if together else "Most likely"

@@ -48,7 +48,7 @@ def _state(standing: Standing | None, short: bool = False) -> Row:
     if standing and standing.intermittent:
         spans.append(("  comes and goes", "alert"))
     elif standing and standing.count > 1 and not short:
-        spans.append((f"  seen {standing.count} times", "quiet"))
+        spans.append((f"  tested {'twice' if standing.count == 2 else f'{standing.count} times'}", "quiet"))
     return tuple(spans)
 
 

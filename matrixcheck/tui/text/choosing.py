@@ -19,7 +19,7 @@ class Sort(NamedTuple):
 
 ROLL = Sort("roll", "roll", "balls roll, you type what answers")
 WALK = Sort("walk", "walk", "the machine waits at each device, you judge it")
-TIMED = Sort("beat", "walk by the beat", "the machine steps by itself, you press only what is wrong")
+TIMED = Sort("timed", "timed walk", "the machine steps by itself, you press only what is wrong")
 ALL = Sort("all", "all at once", "everything is lit, you mark what is dark")
 REST = Sort("rest", "rest scan", "what shows with nothing pressed")
 COILS_AT_REST = Sort("rest", "rest scan", "what pulls or glows with nothing fired")

@@ -75,8 +75,8 @@ def kept_words(kept: Sequence[Kept]) -> str:
 
 
 def undone_words(undone: Undone) -> str:
-    """What was taken back."""
-    return f"taken back: {'; '.join(undone.what)}"
+    """Say what was undone."""
+    return f"undone: {'; '.join(undone.what)}"
 
 
 def _said(entry: Entry, matrix: Matrix) -> str:
