@@ -75,7 +75,7 @@ def set_setting(
 
 @config.command("keys")
 def show_keys(context: typer.Context) -> None:
-    """List the actions that may have another key, with the key that each has now.
+    """List the actions whose keys can be changed, each with its key.
 
     Set one with `config set keys.ACTION KEY`. Enter, Esc, arrows and digits stay what they are.
     """
