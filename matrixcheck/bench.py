@@ -56,6 +56,7 @@ from matrixcheck.record.validation import (
 
 if TYPE_CHECKING:
     from matrixcheck.diagnosis.diagnose import KeptRegions
+    from matrixcheck.diagnosis.machine.priors import Rates
     from matrixcheck.diagnosis.result import Diagnosis
 
 __all__ = [
@@ -80,13 +81,22 @@ class Bench:
     `clock` gives the time now, with its offset; `patience` is how long to wait for another process, in seconds.
     `client` names the program or page that works through this bench, and `initials` who is at it: rounds are the
     client's own, and what it undoes is. Where a use case takes `send`, the same use case sent again under that name is
-    kept once. Threads may share a bench. `moved` says whether it went on in another book than it began with.
+    kept once. `rates` are a workshop's own rates of faults, the shipped ones where there are none. Threads may share a
+    bench. `moved` says whether it went on in another book than it began with.
     """
 
     def __init__(
-        self, path: Path, clock: Clock = utc_now, patience: float = 5.0, *, client: str = "", initials: str = ""
+        self,
+        path: Path,
+        clock: Clock = utc_now,
+        patience: float = 5.0,
+        *,
+        client: str = "",
+        initials: str = "",
+        rates: Rates | None = None,
     ) -> None:
         self.path = path
+        self.rates = rates
         self.moved = False
         self.by = Client(one_line(client, "the client", empty=True), one_line(initials, "the initials", empty=True))
         self._journal_at = partial(Journal, clock=clock, patience=patience)
@@ -197,7 +207,10 @@ class Bench:
         if earlier is None or earlier.layout is not state.layout:
             earlier = Earlier(state.layout)
         try:
-            for found in attempts(state.layout, state.current, state.known, seconds, kept=earlier, dropped=dropped):
+            found_so_far = attempts(
+                state.layout, state.current, state.known, seconds, kept=earlier, dropped=dropped, rates=self.rates
+            )
+            for found in found_so_far:
                 yield held_back(found, state.coils)
         finally:
             with self._lock:

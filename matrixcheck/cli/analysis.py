@@ -10,12 +10,14 @@ from matrixcheck.cli.common import (
     AsJson,
     Job,
     LayoutName,
+    RatesFile,
     Seconds,
     bench_of,
     cells_of,
     layout_of,
     limit_of,
     print_json,
+    rates_of,
     show,
     show_stop,
     text_of,
@@ -35,11 +37,16 @@ layout_commands = typer.Typer(help="Look after layout files.")
 
 
 def suspects(
-    context: typer.Context, job: Job, seconds: Seconds = None, as_json: AsJson = False, case: CaseFile = None
+    context: typer.Context,
+    job: Job,
+    seconds: Seconds = None,
+    as_json: AsJson = False,
+    case: CaseFile = None,
+    rates: RatesFile = None,
 ) -> None:
     """Name the faults that would explain a job. Says what to do next as well."""
     limit = limit_of(seconds)
-    bench = bench_of(context)
+    bench = bench_of(context, rates)
     state = bench.state(job)
     if state.coils.stop and not as_json:
         show_stop(state)
@@ -79,9 +86,11 @@ def diagnose(
     seconds: Seconds = None,
     as_json: AsJson = False,
     case: CaseFile = None,
+    rates: RatesFile = None,
 ) -> None:
     """Name the faults that would explain a readings file. Needs no job."""
     limit = limit_of(seconds)
+    own = rates_of(rates)
     if not COIL_CELSIUS.holds(celsius):
         raise UsageError(f"--celsius is a temperature from {COIL_CELSIUS}, not {celsius:g}", "leave it out for 20 °C")
     given = case_in(layout) if readings is None else _case_from(layout, readings)
@@ -97,7 +106,7 @@ def diagnose(
 
     given = given._replace(readings=brought_to_20(given.readings, celsius))
     with reported(case, given), progress():
-        found = attempt(*given, limit)
+        found = attempt(*given, limit, rates=own)
     _show(held_back(found, lock), given.layout, as_json)
 
 

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from matrixcheck.bench import Bench
     from matrixcheck.config.configuration import Configuration
+    from matrixcheck.diagnosis.machine.priors import Rates
     from matrixcheck.layout.model import Layout, Matrix
     from matrixcheck.layout.places import CellKey
     from matrixcheck.record.replay import JobState
@@ -43,6 +44,15 @@ Seconds = Annotated[
         metavar="N",
         help="Look no longer than this, 0.001 to 86,400 seconds; without it the search goes on until it is finished. "
         "The answer begins with what was left out.",
+        show_default=False,
+    ),
+]
+RatesFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--rates",
+        metavar="FILE",
+        help="A file with rates of faults and of wrong readings of your own, in place of the shipped ones.",
         show_default=False,
     ),
 ]
@@ -74,13 +84,16 @@ def book_path(context: typer.Context) -> Path:
     return configuration_of(context).book
 
 
-def bench_of(context: typer.Context) -> Bench:
-    """The use cases, on the bench book that was asked for; it is let go when the command ends."""
+def bench_of(context: typer.Context, rates: Path | None = None) -> Bench:
+    """The use cases, on the bench book that was asked for; it is let go when the command ends.
+
+    `rates`: a file with rates of the workshop's own.
+    """
     from matrixcheck.bench import Bench
     from matrixcheck.record import clients
 
     holds = configuration_of(context)
-    bench = Bench(holds.book, client=clients.command_line(), initials=holds.initials)
+    bench = Bench(holds.book, client=clients.command_line(), initials=holds.initials, rates=rates_of(rates))
     context.call_on_close(bench.close)
     return bench
 
@@ -108,6 +121,15 @@ def limit_of(seconds: float | None) -> float | None:
     if seconds is not None and not SEARCH_SECONDS.holds(seconds):
         raise UsageError(f"--seconds is a time from {SEARCH_SECONDS}, not {seconds:g}", "leave it out for no limit")
     return seconds
+
+
+def rates_of(path: Path | None) -> Rates | None:
+    """The rates that a file sets, beside the shipped ones; None without a file."""
+    if path is None:
+        return None
+    from matrixcheck.diagnosis.machine.rates_file import read_rates
+
+    return read_rates(path)
 
 
 def layout_of(name_or_path: str) -> Layout:

@@ -11,14 +11,20 @@ from matrixcheck.layout.reading import Finding, Reading
 
 if TYPE_CHECKING:
     from matrixcheck.diagnosis.diagnose import KeptRegions
+    from matrixcheck.diagnosis.machine.priors import Rates
     from matrixcheck.diagnosis.result import Diagnosis
 
 
 def attempt(
-    layout: Layout, readings: Sequence[Reading], findings: Sequence[Finding] = (), seconds: float | None = None
+    layout: Layout,
+    readings: Sequence[Reading],
+    findings: Sequence[Finding] = (),
+    seconds: float | None = None,
+    *,
+    rates: Rates | None = None,
 ) -> Diagnosis:
     """Diagnose, as `diagnosis.diagnose.diagnose` does. Raises as `attempts` does."""
-    *_, last = attempts(layout, readings, findings, seconds)
+    *_, last = attempts(layout, readings, findings, seconds, rates=rates)
     return last
 
 
@@ -30,6 +36,7 @@ def attempts(
     *,
     kept: KeptRegions | None = None,
     dropped: Callable[[], bool] | None = None,
+    rates: Rates | None = None,
 ) -> Iterator[Diagnosis]:
     """Better and better diagnoses, as `diagnosis.diagnose.refine` gives them, until `dropped` says that nobody waits.
 
@@ -40,7 +47,7 @@ def attempts(
         from matrixcheck.diagnosis.diagnose import Limit, refine  # noqa: PLC0415 - a broken import is caught as well
 
         limit = Limit(seconds) if dropped is None else Limit(seconds, dropped=dropped)
-        yield from refine(layout, readings, findings, limit, kept)
+        yield from refine(layout, readings, findings, limit, kept, rates=rates)
     except MatrixCheckError:
         raise
     except Exception as error:

@@ -57,9 +57,11 @@ def diagnose(
     findings: Sequence[Finding] = (),
     seconds: float | None = None,
     clock: Clock = perf_counter,
+    *,
+    rates: Rates | None = None,
 ) -> Diagnosis:
     """The most probable causes of what was read: the last of what `refine` gives."""
-    *_, finished = refine(layout, readings, findings, Limit(seconds, clock))
+    *_, finished = refine(layout, readings, findings, Limit(seconds, clock), rates=rates)
     return finished
 
 
@@ -78,12 +80,16 @@ def refine(
     findings: Sequence[Finding] = (),
     limit: Limit | None = None,
     kept: KeptRegions | None = None,
+    *,
+    rates: Rates | None = None,
 ) -> Iterator[Diagnosis]:
     """Better and better diagnoses, until one is finished (`searched.finished`).
 
     `readings` are those that still hold, in the order they were made; `findings` what bench checks and repairs said.
     With a `limit` the last diagnosis may be unfinished, or there may be none. `kept`: what earlier analyses of the same
-    layout worked out; it saves work and changes no answer. Raises UsageError for readings of a matrix that isn't there.
+    layout worked out; it saves work and changes no answer. `rates`: a workshop's own, else the shipped ones.
+
+    Raises UsageError for readings of a matrix that isn't there.
     """
     seconds, clock, dropped = limit or Limit()
     started = clock()
@@ -91,10 +97,10 @@ def refine(
         layout.matrix(reading.matrix)
     stop = partial(_over, clock, started + seconds, dropped) if seconds is not None else dropped
     known: KeptRegions = Kept(layout) if kept is None else kept
-    rates, found = shipped_rates(), tuple(findings)
-    pool = known.pool(found, rates)
-    groups = coupled_matrices(known.subjects(readings, rates), pool)
-    analysis = _Analysis(layout, readings, found, rates, stop, known, pool, groups)
+    chances, found = rates or shipped_rates(), tuple(findings)
+    pool = known.pool(found, chances)
+    groups = coupled_matrices(known.subjects(readings, chances), pool)
+    analysis = _Analysis(layout, readings, found, chances, stop, known, pool, groups)
     for share in ROUNDS:
         regions, complete = analysis.at(share)
         if dropped():
@@ -159,7 +165,7 @@ class _Analysis(NamedTuple):
         return tuple(regions), complete
 
     def _key(self, group: Sequence[Subject]) -> Hashable:
-        return tuple(subject.key for subject in group), self.findings
+        return tuple(subject.key for subject in group), self.findings, self.rates.key
 
     def _regions_of(self, group: tuple[Subject, ...], share: float) -> tuple[tuple[Region, ...], bool]:
         """The regions of matrices that hang together."""
@@ -212,9 +218,18 @@ class _Analysis(NamedTuple):
         searched = _share_searched([region.solution for region in regions], finished=finished)
         explanations, suspects, shares, fitted = assemble(regions, self._says, searched)
         suspects, shares, fitted = without_sound_coils(self.layout, self.readings, suspects, shares, fitted)
-        explanations, suspects = with_plain_causes(self.layout, self.readings, explanations, suspects)
+        explanations, suspects = with_plain_causes(
+            self.layout, self.readings, explanations, suspects, self.rates.reading.ohms_right
+        )
         tests, checks = advise(
-            self.layout, self.readings, explanations, suspects, shares, fitted=fitted, remembered=self._remembered()
+            self.layout,
+            self.readings,
+            explanations,
+            suspects,
+            shares,
+            rates=self.rates,
+            fitted=fitted,
+            remembered=self._remembered(),
         )
         private = {
             cell: chance

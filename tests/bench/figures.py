@@ -63,6 +63,7 @@ SECTIONS = (
     Section("forward", "The forward model", 5, lambda n: ["forward", "--runs", str(n)]),
     Section("isolation", "Tests until isolation", 100, lambda n: ["isolation", "--count", str(n)]),
     Section("testability", "Testability of the invented machine", 1, lambda _: ["testability"]),
+    Section("expected", "Faults to expect on the invented machine", 1, lambda _: ["expected"]),
     Section("circle", "Every single fault of the invented machine", 6, lambda n: ["circle", "--each", str(n)]),
 )
 

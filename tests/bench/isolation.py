@@ -20,7 +20,7 @@ from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
-from tests.bench.marks import Cover, drawn_layout
+from tests.bench.marks import WRONG, Cover, drawn_layout
 from tests.bench.tally import table
 
 
@@ -92,7 +92,7 @@ def advised(puzzle: Puzzle) -> float:
         if len(left) == 1:
             return 0.0
         ways = [Hypothesis(puzzle.weights[i], (puzzle.faults[i],), (puzzle.faults[i],)) for i in sorted(left)]
-        cell = next_tests(puzzle.layout, readings, ways, predict, limit=1)[0].cell
+        cell = next_tests(puzzle.layout, readings, ways, predict, wrong=WRONG, limit=1)[0].cell
         assert cell is not None
         found = 1.0
         for part, mark in zip(puzzle.split(left, cell), (Mark.DEAD, Mark.WORKING), strict=True):

@@ -23,7 +23,7 @@ from matrixcheck.diagnosis.inference.exact.solve import search_sets
 from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.candidates import Candidate, candidates
 from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL
-from matrixcheck.diagnosis.machine.priors import shipped_rates
+from matrixcheck.diagnosis.machine.priors import cell_rates, shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.model import Layout
@@ -137,7 +137,7 @@ def seconds_of_search(machine: Marked, times: int = 5) -> float:
 
 
 def _own_rate(layout: Layout) -> float:
-    rates = shipped_rates().cell[layout.matrices[0].kind.value]
+    rates = cell_rates(layout.matrices[0].fitted[0], shipped_rates())
     alive = 1.0
     for fault_class in DEAD_CELL:
         alive *= 1 - rates[fault_class]

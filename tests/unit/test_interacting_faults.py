@@ -8,7 +8,7 @@ from __future__ import annotations
 import pytest
 
 from matrixcheck.diagnosis.diagnose import diagnose
-from matrixcheck.diagnosis.result import to_json
+from matrixcheck.diagnosis.result import FaultClass, to_json
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.record.readings import read_readings
 from tests.bench.cases import Case, draw_case
@@ -17,7 +17,6 @@ from tests.spice.simulate import written
 
 MACHINES = {
     "crossed rows, most columns unplugged": ("fresh 2611 2 93", "switch", "unplugged crossed"),
-    "crossed to where nothing is fitted": ("fresh 2613 2 368", "coil", "crossed wrong-device"),
     "a dead coil that only a short calls for": ("fresh 2611 2 149", "coil", "diode-open shorted-together"),
     "a dead lamp that only a crossing calls for": ("fresh 2612 2 220", "lamp", "device-dead crossed"),
     "a break that only a stuck relay leads beyond": ("fresh 2613 2 356", "coil", "break relay-stuck"),
@@ -46,6 +45,17 @@ def test_faults_that_bear_on_each_other_are_named(machine: str) -> None:
     assert all(case.visible)
     found = _scored(case)
     assert (found.missed, found.extra) == ((), ())
+
+
+def test_rows_crossed_to_where_nothing_is_fitted_read_as_two_dead_coils() -> None:
+    """Each row has one coil, on different sides: two dead ones are likelier than a crossing, and read the same."""
+    case = draw_case("fresh 2613 2 368", "coil", 2)
+    assert [fault.fault for fault in case.faults] == ["crossed", "wrong-device"]
+    layout = parse_layout(case.layout, case.name)
+    found = diagnose(layout, read_readings(written(case.readings), layout, case.name))
+    second = {member.fault for name in found.explanations[1].suspects for member in found.suspect(name).members}
+    assert FaultClass.CROSSED in second
+    assert differing(case, _scored(case).best) == 0
 
 
 def test_a_relay_stuck_one_way_behind_crossed_sides_reads_as_one_that_is_stuck_the_other_way() -> None:

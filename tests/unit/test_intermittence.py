@@ -94,7 +94,7 @@ def test_what_is_dead_each_time_behind_a_loose_plug_is_explained_by_the_fault_th
     readings = [
         Reading(matrix="lamps", cell=cell.key, mark=Mark.WORKING if again and cell.key.row not in {3, 6} else Mark.DEAD)
         for cell in lamps.fitted
-        for again in (False, True)
+        for again in (False, True, True)
         if cell.key.column in {2, 3, 4}
     ]
     elsewhere = CellKey("lamps", 1, 8)

@@ -125,7 +125,9 @@ def greedy_cost(ways: Ways) -> float:
     if len(ways) == 1:
         return 0.0
     cells = sorted(set().union(*ways))
-    gains = [gain([1] * len(ways), range(len(ways)), [Outcome(cell not in way) for way in ways]) for cell in cells]
+    gains = [
+        gain([1] * len(ways), range(len(ways)), [Outcome(cell not in way) for way in ways], 0.01) for cell in cells
+    ]
     sides = split(ways, cells[gains.index(max(gains))])
     return 1 + sum(len(side) / len(ways) * greedy_cost(side) for side in sides)
 
@@ -223,7 +225,7 @@ SEEN = [Reading(matrix="switches", cell=LAST_OF_COLUMN, answered=()), Reading(ma
 
 
 def test_the_most_informative_cell_comes_first_with_what_its_answer_would_mean(snapshot: SnapshotAssertion) -> None:
-    found = next_tests(LAYOUT, SEEN, WAYS, dead_or_alive)
+    found = next_tests(LAYOUT, SEEN, WAYS, dead_or_alive, wrong=0.01)
     gains = [test.gain for test in found]
     assert gains == sorted(gains, reverse=True)
     # The chain is 3, 1, 2, 4: switch 3 parts 0.4 from 0.6, switch 1 0.7 from 0.3, switch 2 0.9 from 0.1.
@@ -232,12 +234,12 @@ def test_the_most_informative_cell_comes_first_with_what_its_answer_would_mean(s
 
 
 def test_a_cell_that_all_causes_agree_on_is_never_proposed_for_its_gain() -> None:
-    found = next_tests(LAYOUT, SEEN, WAYS, dead_or_alive, limit=50)
+    found = next_tests(LAYOUT, SEEN, WAYS, dead_or_alive, limit=50, wrong=0.01)
     assert {test.cell for test in found if test.gain > 0} == {CellKey("switches", row, 1) for row in (1, 2, 3, 4)}
 
 
 def test_without_a_symptom_untested_lines_come_by_coverage_and_say_so() -> None:
-    found = next_tests(LAYOUT, SEEN, [way(1.0)], dead_or_alive, limit=10)
+    found = next_tests(LAYOUT, SEEN, [way(1.0)], dead_or_alive, limit=10, wrong=0.01)
     assert {test.gain for test in found} == {0.0}
     assert all("No symptom asks for it" in test.says for test in found if test.cell)
     lines = {line for test in found if test.cell for line in (test.cell.row, f"c{test.cell.column}")}
@@ -247,13 +249,13 @@ def test_without_a_symptom_untested_lines_come_by_coverage_and_say_so() -> None:
 
 def test_a_covered_matrix_asks_for_no_more_cells() -> None:
     readings = [Reading(matrix="switches", cell=cell.key, answered=(cell.key,)) for cell in SWITCHES.fitted]
-    found = next_tests(LAYOUT, [*readings, SEEN[1]], [way(1.0)], dead_or_alive)
+    found = next_tests(LAYOUT, [*readings, SEEN[1]], [way(1.0)], dead_or_alive, wrong=0.01)
     assert found == ()
 
 
 def test_a_look_at_rest_is_proposed_until_it_was_made() -> None:
-    assert next_tests(LAYOUT, SEEN[:1], [way(1.0)], dead_or_alive)[0].cell is None
-    after = next_tests(LAYOUT, SEEN, [way(1.0)], dead_or_alive)
+    assert next_tests(LAYOUT, SEEN[:1], [way(1.0)], dead_or_alive, wrong=0.01)[0].cell is None
+    after = next_tests(LAYOUT, SEEN, [way(1.0)], dead_or_alive, wrong=0.01)
     assert after
     assert all(test.cell for test in after)
 
@@ -264,7 +266,7 @@ def test_a_look_at_rest_is_worth_its_gain_where_it_would_tell() -> None:
         return [Outcome(each.cell is not None, frozenset(stuck - {each.cell})) for each in exercises]
 
     ways = [way(0.5, "device-stuck:switches.1"), way(0.5, "device-dead:switches.2")]
-    first = next_tests(LAYOUT, SEEN[:1], ways, model)[0]
+    first = next_tests(LAYOUT, SEEN[:1], ways, model, wrong=0.01)[0]
     assert (first.cell, first.held) == (None, ())
     assert first.gain == pytest.approx(1.0, rel=0, abs=1e-9)
 
@@ -280,7 +282,7 @@ def walked() -> list[Reading]:
 
 
 def test_diodes_that_only_a_hold_round_tests_are_named_as_not_testable_yet() -> None:
-    (proposed,) = next_tests(LAYOUT, walked(), [way(1.0)], dead_or_alive, holds=[HOLD])
+    (proposed,) = next_tests(LAYOUT, walked(), [way(1.0)], dead_or_alive, holds=[HOLD], wrong=0.01)
     assert (proposed.cell, proposed.held) == (None, HOLD.held)
     assert proposed.says == (
         "Not testable yet: 2 diodes, whose short shows only with other switches held. "
@@ -290,7 +292,7 @@ def test_diodes_that_only_a_hold_round_tests_are_named_as_not_testable_yet() -> 
 
 def test_a_hold_round_is_named_beside_cells_that_only_cover() -> None:
     readings = [Reading(matrix="switches", cell=CellKey("switches", 1, 1), answered=(CellKey("switches", 1, 1),))]
-    asked = next_tests(LAYOUT, readings, [way(1.0)], dead_or_alive, holds=[HOLD], limit=2)
+    asked = next_tests(LAYOUT, readings, [way(1.0)], dead_or_alive, holds=[HOLD], limit=2, wrong=0.01)
     assert [bool(test.held) for test in asked] == [False, True]
 
 
@@ -306,6 +308,6 @@ def test_a_suspected_shorted_diode_is_tried_with_the_switches_held_that_show_it(
         ]
 
     ways = [way(0.5, "diode-shorted:switches.5"), way(0.5, "crossed:switches.r1:switches.r2")]
-    first = next_tests(LAYOUT, SEEN, ways, model, holds=[HOLD])[0]
+    first = next_tests(LAYOUT, SEEN, ways, model, holds=[HOLD], wrong=0.01)[0]
     assert (first.cell, first.held) == (CellKey("switches", 1, 2), HOLD.held)
     assert "held. If" in first.says

@@ -23,7 +23,7 @@ def classes(suspects: tuple[Suspect, ...]) -> list[FaultClass]:
 
 def test_readings_that_ask_for_nothing_change_nothing() -> None:
     readings = [Reading(matrix="coils", cell=LEFT, answered=(LEFT,)), Reading(matrix="coils", answered=(TOP,))]
-    assert with_plain_causes(LAYOUT, readings, NOTHING, ()) == (NOTHING, ())
+    assert with_plain_causes(LAYOUT, readings, NOTHING, (), 0.97) == (NOTHING, ())
 
 
 @pytest.mark.parametrize(
@@ -35,7 +35,7 @@ def test_readings_that_ask_for_nothing_change_nothing() -> None:
     ],
 )
 def test_an_led_that_is_lit_by_itself_brings_in_all_such_leds_of_its_bank(reading: Reading) -> None:
-    ((best,), (glow,)) = with_plain_causes(LAYOUT, [reading], NOTHING, ())
+    ((best,), (glow,)) = with_plain_causes(LAYOUT, [reading], NOTHING, (), 0.97)
     # A sound machine does so too: nothing is wrong, and yet it is said what glows.
     assert best.suspects == ()
     assert classes((glow,)) == [FaultClass.KEEP_WARM_GLOW]
@@ -77,13 +77,13 @@ def _beside(fault: str) -> tuple[tuple[Explanation, ...], tuple[Suspect, ...]]:
         says="",
     )
     ranked = (Explanation(probability=0.6, suspects=()), Explanation(probability=0.4, suspects=("s1",)))
-    return with_plain_causes(LAYOUT, [Reading(matrix="coils", answered=(LEFT,))], ranked, (suspect,))
+    return with_plain_causes(LAYOUT, [Reading(matrix="coils", answered=(LEFT,))], ranked, (suspect,), 0.97)
 
 
 def test_a_wrong_coil_stands_in_every_explanation_with_what_it_does_to_the_kick() -> None:
     readings = [Reading(matrix="coils", cell=KICKER, answered=(KICKER,), ohms=2.33)]
     ranked = (Explanation(probability=0.6, suspects=()), Explanation(probability=0.4, suspects=()))
-    explanations, (wrong,) = with_plain_causes(LAYOUT, readings, ranked, ())
+    explanations, (wrong,) = with_plain_causes(LAYOUT, readings, ranked, (), 0.97)
     assert [each.suspects for each in explanations] == [(wrong.id,)] * 2
     assert (classes((wrong,)), wrong.explains) == ([FaultClass.WRONG_DEVICE], (KICKER,))
     assert "kicks 3.2x as hard" in wrong.says

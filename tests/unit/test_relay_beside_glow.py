@@ -28,8 +28,9 @@ def classes_of_best(found: Diagnosis) -> set[FaultClass]:
 
 
 def told_of_glow(found: Diagnosis) -> int:
-    """How many suspects name the glow of the keep-warm LEDs."""
-    return sum(any(one.fault is FaultClass.KEEP_WARM_GLOW for one in each.members) for each in found.suspects)
+    """How many suspects of the best explanation name the glow of the keep-warm LEDs."""
+    best = [found.suspect(name) for name in found.explanations[0].suspects]
+    return sum(any(one.fault is FaultClass.KEEP_WARM_GLOW for one in each.members) for each in best)
 
 
 @pytest.mark.parametrize("count", range(2, len(READ) + 1))

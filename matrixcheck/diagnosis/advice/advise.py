@@ -10,6 +10,7 @@ from matrixcheck.diagnosis.advice.hold_rounds import HoldRound
 from matrixcheck.diagnosis.advice.next_tests import hypotheses, next_tests
 from matrixcheck.diagnosis.advice.predictor import Predictor, Remembered, plan_of, tested_diodes
 from matrixcheck.diagnosis.explanation.member_weights import Fitted, Shares
+from matrixcheck.diagnosis.machine.priors import Rates, shipped_rates
 from matrixcheck.diagnosis.result import BenchCheck, Explanation, NextTest, Suspect
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Reading
@@ -28,20 +29,23 @@ def advise(
     suspects: Sequence[Suspect],
     shares: Shares,
     *,
+    rates: Rates | None = None,
     fitted: Fitted | None = None,
     remembered: Remembered | None = None,
 ) -> tuple[tuple[NextTest, ...], tuple[BenchCheck, ...]]:
     """Propose exercises and bench checks for ranked explanations and their suspects.
 
     `shares[id]` weighs the members of a suspect against each other; `fitted[id]` says how each was fitted.
-    `remembered`: what was predicted for earlier answers of the same layout.
+    `remembered`: what was predicted for earlier answers of the same layout. `rates`: those of the diagnosis, the
+    shipped ones where none are given.
     """
     remembered = remembered or Remembered()
     large = [matrix.id for matrix in layout.matrices if max(matrix.size) > LARGEST_PLANNED]
     likely = [each for each in explanations if each.probability >= LIKELY]
     ways = hypotheses(likely, suspects, shares, fitted=fitted, large=large)
     predict = Predictor(layout, readings, remembered).outcomes
-    tests = next_tests(layout, readings, ways, predict, holds=hold_rounds(layout, readings, remembered))
+    wrong, holds = (rates or shipped_rates()).reading.wrong_mark, hold_rounds(layout, readings, remembered)
+    tests = next_tests(layout, readings, ways, predict, holds=holds, wrong=wrong)
     return tests, bench_checks(layout, _likely(explanations, suspects), shares)
 
 

@@ -25,9 +25,6 @@ from matrixcheck.layout.model import Layout, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
 
-WRONG_MARK = 0.01
-"""Chance that the exercised cell is judged wrongly (common practice, no source)."""
-
 MOST_WEIGHED, MOST_EXERCISED, LEAST_SHARE = 120, 24, 1e-3
 """In matrices of more cells than the first, so many are weighed: those that the causes disagree on most, if at all."""
 
@@ -115,6 +112,7 @@ def next_tests(
     predict: Predict,
     *,
     holds: Sequence[HoldRound] = (),
+    wrong: float,
     limit: int = 5,
 ) -> tuple[NextTest, ...]:
     """Return up to `limit` things to do in test mode, the most informative first.
@@ -122,8 +120,10 @@ def next_tests(
     Cells of the matrices with causes are weighed by gain. Then come, without one: a rest scan where none was made,
     cells that cover lines without a tested cell, and the rounds of `holds`, of which one is named in any case where
     there is room for anything without gain.
+
+    `wrong`: the chance that the exercised cell is judged wrongly.
     """
-    found = _informative(layout, readings, ways, predict, holds, limit=limit)
+    found = _informative(layout, readings, ways, predict, holds, wrong=wrong, limit=limit)
     named = {(test.matrix, test.cell, test.held) for test in found}
     covers = [
         test
@@ -135,9 +135,7 @@ def next_tests(
     return (*found[:limit], *[*covers[: room - bool(held)], *held][:room])
 
 
-def gain(
-    weights: Sequence[float], causes: Sequence[Hashable], outcomes: Sequence[Outcome], wrong: float = WRONG_MARK
-) -> float:
+def gain(weights: Sequence[float], causes: Sequence[Hashable], outcomes: Sequence[Outcome], wrong: float) -> float:
     """Return the expected drop in bits of the entropy of the cause, from observing the outcome of one exercise.
 
     One weight, cause and predicted outcome a hypothesis; `wrong` is the chance that the exercised cell's own answer is
@@ -169,6 +167,7 @@ def _informative(
     predict: Predict,
     holds: Sequence[HoldRound],
     *,
+    wrong: float,
     limit: int,
 ) -> list[NextTest]:
     """Return the exercises that distinguish causes: most gain, then untested, near, and earlier in the walk first."""
@@ -180,7 +179,7 @@ def _informative(
     places = {cause: place for place, cause in enumerate(dict.fromkeys(way.cause for way in ways))}
     causes = [places[way.cause] for way in ways]
     gains = [
-        0.0 if _all_alike(row) else gain(weights, causes, row, WRONG_MARK if exercise.cell else 0.0)
+        0.0 if _all_alike(row) else gain(weights, causes, row, wrong if exercise.cell else 0.0)
         for exercise, row in zip(exercises, outcomes, strict=True)
     ]
     tested = {reading.cell for reading in readings}

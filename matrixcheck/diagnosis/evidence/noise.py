@@ -6,6 +6,7 @@ far rarer.
 
 from __future__ import annotations
 
+from enum import IntEnum
 from functools import cache
 from typing import Final
 
@@ -54,17 +55,30 @@ class Judged:
 
 NEVER = 1e-9
 """The chance of what a switch can't show, a glow; not 0, so that its logarithm is finite."""
-GlowRates = tuple[float, float, float, float]
-GLOW_RATES: GlowRates = (0.02, 0.98, 0.98, 1)
-FAINT_GLOW_RATES: GlowRates = (0.02, 0.98, 0.05, 1)
-BRIGHT_GLOW_RATES: GlowRates = (0.02, 0.15, 0.98, 1)
-"""P(seen | keep-warm LED), indexed as `Seen`. Whether they are bright or faint is one thing that isn't known of a bank,
-and not one a reading: it is taken as it comes. Where they are faint, none is bright by itself; where they are bright,
-one may dim while a strong coil pulls (common practice, no source)."""
+
+
+class Glow(IntEnum):
+    """What the keep-warm LEDs of a bank look like, as far as it is known.
+
+    Whether they are bright or faint is one thing that isn't known of a bank, and not one a reading: it is taken as it
+    comes. Where they are faint, none is bright by itself; where they are bright, one may dim while a strong coil pulls.
+    """
+
+    ANY = 0
+    FAINT = 1
+    BRIGHT = 2
+
+
+def _glow_row(rates: ReadingRates, glow: Glow) -> list[float]:
+    """Give P(seen | keep-warm LED), indexed as `Seen`."""
+    missed = rates.keep_warm_missed
+    faint = rates.keep_warm_faint_among_bright if glow is Glow.BRIGHT else 1 - missed
+    bright = rates.keep_warm_bright_among_faint if glow is Glow.FAINT else 1 - missed
+    return [missed, faint, bright, 1]
 
 
 @cache
-def log_table(rates: ReadingRates, glow_rates: GlowRates = GLOW_RATES) -> Floats:
+def log_table(rates: ReadingRates, glow: Glow = Glow.ANY) -> Floats:
     """Tabulate log P(seen | predicted), an array (3, 4, 4) indexed [`Judged`, `Predicted`, `Seen`].
 
     What is unknown was seen for certain: its log-likelihood is 0 whatever was predicted.
@@ -74,14 +88,15 @@ def log_table(rates: ReadingRates, glow_rates: GlowRates = GLOW_RATES) -> Floats
         [1 - rates.false_echo - rates.false_glow, rates.false_glow, rates.false_echo, 1],
         [rates.missed_glow, 1 - rates.missed_glow - mixed, mixed, 1],
         [rates.missed_echo, mixed, 1 - mixed - rates.missed_echo, 1],
-        glow_rates,
+        _glow_row(rates, glow),
     ]
+    dead, working = rates.faint_taken_for_dead, rates.faint_taken_for_working
     exercised = [
         [
-            [1 - e - e / 4, e / 4, e, 1],
-            [0.5, 0.4, 0.1, 1],
-            [e, e / 4, 1 - e - e / 4, 1],
-            glow_rates,
+            [1 - e - e * rates.wrongly_faint, e * rates.wrongly_faint, e, 1],
+            [dead, 1 - dead - working, working, 1],
+            [e, e * rates.wrongly_faint, 1 - e - e * rates.wrongly_faint, 1],
+            _glow_row(rates, glow),
         ]
         for e in (rates.wrong_answer, rates.wrong_mark)
     ]
@@ -93,7 +108,12 @@ def rates_of_kind(frame: Frame, rates: ReadingRates) -> ReadingRates:
     return rates._replace(false_glow=NEVER, glow_taken_for_light=NEVER) if frame.kind == "switch" else rates
 
 
-def glow_rates_of(frame: Frame, seen: States, judged: States) -> GlowRates:
+def of_leds(rates: ReadingRates) -> ReadingRates:
+    """Return the rates that count at LEDs, which ghost where a filament stays dark."""
+    return rates._replace(false_glow=rates.false_glow_of_an_led)
+
+
+def glow_of(frame: Frame, seen: States, judged: States) -> Glow:
     """Choose what the keep-warm LEDs of a bank look like.
 
     `seen`, `judged`: (sensed, exercises, driven), as `Seen` and `Judged`. They are as most of them were seen while
@@ -102,7 +122,7 @@ def glow_rates_of(frame: Frame, seen: States, judged: States) -> GlowRates:
     warm = (frame.warm_leds[:, None, :] > 0) & (judged == Judged.AS_OTHER)
     bright, faint = (warm & (seen == Seen.LIT)).sum(axis=(0, 2)), (warm & (seen == Seen.FAINT)).sum(axis=(0, 2))
     if not (bright + faint).any():
-        return GLOW_RATES
+        return Glow.ANY
     at_rest = judged.max(axis=(0, 2)) == Judged.AS_OTHER
     faint_at_rest = faint[at_rest].any() and faint[at_rest].sum() >= bright[at_rest].sum()
-    return FAINT_GLOW_RATES if faint_at_rest or faint.sum() >= bright.sum() else BRIGHT_GLOW_RATES
+    return Glow.FAINT if faint_at_rest or faint.sum() >= bright.sum() else Glow.BRIGHT

@@ -17,8 +17,9 @@ from matrixcheck.diagnosis.evidence.noise import (
     Judged,
     Predicted,
     Seen,
-    glow_rates_of,
+    glow_of,
     log_table,
+    of_leds,
     rates_of_kind,
 )
 from matrixcheck.diagnosis.machine.matrix_frame import BATCH_PLACES, Bools, Floats, Frame, Ints, Places, States
@@ -44,9 +45,9 @@ class Evidence(NamedTuple):
     `base`: log-likelihood of everything, were nothing to show. `table[predicted, code]`: what a place of that code adds
     to it when it is predicted so (as `Predicted`; nothing for dark). `code`: the code of each place, as most of a large
     matrix' millions of places weigh the same. `ceiling`: log-likelihood of everything, were every place predicted as it
-    was seen. `readings`: the readings behind the exercises. `blew`: a fuse went during one of them. `left_out`: so many
-    of the oldest readings were too many to count. `lit`: what `log_weights` gives for lit places, which every fit asks
-    for, where few places are read.
+    was seen. `readings`: the readings behind the exercises. `rates`: the chances of wrong ones. `blew`: a fuse went
+    during one of them. `left_out`: so many of the oldest readings were too many to count. `lit`: what `log_weights`
+    gives for lit places, which every fit asks for, where few places are read.
     """
 
     exercises: Exercises
@@ -57,6 +58,7 @@ class Evidence(NamedTuple):
     code: Codes
     ceiling: float
     readings: tuple[Reading, ...]
+    rates: ReadingRates
     blew: bool
     left_out: int = 0
     lit: Floats | None = None
@@ -161,11 +163,16 @@ def observe(frame: Frame, readings: Iterable[Reading], rates: ReadingRates) -> E
     for index, reading in enumerate(behind):
         _set_exercise(frame, seen, judged, index, reading)
     if frame.is_strings:
-        _mask_lit_strings(frame, seen, commands)
-    table = log_table(rates_of_kind(frame, rates), glow_rates_of(frame, seen, judged))
+        _mask_lit_strings(frame, seen, commands, rates.lighting_always_lit)
+    its, glow = rates_of_kind(frame, rates), glow_of(frame, seen, judged)
+    table = log_table(its, glow)
+    code = (judged * np.uint8(table.shape[2]) + seen).astype(np.uint8)
     by_code = np.concatenate(list(table), axis=1)
-    arrays = _Arrays(exercises, seen, judged, (judged * np.uint8(table.shape[2]) + seen).astype(np.uint8))
-    return _evidence(frame, arrays, by_code, behind)._replace(left_out=len(kept) - len(latest))
+    if frame.leds.any():
+        code += (frame.leds[:, None, :] > 0) * np.uint8(by_code.shape[1])
+        by_code = np.concatenate([by_code, *log_table(of_leds(its), glow)], axis=1)
+    arrays = _Arrays(exercises, seen, judged, code)
+    return _evidence(frame, arrays, by_code, behind, rates)._replace(left_out=len(kept) - len(latest))
 
 
 def _observe_marks(frame: Frame, readings: Sequence[Reading], rates: ReadingRates) -> Evidence:
@@ -183,7 +190,7 @@ def _observe_marks(frame: Frame, readings: Sequence[Reading], rates: ReadingRate
             weights[:, sensed, index, driven] += table[Judged.BY_MARK, :, state]
         judged[sensed, 0, driven] = Judged.BY_MARK
     code = np.arange(seen.size, dtype=np.int32).reshape(seen.shape)
-    return _evidence(frame, _Arrays(exercises, seen, judged, code), weights.reshape(len(weights), -1), readings)
+    return _evidence(frame, _Arrays(exercises, seen, judged, code), weights.reshape(len(weights), -1), readings, rates)
 
 
 def _says_something(reading: Reading) -> bool:
@@ -232,16 +239,12 @@ def _mask_resting_closed(frame: Frame, seen: States, index: int, reading: Readin
                 seen[sensed, index, driven] = Seen.UNKNOWN
 
 
-ALWAYS_LIT = 0.9
-"""Share of the readings that don't command a lighting string in which it shows, if nothing switches it off (common
-practice, no source)."""
-
-
-def _mask_lit_strings(frame: Frame, seen: States, commands: Sequence[Command]) -> None:
+def _mask_lit_strings(frame: Frame, seen: States, commands: Sequence[Command], always: float) -> None:
     """Make unknown what lists of lighting lamps don't say, in `seen[sensed, exercise, driven]`.
 
-    Where nobody ever lists another lamp of the commanded string, those aren't looked at. Where every string shows
-    although it isn't commanded, nothing switches the lighting off, and only the lamp that was judged says anything.
+    Where nobody ever lists another lamp of the commanded string, those aren't looked at. Where every string shows in
+    the share `always` of the readings that don't command it, nothing switches the lighting off, and only the lamp that
+    was judged says anything.
     """
     driven = np.array([-1 if cell is None else frame.at(cell)[1] for cell, _ in commands])
     commanded = np.arange(frame.shape[1])[:, None] == driven
@@ -254,14 +257,14 @@ def _mask_lit_strings(frame: Frame, seen: States, commands: Sequence[Command]) -
     if not (lit & commanded).any():
         seen[~judged & commanded.T[None]] = Seen.UNKNOWN
     if all(
-        _is_always_lit(string[~own]) and _is_always_lit(string[driven < 0])
+        _is_lit(string[~own], always) and _is_lit(string[driven < 0], always)
         for string, own in zip(lit, commanded, strict=True)
     ):
         seen[~judged] = Seen.UNKNOWN
 
 
-def _is_always_lit(lit: Bools) -> bool:
-    return not lit.size or bool(lit.mean() >= ALWAYS_LIT)
+def _is_lit(lit: Bools, always: float) -> bool:
+    return not lit.size or bool(lit.mean() >= always)
 
 
 class _Arrays(NamedTuple):
@@ -273,7 +276,9 @@ class _Arrays(NamedTuple):
     code: Codes
 
 
-def _evidence(frame: Frame, arrays: _Arrays, weights: Floats, readings: Sequence[Reading]) -> Evidence:
+def _evidence(
+    frame: Frame, arrays: _Arrays, weights: Floats, readings: Sequence[Reading], rates: ReadingRates
+) -> Evidence:
     """Put the evidence together from `weights[predicted, code]`: log P(seen | predicted), by the codes of places."""
     dark, faint, on, glow = weights
     best = np.maximum(np.maximum(dark, on), dark if frame.kind == "switch" else faint)
@@ -289,6 +294,7 @@ def _evidence(frame: Frame, arrays: _Arrays, weights: Floats, readings: Sequence
         code=arrays.code,
         ceiling=float((others * best + of_warm * np.maximum(best, glow)).sum()),
         readings=tuple(readings),
+        rates=rates,
         blew=any(reading.blew for reading in readings),
         lit=np.take(on - dark, arrays.code) if arrays.code.size <= BATCH_PLACES else None,
     )

@@ -19,20 +19,24 @@ from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
 
-MEASURED = 0.97
-"""Chance that a resistance out of tolerance is the coil's and not the meter's (common practice, no source)."""
-
 
 def with_plain_causes(
-    layout: Layout, readings: Sequence[Reading], explanations: Sequence[Explanation], suspects: Sequence[Suspect]
+    layout: Layout,
+    readings: Sequence[Reading],
+    explanations: Sequence[Explanation],
+    suspects: Sequence[Suspect],
+    ohms_right: float,
 ) -> tuple[tuple[Explanation, ...], tuple[Suspect, ...]]:
-    """Add wrong coils and keep-warm glow to the explanations and suspects where the readings show them."""
+    """Add wrong coils and keep-warm glow to the explanations and suspects where the readings show them.
+
+    `ohms_right`: the chance that a resistance out of tolerance is the coil's and not the meter's.
+    """
     known = {suspect.id: suspect for suspect in suspects}
     added: dict[Fault, Suspect] = {}
     for fault in coil_faults(layout, readings):
         name = f"s{len(known) + len(added) + 1}"
         wrong_coil = _suspect(layout, readings, name, fault, explains=fault.cells)
-        added[fault] = wrong_coil.model_copy(update={"probability": MEASURED})
+        added[fault] = wrong_coil.model_copy(update={"probability": ohms_right})
     wrong = tuple(suspect.id for suspect in added.values())
     glowing = {fault: _lit_by_themselves(fault, readings) for fault in glow_faults(layout)}
     named = {member: suspect.id for suspect in reversed(suspects) for member in suspect.members if member in glowing}

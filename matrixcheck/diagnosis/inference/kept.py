@@ -40,7 +40,8 @@ class Latest(Generic[T]):
 class Kept(Generic[Weighed, Found, Advised]):
     """Keep the last analysis of one layout: subjects, fits, and what was weighed and found for each group of matrices.
 
-    A matrix whose readings changed is prepared anew, and its group searched again. `advised`: what advice rests on.
+    A matrix whose readings changed, or the rates of reading them, is prepared anew, and its group searched again.
+    `advised`: what advice rests on.
     """
 
     def __init__(self, layout: Layout) -> None:
@@ -48,7 +49,7 @@ class Kept(Generic[Weighed, Found, Advised]):
         self.fits = fit_store()
         self._count = 0
         self._frames = {matrix.id: Frame(matrix) for matrix in layout.matrices}
-        self._subjects: dict[str, tuple[tuple[Reading, ...], Subject | None]] = {}
+        self._subjects: dict[str, tuple[Hashable, Subject | None]] = {}
         self.weighed = Latest[Weighed]()
         self.found = Latest[Found]()
         self.advised = Latest[Advised]()
@@ -62,12 +63,13 @@ class Kept(Generic[Weighed, Found, Advised]):
         found = []
         for matrix in self.layout.matrices:
             its = tuple(by_matrix[matrix.id])
-            before, subject = self._subjects.get(matrix.id, ((), None))
-            if before != its or matrix.id not in self._subjects:
+            wanted = its, rates.reading
+            before, subject = self._subjects.get(matrix.id, (None, None))
+            if before != wanted:
                 self._count += 1
                 subject = subject_of_matrix(self._frames[matrix.id], its, rates)
                 subject = subject and subject._replace(key=self._count)
-                self._subjects[matrix.id] = its, subject
+                self._subjects[matrix.id] = wanted, subject
             if subject is not None:
                 found.append(subject)
         return tuple(found)

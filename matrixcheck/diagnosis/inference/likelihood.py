@@ -8,7 +8,7 @@ one place of one reading.
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterable, Sequence
-from math import log
+from math import log, log1p
 from typing import NamedTuple
 
 import numpy as np
@@ -108,13 +108,13 @@ class Subject(NamedTuple):
         laid = tuple(faults)
         condition = condition_of(self.frame, laid, setting)
         dead, stuck, opened = (np.zeros(self.frame.shape) for _ in range(3))
-        gained, changes, states = 0.0, 0, []
+        gained, spent, states = 0.0, 0.0, []
         for part in self.evidence.batches():
-            shown, changed = self._shown(part, laid, condition, setting)
+            shown, cost = self._shown(part, laid, condition, setting)
             weights = weight_of(part, shown)
             if_dead, if_stuck = private_gains(self.frame, condition, part, shown, weights)
             gained += float(weights.sum())
-            changes += changed
+            spent += cost
             dead += if_dead
             stuck += if_stuck
             if part.exercises.opened:
@@ -126,7 +126,7 @@ class Subject(NamedTuple):
             _count_as_silent(self.evidence.exercises, opened, stuck)
         bare = self.evidence.base + gained + _of_the_fuse(self.evidence, condition, setting.fuse)
         state = states[0] if len(states) == 1 else np.concatenate(states, axis=1)
-        return Fit(bare - changes * log(2), dead, stuck, self.usual, difference(state, self.usual))
+        return Fit(bare - spent, dead, stuck, self.usual, difference(state, self.usual))
 
     @property
     def lights_by_cell(self) -> bool:
@@ -156,20 +156,21 @@ class Subject(NamedTuple):
 
     def _shown(
         self, evidence: Evidence, faults: Sequence[Candidate], condition: Condition, setting: Setting
-    ) -> tuple[Shown, int]:
-        """Return what shows in the exercises of `evidence`, and in how many of them a loose fault makes a difference.
+    ) -> tuple[Shown, float]:
+        """Return what shows in the exercises of `evidence`, and what loose faults cost there, in nats.
 
-        In each of these the fault is there or not, whichever fits better: both are as likely (common practice, no
-        source).
+        In each exercise in which it makes a difference the fault is there or not, whichever is likelier.
         """
         there = shows(self.frame, condition, evidence.exercises)
         if setting.loose.isdisjoint(faults):
-            return there, 0
+            return there, 0.0
         lasting = [fault for fault in faults if fault not in setting.loose]
         gone = shows(self.frame, condition_of(self.frame, lasting, setting), evidence.exercises)
         differ = ((state_of(there) != state_of(gone)) & evidence.known).any(axis=(0, 2))
-        better = weight_of(evidence, gone).sum(axis=(0, 2)) > weight_of(evidence, there).sum(axis=(0, 2))
-        return either(there, gone, better), int(differ.sum())
+        if_there, if_gone = log(evidence.rates.loose_fault_there), log1p(-evidence.rates.loose_fault_there)
+        without, within = (weight_of(evidence, shown).sum(axis=(0, 2)) for shown in (gone, there))
+        better = without + if_gone > within + if_there
+        return either(there, gone, better), -float(np.where(better, if_gone, if_there)[differ].sum())
 
 
 def subject_of(frame: Frame, evidence: Evidence) -> Subject:
@@ -183,13 +184,15 @@ def subject_of(frame: Frame, evidence: Evidence) -> Subject:
 def _of_the_fuse(evidence: Evidence, condition: Condition, fuse: Fuse) -> float:
     """Return the log-likelihood of what was recorded of a fuse: it blew during a reading, or nothing.
 
-    Whether a grounded line takes its fuse the layout doesn't say: either is as likely. 0.9, 0.02 and 0.5 are common
-    practice, without a source.
+    Whether a grounded line takes its fuse the layout doesn't say.
     """
+    rates = evidence.rates
     takes_it = bool(condition.blowing) and fuse is not Fuse.HOLDS
     if evidence.blew:
-        return log(0.9 if takes_it else 0.02)
-    return log(0.5) if condition.blowing else 0.0
+        return log(rates.fuse_seen_to_go if takes_it else rates.fuse_goes_by_itself)
+    if not condition.blowing:
+        return 0.0
+    return log(rates.grounded_line_takes_its_fuse) if takes_it else log1p(-rates.grounded_line_takes_its_fuse)
 
 
 def state_of(shown: Shown) -> States:

@@ -15,7 +15,7 @@ from typing import Literal, NamedTuple
 from matrixcheck.diagnosis.machine.fault_classes import BETWEEN_TWO, private_classes
 from matrixcheck.diagnosis.machine.keep_warm import glow_faults
 from matrixcheck.diagnosis.machine.plugs import SHIFTS, like_plugs, lines_of_plugs, shiftable_plugs
-from matrixcheck.diagnosis.machine.priors import Rates, part_rate, shipped_rates
+from matrixcheck.diagnosis.machine.priors import Rates, cell_rates, part_rate, shipped_rates, stuck_rate
 from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.layout.designators import CONNECTORS, owner, part_class
 from matrixcheck.layout.model import Layout, Line, Matrix
@@ -160,8 +160,8 @@ def _of_lines(layout: Layout, rates: Rates, extents: _Extents | None) -> Iterato
             yield Candidate(FaultClass.OPEN, None, one, cells, rate=rates.line["open"])
             if not is_common(matrix, key):
                 driver = driver_of(line)
-                yield Candidate(FaultClass.STUCK_ON, driver, one, cells, rate=rates.line["stuck-on"])
-                yield Candidate(FaultClass.GROUNDED, None, one, cells, rate=rates.line["grounded"])
+                yield Candidate(FaultClass.STUCK_ON, driver, one, cells, rate=stuck_rate(matrix, key, rates))
+                yield Candidate(FaultClass.GROUNDED, None, one, cells, rate=rates.grounded[matrix.kind.value])
         for key, line in matrix.lines.items():
             if extents:
                 yield from _breaks(matrix, key, line, rates.line["break"])
@@ -193,8 +193,8 @@ def _pairs(matrix: Matrix, rates: Rates, extents: _Extents) -> Iterator[Candidat
 
 def _of_cells(layout: Layout, rates: Rates) -> Iterator[Candidate]:
     for matrix in layout.matrices:
-        chances = rates.cell[matrix.kind.value]
         for cell in matrix.fitted:
+            chances = cell_rates(cell, rates)
             for fault_class in private_classes(matrix.has_diodes):
                 yield Candidate(fault_class, None, (), (cell.key,), rate=chances[fault_class])
 

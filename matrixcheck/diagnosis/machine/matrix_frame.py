@@ -110,6 +110,14 @@ class Frame:
         return self.matrix.has_diodes
 
     @cached_property
+    def leds(self) -> Floats:
+        """Return 1.0 at each LED."""
+        found = np.zeros(self.shape)
+        for place, cell in self.cells.items():
+            found[place] = cell.notes.fitted == "led"
+        return found
+
+    @cached_property
     def warm_leds(self) -> Floats:
         """Return 1.0 at each LED that a keep-warm resistor may light whenever its driven line is live."""
         found = np.zeros(self.shape)

@@ -1,9 +1,10 @@
 """Extend fault sets by candidates whose effect shows only jointly with faults of the set.
 
 Candidates with one signature alone may differ beside others: a reversed diode bypasses where a dead device doesn't, a
-break silences a cell that nobody exercised but that a short feeds. A stuck switch works as a held one, and a dead lamp
-blocks what bypasses through it. A shorted diode without effect alone has one beside another shorted diode, or on a
-grounded line. Where commands reach other cells than their own, a break among untested cells shows.
+break silences a cell that nobody exercised but that a short feeds; of a shorted and a reversed diode of one cell, the
+right one may look worse until its partner joins. A stuck switch works as a held one, and a dead lamp blocks what
+bypasses through it. A shorted diode without effect alone has one beside another shorted diode, or on a grounded line.
+Where commands reach other cells than their own, a break among untested cells shows.
 """
 
 from __future__ import annotations
@@ -48,11 +49,14 @@ class Interactions:
         self._substitutes: dict[int, list[int]] = {}
         self._dead_substitutes: dict[CellKey, list[int]] = {}
         self._draining: dict[LineKey, list[int]] = {}
+        self._of_diode: dict[CellKey, list[int]] = {}
         self._switches = {each.frame.matrix.id for each in problem.subjects if each.frame.kind == "switch"}
         leads = {item.lead: index for index, item in enumerate(problem.items) if item.role is Role.ALONE}
         for index, item in enumerate(problem.items):
             if item.role is Role.ALONE and item.lead.fault_class in LASTING:
                 self._draining.setdefault(item.lead.lines[0], []).append(index)
+            if item.lead.fault_class in ODD_DIODE:
+                self._of_diode.setdefault(item.lead.cells[0], []).append(index)
             if item.role is Role.EXPLICIT:
                 is_dead = item.lead.fault_class is FaultClass.DEVICE_DEAD
                 (self.own_dead if is_dead else self.own_stuck)[item.lead.cells[0]] = index
@@ -75,6 +79,9 @@ class Interactions:
         for member in sorted(faults):
             for other in self._substitutes.get(member, ()):
                 yield faults - {member} | {other}
+            if self.problem.items[member].lead.fault_class in ODD_DIODE:
+                others = self._of_diode[self.problem.items[member].lead.cells[0]]
+                yield from (faults - {member} | {other} for other in others if other != member)
         stuck, dead = self._unexplained(fits)
         for cell in dead:
             for other in self._dead_substitutes.get(cell, ()):

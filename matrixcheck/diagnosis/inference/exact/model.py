@@ -7,7 +7,7 @@ lines that it flags. All of this hangs on the layout alone and is made once for 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from itertools import combinations
 from typing import NamedTuple
 
@@ -16,10 +16,10 @@ import numpy as np
 from matrixcheck.diagnosis.forward.fault_effects import Fitting, Fuse, Setting, fused_with
 from matrixcheck.diagnosis.inference.exact.cell_states import APPEARANCE, Flag, Site, effects, sites_of
 from matrixcheck.diagnosis.machine.candidates import Candidate, is_common, whole_faults
-from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL, FaultClasses, with_or_without_diodes
+from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL, FaultClasses
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Frame, Ints
 from matrixcheck.diagnosis.machine.plugs import displacement
-from matrixcheck.diagnosis.machine.priors import Rates, shipped_rates
+from matrixcheck.diagnosis.machine.priors import Rates, private_rate, shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.designators import part_class
 from matrixcheck.layout.model import Layout
@@ -138,13 +138,18 @@ def log_odds_of(chances: Floats) -> Floats:
     return found
 
 
-def machine_of(layout: Layout) -> Machine:
-    """Give the machine of a layout, at the shipped rates; it is worked out once."""
-    return layout.once(_machine)
+def machine_of(layout: Layout, rates: Rates | None = None) -> Machine:
+    """Give the machine of a layout, at the shipped rates where none are given; it is worked out once for the latest."""
+    known = rates or shipped_rates()
+    kept = layout.once(_kept_machines)
+    if known.key not in kept:
+        kept.clear()
+        kept[known.key] = _Building(layout, known).machine()
+    return kept[known.key]
 
 
-def _machine(layout: Layout) -> Machine:
-    return _Building(layout, shipped_rates()).machine()
+def _kept_machines(_: Layout) -> dict[Hashable, Machine]:
+    return {}
 
 
 class _Building:
@@ -229,9 +234,7 @@ class _Building:
         """Give the chance of a fault of its own of these classes: [cell]."""
         found = []
         for matrix in self.layout.matrices:
-            chances = self.rates.cell[matrix.kind.value]
-            real = with_or_without_diodes(classes, matrix.has_diodes)
-            found += [sum(chances[one] for one in real)] * len(matrix.fitted)
+            found += [private_rate(matrix, cell, classes, self.rates) for cell in matrix.fitted]
         return np.array(found)
 
     def _add(self, pieces: Sequence[Piece], candidate: Candidate) -> None:
@@ -284,7 +287,7 @@ class _Building:
         """Add a grounded line.
 
         A driven one of lamps or coils goes dark alone or with all that its fuse feeds: the layout doesn't say which, so
-        that both have half the chance.
+        that both share the chance.
         """
         line = fault.lines[0]
         frame = self.frames[line.matrix]
@@ -292,12 +295,12 @@ class _Building:
         if frame.kind == "switch" or not frame.is_driven(line):
             self._add(own, fault)
             return
-        half = fault._replace(rate=fault.rate / 2)
-        self._add(own, half)
+        takes_fuse = self.rates.reading.grounded_line_takes_its_fuse
+        self._add(own, fault._replace(rate=fault.rate * (1 - takes_fuse)))
         fed = [LineKey(line.matrix, line.side, at + 1) for at in fused_with(frame, line.place - 1)]
         dark = self._whole([key for key in fed if key != line], Flag.PARTED_DRIVEN, Flag.PARTED_SENSED)
         both = int(Flag.GROUNDED_DRIVEN | Flag.PARTED_DRIVEN)
-        self._add([(self.at[line], both, 0), *dark], half)
+        self._add([(self.at[line], both, 0), *dark], fault._replace(rate=fault.rate * takes_fuse))
 
     def _fuse(self, fault: Candidate) -> None:
         pieces: list[Piece] = []

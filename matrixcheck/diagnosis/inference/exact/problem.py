@@ -21,7 +21,7 @@ from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL, private_classes
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 from matrixcheck.diagnosis.machine.prior_updates import updated_priors
-from matrixcheck.diagnosis.machine.priors import Rates
+from matrixcheck.diagnosis.machine.priors import Rates, cell_rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.places import CellKey, parse_cell
 from matrixcheck.layout.reading import Finding, Reading
@@ -240,7 +240,7 @@ def _named_cells(machine: Machine, findings: Sequence[Finding], rates: Rates) ->
     found = []
     for key in keys:
         matrix = machine.layout.matrix(key.matrix)
-        chances = rates.cell[matrix.kind.value]
+        chances = cell_rates(matrix.by_key[key], rates)
         possible = private_classes(matrix.has_diodes)
         found += [Candidate(one, None, (), (key,), rate=chances[one]) for one in possible]
     return found

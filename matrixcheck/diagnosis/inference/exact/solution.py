@@ -28,7 +28,7 @@ from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.byte_store import ByteStore
 from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL, with_or_without_diodes
-from matrixcheck.diagnosis.machine.priors import Rates
+from matrixcheck.diagnosis.machine.priors import Rates, cell_rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Finding, Reading
@@ -59,7 +59,7 @@ def solve(
     """
 
     naming = work.part(FOR_NAMING)
-    marks = marks_of(machine_of(layout), readings, findings, rates)
+    marks = marks_of(machine_of(layout, rates), readings, findings, rates)
     searched = search_sets(marks, work)
     found = [
         _of_component(subjects, marks, component, sets, rates=rates, work=naming, fits=fits)
@@ -138,7 +138,7 @@ def _own(marks: Marks, cell: int, rates: Rates) -> Iterator[Candidate]:
     """List what shows as this one cell dead, or stuck."""
     key = marks.machine.cells[cell]
     matrix = marks.machine.layout.matrix(key.matrix)
-    chances = rates.cell[matrix.kind.value]
+    chances = cell_rates(matrix.by_key[key], rates)
     for one in with_or_without_diodes(OWN, matrix.has_diodes):
         yield Candidate(one, None, (), (key,), rate=chances[one])
     for stuck in (False, True):
