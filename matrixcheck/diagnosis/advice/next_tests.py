@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 
 from matrixcheck.diagnosis.advice.coverage import covering, hold_tests, is_at_hand, rest_scans
 from matrixcheck.diagnosis.advice.hold_rounds import HoldRound
+from matrixcheck.diagnosis.advice.lookahead import LOOKED_AT, left_after_two
 from matrixcheck.diagnosis.explanation.member_weights import USUAL_ONLY, Fitted, Shares, spread
 from matrixcheck.diagnosis.forward.fault_effects import USUAL, Setting, joint
 from matrixcheck.diagnosis.machine.fault_classes import ODD_DIODE, SILENT_UNFED
@@ -156,6 +157,17 @@ def gain(weights: Sequence[float], causes: Sequence[Hashable], outcomes: Sequenc
     return max(0.0, _entropy(by_cause) + _entropy(by_outcome) - _entropy(by_both))
 
 
+def _looking_ahead(
+    order: list[int], weights: Sequence[float], causes: Sequence[int], outcomes: Sequence[Sequence[Outcome]]
+) -> list[int]:
+    """Return the order with the first few by what is left after the best test that follows each."""
+    first = order[:LOOKED_AT]
+    if len(first) < 2:
+        return order
+    left = dict(zip(first, left_after_two(weights, causes, outcomes, first), strict=True))
+    return [*sorted(first, key=lambda place: round(left[place], 2)), *order[LOOKED_AT:]]
+
+
 def _entropy(chances: Mapping[Any, float]) -> float:
     return -sum(chance * log2(chance) for chance in chances.values() if chance > 0)
 
@@ -190,6 +202,7 @@ def _informative(
         return -round(gains[place], 2), cell in tested, not near, place
 
     order = [place for place in sorted(range(len(exercises)), key=rank) if gains[place] >= LEAST_GAIN]
+    order = _looking_ahead(order, weights, causes, outcomes)
     worded = ((place, exercise_words(layout, exercises[place], ways, outcomes[place])) for place in order)
     return [
         NextTest(
