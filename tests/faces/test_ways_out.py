@@ -107,6 +107,30 @@ def test_a_terminal_that_goes_away_ends_the_screens_with_everything_kept(
     assert events_of_a_copy(bench.path) == 1 + 2
 
 
+def test_a_terminal_that_goes_away_without_a_signal_ends_the_screens_too(
+    open_screens: Callable[..., Terminal], bench: CannedBench
+) -> None:
+    terminal = open_screens(PROGRAM.replace("fcntl.ioctl(0, termios.TIOCSCTTY, 0)", ""))
+    type_a_few_marks(terminal)
+    terminal.hang_up()
+    assert terminal.process.wait(PATIENCE) == 128 + signal.SIGHUP
+    assert events_of_a_copy(bench.path) == 1 + 2
+
+
+def test_a_signal_to_go_on_starts_nothing_twice(open_screens: Callable[..., Terminal]) -> None:
+    """The system sends it to a program whose terminal has gone as well."""
+    terminal = open_screens()
+    type_a_few_marks(terminal)
+    threads = Path(f"/proc/{terminal.process.pid}/task")
+    before = len(list(threads.iterdir()))
+    terminal.process.send_signal(signal.SIGCONT)
+    terminal.type("24\r")
+    terminal.wait_for("kept: 24")
+    assert len(list(threads.iterdir())) == before
+    terminal.type("q")
+    assert terminal.close() == 0
+
+
 def test_an_exception_leaves_all_of_it_in_the_file(open_screens: Callable[..., Terminal], bench: CannedBench) -> None:
     terminal = open_screens(BREAKS)
     type_a_few_marks(terminal)
