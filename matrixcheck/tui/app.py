@@ -20,11 +20,12 @@ from matrixcheck.bench import Bench
 from matrixcheck.errors import BookError, MatrixCheckError
 from matrixcheck.tui.actions import ANYWHERE
 from matrixcheck.tui.bindings import bindings_of
-from matrixcheck.tui.job_session import Desk, Refused
+from matrixcheck.tui.job_session import Refused
 from matrixcheck.tui.keeping import Keeping
 from matrixcheck.tui.keymap import textual_name
 from matrixcheck.tui.look import Look
 from matrixcheck.tui.messages import BookChanged, BookTrouble, Ring, StateChanged, WaitingChanged
+from matrixcheck.tui.navigation import Navigation
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.terminal import TerminalDriver, check_terminal
 from matrixcheck.tui.themes import NAMED
@@ -67,8 +68,6 @@ class MatrixCheckApp(App[None]):
         self._keep_theme = keep_theme
         self.look = look
         self.set_keymap({name: textual_name(key) for name, key in look.keys.items()})
-        self._clock = clock
-        self._own_layouts = own_layouts
         for theme in NAMED.values():
             self.register_theme(theme)
         # Not by setting `theme`: that would parse every style a second time before the first paint.
@@ -82,6 +81,7 @@ class MatrixCheckApp(App[None]):
         self._looking: asyncio.Task[None] | None = None
         self._trouble = ""
         self.keeping = Keeping(self._beside, self._say_what_waits, self._say_what_is_kept)
+        self.navigation = Navigation(self, bench, self.keeping, clock, own_layouts=own_layouts)
 
     def get_driver_class(self) -> type[Driver]:
         """Ours in place of Textual's for a terminal."""
@@ -103,11 +103,9 @@ class MatrixCheckApp(App[None]):
 
     async def _open(self) -> None:
         if self._job is None:
-            self._show_bench()
+            self.navigation.bench()
         else:
-            self.push_screen(
-                JobScreen(Desk(self._bench, self._job, self.keeping, self._clock), self._matrix), self._show_bench
-            )
+            self.navigation.job(self._job, self._matrix, lambda _: self.navigation.bench())
         self.call_after_refresh(gc.enable)
         early, self._early = self._early or [], None
         for key in early:
@@ -126,12 +124,6 @@ class MatrixCheckApp(App[None]):
         except MatrixCheckError as error:
             self.notify(f"The theme isn't kept: {error}", severity="warning")
 
-    def _show_bench(self, _: None = None) -> None:
-        # One who opens a job at once needn't wait for the list of all.
-        from matrixcheck.tui.screens.bench import BenchScreen  # noqa: PLC0415
-
-        self.push_screen(BenchScreen(self._bench, self.keeping, self._clock, own_layouts=self._own_layouts))
-
     def on_ring(self, message: Ring) -> None:
         """Ring where it is wanted."""
         message.stop()
@@ -145,12 +137,8 @@ class MatrixCheckApp(App[None]):
 
     def action_waiting(self) -> None:
         """Show what waits to be kept."""
-        # Books take what they are given, nearly always.
-        from matrixcheck.tui.screens.waiting import WaitingScreen  # noqa: PLC0415
-
         if self.keeping.waiting:
-            # Over the network nobody names files of this computer.
-            self.push_screen(WaitingScreen(self.keeping, self._keep_elsewhere if self._own_layouts else None))
+            self.navigation.not_kept(self._keep_elsewhere)
 
     def _keep_elsewhere(self, path: Path, refused: Refused) -> None:
         """Go on in another book, and keep there what waits; `refused` is called where that can't be."""
@@ -176,7 +164,6 @@ class MatrixCheckApp(App[None]):
         if not waiting:
             self.exit()
             return
-        from matrixcheck.tui.screens.ask import AskScreen  # noqa: PLC0415
 
         def answered(yes: bool | None) -> None:
             if yes:
@@ -184,7 +171,7 @@ class MatrixCheckApp(App[None]):
 
         count = f"{len(waiting)} {'entry is' if len(waiting) == 1 else 'entries are'} not kept"
         more = f"They are tried once more, then lost: {' · '.join(waiting)}"
-        self.push_screen(AskScreen(f"{count}. Quit all the same?", more), answered)
+        self.navigation.ask(f"{count}. Quit all the same?", more, answered)
 
     def _beside(self, work: Coroutine[Any, Any, None]) -> None:
         self.run_worker(work, group="book")

@@ -13,7 +13,7 @@ from textual.screen import Screen
 from textual.widgets import Input
 
 from matrixcheck.layout.reading import Mark
-from matrixcheck.tui import actions, screens
+from matrixcheck.tui import actions, navigation, screens
 from matrixcheck.tui.actions import ANYWHERE, EVERYTHING, PLACES, Action, Group, Place
 from matrixcheck.tui.app import MatrixCheckApp
 from matrixcheck.tui.keymap import (
@@ -31,6 +31,7 @@ from matrixcheck.tui.keymap import (
     waiting_cap,
 )
 from matrixcheck.tui.look import Look
+from matrixcheck.tui.navigation import screen_class
 from matrixcheck.tui.screens.bench import BenchScreen
 from matrixcheck.tui.screens.find import FindScreen
 from matrixcheck.tui.screens.help import HelpScreen
@@ -61,6 +62,7 @@ def test_every_place_has_its_screen_and_every_screen_its_place() -> None:
     held = [screen.PLACE for screen in SCREENS]
     assert sorted(place.name for place in held) == sorted(PLACES)
     assert [PLACES[place.name] is place for place in held] == [True] * len(held)
+    assert {name: screen_class(name) for name in navigation.SCREENS} == {one.PLACE.name: one for one in SCREENS}
     written = [one for one in vars(actions).values() if isinstance(one, Place)]
     assert {one.name for one in written} == {*PLACES, ANYWHERE.name, actions.KEYPAD.name}
 

@@ -8,7 +8,6 @@ from matrixcheck.layout.numbering import parse_number
 from matrixcheck.layout.reading import Mark
 from matrixcheck.tui.actions import ALL_LIT
 from matrixcheck.tui.round_steps import entry_for, untested
-from matrixcheck.tui.screens.ask import AskScreen
 from matrixcheck.tui.screens.round import RoundScreen
 from matrixcheck.tui.text.now import left_over
 from matrixcheck.tui.text.spans import Row
@@ -54,4 +53,4 @@ class AllLitScreen(RoundScreen):
                 self.action_leave()
 
         question = f"{len(left)} have no mark. Are they all lit? Then they are marked as working."
-        self.app.push_screen(AskScreen(question, "No goes back to marking."), answered)
+        self.navigation.ask(question, "No goes back to marking.", answered)

@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable
-
 from textual.app import ComposeResult
 
 from matrixcheck.bench import Bench
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.tui.actions import BENCH
-from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.keeping import Keeping
 from matrixcheck.tui.keymap import key_named
 from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
 from matrixcheck.tui.page_address import show_address
-from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.screens.page import Page
 from matrixcheck.tui.text.spans import Row, wrapped
 from matrixcheck.tui.text.waiting import now_in
@@ -29,12 +24,8 @@ class BenchScreen(Page[None]):
 
     PLACE = BENCH
 
-    def __init__(
-        self, bench: Bench, keeping: Keeping, clock: Callable[[], float] = time.monotonic, *, own_layouts: bool = True
-    ) -> None:
+    def __init__(self, bench: Bench, keeping: Keeping) -> None:
         super().__init__()
-        self._own_layouts = own_layouts
-        self._clock = clock
         self._keeping = keeping
         self._bench = bench
 
@@ -72,10 +63,7 @@ class BenchScreen(Page[None]):
 
     def action_new(self) -> None:
         """Put a machine on the bench."""
-        # A form needs text fields, which no other screen has to wait for.
-        from matrixcheck.tui.screens.new_job import NewJobScreen  # noqa: PLC0415
-
-        self.app.push_screen(NewJobScreen(self._bench, self._own_layouts), self._open)
+        self.navigation.new_job(self._open)
 
     def on_state_changed(self, message: StateChanged) -> None:
         """Show what was kept for a screen that was left since."""
@@ -113,7 +101,7 @@ class BenchScreen(Page[None]):
         if job is None or not self.is_top:
             return
         try:
-            self.app.push_screen(JobScreen(Desk(self._bench, job, self._keeping, self._clock)))
+            self.navigation.job(job)
         except MatrixCheckError as error:
             self._complain(error)
 

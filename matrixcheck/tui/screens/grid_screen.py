@@ -188,7 +188,6 @@ class GridScreen(EntryPage):
     def action_put_off(self) -> None:
         """Put the cell under the cursor on the later list for a reason that is picked or typed."""
         # Most are put off by one key, for the reason that the layout gives.
-        from matrixcheck.tui.screens.words import WordsScreen  # noqa: PLC0415
         from matrixcheck.tui.text.later import reasons_for  # noqa: PLC0415
 
         cell = self.cell
@@ -199,7 +198,7 @@ class GridScreen(EntryPage):
 
         heading = f"{cell.number} {cell.name}: why later?"
         reasons = reasons_for(cell, self._desk.layout)
-        self.app.push_screen(WordsScreen(heading, "your reason, or pick one", reasons), answered)
+        self.navigation.words(heading, "your reason, or pick one", answered, reasons)
 
     def action_move(self, down: int, right: int) -> None:
         """Move the cursor."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -35,7 +34,6 @@ from matrixcheck.tui.widths import PANE_TEXT, PHONE, WIDE
 
 if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import Suspect
-    from matrixcheck.tui.screens.navigation import Ways
 
 BREATH = 0.1
 """Seconds from the first paint to the first analysis, which would slow the paint on its way to the terminal."""
@@ -67,14 +65,6 @@ class JobScreen(GridScreen):
     def pane(self, grid: MatrixGrid) -> Sequence[Widget]:
         """The cell under the cursor, and the suspects."""
         return Lines(self._card(grid.cursor), id="card"), SuspectList(id="suspects")
-
-    @cached_property
-    def ways(self) -> Ways:
-        """Where the keys lead."""
-        # The first paint doesn't wait for the screens beside this one.
-        from matrixcheck.tui.screens.navigation import Ways  # noqa: PLC0415
-
-        return Ways(self)
 
     @property
     def analysis(self) -> Analysis | None:
@@ -161,12 +151,12 @@ class JobScreen(GridScreen):
 
     def action_round(self) -> None:
         """Choose a round through this matrix."""
-        self.ways.choose_round(self.matrix.id)
+        self.navigation.choose_round(self, self.matrix.id)
 
     def action_list(self) -> None:
         """Show the later list; a group of it can become a round."""
         if not self._stopped():
-            self.ways.later_list()
+            self.navigation.later_list(self)
 
     def action_decide(self) -> None:
         """Walk through the most informative cells for the suspects."""
@@ -174,7 +164,7 @@ class JobScreen(GridScreen):
             return
         cells = deciding(self.analysis, self.chosen)
         if cells:
-            self.ways.choose_round(cells[0].matrix, cells)
+            self.navigation.choose_round(self, cells[0].matrix, cells)
         else:
             key = pressed(key_named("checks", self.keymap), self.matrix) or "checks"
             self.entry.say(f"no cell in test mode would tell more; {key} shows the bench checks of a suspect", "quiet")
@@ -188,23 +178,19 @@ class JobScreen(GridScreen):
         if analysis is None or suspect is None:
             self.entry.say("there is no suspect yet", "quiet")
             return
-        self.ways.checks(analysis, suspect)
+        self.navigation.checks(self, analysis, suspect)
 
     def action_parts(self) -> None:
         """Show what the cell under the cursor works through."""
-        self.ways.parts(self.cell)
+        self.navigation.parts(self, self.cell)
 
-    def action_safety(self) -> None:
-        """Show the checks before power."""
-        self.ways.safety()
+    def action_page(self, name: str) -> None:
+        """Show a page of this job."""
+        self.navigation.page(name, self._desk)
 
     def action_note(self) -> None:
         """Write a note."""
-        self.ways.note()
-
-    def action_log(self) -> None:
-        """Show what was recorded."""
-        self.ways.log()
+        self.navigation.note(self)
 
     def note(self, words: str) -> None:
         """Keep a note."""
@@ -223,7 +209,8 @@ class JobScreen(GridScreen):
                 await self._open(cells[place].key.matrix)
                 self.grid.move_to(cells[place].key)
 
-        self.look_for("Find a cell", [f"{cell.number} {cell.name} · {cell.key.matrix}" for cell in cells], found)
+        names = [f"{cell.number} {cell.name} · {cell.key.matrix}" for cell in cells]
+        self.navigation.find("Find a cell", names, found)
 
     def action_bench(self) -> None:
         """Go back to the bench."""
@@ -267,7 +254,7 @@ class JobScreen(GridScreen):
             return
         self._gone_on = True
         if self._desk.state.round is not None:
-            self.ways.resume()
+            self.navigation.resume(self)
         self.set_timer(BREATH, self._analyse)
 
     def _halt(self) -> None:
@@ -276,12 +263,12 @@ class JobScreen(GridScreen):
         self.query_one(SuspectList).halt(state.coils.stop)
         if state.coils.stop and self.is_top and self._halted_at != self._desk.version:
             self._halted_at = self._desk.version
-            self.ways.stop()
+            self.navigation.stop(self)
 
     def _stopped(self) -> bool:
         """Whether a coil on at rest forbids the step that a key asked for; then that is said."""
         if self._desk.state.coils.stop:
-            self.ways.stop()
+            self.navigation.stop(self)
         return self._desk.state.coils.stop
 
     def _card(self, key: CellKey) -> tuple[Row, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import ClassVar, Protocol, TypeVar, runtime_checkable
 
@@ -13,6 +13,7 @@ from matrixcheck.tui.keeping import Keeping
 from matrixcheck.tui.keymap import NO_KEYMAP, Keymap, bar_of, list_of, waiting_cap
 from matrixcheck.tui.look import Look
 from matrixcheck.tui.messages import WaitingChanged
+from matrixcheck.tui.navigation import Navigation
 from matrixcheck.tui.text.keys import Cap
 from matrixcheck.tui.text.spans import Row
 from matrixcheck.tui.text.waiting import waiting_words
@@ -31,6 +32,13 @@ class Looking(Protocol):
     look: Look
 
 
+@runtime_checkable
+class Guided(Protocol):
+    """A program that knows the ways between the screens."""
+
+    navigation: Navigation
+
+
 class Page(TonedScreen[Result]):
     """A screen with a bar of keys. `press` does what a tapped key does."""
 
@@ -47,6 +55,14 @@ class Page(TonedScreen[Result]):
     def listed(self) -> tuple[Cap, ...]:
         """Every key of the screen, for the help and the list of actions."""
         return list_of(self.PLACE, self.keymap)
+
+    @property
+    def navigation(self) -> Navigation:
+        """The ways to other screens. Raises LookupError in a program without any."""
+        app = self.app
+        if not isinstance(app, Guided):
+            raise LookupError("this program knows no other screen")
+        return app.navigation
 
     @property
     def is_open(self) -> bool:
@@ -83,13 +99,6 @@ class Page(TonedScreen[Result]):
         """Lay the key bar out for fingers on a phone."""
         self.query_one(KeyBar).tall = self.app.size.width < PHONE
 
-    def look_for(self, heading: str, names: Sequence[str], found: Callable[[int | None], Awaitable[None]]) -> None:
-        """Let one of the names be found by a few letters."""
-        # The search is a heavy import that no screen has to wait for.
-        from matrixcheck.tui.screens.find import FindScreen  # noqa: PLC0415
-
-        self.app.push_screen(FindScreen(heading, names), found)
-
     def action_actions(self) -> None:
         """Let an action of this screen be found by its name."""
         caps = [cap for cap in self.listed() if cap.action != "actions"]
@@ -98,18 +107,17 @@ class Page(TonedScreen[Result]):
             if place is not None:
                 await self.press(caps[place])
 
-        self.look_for("What to do", [f"{cap.meaning}  ({cap.key})" if cap.key else cap.meaning for cap in caps], found)
+        names = [f"{cap.meaning}  ({cap.key})" if cap.key else cap.meaning for cap in caps]
+        self.navigation.find("What to do", names, found)
 
     def action_help(self) -> None:
         """Show the keys of this screen; one that is tapped there is done."""
-        # Most screens are left without anybody asking for help.
-        from matrixcheck.tui.screens.help import HelpScreen  # noqa: PLC0415
 
         async def chosen(cap: Cap | None) -> None:
             if cap is not None:
                 await self.press(cap)
 
-        self.app.push_screen(HelpScreen(self.PLACE.title, self.listed(), self.help_notes()), chosen)
+        self.navigation.help(self.PLACE.title, self.listed(), self.help_notes(), chosen)
 
 
 class PickPage(Page[Result]):

@@ -11,7 +11,6 @@ from matrixcheck.tui.job_session import Desk, Outcome
 from matrixcheck.tui.keymap import waiting_cap
 from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
 from matrixcheck.tui.screens.page import Page
-from matrixcheck.tui.screens.words import WordsScreen
 from matrixcheck.tui.text.job import undone_words
 from matrixcheck.tui.text.spans import Tone, wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
@@ -98,7 +97,7 @@ class RecordPage(Page[None]):
                 bench, job = self._desk.bench, self._desk.job
                 self.record(f"note: {note}", lambda: bench.note(job, note), "kept: the note")
 
-        self.app.push_screen(WordsScreen(heading, "your words, then Enter"), written)
+        self.navigation.words(heading, "your words, then Enter", written)
 
     def record(self, words: str, keep: Callable[[], Any], says: str) -> None:
         """Queue what `keep` keeps, in `words`; once it is kept, show it and say so."""

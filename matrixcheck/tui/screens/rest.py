@@ -100,10 +100,7 @@ class RestScreen(RoundScreen):
 
     def go_on(self) -> None:
         """After the scan of a hold round: press one switch after the other."""
-        # A hold round is a roll, whose search for names no rest scan has to wait for.
-        from matrixcheck.tui.screens.hold import HoldScreen  # noqa: PLC0415
-
-        self.app.switch_screen(HoldScreen(self._desk, self.matrix.id, self.held))
+        self.navigation.hold_on(self._desk, self.matrix.id, self.held)
 
     def _turn(self, *cells: CellKey) -> None:
         self._ticked ^= set(cells)

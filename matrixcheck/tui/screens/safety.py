@@ -8,7 +8,6 @@ from matrixcheck.report.cautions import DEFER, INSIDE
 from matrixcheck.tui.actions import SAFETY
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.screens.record_page import RecordPage
-from matrixcheck.tui.screens.words import WordsScreen
 from matrixcheck.tui.text.safety import SafetyItem, safety_items
 from matrixcheck.tui.text.spans import wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
@@ -58,7 +57,7 @@ class SafetyScreen(RecordPage):
                 self._judge(item, passed=False, note=words)
 
         heading = f"{item}: what is wrong?"
-        self.app.push_screen(WordsScreen(heading, "a few words, or Enter alone", may_be_empty=True), answered)
+        self.navigation.words(heading, "a few words, or Enter alone", answered, may_be_empty=True)
 
     def action_own(self) -> None:
         """Add a check of one's own."""
@@ -69,7 +68,7 @@ class SafetyScreen(RecordPage):
                 self.show()
                 self.query_one(Picks).point([one.item for one in self._items].index(words))
 
-        self.app.push_screen(WordsScreen("What else is there to check?", "a few words, then Enter"), named)
+        self.navigation.words("What else is there to check?", "a few words, then Enter", named)
 
     @property
     def _here(self) -> str:

@@ -10,7 +10,6 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.tui.actions import TIMED_WALK
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.round_steps import WalkTiming, entry_for, resumed_timing, unjudged_before
-from matrixcheck.tui.screens.ask import AskScreen
 from matrixcheck.tui.screens.walk import AHEAD, WalkScreen
 from matrixcheck.tui.text.now import coming, whereabouts
 from matrixcheck.tui.text.spans import Row, row, wrapped
@@ -191,4 +190,4 @@ class TimedWalkScreen(WalkScreen):
 
         question = f"{len(passed)} not judged. Mark them as working?"
         numbers = " ".join(str(cell.number) for cell in passed)
-        self.app.push_screen(AskScreen(question, f"No leaves them untested. Their numbers: {numbers}"), answered)
+        self.navigation.ask(question, f"No leaves them untested. Their numbers: {numbers}", answered)

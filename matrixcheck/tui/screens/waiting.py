@@ -14,7 +14,6 @@ from matrixcheck.tui.actions import WAITING
 from matrixcheck.tui.job_session import Refused
 from matrixcheck.tui.keeping import Keeping
 from matrixcheck.tui.screens.page import Page, at_home
-from matrixcheck.tui.screens.words import WordsScreen
 from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.text.waiting import why
 from matrixcheck.tui.widgets.keybar import KeyBar
@@ -71,7 +70,7 @@ class WaitingScreen(Page[None], ModalScreen[None]):
             if words is not None:
                 elsewhere(Path(at_home(words)), self._say_refused)
 
-        self.app.push_screen(WordsScreen("Keep all this in which book file?", "a file name, then Enter"), named)
+        self.navigation.words("Keep all this in which book file?", "a file name, then Enter", named)
 
     def action_leave(self) -> None:
         """Back; what waits goes on waiting."""

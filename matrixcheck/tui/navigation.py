@@ -1,0 +1,300 @@
+"""Every way from one screen to another. Screens know this module and no other screen; this one makes them by name.
+
+A screen is imported when it is first gone to: the first paint must not wait for any other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable, Collection, Mapping, Sequence
+from functools import partial
+from importlib import import_module
+from pathlib import Path
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, Protocol
+
+from textual.app import App
+
+from matrixcheck.bench import Bench
+from matrixcheck.errors import MatrixCheckError
+from matrixcheck.layout.model import Cell, Matrix
+from matrixcheck.layout.places import CellKey
+from matrixcheck.record.coil_lock import is_coil_fuse
+from matrixcheck.record.events import RoundKind, WalkManner
+from matrixcheck.report.stop import notice
+from matrixcheck.tui.job_session import NOTHING, Desk, Refused
+from matrixcheck.tui.keeping import Keeping
+from matrixcheck.tui.text.choosing import ALL, COILS_AT_REST, HOLD, REST, ROLL, TIMED, Sort
+from matrixcheck.tui.text.keys import Cap
+from matrixcheck.tui.text.spans import Row
+from matrixcheck.tui.text.suspects import Analysis, proposed_holds
+
+if TYPE_CHECKING:
+    from matrixcheck.diagnosis.result import Suspect
+    from matrixcheck.tui.text.later import Waiting
+
+SCREENS: Mapping[str, str] = MappingProxyType(
+    {
+        "job": "job.JobScreen",
+        "roll": "roll.RollScreen",
+        "hold": "hold.HoldScreen",
+        "walk": "walk.WalkScreen",
+        "timed walk": "timed_walk.TimedWalkScreen",
+        "all at once": "all_lit.AllLitScreen",
+        "rest scan": "rest.RestScreen",
+        "bench": "bench.BenchScreen",
+        "checks": "checks.ChecksScreen",
+        "safety": "safety.SafetyScreen",
+        "log": "log.LogScreen",
+        "later list": "later.LaterScreen",
+        "choose a round": "choose_round.ChooseRoundScreen",
+        "choose what to hold": "choose_hold.ChooseHoldScreen",
+        "find": "find.FindScreen",
+        "words": "words.WordsScreen",
+        "question": "ask.AskScreen",
+        "stop": "stop.StopScreen",
+        "not kept": "waiting.WaitingScreen",
+        "new job": "new_job.NewJobScreen",
+        "help": "help.HelpScreen",
+    }
+)
+"""The class of each screen, in its module of `screens/`, by the name of its place in the table of actions."""
+
+KINDS: Mapping[Sort, RoundKind] = MappingProxyType({ROLL: "roll", REST: "rest", COILS_AT_REST: "rest", HOLD: "hold"})
+MANNERS: Mapping[Sort, WalkManner] = MappingProxyType({TIMED: "paced", ALL: "all-lit"})
+WALKS: Mapping[WalkManner, str] = MappingProxyType({"stepped": "walk", "paced": "timed walk", "all-lit": "all at once"})
+
+
+class AtJob(Protocol):
+    """What the ways from a job's screen need of it."""
+
+    @property
+    def desk(self) -> Desk:
+        """The job."""
+
+    @property
+    def analysis(self) -> Analysis | None:
+        """The diagnosis that is shown."""
+
+    def note(self, words: str) -> None:
+        """Keep a note."""
+
+    def complain(self, error: MatrixCheckError) -> None:
+        """Say in place what was refused."""
+
+
+def screen_class(name: str) -> Any:
+    """Give the class of a screen."""
+    module, _, kind = SCREENS[name].rpartition(".")
+    return getattr(import_module(f"matrixcheck.tui.screens.{module}"), kind)
+
+
+class Navigation:
+    """The ways of one program, between the screens of its bench."""
+
+    def __init__(
+        self, app: App[Any], bench: Bench, keeping: Keeping, clock: Callable[[], float], *, own_layouts: bool
+    ) -> None:
+        self._app = app
+        self._bench = bench
+        self._keeping = keeping
+        self._clock = clock
+        self._own_layouts = own_layouts
+
+    # The program
+
+    def bench(self) -> None:
+        """Show the bench."""
+        self._show(screen_class("bench")(self._bench, self._keeping))
+
+    def job(self, job: str, matrix: str | None = None, left: Callable[[None], None] | None = None) -> None:
+        """Show a job, at one of its matrices; `left` is called once it is left. Raises MatrixCheckError."""
+        self._show(screen_class("job")(Desk(self._bench, job, self._keeping, self._clock), matrix), left)
+
+    def new_job(self, opened: Callable[[str | None], None]) -> None:
+        """Let a machine be put on the bench; `opened` gets the new job's id."""
+        self._show(screen_class("new job")(self._bench, self._own_layouts), opened)
+
+    def not_kept(self, elsewhere: Callable[[Path, Refused], object]) -> None:
+        """Show what waits to be kept. Over the network nobody names files of this computer, to go on `elsewhere`."""
+        self._show(screen_class("not kept")(self._keeping, elsewhere if self._own_layouts else None))
+
+    # Sheets over any screen
+
+    def ask(self, question: str, more: str, answered: Callable[[bool | None], None]) -> None:
+        """Ask a question; the answer is whether it was yes."""
+        self._show(screen_class("question")(question, more), answered)
+
+    def words(
+        self,
+        heading: str,
+        hint: str,
+        written: Callable[[str | None], None],
+        offered: Sequence[str] = (),
+        *,
+        may_be_empty: bool = False,
+    ) -> None:
+        """Let a few words be typed, or one of those `offered` be picked."""
+        self._show(screen_class("words")(heading, hint, offered, may_be_empty=may_be_empty), written)
+
+    def find(self, heading: str, names: Sequence[str], found: Callable[[int | None], Awaitable[None]]) -> None:
+        """Let one of the names be found by a few letters; `found` gets its place."""
+        self._show(screen_class("find")(heading, names), found)
+
+    def help(
+        self,
+        heading: str,
+        caps: Sequence[Cap],
+        notes: Sequence[Sequence[Row]],
+        chosen: Callable[[Cap | None], Awaitable[None]],
+    ) -> None:
+        """Show keys; `chosen` gets one that was tapped."""
+        self._show(screen_class("help")(heading, caps, notes), chosen)
+
+    # Beside a job
+
+    def page(self, name: str, desk: Desk) -> None:
+        """Show a page of a job that needs no more than the job."""
+        self._show(screen_class(name)(desk))
+
+    def note(self, at: AtJob) -> None:
+        """Let a note be written."""
+
+        def written(words: str | None) -> None:
+            if words is not None:
+                at.note(words)
+
+        self.words("A note on this job", "your words, then Enter", written)
+
+    def later_list(self, at: AtJob) -> None:
+        """Show the later list; a group of it can become a round."""
+
+        def chosen(group: Waiting | None) -> None:
+            if group is not None:
+                self.choose_round(at, group.matrix_id, [item.cell for item in group.items])
+
+        self._show(screen_class("later list")(at.desk), chosen)
+
+    def checks(self, at: AtJob, analysis: Analysis, suspect: Suspect) -> None:
+        """Show the bench checks of a suspect."""
+        from matrixcheck.tui.text.checking import places_of, suspect_rows  # noqa: PLC0415
+
+        proposed = [check for check in analysis.diagnosis.checks if check.suspect == suspect.id]
+        rows = partial(suspect_rows, suspect, proposed)
+        self._show(screen_class("checks")(at.desk, "Bench checks", rows, places_of(suspect)))
+
+    def parts(self, at: AtJob, cell: Cell) -> None:
+        """Show the places that a cell works through."""
+        from matrixcheck.tui.text.checking import cell_rows, places_behind  # noqa: PLC0415
+
+        places = places_behind(cell, at.desk.layout)
+        screen = screen_class("checks")(at.desk, "Parts", partial(cell_rows, cell), places)
+        screen.set_class(True, "-parts")
+        self._show(screen)
+
+    def stop(self, at: AtJob) -> None:
+        """Say that a coil is on at rest, and let it be recorded that its fuse is out."""
+        self.page("stop", at.desk)
+
+    # Rounds
+
+    def choose_round(self, at: AtJob, matrix_id: str, cells: Sequence[CellKey] = ()) -> None:
+        """Let a round through a matrix, or some cells of it, be chosen, and begin it. Not while a coil is on."""
+        state = at.desk.state
+        if state.coils.stop:
+            self.stop(at)
+            return
+        matrix = at.desk.layout.matrix(matrix_id)
+
+        def chosen(sort: Sort | None) -> None:
+            if sort == HOLD:
+                self._choose_hold(at, matrix)
+            elif sort is not None:
+                self._begin(at, matrix, sort, cells)
+
+        some = [matrix.by_key[key] for key in cells if key in matrix.by_key]
+        checked = any(not is_coil_fuse(one.item) for one in state.safety)
+        sheet = screen_class("choose a round")(matrix, some, checked=checked, danger=notice(state.coils))
+        self._show(sheet, chosen)
+
+    def resume(self, at: AtJob) -> None:
+        """Take up the round that the journal holds open, or end it where a coil was on at rest."""
+        desk, state = at.desk, at.desk.state
+        open_round = state.round
+        if open_round is None:
+            return
+        if not state.coils.allows(open_round.matrix, rest_scan=open_round.kind == "rest"):
+            desk.end_round(NOTHING)
+            return
+        desk.round_began = open_round.seq
+        scanned = any(
+            scan.seq > open_round.seq and scan.reading.matrix == open_round.matrix for scan in state.rest_scans
+        )
+        if open_round.kind == "hold" and scanned:
+            self._show(screen_class("hold")(desk, open_round.matrix, open_round.held))
+            return
+        screen = _round(
+            desk,
+            open_round.matrix,
+            kind=open_round.kind,
+            manner=open_round.manner,
+            cells=open_round.cells,
+            held=open_round.held,
+        )
+        self._show(screen)
+
+    def hold_on(self, desk: Desk, matrix_id: str, held: tuple[CellKey, ...]) -> None:
+        """Go on after the rest scan of a hold round: press one switch after the other."""
+        self._app.switch_screen(screen_class("hold")(desk, matrix_id, held))
+
+    def _choose_hold(self, at: AtJob, matrix: Matrix) -> None:
+        def chosen(held: tuple[CellKey, ...] | None) -> None:
+            if held:
+                self._begin(at, matrix, HOLD, held=held)
+
+        self._show(screen_class("choose what to hold")(matrix, proposed_holds(at.analysis, matrix.id)), chosen)
+
+    def _begin(
+        self,
+        at: AtJob,
+        matrix: Matrix,
+        sort: Sort,
+        cells: Sequence[CellKey] = (),
+        held: tuple[CellKey, ...] = (),
+    ) -> None:
+        """Have a round begun, and show its screen, which needn't wait for that; say it where it can't begin."""
+        kind, manner, desk = KINDS.get(sort, "walk"), MANNERS.get(sort, "stepped"), at.desk
+        desk.round_began = None
+        screen = _round(desk, matrix.id, kind=kind, manner=manner, cells=cells, held=held)
+        try:
+            desk.start_round(
+                matrix,
+                kind,
+                held,
+                cells=cells,
+                manner=manner,
+                outcome=screen.outcome(lambda _: screen.after_change(), screen.not_begun),
+                dropped=lambda: screen.call_later(screen.not_begun),
+            )
+        except MatrixCheckError as error:
+            at.complain(error)
+            return
+        self._show(screen)
+
+    def _show(self, screen: Any, left: Callable[[Any], Any] | None = None) -> None:
+        self._app.push_screen(screen, left)
+
+
+def _round(
+    desk: Desk,
+    matrix_id: str,
+    *,
+    kind: RoundKind,
+    manner: WalkManner,
+    cells: Collection[CellKey],
+    held: tuple[CellKey, ...],
+) -> Any:
+    if kind == "roll":
+        return screen_class("roll")(desk, matrix_id, cells)
+    if kind == "walk":
+        return screen_class(WALKS[manner])(desk, matrix_id, cells)
+    return screen_class("rest scan")(desk, matrix_id, held)
