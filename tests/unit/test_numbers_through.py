@@ -66,7 +66,7 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureF
 
 
 def test_a_number_goes_through_the_commands_from_layout_to_report(run: Run, layout_file: Path, tmp_path: Path) -> None:
-    assert "sound" in run("layout", "check", str(layout_file))
+    assert "no problems found" in run("layout", "check", str(layout_file))
     job = run("job", "new", str(layout_file), "--name", "Box").strip()
     assert run("mark", job, "switches", "9l-", "2+A-3", "a-", "a-3-") == (
         "kept  switches 9L left rail  dead\nkept  switches 2 gate  working\n"
