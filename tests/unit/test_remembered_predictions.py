@@ -53,6 +53,28 @@ def test_dead_devices_are_laid_upon_what_the_others_show(kind: str) -> None:
     assert compared > 200
 
 
+@pytest.mark.parametrize("kind", ["lamp", "coil"])
+def test_what_only_darkens_cells_is_laid_upon_the_fit_of_the_others(kind: str) -> None:
+    rng = random.Random(kind)
+    compared = 0
+    for seed in range(3):
+        problem = _problem(seed, kind)
+        (subject,) = problem.subjects
+        everyone = [one for item in (*problem.items, *problem.private_items) for one in item.members]
+        darkening = [one for one in everyone if one.fault_class in (FaultClass.DEVICE_DEAD, FaultClass.BREAK)]
+        for _ in range(80):
+            faults = [*rng.sample(darkening, rng.randint(1, 3)), *rng.sample(everyone, rng.randint(0, 2))]
+            rng.shuffle(faults)
+            setting = Setting(fuse=rng.choice(list(Fuse)), both_ways=rng.random() < 0.3)
+            found, fit = problem.fit_in(0, faults, setting), subject.fit(faults, setting)
+            np.testing.assert_array_equal(found.state, fit.state)
+            np.testing.assert_allclose(found.bare, fit.bare, rtol=1e-9, atol=1e-9)
+            np.testing.assert_allclose(found.dead, fit.dead, rtol=1e-9, atol=1e-9)
+            np.testing.assert_allclose(found.stuck, fit.stuck, rtol=1e-9, atol=1e-9)
+            compared += bool((fit.state != subject.usual).any())
+    assert compared > 150
+
+
 @pytest.mark.parametrize("kind", ["switch", "lamp", "coil"])
 def test_a_set_scores_the_same_whatever_was_scored_before_it(kind: str) -> None:
     rng = random.Random(kind)

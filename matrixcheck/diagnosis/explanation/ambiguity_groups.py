@@ -15,7 +15,7 @@ from matrixcheck.diagnosis.forward.fault_effects import USUAL, Fitting, Fuse, Se
 from matrixcheck.diagnosis.inference.candidate_classes import Item, Signature, signature_of, variant
 from matrixcheck.diagnosis.inference.difference import difference
 from matrixcheck.diagnosis.inference.likelihood import Fit, Subject
-from matrixcheck.diagnosis.inference.problem import Problem, acts_in
+from matrixcheck.diagnosis.inference.problem import Problem, acts_in, without_darkening
 from matrixcheck.diagnosis.inference.work import Work, evaluation
 from matrixcheck.diagnosis.machine.byte_store import ByteStore
 from matrixcheck.diagnosis.machine.candidates import Candidate
@@ -257,22 +257,16 @@ class Alternatives:
     def state(self, place: int, faults: Sequence[Candidate], setting: Setting) -> States:
         """Return what a set of faults shows in one matrix, not to be written to.
 
-        Whatever else is there, a dead lamp or coil is dark, and changes nothing else unless current comes round
-        through odd diodes. So sets that differ only by such ones are worked out once.
+        Sets that differ only by what darkens cells are worked out once.
         """
         subject = self.problem.subjects[place]
         there = [fault for fault in faults if acts_in(fault, subject.frame.matrix.id)]
-        dead: list[Candidate] = []
-        odd = any(fault.fault_class in ODD_DIODE for fault in there)
-        if subject.frame.kind != "switch" and not odd and not setting.loose:
-            dead = [fault for fault in there if fault.fault_class is FaultClass.DEVICE_DEAD]
-            there = [fault for fault in there if fault.fault_class is not FaultClass.DEVICE_DEAD]
-        state = self._state(place, there, setting)
-        if not dead:
+        others, dark = without_darkening(subject.frame, there, setting)
+        state = self._state(place, others, setting)
+        if not dark:
             return state
         state = state.copy()
-        for fault in dead:
-            sensed, driven = subject.frame.at(fault.cells[0])
+        for sensed, driven in map(subject.frame.at, dark):
             state[sensed, :, driven] = Predicted.DARK
         return state
 

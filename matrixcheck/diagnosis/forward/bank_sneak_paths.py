@@ -145,6 +145,8 @@ def operating_points(frame: Frame, condition: Condition, fed: Floats, sunk: Floa
 
 def odd_diodes(frame: Frame, condition: Condition) -> list[Odd]:
     """Return the odd diodes that current can pass the wrong way: an LED beside one may block it."""
+    if not (condition.shorted or condition.reversed_):
+        return []
     drop = devices_of(frame).drop
     odd = [Odd(place, True) for place in condition.shorted] + [Odd(place, False) for place in condition.reversed_]
     return [one for one in odd if frame.fitted[one.place] and (condition.both_ways or drop[one.place] == 0)]

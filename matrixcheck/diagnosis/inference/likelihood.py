@@ -147,6 +147,16 @@ class Subject(NamedTuple):
         dark = Difference(places, np.full(len(places), Predicted.DARK, dtype=np.uint8))
         return Fit(healthy.bare + gained, dead, stuck, self.usual, dark)
 
+    def darkened(self, fit: Fit, cells: Iterable[CellKey]) -> Fit:
+        """Return a fit of lamps or coils with these cells dark as well; see `problem.without_darkening`."""
+        dead, stuck, state = fit.dead.copy(), fit.stuck.copy(), fit.state.copy()
+        gained = 0.0
+        for sensed, driven in map(self.frame.at, cells):
+            gained += float(dead[sensed, driven])
+            dead[sensed, driven] = stuck[sensed, driven] = 0.0
+            state[sensed, :, driven] = Predicted.DARK
+        return Fit(fit.bare + gained, dead, stuck, self.usual, difference(state, self.usual))
+
     def shows(self, faults: Iterable[Candidate], setting: Setting = USUAL) -> States:
         """Return the prediction for these faults, as `Predicted`; less work than a fit."""
         laid = tuple(faults)

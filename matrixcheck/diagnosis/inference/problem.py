@@ -10,7 +10,7 @@ from matrixcheck.diagnosis.inference.candidate_classes import Item
 from matrixcheck.diagnosis.inference.likelihood import Fit, Private, Subject
 from matrixcheck.diagnosis.machine.byte_store import ByteStore
 from matrixcheck.diagnosis.machine.candidates import Candidate
-from matrixcheck.diagnosis.machine.fault_classes import SILENCED_CELLS
+from matrixcheck.diagnosis.machine.fault_classes import ODD_DIODE, SILENCED_CELLS
 from matrixcheck.diagnosis.machine.matrix_frame import Frame
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.places import CellKey
@@ -56,7 +56,11 @@ class Problem(NamedTuple):
         key = subject.key, frozenset(there), setting
         fit = self.known.get(key)
         if fit is None:
-            fit = fit_to(subject, there, setting, self.healthy[place])
+            others, dark = without_darkening(subject.frame, there, setting)
+            if len(others) < len(there) and not subject.evidence.exercises.alone:
+                fit = subject.darkened(self.fit_in(place, others, setting), dark)
+            else:
+                fit = fit_to(subject, there, setting, self.healthy[place])
             self.known.put(key, fit, fit.size)
         return fit
 
@@ -115,6 +119,31 @@ def fit_to(subject: Subject, faults: Sequence[Candidate], setting: Setting, heal
         cells = {cell for one in faults for cell in one.cells if cell.matrix == subject.frame.matrix.id}
         return subject.without(healthy, sorted(cells))
     return subject.fit(faults, setting)
+
+
+def without_darkening(
+    frame: Frame, faults: Sequence[Candidate], setting: Setting
+) -> tuple[list[Candidate], list[CellKey]]:
+    """Part faults of a bank from those that do no more than darken cells; return the others, and the dark cells.
+
+    Whatever else is there, a dead lamp or coil is dark, and changes nothing else. It isn't so where current comes round
+    through odd diodes, nor for what comes and goes. In a switch matrix joined lines show a switch elsewhere as well.
+    """
+    odd = any(fault.fault_class in ODD_DIODE for fault in faults)
+    if frame.kind == "switch" or frame.is_strings or odd or setting.loose:
+        return list(faults), []
+    darkening = [fault for fault in faults if _darkens(fault, frame)]
+    others = [fault for fault in faults if not _darkens(fault, frame)]
+    return others, [cell for fault in darkening for cell in fault.cells if cell.matrix == frame.matrix.id]
+
+
+def _darkens(fault: Candidate, frame: Frame) -> bool:
+    """Return whether a fault of a lamp or coil leaves its cells dark; a keep-warm LED may glow on beyond a break."""
+    if fault.fault_class is FaultClass.BREAK:
+        return all(map(frame.is_driven, fault.lines)) or not any(
+            frame.warm_leds[frame.at(cell)] for cell in fault.cells
+        )
+    return fault.fault_class is FaultClass.DEVICE_DEAD
 
 
 def only_silences(candidate: Candidate, frame: Frame) -> bool:
