@@ -58,3 +58,15 @@ def test_naming_nothing_differs_from_what_was_read() -> None:
 def test_the_measurement_prints_its_table(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["machines", "--count", "1", "--healthy", "0", "--faults", "1", "--misses"]) == 0
     assert "| 1 fault " in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    "seed",
+    [
+        pytest.param("1 4 0", id="a chip is grouped with a plug that darkens the same cells beside a dead matrix"),
+        pytest.param("a 4 22", id="a dead chip reads nothing, though its matrix reads closed without a fuse"),
+    ],
+)
+def test_what_was_missed_once_is_named_first(seed: str) -> None:
+    answer, result, _ = ask(draw_machine(seed, int(seed.split()[1])))
+    assert result.top, answer["explanations"][:2]

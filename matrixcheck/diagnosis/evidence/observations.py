@@ -30,9 +30,10 @@ from matrixcheck.layout.reading import Mark, Reading
 MOST_PLACES = 2**26
 """The latest readings of a matrix count, up to so many places in all: 64 MB an array of bytes. In 64 rows and columns
 that is two readings of each cell."""
-MOST_CONTRADICTING_PLACES = 1_000_000
-"""Marks alone that contradict each other are laid out one by one, up to so many places in all: 8 MB an array of
-numbers. Beyond that what contradicts counts as wrong marks."""
+MOST_LAID_OUT = 1_000_000
+"""Marks alone that contradict each other, or say that a switch doesn't open, are laid out one by one, up to so many
+places in all: 8 MB an array of numbers. Beyond that what contradicts counts as wrong marks, and such a switch as one
+that doesn't close."""
 
 Codes = NDArray[np.uint8 | np.int32]
 """Columns of a table of log-weights: small where the table is."""
@@ -152,18 +153,25 @@ class Evidence(NamedTuple):
 def observe(frame: Frame, readings: Iterable[Reading], rates: ReadingRates) -> Evidence:
     """Lay out the readings of this frame's matrix; others, and those that say nothing, are passed over."""
     kept = [reading for reading in readings if reading.matrix == frame.matrix.id and _says_something(reading)]
-    steady = not intermittent_cells(kept) or len(kept) * frame.fitted.size > MOST_CONTRADICTING_PLACES
-    if steady and all(reading.answered is None and not reading.held for reading in kept):
+    plain = not (intermittent_cells(kept) or _has_shut(frame, kept))
+    if (plain or len(kept) * frame.fitted.size > MOST_LAID_OUT) and is_of_marks(frame, kept):
         return _observe_marks(frame, kept, rates)
-    latest = kept[-max(1, MOST_PLACES // (2 * frame.fitted.size)) :]  # a stuck cell's mark is two exercises
-    commands, behind = _commands(latest)
-    exercises = exercises_of(frame, commands)
+    latest = kept[-max(1, MOST_PLACES // (2 * frame.fitted.size)) :]  # a mark says something of two exercises
+    rests = _rests_of_marks(frame, latest)
+    commands: list[Command] = [(reading.cell, reading.held) for reading in latest]
+    exercises = exercises_of(frame, [*commands, *((None, rest.held) for rest in rests)])
     seen = np.full(exercises.closed.shape, Seen.UNKNOWN, dtype=np.uint8)
     judged = np.full(exercises.closed.shape, Judged.AS_OTHER, dtype=np.uint8)
-    for index, reading in enumerate(behind):
+    for index, reading in enumerate(latest):
         _set_exercise(frame, seen, judged, index, reading)
-    if frame.is_strings:
-        _mask_lit_strings(frame, seen, commands, rates.lighting_always_lit)
+    switched = not frame.is_strings or _mask_lit_strings(
+        frame, seen[:, : len(latest)], commands, rates.lighting_always_lit
+    )
+    for index, rest in enumerate(rests, len(latest)):
+        for (sensed, driven), state in rest.seen.items():
+            if switched or state == Seen.LIT:
+                seen[sensed, index, driven] = state
+                judged[sensed, index, driven] = Judged.BY_MARK
     its, glow = rates_of_kind(frame, rates), glow_of(frame, seen, judged)
     table = log_table(its, glow)
     code = (judged * np.uint8(table.shape[2]) + seen).astype(np.uint8)
@@ -172,25 +180,68 @@ def observe(frame: Frame, readings: Iterable[Reading], rates: ReadingRates) -> E
         code += (frame.leds[:, None, :] > 0) * np.uint8(by_code.shape[1])
         by_code = np.concatenate([by_code, *log_table(of_leds(its), glow)], axis=1)
     arrays = _Arrays(exercises, seen, judged, code)
+    behind = [*latest, *(Reading(matrix=frame.matrix.id, held=rest.held) for rest in rests)]
     return _evidence(frame, arrays, by_code, behind, rates)._replace(left_out=len(kept) - len(latest))
 
 
+def is_of_marks(frame: Frame, readings: Iterable[Reading]) -> bool:
+    """Return whether readings of a matrix are marks alone, and rest scans that say no more than marks do.
+
+    Such a scan is of marked cells: what answers is marked, and what doesn't answer is, or lies on lines of which other
+    cells are. Where a supply or relay feeds cells at rest, lists say what a cell by itself doesn't.
+    """
+    marked: set[CellKey] = set()
+    scans: list[Reading] = []
+    for reading in readings:
+        if reading.held or reading.faint or (reading.cell is None) != (reading.answered is not None):
+            return False
+        if reading.cell is None:
+            scans.append(reading)
+        else:
+            marked.add(reading.cell)
+    if not scans:
+        return True
+    fitted = frame.matrix.fitted
+    if not marked or frame.is_strings or any(cell.notes.rest == "closed" for cell in fitted):
+        return False
+    if any(scan.answered for scan in scans):
+        return frame.kind == "switch" and all(cell.key in marked for cell in fitted)
+    driven = {frame.at(key)[1] for key in marked}
+    return frame.kind == "switch" or all(frame.at(cell.key)[1] in driven for cell in fitted)
+
+
 def _observe_marks(frame: Frame, readings: Sequence[Reading], rates: ReadingRates) -> Evidence:
-    """Lay out marks alone: each is of its own cell, and of that cell at rest; several marks of a cell add up."""
+    """Lay out marks alone: each is of its own cell, and of that cell at rest; several marks of a cell add up.
+
+    Rest scans say what marked cells show at rest.
+    """
     marked = [(frame.at(reading.cell), reading.mark) for reading in readings if reading.cell is not None]
     exercises = each_alone(frame, [reading.cell for reading in readings if reading.cell is not None])
     seen = np.full(exercises.closed.shape, Seen.UNKNOWN, dtype=np.uint8)
     judged = np.full(exercises.closed.shape, Judged.AS_OTHER, dtype=np.uint8)
     weights = np.zeros((4, *exercises.closed.shape))
     table = log_table(rates_of_kind(frame, rates))
+    scans = [reading for reading in readings if is_rest_scan(reading)]
     for (sensed, driven), mark in marked:
         states = Seen.DARK if mark is Mark.DEAD else Seen.LIT, Seen.LIT if mark is Mark.STUCK else Seen.DARK
         for index, state in enumerate(states):
+            if index and scans and mark is not Mark.STUCK:
+                continue  # the scan says what isn't on
             seen[sensed, index, driven] = state
             weights[:, sensed, index, driven] += table[Judged.BY_MARK, :, state]
         judged[sensed, 0, driven] = Judged.BY_MARK
+    for scan in scans:
+        on = {frame.at(cell) for cell in scan.answered or ()}
+        for place in dict.fromkeys(place for place, _ in marked):
+            seen[place[0], 1, place[1]] = state = Seen.LIT if place in on else Seen.DARK
+            weights[:, place[0], 1, place[1]] += table[Judged.AS_OTHER, :, state]
     code = np.arange(seen.size, dtype=np.int32).reshape(seen.shape)
     return _evidence(frame, _Arrays(exercises, seen, judged, code), weights.reshape(len(weights), -1), readings, rates)
+
+
+def is_rest_scan(reading: Reading) -> bool:
+    """Return whether nothing was exercised, and what is on was listed."""
+    return reading.cell is None and reading.answered is not None
 
 
 def _says_something(reading: Reading) -> bool:
@@ -200,17 +251,34 @@ def _says_something(reading: Reading) -> bool:
 Command = tuple[CellKey | None, Sequence[CellKey]]
 
 
-def _commands(readings: Sequence[Reading]) -> tuple[list[Command], list[Reading]]:
-    """List exercises and, beside each, its reading; a cell marked stuck was on at rest too."""
-    commands: list[Command] = []
-    behind: list[Reading] = []
+class _Rest(NamedTuple):
+    """What marks say of a moment at rest: the cells held meanwhile, and what was seen, by place."""
+
+    held: tuple[CellKey, ...]
+    seen: dict[tuple[int, int], int]
+
+
+def _rests_of_marks(frame: Frame, readings: Sequence[Reading]) -> list[_Rest]:
+    """List what marks say of their cells at rest: one that is stuck is on, another one isn't.
+
+    Marks of several cells stand together, several marks of one cell apart. A switch that rests closed is on at rest
+    unless it is dead: only the mark `stuck` says which. Where a rest scan was made it says what isn't on.
+    """
+    found: list[_Rest] = []
+    scanned = {reading.held for reading in readings if is_rest_scan(reading)}
     for reading in readings:
-        commands.append((reading.cell, reading.held))
-        behind.append(reading)
-        if reading.answered is None and reading.mark is Mark.STUCK:
-            commands.append((None, reading.held))
-            behind.append(reading)
-    return commands, behind
+        if reading.answered is not None or reading.cell is None:
+            continue
+        is_stuck = reading.mark is Mark.STUCK
+        if not is_stuck and (reading.held in scanned or _rests_closed(frame, reading.cell)):
+            continue
+        place = frame.at(reading.cell)
+        rest = next((one for one in found if one.held == reading.held and place not in one.seen), None)
+        if rest is None:
+            rest = _Rest(reading.held, {})
+            found.append(rest)
+        rest.seen[place] = Seen.LIT if is_stuck else Seen.DARK
+    return found
 
 
 def _set_exercise(frame: Frame, seen: States, judged: States, index: int, reading: Reading) -> None:
@@ -224,10 +292,25 @@ def _set_exercise(frame: Frame, seen: States, judged: States, index: int, readin
         _mask_resting_closed(frame, seen, index, reading)
     elif reading.cell is not None:
         sensed, driven = frame.at(reading.cell)
-        seen[sensed, index, driven] = Seen.DARK if reading.mark is Mark.DEAD else Seen.LIT
+        answers = reading.mark is Mark.WORKING or (
+            reading.mark is Mark.STUCK and not _rests_closed(frame, reading.cell)
+        )
+        seen[sensed, index, driven] = Seen.LIT if answers else Seen.DARK
     if reading.cell is not None:
         sensed, driven = frame.at(reading.cell)
         judged[sensed, index, driven] = Judged.IN_LIST if reading.answered is not None else Judged.BY_MARK
+
+
+def _has_shut(frame: Frame, readings: Iterable[Reading]) -> bool:
+    """Return whether a switch that rests closed was marked dead or stuck: whether it is open or shut isn't known."""
+    return any(
+        reading.mark in (Mark.DEAD, Mark.STUCK) and reading.cell is not None and _rests_closed(frame, reading.cell)
+        for reading in readings
+    )
+
+
+def _rests_closed(frame: Frame, cell: CellKey) -> bool:
+    return frame.matrix.by_key[cell].notes.rest == "closed"
 
 
 def _mask_resting_closed(frame: Frame, seen: States, index: int, reading: Reading) -> None:
@@ -239,12 +322,12 @@ def _mask_resting_closed(frame: Frame, seen: States, index: int, reading: Readin
                 seen[sensed, index, driven] = Seen.UNKNOWN
 
 
-def _mask_lit_strings(frame: Frame, seen: States, commands: Sequence[Command], always: float) -> None:
+def _mask_lit_strings(frame: Frame, seen: States, commands: Sequence[Command], always: float) -> bool:
     """Make unknown what lists of lighting lamps don't say, in `seen[sensed, exercise, driven]`.
 
     Where nobody ever lists another lamp of the commanded string, those aren't looked at. Where every string shows in
     the share `always` of the readings that don't command it, nothing switches the lighting off, and only the lamp that
-    was judged says anything.
+    was judged says anything. Returns whether something may switch it off.
     """
     driven = np.array([-1 if cell is None else frame.at(cell)[1] for cell, _ in commands])
     commanded = np.arange(frame.shape[1])[:, None] == driven
@@ -256,11 +339,13 @@ def _mask_lit_strings(frame: Frame, seen: States, commands: Sequence[Command], a
     lit = others.any(axis=0).T
     if not (lit & commanded).any():
         seen[~judged & commanded.T[None]] = Seen.UNKNOWN
-    if all(
+    lasting = all(
         _is_lit(string[~own], always) and _is_lit(string[driven < 0], always)
         for string, own in zip(lit, commanded, strict=True)
-    ):
+    )
+    if lasting:
         seen[~judged] = Seen.UNKNOWN
+    return not lasting
 
 
 def _is_lit(lit: Bools, always: float) -> bool:

@@ -19,8 +19,15 @@ from matrixcheck.diagnosis.inference.problem import Problem, acts_in, without_da
 from matrixcheck.diagnosis.inference.work import Work, evaluation
 from matrixcheck.diagnosis.machine.byte_store import ByteStore
 from matrixcheck.diagnosis.machine.candidates import Candidate
-from matrixcheck.diagnosis.machine.fault_classes import DARKENING, DISPLACING, LASTING, LIGHTING, ODD_DIODE
-from matrixcheck.diagnosis.machine.matrix_frame import Bools, States
+from matrixcheck.diagnosis.machine.fault_classes import (
+    DARKENING,
+    DISPLACING,
+    IN_DEVICES,
+    LASTING,
+    LIGHTING,
+    ODD_DIODE,
+)
+from matrixcheck.diagnosis.machine.matrix_frame import Bools, Ints, States
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.places import CellKey, LineKey, Side
 
@@ -41,15 +48,14 @@ LEAST_SHARED = 0.08
 class Group(NamedTuple):
     """Hold faults that no reading distinguishes, likeliest first.
 
-    `fittings`: how each was fitted, in the same order. `items`: numbers of the items among them. `cell`: set where they
-    are a private cause of one cell, dead or stuck (`stuck`).
+    `fittings`: how each was fitted, in the same order. `items`: numbers of the items among them. `private`: the private
+    causes among them, each by its cell and whether it is stuck, not dead.
     """
 
     members: tuple[Candidate, ...]
     fittings: Fittings
     items: frozenset[int]
-    cell: CellKey | None = None
-    stuck: bool = False
+    private: frozenset[tuple[CellKey, bool]] = frozenset()
 
 
 class Part(NamedTuple):
@@ -76,7 +82,7 @@ def group_alone(part: Part) -> Group:
     members = part.item.members if part.item else (part.lead,)
     setting = part.item.setting if part.item else USUAL
     fitted = ((one, fitting_of(one, setting)) for one in members)
-    return Group(*likeliest_first(fitted), _item_numbers(part), part.cell, part.stuck)
+    return Group(*likeliest_first(fitted), _item_numbers(part), _private_of(part))
 
 
 def group_in_context(alternatives: Alternatives, completed: Completed, place: int, work: Work) -> Group:
@@ -100,7 +106,7 @@ def group_in_context(alternatives: Alternatives, completed: Completed, place: in
     smaller = [_Remainder(alternatives, completed, [*leads[:at], *leads[at + 1 :]], wanted) for at in range(len(leads))]
     own = _same_variant(problem, part.item, part.lead) if part.item else (part.lead,)
     members = [(one, fitting_of(one, completed.setting)) for one in own]
-    items = set(_item_numbers(part))
+    items, private = set(_item_numbers(part)), set(_private_of(part))
     cost, before, whole = sum(map(evaluation, problem.subjects)), work.spent, True
     for index, other in alternatives.of(completed, part, rest.fits):
         if work.over:
@@ -112,7 +118,9 @@ def group_in_context(alternatives: Alternatives, completed: Completed, place: in
             members += [(one, fitting_of(one, setting)) for one in _same_variant(problem, other, other.lead)]
             if index is not None:
                 items.add(index)
-    group = Group(*likeliest_first(members), frozenset(items), part.cell, part.stuck)
+            if other.lead.fault_class in IN_DEVICES:
+                private.add((other.lead.cells[0], other.lead.fault_class is not FaultClass.DEVICE_DEAD))
+    group = Group(*likeliest_first(members), frozenset(items), frozenset(private))
     if whole:
         alternatives.groups[key] = group, work.spent - before
     return group
@@ -230,8 +238,8 @@ def _same_variant(problem: Problem, item: Item, lead: Candidate) -> tuple[Candid
 class Alternatives:
     """List the items of a problem, private causes among them, to find those that may replace a part of a set.
 
-    What they change stands in flat arrays over n changes: `entry[n]` changes the place `place[n]`, counted through all
-    matrices. `groups`: those that were found whole, by the set and the place in it, and what each cost.
+    What they change stands in flat arrays over n changes: `entry[n]` makes `shown[n]` of the place `place[n]`, counted
+    through all matrices. `groups`: those that were found whole, by the set and the place in it, and what each cost.
     """
 
     def __init__(self, problem: Problem) -> None:
@@ -249,10 +257,15 @@ class Alternatives:
         self._entry = np.repeat(np.array([at for at, _, _ in changes], dtype=np.int32), lengths)
         places = [each.places + np.int32(starts[name]) for _, name, each in changes]
         self._place = np.concatenate([np.zeros(0, dtype=np.int32), *places])
-        self._extent = np.bincount(self._entry, minlength=len(self.entries))
+        self._shown = np.concatenate([np.zeros(0, dtype=np.uint8), *(each.states for _, _, each in changes)])
         classes = [item.lead.fault_class for _, item in self.entries]
-        self._darkens = np.array([each in DARKENING for each in classes], dtype=np.bool_)
+        brighter = self._counted(self._shown != Predicted.DARK) > 0  # without their fuse some switches read closed
+        self._darkens = np.array([each in DARKENING for each in classes], dtype=np.bool_) & ~brighter
         self._lights = np.array([each in LIGHTING for each in classes], dtype=np.bool_)
+
+    def _counted(self, which: Bools) -> Ints:
+        """Count for each entry the changes that are set."""
+        return np.bincount(self._entry[which], minlength=len(self.entries))
 
     def state(self, place: int, faults: Sequence[Candidate], setting: Setting) -> States:
         """Return what a set of faults shows in one matrix, not to be written to.
@@ -284,24 +297,27 @@ class Alternatives:
     def of(self, completed: Completed, part: Part, without: Sequence[Fit]) -> list[tuple[int | None, Item]]:
         """Return items that may replace a part, with their numbers, most similar first; `without`: fits of the others.
 
-        Similar are items that change some of the same places. Besides, next to a displacing fault: all that act on its
-        lines or on a cell that the part changes; next to a line that stays on: what joins it to the part's line; and
-        other faults of an odd diode. What only silences can't replace what only lights, nor the reverse, except for
-        switches that are exercised by opening them.
+        Similar are items that change some of the same places, and little else that the other parts don't. Besides, next
+        to a displacing fault: all that act on its lines or on a cell that the part changes; next to a line that stays
+        on: what joins it to the part's line; and other faults of an odd diode. What only silences can't replace what
+        only lights, nor the reverse, except for switches that are exercised by opening them.
         """
         problem = self.problem
         marks: list[Bools] = []
+        others_show = [np.zeros(0, dtype=np.uint8)]
         lights = darkens = opens = False
         for subject, there, gone in zip(problem.subjects, completed.fits, without, strict=True):
             now, before = there.state, gone.state
             differ = (now != before) & subject.evidence.known
             marks.append(differ)
+            others_show.append(before.ravel())
             lights = lights or bool((differ & (before == Predicted.DARK)).any())
             darkens = darkens or bool((differ & (now == Predicted.DARK)).any())
             opens = opens or bool(subject.evidence.exercises.opened)
         changed = np.concatenate([np.zeros(0, dtype=np.bool_), *(mark.ravel() for mark in marks)])
         whole = int(np.count_nonzero(changed))
-        shared = np.bincount(self._entry[changed[self._place]], minlength=len(self.entries))
+        shared = self._counted(changed[self._place])
+        extent = self._counted(np.concatenate(others_show)[self._place] != self._shown)
         able = np.ones(len(self.entries), dtype=np.bool_)
         if lights and not darkens:
             able = ~self._darkens
@@ -323,7 +339,7 @@ class Alternatives:
                 acts = bool(displaced) and _acts_on(lead, displaced, cells)
                 similar[at] = acts or _substitutes(lead, part.lead, lasting)
         similar &= able
-        degree = (shared + LEAST_SHARED) / (whole + self._extent - shared + 1)
+        degree = (shared + LEAST_SHARED) / (whole + extent - shared + 1)
         found = [at for at in np.flatnonzero(similar).tolist() if self.entries[at][1] is not part.item]
         found.sort(key=lambda at: -float(degree[at]))
         return [
@@ -371,6 +387,10 @@ def _sides(cell: CellKey) -> tuple[tuple[Side, int], ...]:
 
 def _item_numbers(part: Part) -> frozenset[int]:
     return frozenset() if part.number is None else frozenset((part.number,))
+
+
+def _private_of(part: Part) -> frozenset[tuple[CellKey, bool]]:
+    return frozenset() if part.cell is None else frozenset(((part.cell, part.stuck),))
 
 
 def likeliest_first(members: Iterable[tuple[Candidate, Fitting]]) -> tuple[tuple[Candidate, ...], Fittings]:

@@ -193,8 +193,8 @@ class Marginals:
                 total += probability
                 continue
             absent = prod(1 - chance_of(items[item].weight) for item in group.items & posterior.hidden_behind(place))
-            if group.cell is not None:
-                absent *= 1 - self._private_chance(scored, group.cell, group.stuck)
+            for cell, stuck in group.private:
+                absent *= 1 - self._private_chance(scored, cell, stuck)
             total += probability * (1 - absent)
         return min(total, 1.0)
 

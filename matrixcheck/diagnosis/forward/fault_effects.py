@@ -31,7 +31,8 @@ class Condition(NamedTuple):
     `always_driven[line]`: pulled whatever is commanded. `always_sensed[input]`: reads low, or sinks, at all times.
     `works[sensed, driven]`: the cell conducts when closed or lit. `held_on[sensed, driven]`: closed at all times.
     `shorted`, `reversed_`: places of odd diodes. `joined_driven`, `joined_sensed`: pairs of wires that touch.
-    `earthed`: driven wires of lamps or coils that lie at ground. `everything`: every switch reads closed.
+    `earthed`: driven wires of lamps or coils that lie at ground. `everything[input]`: reads
+    closed at all times, as its supply is gone; None where it isn't.
     `lit[sensed, driven]`: the device passes a keep-warm current, whatever its diode does.
     `both_ways`: LEDs pass current both ways. `high_inputs`: see `Setting`.
     `fed_directly[driven]`: keep-warm resistors of this line pass current whatever line is live.
@@ -51,7 +52,7 @@ class Condition(NamedTuple):
     joined_driven: tuple[Place, ...]
     joined_sensed: tuple[Place, ...]
     earthed: tuple[int, ...]
-    everything: bool
+    everything: Floats | None
     lit: Floats
     both_ways: bool
     fed_directly: Floats | None = None
@@ -272,7 +273,7 @@ class _Builder:
             tuple(self.driven.shorted),
             tuple(self.sensed.shorted),
             () if self.frame.kind == "switch" else self.driven.grounded_wires(),
-            self.everything,
+            self._reading_closed(),
             self.frame.fitted if self.lit is None else self.lit,
             self.setting.both_ways,
             self._fed_directly(),
@@ -280,6 +281,14 @@ class _Builder:
             high_inputs=self.setting.high_inputs and self.frame.fuse_reads_closed,
             stubs=tuple(stub._replace(places=stub.places - self.out_of_order) for stub in self.stubs),
         )
+
+    def _reading_closed(self) -> Floats | None:
+        """Return the inputs that read closed without their supply: all but those of a dead chip."""
+        if not self.everything:
+            return None
+        found = np.ones(self.sensed.count)
+        found[sorted(self.sensed.muted)] = 0.0
+        return found
 
     def _fed_directly(self) -> Floats | None:
         if not self.fed_directly:

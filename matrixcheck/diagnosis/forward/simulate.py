@@ -57,9 +57,10 @@ def shows(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
 
 
 def _switches(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
-    if condition.everything:
-        everything = np.ones(exercises.closed.shape, dtype=np.bool_)
-        return Shown(everything, None, None, everything)
+    if condition.everything is not None:
+        low = _always_low(frame, condition)
+        closed_all = np.broadcast_to(low[:, None, None], exercises.closed.shape).copy()
+        return Shown(closed_all, None, None, closed_all)
     closed = exercises.closed * condition.works[:, None, :]
     if condition.held_on is not None:
         closed = np.maximum(closed, condition.held_on[:, None, :])
@@ -71,15 +72,23 @@ def _switches(frame: Frame, condition: Condition, exercises: Exercises) -> Shown
         count = through(condition.sense, count)
     on, redundant = count > 0.5, count > 1.5
     if condition.always_sensed is not None:
-        low = condition.always_sensed[:, None, None] > 0
-        on |= low
-        redundant |= low
+        always = _always_low(frame, condition)[:, None, None]
+        on |= always
+        redundant |= always
     if condition.shorted or condition.reversed_ or not frame.has_diodes:
         leads = _leading_round(frame, condition, closed, exercises)
         direct = on
         on = sneaks(frame, condition, leads, np.eye(frame.shape[1]) if pull is None else pull, direct)
         redundant |= on & ~direct
     return Shown(on, None, None, redundant)
+
+
+def _always_low(frame: Frame, condition: Condition) -> Bools:
+    """Return the inputs that read low whatever is closed, by sensed line."""
+    found = np.zeros(frame.shape[0])
+    for low in (condition.everything, condition.always_sensed):
+        found = found if low is None else np.maximum(found, low)
+    return found > 0
 
 
 def _answering_when_opened(frame: Frame, condition: Condition, exercises: Exercises, shown: Shown) -> Shown:
@@ -131,9 +140,7 @@ def _each_alone(frame: Frame, condition: Condition, exercises: Exercises) -> Sho
     redundant = np.zeros(frame.shape, dtype=np.bool_)
     glow = None
     if frame.kind == "switch":
-        redundant |= condition.everything
-        if condition.always_sensed is not None:
-            redundant |= condition.always_sensed[:, None] > 0
+        redundant |= _always_low(frame, condition)[:, None]
     else:
         live = own_drive if pull is None or not _is_scanned(frame) else pull.max(axis=0)
         always = np.zeros(frame.shape) if condition.held_on is None else condition.held_on.copy()
@@ -198,7 +205,7 @@ def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
         count = count @ pull
     if condition.sense is not None:
         count = through(condition.sense.T, count)
-    live = _live(frame, pull, exercises)
+    live = _live(frame, pull, condition, exercises)
     if frame.is_strings:
         return _strings(frame, condition, live)
     if condition.fed_directly is not None:
@@ -280,13 +287,18 @@ def pull_of(condition: Condition, drives: int) -> Floats | None:
     return drive if condition.always_driven is None else np.maximum(drive, condition.always_driven[None, :])
 
 
-def _live(frame: Frame, pull: Floats | None, exercises: Exercises) -> Floats:
-    """Return the wires that are powered at some time during each exercise, by (exercise, driven)."""
+def _live(frame: Frame, pull: Floats | None, condition: Condition, exercises: Exercises) -> Floats:
+    """Return the wires that are powered at some time during each exercise, by (exercise, driven).
+
+    A single line is powered without a command as well: nothing switches it off.
+    """
     if _is_scanned(frame):
         powered = np.ones(frame.shape[1]) if pull is None else pull.max(axis=0)
         return np.broadcast_to(powered, (len(exercises.slot), frame.shape[1]))
     drive = np.eye(frame.shape[1]) if pull is None else pull
-    live: Floats = np.concatenate([drive, drive.min(axis=0, keepdims=True)])[exercises.slot]
+    always = np.zeros(len(drive)) if condition.always_driven is None else condition.always_driven
+    at_rest = drive[0] if len(drive) == 1 else always
+    live: Floats = np.concatenate([drive, at_rest[None]])[exercises.slot]
     return live
 
 

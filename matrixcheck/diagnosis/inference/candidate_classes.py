@@ -77,29 +77,35 @@ def chance_of(weight: float) -> float:
 class Misfits(NamedTuple):
     """Locate misfits between the readings and a healthy machine.
 
-    `lines`, `cells`: where a misfit lies or was exercised or held. `pairs`: two lines of which one may have shown too
-    much while the other one showed. `bypassing`: cells whose odd diode could feed a place that shows too much.
-    `bright`: the lines on which anything shows too much, or a switch doesn't open.
+    `lines`, `cells`: where a misfit lies or was exercised or held. `unread`: lines without an exercised cell. `pairs`:
+    two lines of which one may have shown too much while the other one showed. `bypassing`: cells whose odd diode could
+    feed a place that shows too much. `bright`: the lines on which anything shows too much, or a switch doesn't open.
+    `shut`: matrices where anything does, and that read closed throughout without their fuse.
     """
 
     lines: frozenset[LineKey]
+    unread: frozenset[LineKey]
     pairs: frozenset[tuple[LineKey, ...]]
     cells: frozenset[CellKey]
     bypassing: frozenset[CellKey]
     bright: frozenset[LineKey]
+    shut: frozenset[str]
 
 
-def misfit_locations(subjects: Iterable[Subject], healthy: Iterable[Fit]) -> Misfits:
+def misfit_locations(subjects: Sequence[Subject], healthy: Iterable[Fit]) -> Misfits:
     """Return where the readings disagree with the fits of a healthy machine."""
     lines: set[LineKey] = set()
+    unread: set[LineKey] = set()
     cells: set[CellKey] = set()
     pairs: set[tuple[LineKey, ...]] = set()
     bypassing: set[CellKey] = set()
+    reading_shut = [subject.frame.matrix.id for subject in subjects if subject.frame.fuse_reads_closed]
     bright: set[LineKey] = set()
     for subject, fit in zip(subjects, healthy, strict=True):
         wrong = misfits(subject.evidence, fit)
         frame, evidence = subject.frame, subject.evidence
         pairs.update(_line_pairs(subject, fit))
+        unread.update(_unread_lines(subject))
         bright.update(line for cell in _bright_cells(subject, wrong) for line in _lines_of(cell))
         for index in map(int, np.flatnonzero(wrong.any(axis=(0, 2)))):
             places = [frame.cell_at(int(s), int(d)) for s, d in np.argwhere(wrong[:, index, :])]
@@ -110,11 +116,28 @@ def misfit_locations(subjects: Iterable[Subject], healthy: Iterable[Fit]) -> Mis
             extra = wrong[:, index, :] & (fit.state[:, index, :] == Predicted.DARK) & others
             if extra.any() and not evidence.exercises.alone:
                 bypassing.update(_bypassing_cells(subject, index, extra))
-    return Misfits(frozenset(lines), frozenset(pairs), frozenset(cells), frozenset(bypassing), frozenset(bright))
+    return Misfits(
+        frozenset(lines),
+        frozenset(unread),
+        frozenset(pairs),
+        frozenset(cells),
+        frozenset(bypassing),
+        frozenset(bright),
+        frozenset(line.matrix for line in bright).intersection(reading_shut),
+    )
 
 
 def _lines_of(cell: CellKey) -> tuple[LineKey, LineKey]:
     return LineKey(cell.matrix, "row", cell.row), LineKey(cell.matrix, "column", cell.column)
+
+
+def _unread_lines(subject: Subject) -> Iterator[LineKey]:
+    """Yield the lines of which no cell was exercised: what is crossed with them leaves no other trace."""
+    exercised = (subject.evidence.judged != Judged.AS_OTHER).any(axis=1)
+    of_sensed, of_driven = (np.asarray(exercised.any(axis=axis)) for axis in (1, 0))
+    for line in subject.frame.matrix.lines:
+        if not (of_driven if subject.frame.is_driven(line) else of_sensed)[line.place - 1]:
+            yield line
 
 
 def _bright_cells(subject: Subject, wrong: Bools) -> Iterator[CellKey]:
@@ -134,6 +157,9 @@ def _line_pairs(subject: Subject, healthy: Fit) -> Iterator[tuple[LineKey, ...]]
     seen, usual = evidence.seen, healthy.state
     more = ((seen == Seen.LIT) | (seen == Seen.UNKNOWN)) & (usual != Predicted.LIT)
     more |= (seen == Seen.FAINT) & (usual == Predicted.DARK)
+    for index in evidence.exercises.opened:  # a switch that doesn't open goes on showing
+        sensed, driven = evidence.exercises.commanded[index]
+        more[sensed, index, driven] |= seen[sensed, index, driven] == Seen.DARK
     shows = (usual != Predicted.DARK) | (seen == Seen.LIT) | (seen == Seen.FAINT)
     missing, nowhere = ((usual == Predicted.LIT) & (seen == Seen.DARK)).any(axis=1), frame.fitted == 0
     sides = (
@@ -178,11 +204,16 @@ def misfits(evidence: Evidence, fit: Fit) -> Bools:
 def may_explain(candidate: Candidate, where: Misfits) -> bool:
     """Return whether the candidate could explain any of the misfits."""
     if candidate.fault_class in BETWEEN_TWO:
-        return candidate.lines in where.pairs and all(line in where.lines for line in candidate.lines)
+        first, second = candidate.lines
+        either = where.lines | where.unread
+        return candidate.lines in where.pairs and bool(where.lines & {first, second}) and either >= {first, second}
     if candidate.fault_class in ALWAYS_ON and not _could_show(candidate, where):
         return False
     if candidate.lines:
-        return any(line in where.lines for line in candidate.lines)
+        shut = candidate.fault_class is FaultClass.FUSE_BLOWN and any(
+            line.matrix in where.shut for line in candidate.lines
+        )
+        return shut or any(line in where.lines for line in candidate.lines)
     cell = candidate.cells[0]
     if candidate.fault_class is FaultClass.DIODE_SHORTED:
         return cell in where.bypassing

@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.evidence.noise import Judged, Predicted, Seen, log_table, rates_of_kind
+from matrixcheck.diagnosis.evidence.observations import is_rest_scan
 from matrixcheck.diagnosis.inference.exact.cell_states import EXERCISED, RESTING, SINGLE, Shows
 from matrixcheck.diagnosis.inference.exact.model import Machine
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
@@ -38,7 +39,7 @@ class Marks(NamedTuple):
 
 
 def marks_of_cells(machine: Machine, readings: Sequence[Reading], rates: Rates) -> Marks:
-    """Collect the marks of every cell of the machine; several of one cell add up."""
+    """Collect the marks of every cell of the machine; several of one cell add up, and what rest scans say of it."""
     count = len(machine.cells)
     tally = np.zeros((count, _SORTS))
     sorts = np.array([_MARKS[reading.mark] for reading in readings], dtype=np.int64)
@@ -52,9 +53,23 @@ def marks_of_cells(machine: Machine, readings: Sequence[Reading], rates: Rates) 
     dark, lit = tables[:, _PREDICTED, Seen.DARK][machine.kind], tables[:, _PREDICTED, Seen.LIT][machine.kind]
     dead, working, stuck = tally.T[:, :, None]
     logs[:, 0] = dead * dark + (working + stuck) * lit
-    logs[:, 1] = (dead + working) * dark + stuck * lit
+    scans = [reading for reading in readings if is_rest_scan(reading)]
+    scanned = np.isin([frame.matrix.id for frame in machine.frames], [scan.matrix for scan in scans])[machine.kind]
+    logs[:, 1] = (dead + working) * dark * ~scanned[:, None] + stuck * lit  # a scan says itself what isn't on
+    for scan in scans:
+        _add_scan(machine, scan, rates, logs)
     tested: Bools = tally.sum(axis=1) > 0
     return Marks(tested, logs)
+
+
+def _add_scan(machine: Machine, scan: Reading, rates: Rates, logs: Floats) -> None:
+    """Add to `logs` what a rest scan says of each cell at rest."""
+    number = next(at for at, frame in enumerate(machine.frames) if frame.matrix.id == scan.matrix)
+    table = log_table(rates_of_kind(machine.frames[number], rates.reading))[Judged.AS_OTHER][_PREDICTED]
+    on = np.zeros(len(machine.cells), dtype=bool)
+    on[[machine.place[cell] for cell in scan.answered or () if cell in machine.place]] = True
+    here = machine.kind == number
+    logs[here, 1] += np.where(on[here, None], table[:, Seen.LIT], table[:, Seen.DARK])
 
 
 def log_likelihoods(marks: Marks, dead: Floats, stuck: Floats) -> Floats:

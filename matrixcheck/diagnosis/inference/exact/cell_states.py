@@ -26,7 +26,8 @@ class Flag(IntFlag):
 
     PARTED: its wire ends before the cell. MUTED: the logic no longer commands, or reads, the line. CHOSEN, UNCHOSEN: a
     stuck relay keeps the line's side on, or off. CUT: the cell lies beyond a break of its sensed line; CUT_DARK: of its
-    driven line, so that no keep-warm current reaches it. EVERYTHING: the whole bank reads closed. FED: keep-warm
+    driven line, so that no keep-warm current reaches it. EVERYTHING: the whole bank reads closed,
+    but for inputs that are muted. FED: keep-warm
     current reaches the cell's line.
     """
 
@@ -136,7 +137,7 @@ def effects(site: Site) -> NDArray[np.uint8]:
     if site.kind == "switch":
         own |= has(Flag.GROUNDED_DRIVEN)
         low = has(Flag.STUCK_SENSED) | (has(Flag.GROUNDED_SENSED) & reached)
-        everything = has(Flag.EVERYTHING)
+        everything = has(Flag.EVERYTHING) & ~has(Flag.MUTED_SENSED)
         nothing = np.zeros(CODES, dtype=bool)
         return _numbered(works & reached & own & ~everything, low | everything, nothing, low | everything, nothing)
     own &= ~has(Flag.GROUNDED_DRIVEN)

@@ -17,6 +17,7 @@ from matrixcheck.diagnosis.inference.exact.cell_likelihood import Marks, log_lik
 from matrixcheck.diagnosis.inference.exact.cell_states import APPEARANCE, DEAD_LOOK, STUCK_LOOK, Site, effects
 from matrixcheck.diagnosis.inference.exact.model import Machine, Source, Unknown, chances_of, log_odds_of
 from matrixcheck.diagnosis.inference.exact.subset_sums import lone_share, shares
+from matrixcheck.diagnosis.inference.likelihood import Private
 from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL, private_classes
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
@@ -108,13 +109,12 @@ def problem_of(machine: Machine, readings: Sequence[Reading], findings: Sequence
     base = np.array([int(effects(site)[0]) for site in machine.sites], dtype=np.int64)[machine.site]
     count, alone = _shown_by(machine, marks)
     own = _own(machine, count, alone)
-    for chance, its in ((dead, ~own.stuck), (stuck, own.stuck)):
-        np.add.at(chance, own.cell[its], chances[own.source[its]])
     lengths, untested = _lengths(machine, marks)
+    lone = np.zeros(len(base))
     for one, length, left in zip(unknown, lengths, untested, strict=True):
         cells = machine.cells_of((one.line, 0, 0))
-        dead[cells[marks.tested[cells]]] += one.rate * lone_share(length, left)
-    dead, stuck = np.minimum(dead, LIKELIEST), np.minimum(stuck, LIKELIEST)
+        lone[cells[marks.tested[cells]]] += one.rate * lone_share(length, left)
+    dead, stuck = _with_own(Private(dead, stuck), own, chances, lone)
     logs = log_likelihoods(marks, dead, stuck)
     seen = count > 0
     seen[own.source] = False
@@ -244,6 +244,23 @@ def _named_cells(machine: Machine, findings: Sequence[Finding], rates: Rates) ->
         possible = private_classes(matrix.has_diodes)
         found += [Candidate(one, None, (), (key,), rate=chances[one]) for one in possible]
     return found
+
+
+def _with_own(private: Private, own: Own, chances: Floats, lone: Floats) -> Private:
+    """Add to the chances of private causes what shows as one cell dead or stuck.
+
+    `lone[cell]`: the chance that a break of an unknown chain takes just this one. The causes of a device rule each
+    other out; all others are there or not whatever the rest is.
+    """
+    dead, stuck = private
+    neither = np.maximum(1 - dead - stuck, 1 - LIKELIEST)
+    unlikely = -np.log1p(-np.minimum(chances[own.source], LIKELIEST))
+    count = len(dead)
+    more = [np.bincount(own.cell[its], unlikely[its], count) for its in (~own.stuck, own.stuck)]
+    odds_dead = np.expm1(np.log1p(dead / neither) + more[0] - np.log1p(-np.minimum(lone, LIKELIEST)))
+    odds_stuck = np.expm1(np.log1p(stuck / neither) + more[1])
+    every = 1 + odds_dead + odds_stuck
+    return Private(np.minimum(odds_dead / every, LIKELIEST), np.minimum(odds_stuck / every, LIKELIEST))
 
 
 def _shown_by(machine: Machine, marks: Marks) -> tuple[Ints, Ints]:

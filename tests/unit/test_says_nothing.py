@@ -1,0 +1,150 @@
+"""A reading that every candidate predicts alike changes nothing, whatever was read before and which solver serves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
+from msgspec.structs import replace
+
+from matrixcheck.diagnosis.diagnose import diagnose
+from matrixcheck.diagnosis.forward.simulate import predict
+from matrixcheck.diagnosis.result import Diagnosis, Fault, FaultClass
+from matrixcheck.layout.files import parse_layout
+from matrixcheck.layout.model import Kind, Layout, Matrix
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Mark, Reading
+from tests.bench.marks import draw_marked
+from tests.unit.drawn_machines import evenings, machines
+
+WITHIN = 0.005
+NEARLY_ALL = 0.999
+"""What the named explanations must come to: others may predict something else."""
+LIKELY = 0.01
+"""Suspects of less likely explanations come and go with the ten that are named."""
+
+
+def named(found: Diagnosis) -> Iterator[tuple[Fault, ...]]:
+    """The healthy machine, the explanations, each of these without one of its suspects or with other members, and cells
+    that may have a cause of their own."""
+    yield ()
+    for explanation in found.explanations:
+        groups = [found.suspect(name).members for name in explanation.suspects]
+        for at, members in enumerate(groups):
+            yield tuple(group[0] for place, group in enumerate(groups) if place != at)
+            for member in members:
+                yield tuple(member if place == at else group[0] for place, group in enumerate(groups))
+    for cell in found.cells:
+        if cell.private > WITHIN:
+            yield from (
+                (Fault(fault=one, cells=(cell.cell,)),) for one in (FaultClass.DEVICE_DEAD, FaultClass.DEVICE_STUCK)
+            )
+
+
+def said_by_all(layout: Layout, found: Diagnosis, exercise: Reading) -> Reading | None:
+    """What every named set predicts of this exercise, None where they differ."""
+    said = {predict(layout, faults, [exercise])[0] for faults in named(found)}
+    return said.pop() if len(said) == 1 else None
+
+
+def sayings(layout: Layout, found: Diagnosis, matrix: Matrix, number: int) -> Iterator[Reading]:
+    """Readings of a matrix that nobody learns from: a note, a rest scan, a list and a mark of one cell."""
+    cell = matrix.fitted[number % len(matrix.fitted)].key
+    yield Reading(matrix=matrix.id, cell=cell, note="looked at")
+    resting = said_by_all(layout, found, Reading(matrix=matrix.id))
+    if resting is not None:
+        yield resting
+    listed = said_by_all(layout, found, Reading(matrix=matrix.id, cell=cell))
+    if listed is not None:
+        yield listed
+        if resting is not None and cell in (listed.answered or ()) and cell not in (resting.answered or ()):
+            yield replace(listed, answered=None, faint=(), mark=Mark.WORKING)
+
+
+def of_suspects(found: Diagnosis) -> dict[Fault, float]:
+    """The probability of each likely suspect, by its first member."""
+    likely = {name for one in found.explanations if one.probability >= LIKELY for name in one.suspects}
+    return {one.members[0]: one.probability for one in found.suspects if one.id in likely}
+
+
+def moved(before: Diagnosis, after: Diagnosis) -> list[str]:
+    """The suspects, and the cells that were marked before, that moved further than they may."""
+    ours, theirs = of_suspects(before), of_suspects(after)
+    pairs = {str(one): (ours.get(one, 0.0), theirs.get(one, 0.0)) for one in ours.keys() | theirs.keys()}
+    cells = {one.cell: one.private for one in before.cells if one.mark is not Mark.UNTESTED}
+    pairs |= {str(one.cell): (cells[one.cell], one.private) for one in after.cells if one.cell in cells}
+    return [f"{name}: {a} and {b}" for name, (a, b) in pairs.items() if abs(a - b) > WITHIN]
+
+
+def is_plain(matrix: Matrix) -> bool:
+    """Whether a reading says no more than what answers: of keep-warm LEDs it says whether they look bright or faint.
+
+    Lines apart are fed by columns; laid out the other way about they are no machine's.
+    """
+    warm = any(cell.notes.keep_warm is not None for cell in matrix.fitted)
+    return not warm and (matrix.rows_shared or matrix.strobe == "column")
+
+
+def coils_of(layout: Layout) -> set[CellKey]:
+    """Coils: where nothing is fed at rest, a coil that is stuck isn't on at rest, whatever its mark says."""
+    return {cell.key for matrix in layout.matrices if matrix.kind is Kind.COIL for cell in matrix.fitted}
+
+
+@settings(max_examples=150, suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow])
+@given(st.data())
+def test_what_every_candidate_predicts_moves_no_probability(data: st.DataObject) -> None:
+    layout = data.draw(machines(3))
+    assume(all(map(is_plain, layout.matrices)))
+    readings = data.draw(evenings(layout))
+    read = [matrix for matrix in layout.matrices if any(each.matrix == matrix.id for each in readings)]
+    assume(read and not any(each.mark is Mark.STUCK and each.cell in coils_of(layout) for each in readings))
+    before = diagnose(layout, readings)
+    assume(sum(one.probability for one in before.explanations) >= NEARLY_ALL)
+    number = data.draw(st.integers(0, 15))
+    for matrix in read:
+        for reading in sayings(layout, before, matrix, number):
+            after = diagnose(layout, [*readings, reading])
+            assert moved(before, after) == [], reading
+
+
+def empty_scans(layout: Layout) -> list[Reading]:
+    return [Reading(matrix=matrix.id, answered=()) for matrix in layout.matrices]
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_an_empty_rest_scan_leaves_marks_to_the_exact_search(seed: int) -> None:
+    machine = draw_marked(f"empty scan {seed}", shared=seed % 4)
+    before = diagnose(machine.layout, machine.readings)
+    after = diagnose(machine.layout, [*machine.readings, *empty_scans(machine.layout)])
+    assert after.searched.exact == before.searched.exact
+    assert moved(before, after) == []
+
+
+TROUGH = """
+format = 1
+name = "Invented trough"
+[[matrix]]
+id = "switches"
+kind = "switch"
+numbering = "along-rows"
+cells = [["one", "two", "three"], ["four", "five", "six"]]
+[matrix.cell.1]
+rest = "closed"
+"""
+
+
+@pytest.mark.parametrize("others", ["", "held"])
+def test_a_switch_that_rests_closed_and_is_marked_stuck_is_named(others: str) -> None:
+    """Beside a reading with a held switch, which marks alone can't say, as well."""
+    layout = parse_layout(TROUGH, "trough")
+    (matrix,) = layout.matrices
+    first, second, *rest = (cell.key for cell in matrix.fitted)
+    readings = [Reading(matrix=matrix.id, cell=cell, mark=Mark.WORKING) for cell in rest]
+    readings.append(Reading(matrix=matrix.id, cell=first, mark=Mark.STUCK))
+    if others:
+        readings.append(Reading(matrix=matrix.id, cell=second, held=(rest[0],), mark=Mark.WORKING))
+    found = diagnose(layout, readings)
+    assert str(found.suspects[0].members[0].fault) == "device-stuck"
+    assert found.suspects[0].members[0].cells == (first,)
