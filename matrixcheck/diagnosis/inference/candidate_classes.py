@@ -16,7 +16,7 @@ import numpy as np
 
 from matrixcheck.diagnosis.evidence.noise import Judged, Predicted, Seen
 from matrixcheck.diagnosis.evidence.observations import Evidence
-from matrixcheck.diagnosis.forward.fault_effects import USUAL, Fuse, Setting
+from matrixcheck.diagnosis.forward.fault_effects import USUAL, Fuse, Setting, fused_with
 from matrixcheck.diagnosis.inference.difference import Difference
 from matrixcheck.diagnosis.inference.likelihood import Fit, Subject
 from matrixcheck.diagnosis.machine.candidates import Candidate
@@ -80,7 +80,8 @@ class Misfits(NamedTuple):
     `lines`, `cells`: where a misfit lies or was exercised or held. `unread`: lines without an exercised cell. `pairs`:
     two lines of which one may have shown too much while the other one showed. `bypassing`: cells whose odd diode could
     feed a place that shows too much. `bright`: the lines on which anything shows too much, or a switch doesn't open.
-    `shut`: matrices where anything does, and that read closed throughout without their fuse.
+    `fused`: of the `unread`, those whose fuse feeds a line with a misfit. `shut`: matrices where anything shows too
+    much, and that read closed throughout without their fuse.
     """
 
     lines: frozenset[LineKey]
@@ -89,6 +90,7 @@ class Misfits(NamedTuple):
     cells: frozenset[CellKey]
     bypassing: frozenset[CellKey]
     bright: frozenset[LineKey]
+    fused: frozenset[LineKey]
     shut: frozenset[str]
 
 
@@ -123,6 +125,7 @@ def misfit_locations(subjects: Sequence[Subject], healthy: Iterable[Fit]) -> Mis
         frozenset(cells),
         frozenset(bypassing),
         frozenset(bright),
+        frozenset(line for subject in subjects for line in _fused_with(subject, lines, unread)),
         frozenset(line.matrix for line in bright).intersection(reading_shut),
     )
 
@@ -138,6 +141,18 @@ def _unread_lines(subject: Subject) -> Iterator[LineKey]:
     for line in subject.frame.matrix.lines:
         if not (of_driven if subject.frame.is_driven(line) else of_sensed)[line.place - 1]:
             yield line
+
+
+def _fused_with(subject: Subject, lines: Collection[LineKey], unread: Iterable[LineKey]) -> Iterator[LineKey]:
+    """Yield the unread lines of a bank whose fuse feeds one of `lines`: grounded, such a line takes it."""
+    frame = subject.frame
+    if frame.kind == "switch":
+        return
+    for line in unread:
+        if line.matrix == frame.matrix.id and frame.is_driven(line):
+            fed = (LineKey(line.matrix, line.side, place + 1) for place in fused_with(frame, line.place - 1))
+            if any(one in lines for one in fed):
+                yield line
 
 
 def _bright_cells(subject: Subject, wrong: Bools) -> Iterator[CellKey]:
@@ -210,10 +225,9 @@ def may_explain(candidate: Candidate, where: Misfits) -> bool:
     if candidate.fault_class in ALWAYS_ON and not _could_show(candidate, where):
         return False
     if candidate.lines:
-        shut = candidate.fault_class is FaultClass.FUSE_BLOWN and any(
-            line.matrix in where.shut for line in candidate.lines
-        )
-        return shut or any(line in where.lines for line in candidate.lines)
+        shut = where.shut if candidate.fault_class is FaultClass.FUSE_BLOWN else ()
+        fused = where.fused if candidate.fault_class is FaultClass.GROUNDED else ()
+        return any(line in where.lines or line in fused or line.matrix in shut for line in candidate.lines)
     cell = candidate.cells[0]
     if candidate.fault_class is FaultClass.DIODE_SHORTED:
         return cell in where.bypassing

@@ -23,7 +23,7 @@ from matrixcheck.diagnosis.inference.candidate_classes import (
     variant,
 )
 from matrixcheck.diagnosis.inference.difference import Difference
-from matrixcheck.diagnosis.inference.fault_settings import settings_of
+from matrixcheck.diagnosis.inference.fault_settings import settings_of, share_of
 from matrixcheck.diagnosis.inference.likelihood import Fit, Private, Subject
 from matrixcheck.diagnosis.inference.problem import Problem, acts_in, fit_store, fit_to, only_silences
 from matrixcheck.diagnosis.inference.work import Work, evaluation
@@ -51,6 +51,8 @@ QUICKER = 30
 MOST_CHANGES, HOPELESS = 2**15, 60.0
 """A fault that changes more places than the first is left out where the evidence against it exceeds all that could be
 explained by the second, in nats: no rate makes up for that much. A place takes 5 bytes: the others stay small."""
+MOST_LIKELY = 0.5
+"""No item is taken for likelier than this before anything was read."""
 
 
 def problem_of(
@@ -91,11 +93,15 @@ def _weighing_order(candidate: Candidate) -> int:
 
 
 class _Weighed(NamedTuple):
-    """Hold a candidate weighed alone: what it changes, by each matrix that it acts in."""
+    """Hold a candidate weighed alone: what it changes, by each matrix that it acts in.
+
+    `share`: of its rate, that it has in this setting.
+    """
 
     candidate: Candidate
     setting: Setting
     changes: dict[str, Difference]
+    share: float = 1.0
 
 
 class _CandidateWeighing:
@@ -120,10 +126,11 @@ class _CandidateWeighing:
         for order, cost, candidate in sorted(likely, key=lambda entry: entry[:2]):
             if work.over and (order or work.spent > MOST_FIRST):
                 return False
-            for setting in settings_of(candidate, self.subjects, unsteady):
+            settings = settings_of(candidate, self.subjects, unsteady)
+            for setting in settings:
                 work.spend(cost)
                 fits = self._fits_alone(candidate, setting)
-                weighed = _Weighed(candidate, setting, self._changes(fits))
+                weighed = _Weighed(candidate, setting, self._changes(fits), share_of(setting, settings))
                 if self._is_hopeless(weighed):
                     continue
                 signature = tuple(
@@ -183,7 +190,8 @@ class _CandidateWeighing:
             item = item._replace(lead=own)
             for subject, chances in zip(self.subjects, self.private, strict=True):
                 if subject.frame.matrix.id == cell.matrix:
-                    (chances.dead if is_dead else chances.stuck)[subject.frame.at(cell)] = _any_of(item.members)
+                    whole = min(sum(member.rate for member in item.members), MOST_LIKELY)
+                    (chances.dead if is_dead else chances.stuck)[subject.frame.at(cell)] = whole
             (self.dead if is_dead else self.stuck)[cell] = item
         if all(subject.evidence.exercises.alone for subject in self.subjects):
             return  # marks alone show no interaction
@@ -223,8 +231,9 @@ class _CandidateWeighing:
 
     def _item(self, group: list[_Weighed], role: Role) -> Item:
         members = tuple(dict.fromkeys(weighed.candidate for weighed in group))
-        lead, setting, differing = max(group, key=lambda weighed: weighed.candidate.rate)
-        return Item(lead, members, log_odds(_any_of(members)), setting, differing, role)
+        lead, setting, differing, _ = max(group, key=lambda weighed: weighed.candidate.rate)
+        rates = {weighed.candidate: weighed.candidate.rate * weighed.share for weighed in group}
+        return Item(lead, members, log_odds(min(sum(rates.values()), MOST_LIKELY)), setting, differing, role)
 
 
 def evidence_against(subjects: Iterable[Subject], changed: Mapping[str, Difference]) -> float:
@@ -247,11 +256,6 @@ def _uncommanded(subject: Subject, healthy: Fit) -> list[CellKey]:
     if subject.frame.kind == "switch" or subject.evidence.exercises.alone:
         return []
     return [cell.key for (s, d), cell in subject.frame.cells.items() if not healthy.state[s, :, d].any()]
-
-
-def _any_of(members: Iterable[Candidate]) -> float:
-    """Return the probability of any of the members, at most 0.5."""
-    return min(sum(member.rate for member in members), 0.5)
 
 
 def _private_rates(frame: Frame, pool: Iterable[Candidate]) -> Private:
