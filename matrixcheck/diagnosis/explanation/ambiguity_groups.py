@@ -19,14 +19,7 @@ from matrixcheck.diagnosis.inference.problem import Problem, acts_in, without_da
 from matrixcheck.diagnosis.inference.work import Work, evaluation
 from matrixcheck.diagnosis.machine.byte_store import ByteStore
 from matrixcheck.diagnosis.machine.candidates import Candidate
-from matrixcheck.diagnosis.machine.fault_classes import (
-    DARKENING,
-    DISPLACING,
-    IN_DEVICES,
-    LASTING,
-    LIGHTING,
-    ODD_DIODE,
-)
+from matrixcheck.diagnosis.machine.fault_classes import DARKENING, DISPLACING, IN_DEVICES, LASTING, LIGHTING, ODD_DIODE
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Ints, States
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.places import CellKey, LineKey, Side
@@ -303,8 +296,7 @@ class Alternatives:
         only lights, nor the reverse, except for switches that are exercised by opening them.
         """
         problem = self.problem
-        marks: list[Bools] = []
-        others_show = [np.zeros(0, dtype=np.uint8)]
+        marks, others_show = list[Bools](), [np.zeros(0, dtype=np.uint8)]
         lights = darkens = opens = False
         for subject, there, gone in zip(problem.subjects, completed.fits, without, strict=True):
             now, before = there.state, gone.state
