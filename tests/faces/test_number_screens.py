@@ -133,7 +133,10 @@ async def test_keys_and_help_name_what_is_pressed_in_this_matrix(run: Run) -> No
         assert "g Enter round" in plain(bar.rows)
         await machine.press("tab")
         assert "u undo" in plain(bar.rows)
-        await machine.press("shift+tab", "question_mark")
+        await machine.press("tab", "question_mark")
+        shown = " ".join(" ".join(plain(lines.rows).split()) for lines in machine.app.screen.query(Lines))
+        assert "A-3 is typed as it stands, in capital or small letters." in shown
+        await machine.press("escape", "tab", "question_mark")
         assert isinstance(machine.app.screen, HelpScreen)
         shown = " ".join(plain(lines.rows) for lines in machine.app.screen.query(Lines))
         assert "u Enter  undo" in shown

@@ -64,11 +64,12 @@ def letter_rows(matrix: Matrix) -> tuple[Row, ...]:
     """How numbers are typed that begin with letters; nothing where none does."""
     if not matrix.first_letters:
         return ()
-    begins = next(cell for cell in matrix.fitted if str(cell.number)[0].isalpha())
+    begin = [str(cell.number) for cell in matrix.fitted if str(cell.number)[0].isalpha()]
+    example = next((number for number in begin if len(number) > 1), begin[0])
     return (
         row("Numbers with letters", "title"),
         *wrapped(
-            f"{begins.number} is typed as it stands, in capital or small letters. A letter that begins a "
+            f"{example} is typed as it stands, in capital or small letters. A letter that begins a "
             "number waits for the rest; with Enter alone it does what the list of keys says.",
             NOTE_WIDTH,
         ),
