@@ -204,6 +204,7 @@ class _Pass:
             if gained[first] <= 0:
                 break
             score += float(odds[first])
+            odds[first] = -np.inf  # a source is in the set once, however likely it is by itself
             codes[cells] |= places[first]
             worth[:, places[first] > 0] = 0.0
             whole = score + self._exactly(codes)
