@@ -338,7 +338,14 @@ class Bench:
         self._keep(job, events)
 
     def finding(self, job: str, finding: Finding, note: str = "") -> None:
-        """Keep what a bench check said of a place; the verdict `replaced` is a repair."""
+        """Keep what a bench check said of a place; the verdict `replaced` is a repair.
+
+        Raises UsageError for a kind of check that there isn't.
+        """
+        if finding.check:
+            from matrixcheck.diagnosis.machine.prior_updates import guard_check  # noqa: PLC0415
+
+            guard_check(finding.check)
         if finding.verdict == "replaced":
             self.repair(job, finding.place, note)
             return

@@ -143,11 +143,20 @@ def finding(
         Verdict, typer.Argument(metavar="VERDICT", help="good, faulty or replaced.", show_default=False)
     ],
     note: Remark = "",
+    by: Annotated[
+        str,
+        typer.Option(
+            "--by",
+            metavar="CHECK",
+            help="The kind of check, as in 'first wire' or 'transistor': it says what of the place was seen.",
+            show_default=False,
+        ),
+    ] = "",
 ) -> None:
     """Keep what a bench check said of a place."""
     from matrixcheck.layout.reading import Finding
 
-    bench_of(context).finding(job, Finding(place=place, verdict=verdict), note)
+    bench_of(context).finding(job, Finding(place=place, verdict=verdict, check=by), note)
     say_kept(f"kept  {place} {verdict}")
 
 

@@ -24,14 +24,13 @@ from matrixcheck.diagnosis.inference.beam.tables import Tables
 from matrixcheck.diagnosis.inference.candidate_weighing import problem_of
 from matrixcheck.diagnosis.inference.exact.solution import solve as solve_exactly
 from matrixcheck.diagnosis.inference.exact.solve import is_marks_alone
-from matrixcheck.diagnosis.inference.kept import Kept
+from matrixcheck.diagnosis.inference.kept import Kept, Pool
 from matrixcheck.diagnosis.inference.likelihood import Subject
 from matrixcheck.diagnosis.inference.posterior import Solution
 from matrixcheck.diagnosis.inference.problem import Problem
 from matrixcheck.diagnosis.inference.regions import coupled_matrices, split_regions
 from matrixcheck.diagnosis.inference.unknown_breaks import drawn_breaks
 from matrixcheck.diagnosis.inference.work import Work, never
-from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.machine.priors import Rates, shipped_rates
 from matrixcheck.diagnosis.result import Diagnosis, Explanation, Searched, Suspect
 from matrixcheck.diagnosis.words.sentences import LARGE_GAP, suspect_sentence
@@ -99,7 +98,7 @@ def refine(
     known: KeptRegions = Kept(layout) if kept is None else kept
     chances, found = rates or shipped_rates(), tuple(findings)
     pool = known.pool(found, chances)
-    groups = coupled_matrices(known.subjects(readings, chances), pool)
+    groups = coupled_matrices(known.subjects(readings, chances), pool.candidates)
     analysis = _Analysis(layout, readings, found, chances, stop, known, pool, groups)
     for share in ROUNDS:
         regions, complete = analysis.at(share)
@@ -147,7 +146,7 @@ class _Analysis(NamedTuple):
     rates: Rates
     stop: Callable[[], bool]
     kept: KeptRegions
-    pool: tuple[Candidate, ...]
+    pool: Pool
     groups: tuple[tuple[Subject, ...], ...]
 
     def at(self, share: float) -> tuple[tuple[Region, ...], bool]:
@@ -198,7 +197,12 @@ class _Analysis(NamedTuple):
         if known is not None:
             return known
         work = Work(WEIGHING, self.stop)
-        problem = problem_of(group, (*self.pool, *drawn_breaks(group, self.rates)), work, self.kept.fits)
+        problem = problem_of(
+            group,
+            (*self.pool.candidates, *drawn_breaks(group, self.rates, self.pool.breaks)),
+            work,
+            self.kept.fits,
+        )
         regions = split_regions(problem)
         large = sum(len(each.places) for item in problem.items for each in item.changes.values()) > MOST_KEPT_CHANGES
         found = Weighed(

@@ -102,11 +102,12 @@ class NextTest(_Shape):
 class BenchCheck(_Shape):
     """A measurement or swap away from test mode that splits a suspect's members.
 
-    `points` are its two ends; `good` is what a good part shows, `expect` what is seen where the members in `splits` are
-    the fault.
+    `check` is its kind, which a finding may name. `points` are its two ends; `good` is what a good part shows, `expect`
+    what is seen where the members in `splits` are the fault.
     """
 
     suspect: str
+    check: str = ""
     do: str
     points: tuple[str, str]
     power: bool

@@ -42,7 +42,12 @@ class Reading(Frozen, frozen=True, kw_only=True, gc=False):
 
 class Finding(Frozen, frozen=True, kw_only=True):
     """What a bench check or a repair says of one place: a designator (`Q3`, `X5-4`), a line (`switches.c3`: its wire)
-    or a cell (`switches.r1c3`: device, diode and its own wire)."""
+    or a cell (`switches.r1c3`: device, diode and its own wire).
+
+    `check`: the kind of check, as `first wire` or `transistor`, which says what of the place it can see; empty where
+    nobody said.
+    """
 
     place: str
     verdict: Literal["good", "faulty", "replaced"]
+    check: str = ""

@@ -86,6 +86,7 @@ class FindingMade(Struct, frozen=True):
     verdict: Literal["good", "faulty", "replaced"]
     note: str
     at: datetime
+    check: str = ""
 
 
 class RepairMade(Struct, frozen=True):
@@ -163,7 +164,7 @@ class JobState(Struct, frozen=True):
     @property
     def known(self) -> tuple[Finding, ...]:
         """What is known of places away from test mode: the bench checks that still hold, and what was replaced."""
-        checked = [Finding(place=one.place, verdict=one.verdict) for one in self.findings]
+        checked = [Finding(place=one.place, verdict=one.verdict, check=one.check) for one in self.findings]
         since = {one.place for one in self.findings}
         replaced = [place for place in dict.fromkeys(one.place for one in self.repairs) if place not in since]
         return (*(Finding(place=place, verdict="replaced") for place in replaced), *checked)
@@ -228,7 +229,7 @@ class Folding:
         self._standings = dict(state.standings)
         self._evidence: dict[CellKey, Evidence] = {}
         self._resting: dict[str, Resting] = {}
-        self._findings = {one.place: one for one in state.findings}
+        self._findings = {(one.place, one.check): one for one in state.findings}
         self._repairs: list[RepairMade] = []
         self._safety: list[SafetyCheckMade] = []
         self._notes: list[NoteMade] = []
@@ -280,8 +281,9 @@ class Folding:
             case Repaired(place=place, note=note):
                 self._repaired(RepairMade(place, note, at, recorded.seq))
             case Found(finding=finding, note=note):
-                self._forget_findings(finding.place)
-                self._findings[finding.place] = FindingMade(finding.place, finding.verdict, note, at)
+                place, check = finding.place, finding.check
+                self._forget_findings(place, check)
+                self._findings[place, check] = FindingMade(place, finding.verdict, note, at, check)
             case RoundStarted() as begun:
                 self._rounds[client] = Round(
                     begun.matrix, begun.round, begun.held, at, recorded.seq, begun.cells, begun.manner
@@ -373,9 +375,13 @@ class Folding:
             found = self._resting[matrix] = Resting(self._before.at_rest[matrix])
         return found
 
-    def _forget_findings(self, place: str) -> None:
-        """A later word on a place outdates the findings on it and on its contacts."""
-        self._findings = {name: one for name, one in self._findings.items() if place not in (name, owning_part(name))}
+    def _forget_findings(self, place: str, check: str = "") -> None:
+        """A later word on a place outdates the findings on it and on its contacts; one of a named check its own."""
+        self._findings = {
+            (name, by): one
+            for (name, by), one in self._findings.items()
+            if place not in (name, owning_part(name)) or (check and by != check)
+        }
 
     def _touched_by(self, place: str) -> frozenset[CellKey]:
         if place not in self._touched:

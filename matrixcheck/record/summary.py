@@ -159,7 +159,8 @@ def words_of(event: Event, layout: Layout, anyway: Callable[[Reading], frozenset
         case Deferred(cell=cell, reason=reason):
             words = f"{_named([cell], layout)} put off{': ' + reason if reason else ''}"
         case Found(finding=finding, note=note):
-            words = _noted(f"bench check: {finding.place} {finding.verdict}", note)
+            by = f" by '{finding.check}'" if finding.check else ""
+            words = _noted(f"bench check: {finding.place} {finding.verdict}{by}", note)
         case Repaired(place=place, note=note):
             words = _noted(f"repair: {place}", note)
         case SafetyChecked(item=item, passed=passed, note=note):

@@ -2,23 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
-from typing import Generic, TypeVar
+from collections.abc import Hashable, Mapping, Sequence
+from typing import Generic, NamedTuple, TypeVar
 
 from matrixcheck.diagnosis.inference.likelihood import Subject
 from matrixcheck.diagnosis.inference.problem import fit_store
 from matrixcheck.diagnosis.inference.subjects import subject_of_matrix
+from matrixcheck.diagnosis.inference.unknown_breaks import whole_breaks
 from matrixcheck.diagnosis.machine.candidates import Candidate, candidates
 from matrixcheck.diagnosis.machine.matrix_frame import Frame
 from matrixcheck.diagnosis.machine.prior_updates import updated_priors
 from matrixcheck.diagnosis.machine.priors import Rates
 from matrixcheck.layout.model import Layout
+from matrixcheck.layout.places import LineKey
 from matrixcheck.layout.reading import Finding, Reading
 
 T = TypeVar("T")
 Weighed = TypeVar("Weighed")
 Found = TypeVar("Found")
 Advised = TypeVar("Advised")
+
+
+class Pool(NamedTuple):
+    """Hold the faults that a layout can have, and the chance of a break by line of unknown chain, after findings."""
+
+    candidates: tuple[Candidate, ...]
+    breaks: Mapping[LineKey, float]
 
 
 class Latest(Generic[T]):
@@ -53,7 +62,7 @@ class Kept(Generic[Weighed, Found, Advised]):
         self.weighed = Latest[Weighed]()
         self.found = Latest[Found]()
         self.advised = Latest[Advised]()
-        self._pools: Latest[tuple[Candidate, ...]] = Latest()
+        self._pools: Latest[Pool] = Latest()
 
     def subjects(self, readings: Sequence[Reading], rates: Rates) -> tuple[Subject, ...]:
         """Return the matrices that were read, each with its evidence. Raises UsageError for one that is too large."""
@@ -74,10 +83,13 @@ class Kept(Generic[Weighed, Found, Advised]):
                 found.append(subject)
         return tuple(found)
 
-    def pool(self, findings: tuple[Finding, ...], rates: Rates) -> tuple[Candidate, ...]:
+    def pool(self, findings: tuple[Finding, ...], rates: Rates) -> Pool:
         """Return every fault that the layout can have, with its chance after these findings."""
         known = self._pools.get("all", (findings, rates))
         if known is None:
-            known = updated_priors(self.layout, candidates(self.layout, rates), findings)
+            breaks = tuple(whole_breaks(self.layout, rates))
+            moved = updated_priors(self.layout, (*breaks, *candidates(self.layout, rates)), findings, rates)
+            count = len(breaks)
+            known = Pool(moved[count:], {one.lines[0]: one.rate for one in moved[:count]})
             self._pools.put("all", (findings, rates), known)
         return known

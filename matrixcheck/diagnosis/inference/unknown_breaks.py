@@ -6,7 +6,7 @@ set of dead cells stands for several breaks, one for each count of cells before 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from math import comb
 
 from matrixcheck.diagnosis.evidence.noise import Judged, Seen
@@ -14,6 +14,7 @@ from matrixcheck.diagnosis.inference.likelihood import Subject
 from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.machine.priors import Rates
 from matrixcheck.diagnosis.result import FaultClass
+from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey, LineKey
 
 LEAST = 2
@@ -28,8 +29,22 @@ def subset_prior(count: int, size: int) -> float:
     return 1 / ((count - 1) * comb(count, size))
 
 
-def drawn_breaks(subjects: Iterable[Subject], rates: Rates) -> Iterator[Candidate]:
-    """Yield breaks of unknown chains that would cut off dead cells, each set at every position that it may have."""
+def whole_breaks(layout: Layout, rates: Rates) -> Iterator[Candidate]:
+    """Yield a break for each line of unknown chain, somewhere along it; its cells are left out."""
+    for matrix in layout.matrices:
+        for key, line in matrix.lines.items():
+            if line.chain is None:
+                yield Candidate(FaultClass.BREAK, None, (key,), (), rate=rates.line["break"])
+
+
+def drawn_breaks(
+    subjects: Iterable[Subject], rates: Rates, moved: Mapping[LineKey, float] | None = None
+) -> Iterator[Candidate]:
+    """Yield breaks of unknown chains that would cut off dead cells, each set at every position that it may have.
+
+    `moved`: rates of breaks by line, after findings.
+    """
+    known = moved or {}
     for subject in subjects:
         matrix = subject.frame.matrix
         tested, dead = tested_and_dead(subject)
@@ -42,7 +57,7 @@ def drawn_breaks(subjects: Iterable[Subject], rates: Rates) -> Iterator[Candidat
             own = frozenset(cell for cell in lost if not _crossing(cell, key) & whole)
             for cut in _sets(lost, own):
                 unknown = frozenset(cell for cell in cells if cell not in tested)
-                yield from breaks_of(key, cut, len(cells), unknown, rates.line["break"])
+                yield from breaks_of(key, cut, len(cells), unknown, known.get(key, rates.line["break"]))
 
 
 def tested_and_dead(subject: Subject) -> tuple[frozenset[CellKey], frozenset[CellKey]]:

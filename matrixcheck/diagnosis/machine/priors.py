@@ -45,7 +45,7 @@ class ReadingRates(NamedTuple):
 class Rates(NamedTuple):
     """Chances of each fault by where it sits, and of a wrong reading: one field a table of `priors.toml`.
 
-    `cell[sort]`: by fault class, of switches, filament lamps, LEDs and coils.
+    `cell[sort]`: by fault class, of switches, filament lamps, LEDs and coils. `check`: what checks leave over.
     """
 
     part: Table
@@ -56,12 +56,13 @@ class Rates(NamedTuple):
     grounded: Table
     bank: Table
     cell: Mapping[str, Table]
+    check: Table
     reading: ReadingRates
 
     @property
     def key(self) -> Hashable:
         """Return a key: rates with the same one are the same."""
-        single = (self.part, self.contact, self.plug, self.line, self.stuck_on, self.grounded, self.bank)
+        single = (self.part, self.contact, self.plug, self.line, self.stuck_on, self.grounded, self.bank, self.check)
         return (*(tuple(table.items()) for table in (*single, *self.cell.values())), self.reading)
 
 

@@ -19,6 +19,8 @@ from matrixcheck.layout.toml_file import bytes_of, toml_in
 WHAT = "rates"
 LARGEST_FILE = 200_000
 READING = "reading"
+ABOVE_ZERO = (READING, "check")
+"""Tables of which no rate is 0: nothing is ever ruled out for good."""
 TOGETHER = (
     ("false echo", "false glow"),
     ("false echo", "false glow of an LED"),
@@ -68,7 +70,7 @@ def _merged(shipped: Mapping[str, Any], own: Mapping[str, Any], loc: Loc) -> tup
                 flaws += more
             else:
                 flaws.append(Flaw(here, f"is a table of rates, not {shown(value)}"))
-        elif reason := _no_chance(value, within=here[0] == READING):
+        elif reason := _no_chance(value, within=here[0] in ABOVE_ZERO):
             flaws.append(Flaw(here, reason))
         else:
             merged[name] = float(value)

@@ -70,6 +70,7 @@ def _steps(layout: Layout, members: Sequence[Fault]) -> list[Step]:
 def _check(suspect: Suspect, step: Step, chance: Mapping[Fault, float]) -> BenchCheck:
     return BenchCheck(
         suspect=suspect.id,
+        check=step.effort,
         do=step.do,
         points=step.points,
         power=step.power,

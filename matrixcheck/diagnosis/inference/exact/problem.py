@@ -218,7 +218,7 @@ def _updated(
         Candidate(FaultClass.BREAK, None, (machine.lines[one.line],), (), rate=one.rate) for one in machine.unknown
     ]
     members = [member for source in machine.sources for member in source.members]
-    moved = updated_priors(machine.layout, (*members, *breaks, *cells), findings)
+    moved = updated_priors(machine.layout, (*members, *breaks, *cells), findings, rates)
     left = iter(moved)
     sources = tuple(source._replace(members=tuple(next(left) for _ in source.members)) for source in machine.sources)
     unknown = tuple(one._replace(rate=next(left).rate) for one in machine.unknown)
