@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 import stat
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -33,9 +33,17 @@ class TomlFile(NamedTuple):
     def located(self, flaws: Iterable[Flaw], source: str) -> tuple[Problem, ...]:
         """Give flaws of the data as problems at lines of the file, in the order of the lines."""
         found = tuple(flaws)
-        lines = self.lines() if found else {}
-        problems = [Problem(source, line_of(flaw.loc, lines), key_of(flaw.loc), *flaw[1:]) for flaw in found]
+        lines = self._lines_of(found)
+        problems = [Problem(source, line, key_of(flaw.loc), *flaw[1:]) for flaw, line in zip(found, lines, strict=True)]
         return tuple(sorted(problems, key=lambda problem: problem.line or 0))
+
+    def _lines_of(self, flaws: Sequence[Flaw]) -> list[int | None]:
+        try:
+            lines = self.lines() if flaws else {}
+        except RecursionError:
+            # A text that was just shallow enough to be read may nest too deeply to be gone through once more.
+            return [None] * len(flaws)
+        return [line_of(flaw.loc, lines) for flaw in flaws]
 
 
 def bytes_of(path: Path, what: str, most: int) -> bytes:
