@@ -6,8 +6,9 @@ import asyncio
 import gc
 import time
 from collections.abc import Callable, Coroutine, Iterator
-from pathlib import Path, PurePath
-from typing import Any, ClassVar
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import events
 from textual.app import App
@@ -20,16 +21,19 @@ from matrixcheck.bench import Bench
 from matrixcheck.errors import BookError, MatrixCheckError
 from matrixcheck.tui.actions import ANYWHERE
 from matrixcheck.tui.bindings import bindings_of
-from matrixcheck.tui.job_session import Refused
+from matrixcheck.tui.job_session import Desk, Refused
 from matrixcheck.tui.keeping import Keeping
 from matrixcheck.tui.keymap import textual_name
 from matrixcheck.tui.look import Look
 from matrixcheck.tui.messages import BookChanged, BookTrouble, Ring, StateChanged, WaitingChanged
-from matrixcheck.tui.navigation import Navigation
+from matrixcheck.tui.program import Program
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.terminal import TerminalDriver, check_terminal
 from matrixcheck.tui.themes import NAMED
 from matrixcheck.tui.widths import BREAKPOINTS
+
+if TYPE_CHECKING:
+    from matrixcheck.tui.navigation import Navigation
 
 POLL_SECONDS = 0.1
 PATIENCE = 0.25
@@ -44,11 +48,12 @@ def styles() -> Iterator[Path]:
         yield from sorted(Path(__file__).with_name(room).glob("*.tcss"))
 
 
-class MatrixCheckApp(App[None]):
+class MatrixCheckApp(App[None], Program):
     """Starts at the bench, or at one job of it. Without `own_layouts` a new job takes a shipped layout."""
 
     TITLE = "matrixcheck"
-    CSS_PATH: ClassVar[list[str | PurePath]] = list(styles())
+    CSS = "".join(path.read_text("utf-8") for path in styles())
+    """All in one: Textual would read its variables anew for each file."""
     HORIZONTAL_BREAKPOINTS = BREAKPOINTS
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = bindings_of(ANYWHERE)
@@ -81,7 +86,15 @@ class MatrixCheckApp(App[None]):
         self._looking: asyncio.Task[None] | None = None
         self._trouble = ""
         self.keeping = Keeping(self._beside, self._say_what_waits, self._say_what_is_kept)
-        self.navigation = Navigation(self, bench, self.keeping, clock, own_layouts=own_layouts)
+        self._clock = clock
+        self._own_layouts = own_layouts
+
+    @cached_property
+    def navigation(self) -> Navigation:
+        """The ways between the screens. The first paint of a job doesn't wait for them."""
+        from matrixcheck.tui.navigation import Navigation  # noqa: PLC0415
+
+        return Navigation(self, self._bench, self.keeping, self._clock, own_layouts=self._own_layouts)
 
     def get_driver_class(self) -> type[Driver]:
         """Ours in place of Textual's for a terminal."""
@@ -105,7 +118,8 @@ class MatrixCheckApp(App[None]):
         if self._job is None:
             self.navigation.bench()
         else:
-            self.navigation.job(self._job, self._matrix, lambda _: self.navigation.bench())
+            desk = Desk(self._bench, self._job, self.keeping, self._clock)
+            self.push_screen(JobScreen(desk, self._matrix), lambda _: self.navigation.bench())
         self.call_after_refresh(gc.enable)
         early, self._early = self._early or [], None
         for key in early:

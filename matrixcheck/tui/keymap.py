@@ -58,9 +58,9 @@ def key_of(action: Action, keymap: Keymap) -> str:
     return action.key if stays(action) else keymap.get(action.name, action.key)
 
 
-def key_named(name: str, keymap: Keymap) -> str:
-    """Give the key that the action of this name has now. Raises KeyError where there is none."""
-    return key_of(remappable()[name][0], keymap)
+def key_named(name: str, place: Place, keymap: Keymap) -> str:
+    """Give the key that an action has at a place now. Raises KeyError where it doesn't hold there."""
+    return key_of(_by_name(place)[name], keymap)
 
 
 def keys_of(action: Action, keymap: Keymap) -> tuple[str, ...]:

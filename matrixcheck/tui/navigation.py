@@ -106,9 +106,9 @@ class Navigation:
         """Show the bench."""
         self._show(screen_class("bench")(self._bench, self._keeping))
 
-    def job(self, job: str, matrix: str | None = None, left: Callable[[None], None] | None = None) -> None:
-        """Show a job, at one of its matrices; `left` is called once it is left. Raises MatrixCheckError."""
-        self._show(screen_class("job")(Desk(self._bench, job, self._keeping, self._clock), matrix), left)
+    def job(self, job: str) -> None:
+        """Show a job. Raises MatrixCheckError."""
+        self._show(screen_class("job")(Desk(self._bench, job, self._keeping, self._clock)))
 
     def new_job(self, opened: Callable[[str | None], None]) -> None:
         """Let a machine be put on the bench; `opened` gets the new job's id."""

@@ -32,7 +32,7 @@ class BenchScreen(Page[None]):
     def compose(self) -> ComposeResult:
         """Head, jobs, what went wrong, keys."""
         yield Lines(self._head(), id="head")
-        yield JobList(key_named("new_job", self.keymap), id="jobs")
+        yield JobList(key_named("new_job", BENCH, self.keymap), id="jobs")
         yield Lines(id="trouble")
         yield KeyBar(self.bar(), id="keys")
 

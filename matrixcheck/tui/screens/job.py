@@ -166,7 +166,7 @@ class JobScreen(GridScreen):
         if cells:
             self.navigation.choose_round(self, cells[0].matrix, cells)
         else:
-            key = pressed(key_named("checks", self.keymap), self.matrix) or "checks"
+            key = pressed(key_named("checks", JOB, self.keymap), self.matrix) or "checks"
             self.entry.say(f"no cell in test mode would tell more; {key} shows the bench checks of a suspect", "quiet")
 
     def action_checks(self) -> None:

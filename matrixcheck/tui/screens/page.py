@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import ClassVar, Protocol, TypeVar, runtime_checkable
+from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 from textual import events
 from textual.containers import ScrollableContainer
 
 from matrixcheck.tui.keeping import Keeping
-from matrixcheck.tui.keymap import NO_KEYMAP, Keymap, bar_of, list_of, waiting_cap
-from matrixcheck.tui.look import Look
+from matrixcheck.tui.keymap import Keymap, bar_of, list_of, waiting_cap
 from matrixcheck.tui.messages import WaitingChanged
-from matrixcheck.tui.navigation import Navigation
+from matrixcheck.tui.program import Program
 from matrixcheck.tui.text.keys import Cap
 from matrixcheck.tui.text.spans import Row
 from matrixcheck.tui.text.waiting import waiting_words
@@ -22,21 +21,10 @@ from matrixcheck.tui.widgets.picks import Picks
 from matrixcheck.tui.widgets.toned import TonedScreen, taken
 from matrixcheck.tui.widths import PHONE
 
+if TYPE_CHECKING:
+    from matrixcheck.tui.navigation import Navigation
+
 Result = TypeVar("Result")
-
-
-@runtime_checkable
-class Looking(Protocol):
-    """A program that knows what a person has set of the screens."""
-
-    look: Look
-
-
-@runtime_checkable
-class Guided(Protocol):
-    """A program that knows the ways between the screens."""
-
-    navigation: Navigation
 
 
 class Page(TonedScreen[Result]):
@@ -45,8 +33,7 @@ class Page(TonedScreen[Result]):
     @property
     def keymap(self) -> Keymap:
         """The keys that the person gave to actions."""
-        app = self.app
-        return app.look.keys if isinstance(app, Looking) else NO_KEYMAP
+        return self._program.look.keys
 
     def bar(self) -> tuple[Cap, ...]:
         """The keys for the bar."""
@@ -58,11 +45,15 @@ class Page(TonedScreen[Result]):
 
     @property
     def navigation(self) -> Navigation:
-        """The ways to other screens. Raises LookupError in a program without any."""
+        """The ways to other screens."""
+        return self._program.navigation
+
+    @property
+    def _program(self) -> Program:
         app = self.app
-        if not isinstance(app, Guided):
-            raise LookupError("this program knows no other screen")
-        return app.navigation
+        if not isinstance(app, Program):
+            raise TypeError(f"{type(app).__name__} is no program for these screens")
+        return app
 
     @property
     def is_open(self) -> bool:

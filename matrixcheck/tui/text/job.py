@@ -11,6 +11,7 @@ from matrixcheck.record.entry import Entry, Verb, parse_entries
 from matrixcheck.record.replay import JobState
 from matrixcheck.report.glyphs import GLYPHS
 from matrixcheck.report.stop import brief_notice
+from matrixcheck.tui.actions import JOB
 from matrixcheck.tui.keymap import Keymap, key_named
 from matrixcheck.tui.text.number_keys import pressed
 from matrixcheck.tui.text.spans import Row
@@ -29,16 +30,16 @@ FIRST_HINT_ON_A_PHONE = "tap a cell, then what it is; or start a round; more sho
 
 def first_hint(keymap: Keymap, matrix: Matrix) -> str:
     """Say how to begin. An action whose key is a number of the matrix goes unsaid; it can be tapped."""
-    dead, stuck = key_named("dead", keymap), key_named("stuck", keymap)
+    dead, stuck = key_named("dead", JOB, keymap), key_named("stuck", JOB, keymap)
     others = (("safety", "checks before power"), ("round", "a round"), ("help", "every key"))
-    said = ((pressed(key_named(name, keymap), matrix), does) for name, does in others)
+    said = ((pressed(key_named(name, JOB, keymap), matrix), does) for name, does in others)
     keys = "".join(f"; {key} {does}" for key, does in said if key)
     return f"arrows move, Enter {dead} {stuck} mark; or type a number{keys}"
 
 
 def retests(count: int, keymap: Keymap, matrix: Matrix) -> str:
     """Say how many cells are to be tested again."""
-    key = pressed(key_named("later_list", keymap), matrix)
+    key = pressed(key_named("later_list", JOB, keymap), matrix)
     return f"{count} to test again after a repair: {key or 'the later list'} lists them first"
 
 
