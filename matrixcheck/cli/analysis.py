@@ -46,7 +46,7 @@ def suspects(
 ) -> None:
     """Name the faults that would explain a job. Says what to do next as well."""
     limit = limit_of(seconds)
-    bench = bench_of(context, rates)
+    bench = bench_of(context, rates_of(context, rates))
     state = bench.state(job)
     if state.coils.stop and not as_json:
         show_stop(state)
@@ -57,6 +57,7 @@ def suspects(
 
 
 def diagnose(
+    context: typer.Context,
     layout: Annotated[
         str,
         typer.Argument(
@@ -90,10 +91,13 @@ def diagnose(
 ) -> None:
     """Name the faults that would explain a readings file. Needs no job."""
     limit = limit_of(seconds)
-    own = rates_of(rates)
     if not COIL_CELSIUS.holds(celsius):
         raise UsageError(f"--celsius is a temperature from {COIL_CELSIUS}, not {celsius:g}", "leave it out for 20 °C")
+    from matrixcheck.config.place import read_rates_at
+
     given = case_in(layout) if readings is None else _case_from(layout, readings)
+    # A case gives the same answer on every computer.
+    own = read_rates_at(rates) if readings is None else rates_of(context, rates)
     from matrixcheck.record.coil_lock import COIL_FUSE_OUT, SWITCH_OFF_NOW, checked, lock_of
 
     lock = checked(lock_of(given.readings, given.layout), COIL_FUSE_OUT, coil_fuse_out)

@@ -84,16 +84,17 @@ def book_path(context: typer.Context) -> Path:
     return configuration_of(context).book
 
 
-def bench_of(context: typer.Context, rates: Path | None = None) -> Bench:
+def bench_of(context: typer.Context, rates: Rates | None = None) -> Bench:
     """The use cases, on the bench book that was asked for; it is let go when the command ends.
 
-    `rates`: a file with rates of the workshop's own.
+    `rates` are the workshop's own. Commands that analyse nothing do without: a wrong file of rates must not hold up a
+    mark.
     """
     from matrixcheck.bench import Bench
     from matrixcheck.record import clients
 
     holds = configuration_of(context)
-    bench = Bench(holds.book, client=clients.command_line(), initials=holds.initials, rates=rates_of(rates))
+    bench = Bench(holds.book, client=clients.command_line(), initials=holds.initials, rates=rates)
     context.call_on_close(bench.close)
     return bench
 
@@ -110,6 +111,7 @@ def open_screens(context: typer.Context, job: str | None) -> NoReturn:
         job,
         client=clients.terminal(),
         initials=holds.initials,
+        rates=rates_of(context),
         look=holds.look,
         keep_theme=partial(keep_theme, os.environ),
     )
@@ -123,13 +125,11 @@ def limit_of(seconds: float | None) -> float | None:
     return seconds
 
 
-def rates_of(path: Path | None) -> Rates | None:
-    """The rates that a file sets, beside the shipped ones; None without a file."""
-    if path is None:
-        return None
-    from matrixcheck.diagnosis.machine.rates_file import read_rates
+def rates_of(context: typer.Context, option: Path | None = None) -> Rates | None:
+    """The workshop's own rates: of the file that an option names, else of the one that is set; None without either."""
+    from matrixcheck.config.place import read_rates_at
 
-    return read_rates(path)
+    return read_rates_at(option or configuration_of(context).rates)
 
 
 def layout_of(name_or_path: str) -> Layout:

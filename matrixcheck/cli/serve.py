@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from matrixcheck.cli.common import bench_of, book_path
+from matrixcheck.cli.common import bench_of, book_path, rates_of
 from matrixcheck.errors import UsageError
 
 
@@ -31,6 +31,8 @@ def serve(
     """Show the screens in a browser. On this computer, or with --lan in the local network."""
     if address is not None and not lan:
         raise UsageError("--address goes with --lan", "add --lan, or leave it out")
+    # Each page's process reads them for itself; what is wrong with them is said here and now.
+    rates_of(context)
     found = bench_of(context).state(job).id if job else None
     from matrixcheck.web.network import checked_address, lan_address
     from matrixcheck.web.start import serve as serve_screens

@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from matrixcheck.cli.case import CaseFile, case_of, reported
-from matrixcheck.cli.common import Job, Seconds, bench_of, json_text, limit_of
+from matrixcheck.cli.common import Job, Seconds, bench_of, json_text, limit_of, rates_of
 from matrixcheck.cli.outputs import Output, hand_over
 from matrixcheck.cli.progress import progress
 from matrixcheck.cli.saying import say
@@ -32,7 +32,7 @@ def report(
     from matrixcheck.report.sheet import sheet_of
 
     limit = limit_of(seconds)
-    bench = bench_of(context)
+    bench = bench_of(context, rates_of(context))
     with reported(case, case_of(bench, job)), progress():
         sheet = sheet_of(bench, job, datetime.now().astimezone(), limit)
     outputs = []

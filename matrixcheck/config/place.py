@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import platformdirs
 
 from matrixcheck.config.configuration import Configuration, FileSettings, resolved
+
+if TYPE_CHECKING:
+    from matrixcheck.diagnosis.machine.priors import Rates
 
 VARIABLE = "MATRIXCHECK_CONFIG"
 
@@ -33,6 +36,16 @@ def keep_theme(environment: Mapping[str, str], name: str) -> None:
     from matrixcheck.config.toml import set_value  # noqa: PLC0415
 
     set_value(config_path(environment), "theme", name)
+
+
+def read_rates_at(path: Path | None) -> Rates | None:
+    """Read a workshop's own rates, where it has any. Raises InputError."""
+    if path is None:
+        return None
+    # Few have any.
+    from matrixcheck.diagnosis.machine.rates_file import read_rates  # noqa: PLC0415
+
+    return read_rates(path)
 
 
 def is_there(path: Path) -> bool:

@@ -33,6 +33,7 @@ from matrixcheck.tui.themes import NAMED
 from matrixcheck.tui.widths import BREAKPOINTS
 
 if TYPE_CHECKING:
+    from matrixcheck.diagnosis.machine.priors import Rates
     from matrixcheck.tui.navigation import Navigation
 
 POLL_SECONDS = 0.1
@@ -232,18 +233,19 @@ def run(
     *,
     client: str,
     initials: str = "",
+    rates: Rates | None = None,
     own_layouts: bool = True,
     look: Look = LOOK,
     keep_theme: KeepTheme | None = None,
 ) -> int:
     """Run the screens on a book until the person quits or the system ends them; the exit code.
 
-    `client` names the terminal or page that they are shown on, `initials` who is at it; `keep_theme` keeps the name of
-    a theme that was chosen.
+    `client` names the terminal or page that they are shown on, `initials` who is at it; `rates` are the workshop's own;
+    `keep_theme` keeps the name of a theme that was chosen.
 
     Raises MatrixCheckError before they open. However they end, the book is closed.
     """
-    bench = Bench(book, patience=PATIENCE, client=client, initials=initials)
+    bench = Bench(book, patience=PATIENCE, client=client, initials=initials, rates=rates)
     try:
         bench.changed()
         found = None if job is None else bench.state(job).id

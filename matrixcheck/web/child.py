@@ -11,7 +11,7 @@ import sys
 from functools import partial
 from pathlib import Path
 
-from matrixcheck.config.place import keep_theme, load
+from matrixcheck.config.place import keep_theme, load, read_rates_at
 from matrixcheck.record.clients import page
 from matrixcheck.tui.app import run
 
@@ -32,6 +32,7 @@ def _run(here: bool, book: Path, job: str | None, matrix: str | None, key: str) 
         own_layouts=here,
         client=page(key),
         initials=holds.initials,
+        rates=read_rates_at(holds.rates),
         look=holds.look,
         keep_theme=partial(keep_theme, os.environ) if here else None,
     )

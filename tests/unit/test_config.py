@@ -270,6 +270,35 @@ def test_keys_are_set_one_by_one_and_hold_together(file: Path, capsys: pytest.Ca
     assert (listed["undo"], listed["pause"], listed["round"]) == ("z", "F5", "g")
 
 
+@pytest.mark.usefixtures("file")
+def test_the_rates_that_are_set_hold_where_something_is_analysed_and_nowhere_else(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(capsys, "config", "set", "book", str(tmp_path / "rated.book"))
+    job = run(capsys, "job", "new", "saltmarsh-tram", "--name", "Rated")[1].strip()
+    assert run(capsys, "mark", job, "switches", "c3-")[0] == 0
+    shipped = run(capsys, "suspects", job, "--json")[1]
+    own = written(tmp_path / "own.toml", '[part]\n"connector" = 0.4\n')
+    assert run(capsys, "config", "set", "rates", str(own))[0] == 0
+    rated = run(capsys, "suspects", job, "--json")[1]
+    assert _suspects(rated) != _suspects(shipped)
+    assert _suspects(rated) == _suspects(run(capsys, "suspects", job, "--json", "--rates", str(own))[1])
+    assert run(capsys, "report", job, "--json", "-")[0] == 0
+    other = written(tmp_path / "other.toml", "")
+    assert _suspects(run(capsys, "suspects", job, "--json", "--rates", str(other))[1]) == _suspects(shipped)
+    own.write_text("[prt]")
+    for words in (("suspects", job), ("report", job), ("open", job), ("serve",)):
+        code, out, err = run(capsys, *words)
+        assert (code, out, err.count("\n")) == (3, "", 1)
+        assert err.startswith(f"{own}:1: ")
+    assert run(capsys, "mark", job, "switches", "24")[0] == 0
+    assert run(capsys, "status", job)[0] == 0
+
+
+def _suspects(answer: str) -> object:
+    return json.loads(answer)["suspects"]
+
+
 def test_a_folder_that_cannot_be_made_is_said(tmp_path: Path) -> None:
     written(tmp_path / "no-folder", "")
     with pytest.raises(MatrixCheckError, match="no-folder"):
