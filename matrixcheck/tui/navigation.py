@@ -176,17 +176,17 @@ class Navigation:
 
     def checks(self, at: AtJob, analysis: Analysis, suspect: Suspect) -> None:
         """Show the bench checks of a suspect."""
-        from matrixcheck.tui.text.checking import places_of, suspect_rows  # noqa: PLC0415
+        from matrixcheck.tui.text.checking import spots_of, suspect_rows  # noqa: PLC0415
 
         proposed = [check for check in analysis.diagnosis.checks if check.suspect == suspect.id]
         rows = partial(suspect_rows, suspect, proposed)
-        self._show(screen_class("checks")(at.desk, "Bench checks", rows, places_of(suspect)))
+        self._show(screen_class("checks")(at.desk, "Bench checks", rows, spots_of(suspect, proposed)))
 
     def parts(self, at: AtJob, cell: Cell) -> None:
         """Show the places that a cell works through."""
-        from matrixcheck.tui.text.checking import cell_rows, places_behind  # noqa: PLC0415
+        from matrixcheck.tui.text.checking import Spot, cell_rows, places_behind  # noqa: PLC0415
 
-        places = places_behind(cell, at.desk.layout)
+        places = [Spot(place) for place in places_behind(cell, at.desk.layout)]
         screen = screen_class("checks")(at.desk, "Parts", partial(cell_rows, cell), places)
         screen.set_class(True, "-parts")
         self._show(screen)

@@ -14,7 +14,7 @@ from matrixcheck.tui.actions import CHECKS
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.screens.page import read_on
 from matrixcheck.tui.screens.record_page import RecordPage
-from matrixcheck.tui.text.checking import place_known, place_words
+from matrixcheck.tui.text.checking import Spot, place_known, spot_words
 from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
@@ -27,12 +27,12 @@ class ChecksScreen(RecordPage):
 
     PLACE = CHECKS
 
-    def __init__(self, desk: Desk, heading: str, rows: Callable[[int], Sequence[Row]], places: Sequence[str]) -> None:
+    def __init__(self, desk: Desk, heading: str, rows: Callable[[int], Sequence[Row]], spots: Sequence[Spot]) -> None:
         """`rows` gives what stands above the places, in lines of at most so many characters."""
         super().__init__(desk)
         self._heading = heading
         self._rows = rows
-        self._places = tuple(places)
+        self._spots = tuple(spots)
 
     def compose(self) -> ComposeResult:
         """What to do; the places, always in sight; what was kept; keys."""
@@ -49,13 +49,14 @@ class ChecksScreen(RecordPage):
         """The places with what is known of them."""
         state = self._desk.state
         self.query_one(Picks).offer(
-            [Pick(place_words(place, state.layout), place_known(place, state)) for place in self._places]
+            [Pick(spot_words(spot, self._spots, state.layout), place_known(spot, state)) for spot in self._spots]
         )
 
     def action_found(self, verdict: Literal["good", "faulty", "replaced"]) -> None:
         """Keep what was found at the place pointed at."""
-        place = self._place
-        bench, job, finding = self._desk.bench, self._desk.job, Finding(place=place, verdict=verdict)
+        place, check = self._spots[self.query_one(Picks).here]
+        bench, job = self._desk.bench, self._desk.job
+        finding = Finding(place=place, verdict=verdict, check=check)
         words = "repaired: its cells are to be tested again" if verdict == "replaced" else f"found {verdict}"
         self.record(f"{place} {verdict}", lambda: bench.finding(job, finding), f"kept: {place} {words}")
 
@@ -69,4 +70,4 @@ class ChecksScreen(RecordPage):
 
     @property
     def _place(self) -> str:
-        return self._places[self.query_one(Picks).here]
+        return self._spots[self.query_one(Picks).here].place

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from matrixcheck.layout.model import Cell, Layout
 from matrixcheck.layout.places import parse_cell, parse_line
@@ -16,9 +16,24 @@ if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import BenchCheck, Fault, Suspect
 
 
-def places_of(suspect: Suspect) -> tuple[str, ...]:
-    """The parts, lines and cells at which the suspect's faults sit, each once."""
-    return tuple(dict.fromkeys(place for member in suspect.members if (place := _place_of(member))))
+class Spot(NamedTuple):
+    """A place, and the kind of check that is recorded there; empty for the usual look at such a place."""
+
+    place: str
+    check: str = ""
+
+
+def spots_of(suspect: Suspect, checks: Sequence[BenchCheck]) -> tuple[Spot, ...]:
+    """The parts, lines and cells at which the suspect's faults sit, once for each kind of check that is proposed there.
+
+    A check says nothing of what it can't see: a wire that measures whole may lie at ground all the same.
+    """
+    kinds: dict[str, dict[str, None]] = {place: {} for member in suspect.members if (place := _place_of(member))}
+    for check in checks:
+        for member in check.splits:
+            if (place := _place_of(member)) in kinds:
+                kinds[place][check.check] = None
+    return tuple(Spot(place, check) for place, names in kinds.items() for check in names or ("",))
 
 
 def places_behind(cell: Cell, layout: Layout) -> tuple[str, ...]:
@@ -44,10 +59,17 @@ def place_words(place: str, layout: Layout) -> str:
     return f"{place}  {part.name}" if part and part.name else place
 
 
-def place_known(place: str, state: JobState) -> str:
-    """What was found or done at a place last; nothing where nothing was."""
+def spot_words(spot: Spot, spots: Sequence[Spot], layout: Layout) -> str:
+    """A place with its name; with the kind of check where several are proposed there."""
+    several = sum(other.place == spot.place for other in spots) > 1
+    return f"{place_words(spot.place, layout)}{f', {spot.check}' if several else ''}"
+
+
+def place_known(spot: Spot, state: JobState) -> str:
+    """What was found or done at a place last; nothing where nothing was. A finding of another kind of check is none."""
+    place = spot.place
     for one in state.findings:
-        if one.place == place:
+        if one.place == place and (one.check == spot.check or not (one.check and spot.check)):
             return f"found {one.verdict} {moment(one.at)}{_remark(one.note)}"
     repaired = [one for one in state.repairs if one.place == place]
     return f"repaired {moment(repaired[-1].at)}{_remark(repaired[-1].note)}" if repaired else ""
