@@ -7,6 +7,8 @@ import pkgutil
 from collections.abc import Iterator
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from pilots import PHONE, WIDE, Machine, Run
 from textual.keys import _character_to_key
 from textual.screen import Screen
@@ -17,6 +19,7 @@ from matrixcheck.tui import actions, navigation, screens
 from matrixcheck.tui.actions import ANYWHERE, EVERYTHING, PLACES, Action, Group, Place
 from matrixcheck.tui.app import MatrixCheckApp
 from matrixcheck.tui.keymap import (
+    FREE,
     NO_KEYMAP,
     Keymap,
     KeyRefusedError,
@@ -253,8 +256,30 @@ def test_a_key_that_an_action_cannot_have_is_refused(keys: dict[str, object], bl
     assert says in refused.value.reason
 
 
-@pytest.mark.parametrize("given", ["f5", "F5", "space", "TAB", "bksp", ":", "Z"])
-def test_keys_are_taken_however_their_names_are_written(given: str) -> None:
-    key = checked({"dark": given})["dark"]
-    assert key.casefold() == given.casefold()
+NAMES = st.sampled_from(sorted(remappable()))
+KEYS = st.sampled_from([*sorted(EVERYTHING), *sorted(FREE)])
+
+
+@given(st.dictionaries(NAMES, KEYS, max_size=6))
+def test_what_is_taken_leaves_every_key_one_meaning_everywhere(keys: dict[str, str]) -> None:
+    try:
+        keymap = checked(keys)
+    except KeyRefusedError as refused:
+        blamed = refused.name
+    else:
+        blamed = ""
+    if blamed:
+        assert blamed in keys
+        return
+    for place in PLACES.values():
+        for action in place.actions:
+            others = {key for one in place.actions if one.does != action.does for key in keys_of(one, keymap)}
+            assert not others & set(keys_of(action, keymap)), (place.name, action.name)
+            assert action.name not in keymap or key_of(action, keymap) not in place.typed
+
+
+@pytest.mark.parametrize("typed", ["f5", "F5", "space", "TAB", "bksp", ":", "Z"])
+def test_keys_are_taken_however_their_names_are_written(typed: str) -> None:
+    key = checked({"dark": typed})["dark"]
+    assert key.casefold() == typed.casefold()
     assert textual_name(key)

@@ -6,11 +6,14 @@ from __future__ import annotations
 import json
 import os
 import stat
+import sys
 import tomllib
+from contextlib import suppress
 from pathlib import Path
+from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import event, given
 from hypothesis import strategies as st
 
 from matrixcheck import whole_files
@@ -22,6 +25,8 @@ from matrixcheck.config.toml import set_value, settings_of
 from matrixcheck.errors import InputError, MatrixCheckError, UsageError
 from matrixcheck.layout.files import find_layout
 from matrixcheck.record.earth_limit import EarthLimit
+from matrixcheck.tui.look import Look
+from matrixcheck.web import child
 
 COMMENTED = """# ours, do not lose
 
@@ -144,6 +149,52 @@ def test_what_is_no_text_of_that_size_is_refused(file: Path, data: bytes) -> Non
     file.write_bytes(data)
     with pytest.raises(InputError):
         settings_of(file)
+
+
+PIECES = st.sampled_from(
+    ["=", "\n", "[keys]\n", "{", "}", "[", "]", ".", ",", '"', "# why\n", '"""', "\\", "\x00", "é", "keys.undo"]
+)
+VALUES = st.sampled_from(['"z"', '"dark"', "'AB'", "'a/b.toml'", "'1-ohm'", "true", "0", "1e999", "{undo = 'z'}", "[]"])
+LINES = st.builds("{} = {}\n".format, st.sampled_from([*(setting.key for setting in SETTINGS), "undo"]), VALUES)
+RIGHT = [
+    'theme = "dark"\n',
+    "bell = true\n",
+    "initials = 'AB'\n",
+    "rates = 'a/b.toml'\n",
+    "keys.undo = 'z'\n",
+    "# why\n",
+]
+RIGHT_FILES = st.lists(st.sampled_from(RIGHT), unique=True)
+ANY_FILES = st.lists(st.one_of(LINES, st.sampled_from(RIGHT), PIECES), max_size=4)
+
+
+@given(st.one_of(RIGHT_FILES, ANY_FILES).map("".join))
+def test_whatever_stands_in_a_file_it_is_taken_or_refused_in_one_line(
+    tmp_path_factory: pytest.TempPathFactory, text: str
+) -> None:
+    path = written(tmp_path_factory.mktemp("any") / "config.toml", text)
+    taken = _taken(path)
+    event("refused" if taken is None else "taken")
+    with suppress(MatrixCheckError):
+        set_value(path, "bell", "on")
+        assert _taken(path) == {**(taken or {}), **settings_of(path).values, "bell": True}
+        return
+    assert taken is None
+    assert path.read_text("utf-8") == text
+
+
+def _taken(path: Path) -> dict[str, Any] | None:
+    """What the file sets; None where it is refused, which takes one line that names it."""
+    try:
+        found = settings_of(path)
+    except InputError as error:
+        said = str(error)
+    else:
+        assert set(found.values) == set(found.lines)
+        return dict(found.values)
+    assert said.startswith(f"{path}:")
+    assert "\n" not in said
+    return None
 
 
 def test_a_pipe_in_the_place_of_the_file_holds_nothing_up(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -293,6 +344,36 @@ def test_the_rates_that_are_set_hold_where_something_is_analysed_and_nowhere_els
         assert err.startswith(f"{own}:1: ")
     assert run(capsys, "mark", job, "switches", "24")[0] == 0
     assert run(capsys, "status", job)[0] == 0
+
+
+def test_the_screens_of_a_terminal_start_with_what_is_set_and_keep_a_theme(
+    file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    started: list[dict[str, Any]] = []
+    monkeypatch.setattr("matrixcheck.tui.app.run", lambda book, _, **how: started.append({"book": book, **how}) or 0)
+    written(file, f'book = "{tmp_path / "set.book"}"\ninitials = "QT"\nbell = true\n[keys]\nundo = "z"\n')
+    assert run(capsys, "open")[0] == 0
+    (how,) = started
+    assert (how["book"], how["initials"], how["rates"]) == (tmp_path / "set.book", "QT", None)
+    assert how["look"] == Look("dark", True, {"undo": "z"})
+    how["keep_theme"]("light")
+    assert load(os.environ).theme == "light"
+
+
+@pytest.mark.parametrize(("layouts", "here"), [("any", True), ("shipped", False)])
+def test_a_page_starts_with_what_is_set_and_keeps_a_theme_only_on_this_computer(
+    file: Path, monkeypatch: pytest.MonkeyPatch, layouts: str, here: bool
+) -> None:
+    started: list[dict[str, Any]] = []
+    monkeypatch.setattr(child, "run", lambda *where, **how: started.append({"where": where, **how}) or 0)
+    monkeypatch.setattr(sys, "argv", ["child", layouts, "its.book", "", "", "0123456789abcdef"])
+    written(file, 'book = "not-this.book"\ntheme = "light"\ninitials = "QT"\n')
+    with pytest.raises(SystemExit) as ended:
+        child.main()
+    (how,) = started
+    assert (ended.value.code, how["where"]) == (0, (Path("its.book"), None, None))
+    assert (how["initials"], how["look"].theme, how["own_layouts"]) == ("QT", "light", here)
+    assert (how["keep_theme"] is not None) is here
 
 
 def _suspects(answer: str) -> object:
