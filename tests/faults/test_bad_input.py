@@ -277,7 +277,7 @@ CASES = [
     Case("line outside the grid", "mark JOB switches c7-", 3, "c7"),
     Case("one bad entry among good ones", "mark JOB switches 1- 2- oops", 3, "oops"),
     Case("entry of a megabyte", "mark JOB switches " + "9" * 100_000, 3, "long"),
-    Case("entry that would steer a terminal", "mark JOB switches |1\x1b[2J|", 3, "entry"),
+    Case("entry that would steer a terminal", "mark JOB switches |1\x1b[2J|", 3, "can't read"),
     Case("put-off cell unknown", "defer JOB switches 77", 3, "77"),
     Case("put-off cell not fitted", "defer JOB switches r2c2", 3, "r2c2"),
     Case("rest scan of no cell", "rest JOB switches x", 3, "x"),

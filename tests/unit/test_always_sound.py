@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import count
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -12,13 +13,25 @@ from matrixcheck.record.readings import check_reading
 from tests.unit.drawn_machines import evenings, findings, machines
 from tests.unit.soundness import flaws_of
 
-EXAMPLES = 150
+TICKS = st.sampled_from((1e-4, 1e-4, 1e-2, 1.0))
+"""Seconds that pass at every look at the clock, so that searches are cut off at any moment."""
 
 
-@settings(max_examples=EXAMPLES, suppress_health_check=list(HealthCheck))
-@given(st.data(), st.sampled_from((1e-4, 1e-4, 1e-2, 1.0)))
+@settings(max_examples=40, suppress_health_check=list(HealthCheck))
+@given(st.data(), TICKS)
 def test_an_answer_is_sound_for_any_machine_and_any_readings(data: st.DataObject, tick: float) -> None:
-    """`tick`: seconds that pass at every look at the clock, so that searches are cut off at any moment."""
+    sound_for_a_machine(data, tick)
+
+
+@pytest.mark.slow
+@settings(max_examples=200, suppress_health_check=list(HealthCheck))
+@given(st.data(), TICKS)
+def test_an_answer_is_sound_for_many_machines_and_readings(data: st.DataObject, tick: float) -> None:
+    sound_for_a_machine(data, tick)
+
+
+def sound_for_a_machine(data: st.DataObject, tick: float) -> None:
+    """Draw a machine, readings and findings; the answer must have no flaw."""
     layout = data.draw(machines())
     readings = data.draw(evenings(layout))
     for reading in readings:

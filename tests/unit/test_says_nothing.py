@@ -92,9 +92,21 @@ def coils_of(layout: Layout) -> set[CellKey]:
     return {cell.key for matrix in layout.matrices if matrix.kind is Kind.COIL for cell in matrix.fitted}
 
 
-@settings(max_examples=150, suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow])
+@settings(max_examples=40, suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow])
 @given(st.data())
 def test_what_every_candidate_predicts_moves_no_probability(data: st.DataObject) -> None:
+    nothing_moves(data)
+
+
+@pytest.mark.slow
+@settings(max_examples=150, suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow])
+@given(st.data())
+def test_what_every_candidate_predicts_moves_no_probability_on_many_machines(data: st.DataObject) -> None:
+    nothing_moves(data)
+
+
+def nothing_moves(data: st.DataObject) -> None:
+    """Draw a machine and readings; what says nothing of them must move no probability."""
     layout = data.draw(machines(3))
     assume(all(map(is_plain, layout.matrices)))
     readings = data.draw(evenings(layout))

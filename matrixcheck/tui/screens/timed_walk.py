@@ -39,7 +39,8 @@ class TimedWalkScreen(WalkScreen):
         self._asked = False
 
     def on_mount(self) -> None:
-        """Keep looking at the clock."""
+        """Go to the device at hand, and keep looking at the clock."""
+        self._tick()
         self.set_interval(TICK_SECONDS, self._tick)
 
     def more(self, width: int) -> Sequence[Row]:
