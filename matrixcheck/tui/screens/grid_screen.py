@@ -289,6 +289,8 @@ class GridScreen(EntryPage):
 
     def fit(self) -> None:
         """Where the grid stands above the pane, give it the lines that it can use and the pane the rest."""
+        if not self.is_open:
+            return
         height: int | str = "1fr"
         if self.app.size.width < WIDE:
             height = Geometry.height_for(self.matrix.size[0], self.query_one("#body").size.height - LEAST_PANE)

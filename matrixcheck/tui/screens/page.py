@@ -88,7 +88,9 @@ class Page(TonedScreen[Result]):
 
     def on_resize(self) -> None:
         """Lay the key bar out for fingers on a phone."""
-        self.query_one(KeyBar).tall = self.app.size.width < PHONE
+        # A screen that closes at once has no widgets any more.
+        for bar in self.query(KeyBar):
+            bar.tall = self.app.size.width < PHONE
 
     def action_actions(self) -> None:
         """Let an action of this screen be found by its name."""
