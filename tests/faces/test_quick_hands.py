@@ -12,9 +12,11 @@ from matrixcheck.tui.app import MatrixCheckApp
 from matrixcheck.tui.screens.bench import BenchScreen
 from matrixcheck.tui.screens.choose_round import ChooseRoundScreen
 from matrixcheck.tui.screens.job import JobScreen
+from matrixcheck.tui.screens.later import LaterScreen
 from matrixcheck.tui.screens.roll import RollScreen
 from matrixcheck.tui.screens.walk import WalkScreen
 from matrixcheck.tui.widgets.job_list import JobList
+from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.picks import Picks
 
 
@@ -40,6 +42,23 @@ async def test_two_quick_taps_on_a_button_open_one_sheet(run: Run) -> None:
         await machine.settle()
         assert isinstance(machine.app.screen, ChooseRoundScreen)
         await machine.press("escape")
+        assert isinstance(machine.app.screen, JobScreen)
+
+
+async def test_a_screen_that_has_closed_takes_a_late_size_without_drawing(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("g", "1")
+        roll = machine.app.screen
+        assert isinstance(roll, RollScreen)
+        await machine.press("escape", "l")
+        page = machine.app.screen
+        assert isinstance(page, LaterScreen)
+        await machine.press("escape")
+        for closed in (roll, page):
+            assert not closed.is_open
+            assert not closed.query(KeyBar)
+        roll.fit()
+        page.on_resize()
         assert isinstance(machine.app.screen, JobScreen)
 
 
