@@ -10,10 +10,13 @@ from msgspec.structs import replace
 from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.forward.simulate import predict
 from matrixcheck.diagnosis.machine.fault_notation import parse_fault
+from matrixcheck.diagnosis.machine.priors import shipped_rates
+from matrixcheck.diagnosis.machine.rates_file import rates_of
+from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import LineKey
-from matrixcheck.layout.reading import Reading
+from matrixcheck.layout.reading import Mark, Reading
 
 TEXT = """
 format = 1
@@ -34,6 +37,9 @@ cells = [["a1", "b1", "c1"], ["a2", "b2", "c2"], ["a3", "b3", "c3"], ["a4", "b4"
   path = ["K3", "X3-1"]
   supply = ["F3"]
 """
+ONE_RELAY = TEXT.replace('"K3"', '"K2"')
+NO_RELAY = TEXT.replace('"K2", ', "").replace('"K3", ', "")
+ONE_OF_THREE = TEXT.replace('"K2", ', "")
 
 
 @pytest.fixture(scope="module")
@@ -99,6 +105,66 @@ def test_lighting_that_nothing_switches_off_is_no_fault(layout: Layout) -> None:
     everything = tuple(cell.key for cell in layout.matrix("strings").fitted)
     always = [replace(reading, answered=everything) for reading in asked(layout)]
     assert first(layout, always) == set()
+
+
+def always_lit(text: str, *dark: str) -> tuple[Layout, list[Reading]]:
+    """A layout, and lists of all its lamps but those that are `dark`, whatever is commanded."""
+    layout = parse_layout(text, "strings.toml")
+    lit = tuple(cell.key for cell in layout.matrix("strings").fitted if str(cell.key) not in dark)
+    return layout, [replace(reading, answered=lit) for reading in asked(layout)]
+
+
+@pytest.mark.parametrize("text", [NO_RELAY, ONE_OF_THREE], ids=["no relay", "one that feeds a part"])
+def test_lighting_that_no_relay_is_known_to_switch_is_no_fault(text: str) -> None:
+    assert first(*always_lit(text)) == set()
+
+
+def test_one_relay_that_feeds_every_string_is_weighed_against_a_test_that_does_not_switch_it() -> None:
+    found = diagnose(*always_lit(ONE_RELAY))
+    best, second = found.explanations[:2]
+    assert [(fault.fault, fault.part, fault.when) for fault in found.suspect(best.suspects[0]).members] == [
+        (FaultClass.RELAY_STUCK, "K2", "pulled")
+    ]
+    assert len(best.suspects) == 1
+    assert second.suspects == ()
+    rates = shipped_rates()
+    stuck = rates.part["relay"] + rates.part["relay drive"]
+    assert best.probability / second.probability == pytest.approx(stuck / rates.reading.lighting_not_switched, rel=0.1)
+    assert best.probability + second.probability > 0.9
+
+
+@pytest.mark.parametrize("told", ["the layout's rate of the relay", "the workshop's rate of such tests"])
+def test_the_likelier_of_relay_and_test_comes_first(told: str) -> None:
+    rates = rates_of(b'[reading]\n"lighting not switched" = 0.1\n', "own.toml")
+    seldom = ONE_RELAY.replace("[[matrix]]", '[[part]]\nref = "K2"\nrate = 1e-5\n[[matrix]]', 1)
+    of_layout = told == "the layout's rate of the relay"
+    found = diagnose(*always_lit(seldom if of_layout else ONE_RELAY), rates=None if of_layout else rates)
+    assert found.explanations[0].suspects == ()
+
+
+def test_a_dark_lamp_is_named_beside_the_relay_that_keeps_all_strings_fed() -> None:
+    """The lamp may as well be the last of its chain, which isn't known."""
+    named = {"relay-stuck K2", "device-dead strings.r3c1", "break strings.c1"}
+    assert first(*always_lit(ONE_RELAY, "strings.r3c1")) == named
+
+
+def test_marks_of_some_lamps_beside_lists_say_the_same_as_lists() -> None:
+    layout, readings = always_lit(ONE_RELAY)
+    marked = [
+        replace(reading, answered=None, mark=Mark.STUCK) if place % 4 == 1 else reading
+        for place, reading in enumerate(readings)
+    ]
+    best, second = diagnose(layout, marked).explanations[:2]
+    assert len(best.suspects) == 1
+    assert second.suspects == ()
+    assert best.probability / second.probability == pytest.approx(6.0, rel=0.1)
+
+
+def test_no_exercise_is_proposed_to_tell_the_relay_from_a_test_that_does_not_switch_it() -> None:
+    layout, readings = always_lit(ONE_RELAY)
+    assert [test for test in diagnose(layout, readings).next if test.gain > 0] == []
+    dark = always_lit(ONE_RELAY, "strings.r4c1")[1][:-1]
+    assert not any("relay" in test.says for test in diagnose(layout, dark).next)
 
 
 def test_a_dark_lamp_is_seen_where_the_other_lamps_of_its_string_are_listed(layout: Layout) -> None:

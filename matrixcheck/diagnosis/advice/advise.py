@@ -9,9 +9,12 @@ from matrixcheck.diagnosis.advice.coverage import under_test
 from matrixcheck.diagnosis.advice.hold_rounds import HoldRound
 from matrixcheck.diagnosis.advice.next_tests import hypotheses, next_tests
 from matrixcheck.diagnosis.advice.predictor import Predictor, Remembered, plan_of, tested_diodes
+from matrixcheck.diagnosis.evidence.lit_strings import unsure_relay
 from matrixcheck.diagnosis.explanation.member_weights import Fitted, Shares
+from matrixcheck.diagnosis.machine.fault_notation import fault_at
+from matrixcheck.diagnosis.machine.matrix_frame import Frame
 from matrixcheck.diagnosis.machine.priors import Rates, shipped_rates
-from matrixcheck.diagnosis.result import BenchCheck, Explanation, NextTest, Suspect
+from matrixcheck.diagnosis.result import BenchCheck, Explanation, Fault, FaultClass, NextTest, Suspect
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Reading
 
@@ -43,10 +46,25 @@ def advise(
     large = [matrix.id for matrix in layout.matrices if max(matrix.size) > LARGEST_PLANNED]
     likely = [each for each in explanations if each.probability >= LIKELY]
     ways = hypotheses(likely, suspects, shares, fitted=fitted, large=large)
-    predict = Predictor(layout, readings, remembered).outcomes
-    wrong, holds = (rates or shipped_rates()).reading.wrong_mark, hold_rounds(layout, readings, remembered)
-    tests = next_tests(layout, readings, ways, predict, holds=holds, wrong=wrong)
+    of_readings, holds = (rates or shipped_rates()).reading, hold_rounds(layout, readings, remembered)
+    stays_lit = lighting_that_stays_lit(layout, readings, of_readings.lighting_always_lit)
+    predict = Predictor(layout, readings, remembered, stays_lit=stays_lit).outcomes
+    tests = next_tests(layout, readings, ways, predict, holds=holds, wrong=of_readings.wrong_mark)
     return tests, bench_checks(layout, _likely(explanations, suspects), shares)
+
+
+def lighting_that_stays_lit(layout: Layout, readings: Sequence[Reading], always: float) -> tuple[Fault, ...]:
+    """Return the relays that keep lighting fed, or look so because the test doesn't switch it.
+
+    No exercise tells one from the other: whatever else is there, the strings stay lit. `always`: see `unsure_relay`.
+    """
+    found: list[Fault] = []
+    for matrix in layout.matrices:
+        its = [reading for reading in readings if reading.matrix == matrix.id]
+        relay = unsure_relay(Frame(matrix), its, always)
+        if relay is not None:
+            found.append(fault_at(layout, FaultClass.RELAY_STUCK, part=relay, when="pulled"))
+    return tuple(found)
 
 
 def _likely(explanations: Sequence[Explanation], suspects: Sequence[Suspect]) -> list[Suspect]:

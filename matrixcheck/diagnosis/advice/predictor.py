@@ -6,7 +6,7 @@ mark.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -51,8 +51,17 @@ class Remembered:
 class Predictor:
     """Predict outcomes for `next_tests` by the forward model, after what was read."""
 
-    def __init__(self, layout: Layout, readings: Sequence[Reading] = (), remembered: Remembered | None = None) -> None:
+    def __init__(
+        self,
+        layout: Layout,
+        readings: Sequence[Reading] = (),
+        remembered: Remembered | None = None,
+        *,
+        stays_lit: Collection[Fault] = (),
+    ) -> None:
+        """Take a layout and its readings; `stays_lit`: relays that keep lighting fed, whatever else is there."""
         self._layout = layout
+        self._stays_lit = {fault.lines[0].matrix: as_candidate(fault) for fault in stays_lit}
         self._readings = readings
         self._remembered = remembered or Remembered()
         self._asked: tuple[Exercise, ...] = ()
@@ -66,7 +75,7 @@ class Predictor:
             self._asked, self._rounds = tuple(exercises), tuple(self._laid_out(exercises))
         found: dict[int, Outcome] = {}
         for places, asked in self._rounds:
-            found.update(zip(places, _outcomes_in(asked, faults, setting), strict=True))
+            found.update(zip(places, self._outcomes_in(asked, faults, setting), strict=True))
         return [found[place] for place in range(len(exercises))]
 
     def _laid_out(self, exercises: Sequence[Exercise]) -> Iterator[tuple[list[int], _Round]]:
@@ -86,17 +95,18 @@ class Predictor:
             self._remembered.rounds.put(matrix_id, (commands, earlier), known)
         return known
 
-
-def _outcomes_in(asked: _Round, faults: tuple[Fault, ...], setting: Setting) -> list[Outcome]:
-    """Return the outcomes in one matrix: once for all sets with the same faults in it."""
-    name = asked.frame.matrix.id
-    laid = tuple(each for each in map(as_candidate, faults) if acts_in(each, name))
-    if (laid, setting) not in asked.outcomes:
-        if len(asked.outcomes) >= MOST_OUTCOMES:
-            asked.outcomes.clear()
-        shown = next_shown(asked.frame, condition_of(asked.frame, laid, setting), asked.exercises)
-        asked.outcomes[laid, setting] = _outcomes(asked, shown)
-    return asked.outcomes[laid, setting]
+    def _outcomes_in(self, asked: _Round, faults: tuple[Fault, ...], setting: Setting) -> list[Outcome]:
+        """Return the outcomes in one matrix: once for all sets with the same faults in it."""
+        name = asked.frame.matrix.id
+        laid = tuple(each for each in map(as_candidate, faults) if acts_in(each, name))
+        if name in self._stays_lit and self._stays_lit[name] not in laid:
+            laid = (*laid, self._stays_lit[name])
+        if (laid, setting) not in asked.outcomes:
+            if len(asked.outcomes) >= MOST_OUTCOMES:
+                asked.outcomes.clear()
+            shown = next_shown(asked.frame, condition_of(asked.frame, laid, setting), asked.exercises)
+            asked.outcomes[laid, setting] = _outcomes(asked, shown)
+        return asked.outcomes[laid, setting]
 
 
 def plan_of(matrix: Matrix, remembered: Remembered) -> tuple[HoldPlan, Exposed]:

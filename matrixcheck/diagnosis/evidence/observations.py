@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from matrixcheck.diagnosis.evidence.exercises import Exercises, each_alone, exercises_of
 from matrixcheck.diagnosis.evidence.intermittence import intermittent_cells
+from matrixcheck.diagnosis.evidence.lit_strings import SWITCHED, mask_lit_strings, with_unsure
 from matrixcheck.diagnosis.evidence.noise import (
     Judged,
     Predicted,
@@ -164,12 +165,12 @@ def observe(frame: Frame, readings: Iterable[Reading], rates: ReadingRates) -> E
     judged = np.full(exercises.closed.shape, Judged.AS_OTHER, dtype=np.uint8)
     for index, reading in enumerate(latest):
         _set_exercise(frame, seen, judged, index, reading)
-    switched = not frame.is_strings or _mask_lit_strings(
-        frame, seen[:, : len(latest)], commands, rates.lighting_always_lit
-    )
+    lighting = SWITCHED
+    if frame.is_strings:
+        lighting = mask_lit_strings(frame, seen[:, : len(latest)], latest, rates.lighting_always_lit)
     for index, rest in enumerate(rests, len(latest)):
         for (sensed, driven), state in rest.seen.items():
-            if switched or state == Seen.LIT:
+            if lighting.switched or (state == Seen.LIT and not lighting.unsure):
                 seen[sensed, index, driven] = state
                 judged[sensed, index, driven] = Judged.BY_MARK
     its, glow = rates_of_kind(frame, rates), glow_of(frame, seen, judged)
@@ -179,6 +180,9 @@ def observe(frame: Frame, readings: Iterable[Reading], rates: ReadingRates) -> E
     if frame.leds.any():
         code += (frame.leds[:, None, :] > 0) * np.uint8(by_code.shape[1])
         by_code = np.concatenate([by_code, *log_table(of_leds(its), glow)], axis=1)
+    if lighting.unsure:
+        of_lists = code[:, : len(latest)]
+        by_code, code[:, : len(latest)] = with_unsure(by_code, of_lists, lighting.unsure, rates.lighting_not_switched)
     arrays = _Arrays(exercises, seen, judged, code)
     behind = [*latest, *(Reading(matrix=frame.matrix.id, held=rest.held) for rest in rests)]
     return _evidence(frame, arrays, by_code, behind, rates)._replace(left_out=len(kept) - len(latest))
@@ -320,36 +324,6 @@ def _mask_resting_closed(frame: Frame, seen: States, index: int, reading: Readin
             if cell.notes.rest == "closed" and cell.key != reading.cell and cell.key not in reading.held:
                 sensed, driven = frame.at(cell.key)
                 seen[sensed, index, driven] = Seen.UNKNOWN
-
-
-def _mask_lit_strings(frame: Frame, seen: States, commands: Sequence[Command], always: float) -> bool:
-    """Make unknown what lists of lighting lamps don't say, in `seen[sensed, exercise, driven]`.
-
-    Where nobody ever lists another lamp of the commanded string, those aren't looked at. Where every string shows in
-    the share `always` of the readings that don't command it, nothing switches the lighting off, and only the lamp that
-    was judged says anything. Returns whether something may switch it off.
-    """
-    driven = np.array([-1 if cell is None else frame.at(cell)[1] for cell, _ in commands])
-    commanded = np.arange(frame.shape[1])[:, None] == driven
-    judged = np.zeros(seen.shape, dtype=np.bool_)
-    for index, (cell, _) in enumerate(commands):
-        if cell is not None:
-            judged[frame.at(cell)[0], index, frame.at(cell)[1]] = True
-    others = (seen != Seen.DARK) & (seen != Seen.UNKNOWN) & ~judged
-    lit = others.any(axis=0).T
-    if not (lit & commanded).any():
-        seen[~judged & commanded.T[None]] = Seen.UNKNOWN
-    lasting = all(
-        _is_lit(string[~own], always) and _is_lit(string[driven < 0], always)
-        for string, own in zip(lit, commanded, strict=True)
-    )
-    if lasting:
-        seen[~judged] = Seen.UNKNOWN
-    return not lasting
-
-
-def _is_lit(lit: Bools, always: float) -> bool:
-    return not lit.size or bool(lit.mean() >= always)
 
 
 class _Arrays(NamedTuple):

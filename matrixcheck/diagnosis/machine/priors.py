@@ -39,6 +39,7 @@ class ReadingRates(NamedTuple):
     fuse_goes_by_itself: float
     loose_fault_there: float
     lighting_always_lit: float
+    lighting_not_switched: float
     ohms_right: float
 
 
