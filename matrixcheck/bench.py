@@ -39,9 +39,10 @@ from matrixcheck.record.events import (
     Withdrawn,
 )
 from matrixcheck.record.ids import short_ids
+from matrixcheck.record.job_state import JobState
 from matrixcheck.record.journal import Clock, Journal, utc_now
 from matrixcheck.record.readings import check_reading
-from matrixcheck.record.replay import JobState, advance, replay, withdrawn_by
+from matrixcheck.record.replay import advance, replay, withdrawn_by
 from matrixcheck.record.summary import Coverage, LaterItem, LogLine, coverage_of, later_list, log_lines
 from matrixcheck.record.validation import (
     guard_held,

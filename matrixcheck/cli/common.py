@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from matrixcheck.diagnosis.machine.priors import Rates
     from matrixcheck.layout.model import Layout, Matrix
     from matrixcheck.layout.places import CellKey
-    from matrixcheck.record.replay import JobState
+    from matrixcheck.record.job_state import JobState
 
 LARGEST_INPUT = 64 * 1024 * 1024
 

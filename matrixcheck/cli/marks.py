@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from matrixcheck.bench import Kept, LastEntry
-    from matrixcheck.record.replay import JobState
+    from matrixcheck.record.job_state import JobState
 
 Place = Annotated[
     str,

@@ -10,7 +10,7 @@ from matrixcheck.layout.numbering import Number
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
 from matrixcheck.record.events import Deferred, Event, Read, Recorded
-from matrixcheck.record.replay import JobState
+from matrixcheck.record.job_state import JobState
 from matrixcheck.record.summary import Coverage, coverage_of, words_of
 
 

@@ -22,7 +22,7 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
 from matrixcheck.record.entry import Entry, Verb
 from matrixcheck.record.events import Deferred, Read
-from matrixcheck.record.replay import JobState
+from matrixcheck.record.job_state import JobState
 
 _ALONE = {Verb.WORKING: Mark.WORKING, Verb.DEAD: Mark.DEAD, Verb.STUCK: Mark.STUCK}
 

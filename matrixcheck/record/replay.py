@@ -13,17 +13,15 @@ Such a cell is due for a retest and stands untested until then.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from datetime import datetime
-from typing import Any, Literal
+from collections.abc import Iterable
+from typing import Any
 
-from msgspec import Struct
 from msgspec.structs import replace
 
 from matrixcheck.layout.designators import owner as owning_part
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
-from matrixcheck.layout.reading import Finding, Mark, Reading
+from matrixcheck.layout.reading import Mark, Reading
 from matrixcheck.record import coil_lock
 from matrixcheck.record.cell_state import (
     AtRest,
@@ -31,12 +29,10 @@ from matrixcheck.record.cell_state import (
     Resting,
     Seen,
     Standing,
-    Standings,
     cells_concerned,
     has_outcome,
     judge,
 )
-from matrixcheck.record.coil_lock import CoilLock
 from matrixcheck.record.events import (
     Deferred,
     Found,
@@ -46,145 +42,12 @@ from matrixcheck.record.events import (
     Recorded,
     Repaired,
     RoundEnded,
-    RoundKind,
     RoundPaced,
     RoundStarted,
     SafetyChecked,
-    WalkManner,
     Withdrawn,
 )
-
-
-class Pace(Struct, frozen=True):
-    """The timing of a paced walk as it was at a time: the device at `place` of the round showed, and it went on every
-    `seconds` unless it was `paused`."""
-
-    seconds: float
-    place: int
-    paused: bool
-    at: datetime
-
-
-class Round(Struct, frozen=True):
-    """A client's open round. `held` are the switches kept closed, `cells` those it goes through (none: all of the
-    matrix); `manner` and `pace` are a walk's. `seq` is where it began."""
-
-    matrix: str
-    kind: RoundKind
-    held: tuple[CellKey, ...]
-    started_at: datetime
-    seq: int
-    cells: tuple[CellKey, ...] = ()
-    manner: WalkManner = "stepped"
-    pace: Pace | None = None
-
-
-class FindingMade(Struct, frozen=True):
-    """What a bench check said of a place."""
-
-    place: str
-    verdict: Literal["good", "faulty", "replaced"]
-    note: str
-    at: datetime
-    check: str = ""
-
-
-class RepairMade(Struct, frozen=True):
-    """A place that was repaired or replaced. `seq` is its place in the journal."""
-
-    place: str
-    note: str
-    at: datetime
-    seq: int
-
-
-class SafetyCheckMade(Struct, frozen=True):
-    """A safety check and how it came out."""
-
-    item: str
-    passed: bool
-    note: str
-    at: datetime
-
-
-class NoteMade(Struct, frozen=True):
-    """A note in the technician's words."""
-
-    text: str
-    at: datetime
-
-
-class JobState(Struct, frozen=True):
-    """A job as its events leave it, and as one `client` of it sees it: `round` and `last_undoable` are that client's.
-
-    `standings` has every fitted cell; `at_rest` goes by matrix id. `findings` are the bench checks that still hold.
-    `coils` says whether a coil is on at rest, and what was recorded since. `rounds` are the open ones by client.
-    `history` holds the events that still count, withdrawn ones left out. `seq` is the last event folded in.
-    """
-
-    id: str
-    name: str
-    serial: str
-    owner: str
-    layout: Layout
-    opened_at: datetime
-    standings: Standings
-    at_rest: Mapping[str, AtRest]
-    findings: tuple[FindingMade, ...] = ()
-    repairs: tuple[RepairMade, ...] = ()
-    safety: tuple[SafetyCheckMade, ...] = ()
-    notes: tuple[NoteMade, ...] = ()
-    rounds: Mapping[str, Round] = {}
-    coils: CoilLock = CoilLock()
-    history: tuple[Recorded, ...] = ()
-    seq: int = 0
-    client: str = ""
-
-    @property
-    def round(self) -> Round | None:
-        """The round that the client has open."""
-        return self.rounds.get(self.client)
-
-    def anyway(self, reading: Reading) -> frozenset[CellKey]:
-        """What shows with nothing exercised, as far as is known, under the switches that a reading held."""
-        return self.at_rest[reading.matrix].anyway(reading.held)
-
-    @property
-    def rest_scans(self) -> tuple[Seen, ...]:
-        """The rest scans that still speak, oldest first."""
-        found = [scan for known in self.at_rest.values() for scan in known.scans]
-        return tuple(sorted(found, key=lambda scan: scan.seq))
-
-    @property
-    def current(self) -> tuple[Reading, ...]:
-        """The readings that still speak, neither withdrawn nor outdated by a repair, in the order they were kept."""
-        seen = [one for standing in self.standings.values() for one in standing.seen]
-        return tuple(one.reading for one in sorted([*seen, *self.rest_scans], key=lambda one: one.seq))
-
-    @property
-    def known(self) -> tuple[Finding, ...]:
-        """What is known of places away from test mode: the bench checks that still hold, and what was replaced."""
-        checked = [Finding(place=one.place, verdict=one.verdict, check=one.check) for one in self.findings]
-        since = {one.place for one in self.findings}
-        replaced = [place for place in dict.fromkeys(one.place for one in self.repairs) if place not in since]
-        return (*(Finding(place=place, verdict="replaced") for place in replaced), *checked)
-
-    @property
-    def last_undoable(self) -> int | None:
-        """The batch that the client's undo would withdraw, None when there is none."""
-        own = (one for one in reversed(self.history) if one.client == self.client)
-        return next((one.batch for one in own if one.event.undoable), None)
-
-    @property
-    def last_at(self) -> datetime:
-        """The time of the client's last event that still counts; of the opening where there is none."""
-        own = (one.at for one in reversed(self.history) if one.client == self.client)
-        return next(own, self.opened_at)
-
-    @property
-    def last_of_all(self) -> Recorded | None:
-        """The last event that an undo could withdraw, whoever recorded it."""
-        return next((one for one in reversed(self.history) if one.event.undoable), None)
+from matrixcheck.record.job_state import FindingMade, JobState, NoteMade, Pace, RepairMade, Round, SafetyCheckMade
 
 
 def replay(events: Iterable[Recorded], client: str = "") -> JobState:

@@ -27,7 +27,8 @@ from matrixcheck.record.events import (
     SafetyChecked,
     Withdrawn,
 )
-from matrixcheck.record.replay import Folding, JobState, replay, withdrawn_by
+from matrixcheck.record.job_state import JobState
+from matrixcheck.record.replay import Folding, replay, withdrawn_by
 
 # How many events of one batch an undo spells out in the history.
 _NAMED = 3

@@ -12,7 +12,7 @@ from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.problems import Problem
 from matrixcheck.record.cell_state import Standing
-from matrixcheck.record.replay import JobState
+from matrixcheck.record.job_state import JobState
 from matrixcheck.record.summary import Coverage, LaterItem, LogLine
 from matrixcheck.report.sheet import Sheet
 from matrixcheck.report.stop import notice

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from matrixcheck.bench import Bench
 from matrixcheck.diagnosis.result import Diagnosis
-from matrixcheck.record.replay import JobState
+from matrixcheck.record.job_state import JobState
 from matrixcheck.record.summary import Coverage, LaterItem
 
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.record.cell_state import Standing
-from matrixcheck.record.replay import JobState
+from matrixcheck.record.job_state import JobState
 from matrixcheck.record.summary import Coverage, LaterItem, LogLine
 from matrixcheck.report.glyphs import FILLS, INK, LEGEND, SIGNS_LEGEND
 from matrixcheck.report.grids import grid_lines

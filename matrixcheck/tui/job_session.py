@@ -19,7 +19,7 @@ from matrixcheck.layout.reading import Reading
 from matrixcheck.record.entry import parse_entries, parse_places
 from matrixcheck.record.entry_events import event_of
 from matrixcheck.record.events import RoundKind, WalkManner
-from matrixcheck.record.replay import JobState
+from matrixcheck.record.job_state import JobState
 from matrixcheck.record.summary import coverage_of
 from matrixcheck.record.validation import guard_held, guard_power, guard_round
 from matrixcheck.tui.keeping import Entry, Keeping

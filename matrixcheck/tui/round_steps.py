@@ -17,7 +17,7 @@ from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
 from matrixcheck.record.events import Deferred, Event, Read
-from matrixcheck.record.replay import JobState, Pace
+from matrixcheck.record.job_state import JobState, Pace
 
 LATE = 0.75
 """Share of a step at which a resumed walk stands: late enough that the next step rounds to the next device."""

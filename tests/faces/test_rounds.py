@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from pilots import NOON, CannedBench
 
 from matrixcheck.layout.places import CellKey
-from matrixcheck.record.replay import Pace
+from matrixcheck.record.job_state import Pace
 from matrixcheck.tui.round_steps import (
     WalkTiming,
     entered_since,

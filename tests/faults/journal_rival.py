@@ -14,7 +14,7 @@ from itertools import cycle
 from pathlib import Path
 
 from matrixcheck.bench import Bench
-from matrixcheck.record.replay import JobState
+from matrixcheck.record.job_state import JobState
 
 
 def how_it_stands(state: JobState) -> str:

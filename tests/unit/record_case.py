@@ -26,7 +26,8 @@ from matrixcheck.record.events import (
     SafetyChecked,
     Withdrawn,
 )
-from matrixcheck.record.replay import JobState, replay
+from matrixcheck.record.job_state import JobState
+from matrixcheck.record.replay import replay
 
 LAYOUT = parse_layout(
     """

@@ -19,7 +19,8 @@ from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.places import CellKey, LineKey
 from matrixcheck.layout.reading import Finding, Mark, Reading
 from matrixcheck.record.events import Deferred, Event, Found, JobOpened, Noted, Read, Recorded, Repaired, SafetyChecked
-from matrixcheck.record.replay import JobState, replay
+from matrixcheck.record.job_state import JobState
+from matrixcheck.record.replay import replay
 from matrixcheck.record.summary import coverage_of, later_list
 from matrixcheck.report.sheet import Sheet
 

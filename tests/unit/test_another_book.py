@@ -20,7 +20,8 @@ from matrixcheck.errors import BookError, MatrixCheckError, UsageError
 from matrixcheck.layout.reading import Mark
 from matrixcheck.record.copying import renumbered
 from matrixcheck.record.events import Read, RoundEnded, RoundPaced, RoundStarted
-from matrixcheck.record.replay import JobState, replay
+from matrixcheck.record.job_state import JobState
+from matrixcheck.record.replay import replay
 
 CRAB, ROPE, BELL, GULL = at(2, 2), at(2, 3), at(2, 4), at(1, 2)
 

@@ -19,7 +19,7 @@ from matrixcheck.diagnosis.machine.fault_notation import parse_fault
 from matrixcheck.layout.designators import owner
 from matrixcheck.layout.reading import Mark, Reading
 from matrixcheck.record.events import Read, Repaired
-from matrixcheck.record.replay import JobState
+from matrixcheck.record.job_state import JobState
 
 EVENING = the_evening()
 ALL_EVENING = [

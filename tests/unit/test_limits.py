@@ -29,8 +29,8 @@ from matrixcheck.layout.reading import Reading
 from matrixcheck.layout.schema import layout_schema
 from matrixcheck.record.entry import parse_entries
 from matrixcheck.record.events import Read, RoundPaced, RoundStarted, body_of, event_from
+from matrixcheck.record.job_state import Pace
 from matrixcheck.record.readings import check_reading, read_readings
-from matrixcheck.record.replay import Pace
 from matrixcheck.record.validation import guard_pace
 from matrixcheck.tui.round_steps import resumed_timing
 

@@ -31,7 +31,8 @@ from matrixcheck.record.events import (
     body_of,
     event_from,
 )
-from matrixcheck.record.replay import JobState, advance, cells_touched, replay
+from matrixcheck.record.job_state import JobState
+from matrixcheck.record.replay import advance, cells_touched, replay
 
 CRAB, ROPE, BELL, GULL, TIDE = at(2, 2), at(2, 3), at(2, 4), at(1, 2), at(3, 2)
 TROUGH = at(3, 1)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from matrixcheck.layout.model import Cell, Layout
 from matrixcheck.layout.places import parse_cell, parse_line
-from matrixcheck.record.replay import JobState
+from matrixcheck.record.job_state import JobState
 from matrixcheck.report.outcomes import outcomes_of
 from matrixcheck.report.words import moment
 from matrixcheck.tui.text.spans import Row, Span, row, wrapped

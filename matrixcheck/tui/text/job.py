@@ -8,7 +8,7 @@ from matrixcheck.bench import Kept, Undone
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.model import Matrix
 from matrixcheck.record.entry import Entry, Verb, parse_entries
-from matrixcheck.record.replay import JobState
+from matrixcheck.record.job_state import JobState
 from matrixcheck.report.glyphs import GLYPHS
 from matrixcheck.report.stop import brief_notice
 from matrixcheck.tui.actions import JOB

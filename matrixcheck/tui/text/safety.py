@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from matrixcheck.record.replay import SafetyCheckMade
+from matrixcheck.record.job_state import SafetyCheckMade
 from matrixcheck.report.words import moment
 
 USUAL: tuple[tuple[str, str], ...] = (
