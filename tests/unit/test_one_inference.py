@@ -22,11 +22,6 @@ WITHIN = 0.01
 """By how much the two may differ: the beam stops once about so much is left."""
 
 
-NOT_THE_SAME_SET = {"199"}
-"""Drawn machines of which the beam names another best set than the exact search, which is right by construction: a
-defect of the beam, known and not explained. Any other machine fails the test."""
-
-
 def best(found: Diagnosis) -> tuple[frozenset[str], float]:
     first = found.explanations[0]
     return frozenset(str(found.suspect(name).members[0]) for name in first.suspects), first.probability
@@ -59,12 +54,10 @@ def test_both_solvers_say_the_same_of_the_same_marks(monkeypatch: pytest.MonkeyP
 
 @pytest.mark.slow
 def test_both_solvers_say_the_same_of_many_machines(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A few differ in their probabilities, where much is dead; in their best sets only those that are named above."""
+    """A few differ in their probabilities, where much is dead; none in their best sets."""
     differ = agree(range(300), monkeypatch)
     assert len(differ) <= 24, "\n".join(differ)
-    assert {one.partition(":")[0] for one in differ if one.endswith("other sets")} <= NOT_THE_SAME_SET, "\n".join(
-        differ
-    )
+    assert not [one for one in differ if one.endswith("other sets")], "\n".join(differ)
 
 
 @pytest.mark.parametrize("seed", range(4))

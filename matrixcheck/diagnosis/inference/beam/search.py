@@ -26,6 +26,7 @@ from matrixcheck.diagnosis.inference.work import PER_SET, Work
 from matrixcheck.diagnosis.machine.fault_classes import DISPLACING
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 from matrixcheck.diagnosis.result import FaultClass
+from matrixcheck.layout.places import LineKey
 
 BEAM_WIDTH = 5
 """Sets of one size that are extended by each ranking (score, bare score): further ones are mostly copies of these."""
@@ -297,16 +298,19 @@ class _Search:
             for members in taken:
                 rest = self._score(scored.faults - members)
                 self._score_all(rest.faults | {other} for other in self._additions(rest, WIDE_RANKS))
-                if any(self.problem.items[index].lead.fault_class in DISPLACING for index in members):
-                    self._swap_for_two(rest)
+                leads = [self.problem.items[index].lead for index in members]
+                if any(lead.fault_class in DISPLACING for lead in leads):
+                    self._swap_for_two(rest, frozenset(line for lead in leads for line in lead.lines))
 
-    def _swap_for_two(self, rest: Scored) -> None:
-        """Try two items in place of one that was taken out.
+    def _swap_for_two(self, rest: Scored, lines: frozenset[LineKey]) -> None:
+        """Try two items in place of one of these lines that was taken out.
 
-        What a crossing explains, two open lines explain as well; each alone looks poor for what both would leave.
+        What a crossing explains, two open lines explain as well; each alone looks poor for what both would leave. What
+        takes hold of other lines too gains more than they do, and explains nothing better.
         """
         scores = self.tables.additions(rest.faults)
         gains = np.where(self.bounds.alone & self.bounds.silencing, scores.gain_only, -np.inf)
+        gains[[not lines.issuperset(item.lead.lines) for item in self.problem.items]] = -np.inf
         gains[list(rest.faults)] = -np.inf
         for index in np.argsort(-np.round(gains, 9), kind="stable")[:PAIRED].tolist():
             if self._out_of_work():
