@@ -12,6 +12,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from matrixcheck.analyses import Analyses
 from matrixcheck.errors import BookError, UsageError
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
@@ -30,9 +31,7 @@ from matrixcheck.record.events import (
     Noted,
     Recorded,
     Repaired,
-    RoundEnded,
     RoundKind,
-    RoundPaced,
     RoundStarted,
     SafetyChecked,
     WalkManner,
@@ -43,20 +42,11 @@ from matrixcheck.record.job_state import JobState
 from matrixcheck.record.journal import Clock, Journal, utc_now
 from matrixcheck.record.readings import check_reading
 from matrixcheck.record.replay import advance, replay, withdrawn_by
+from matrixcheck.record.round_events import ended, paced, started
 from matrixcheck.record.summary import Coverage, LaterItem, LogLine, coverage_of, later_list, log_lines
-from matrixcheck.record.validation import (
-    guard_held,
-    guard_pace,
-    guard_place,
-    guard_power,
-    guard_round,
-    nothing_left,
-    one_line,
-    undoable,
-)
+from matrixcheck.record.validation import guard_place, nothing_left, one_line, undoable
 
 if TYPE_CHECKING:
-    from matrixcheck.diagnosis.diagnose import KeptRegions
     from matrixcheck.diagnosis.machine.priors import Rates
     from matrixcheck.diagnosis.result import Diagnosis
 
@@ -70,10 +60,6 @@ __all__ = [
     "LogLine",
     "Undone",
 ]
-
-
-JOBS_KEPT = 2
-"""How many jobs' last analyses are kept for their next one: up to 128 MB each, and seldom are more than two in hand."""
 
 
 class Bench:
@@ -97,13 +83,12 @@ class Bench:
         rates: Rates | None = None,
     ) -> None:
         self.path = path
-        self.rates = rates
         self.moved = False
         self.by = Client(one_line(client, "the client", empty=True), one_line(initials, "the initials", empty=True))
         self._journal_at = partial(Journal, clock=clock, patience=patience)
         self._journal = self._journal_at(path)
         self._states: dict[str, JobState] = {}
-        self._earlier: dict[str, KeptRegions] = {}
+        self._analyses = Analyses(rates)
         self._lock = threading.RLock()
         self._told: int | None = None
         self._listed = 0
@@ -196,28 +181,7 @@ class Bench:
         without another diagnosis. What one analysis worked out serves the next one of the same job.
         Raises AnalysisError when the analyser breaks down.
         """
-        # Here and not above: the analyser would more than double the start of every command that doesn't need it.
-        from matrixcheck.diagnosis.attempt import attempts  # noqa: PLC0415
-        from matrixcheck.diagnosis.inference.kept import Kept as Earlier  # noqa: PLC0415
-        from matrixcheck.report.stop import held_back  # noqa: PLC0415
-
-        state = self.state(job)
-        # Taken out while it is in use: another analysis at the same time starts with one of its own.
-        with self._lock:
-            earlier = self._earlier.pop(state.id, None)
-        if earlier is None or earlier.layout is not state.layout:
-            earlier = Earlier(state.layout)
-        try:
-            found_so_far = attempts(
-                state.layout, state.current, state.known, seconds, kept=earlier, dropped=dropped, rates=self.rates
-            )
-            for found in found_so_far:
-                yield held_back(found, state.coils)
-        finally:
-            with self._lock:
-                self._earlier[state.id] = earlier
-                for oldest in list(self._earlier)[:-JOBS_KEPT]:
-                    del self._earlier[oldest]
+        yield from self._analyses.refine(self.state(job), seconds, dropped)
 
     def mark(self, job: str, matrix_id: str, text: str, *, send: str = "") -> tuple[Kept, ...]:
         """Keep a line in the entry notation (see `record/entry.py`; `record/entry_events.py` says what it records).
@@ -302,41 +266,23 @@ class Bench:
     ) -> None:
         """Start a round through a matrix, or through some cells of it; this client's open one ends. Only a hold round
         holds switches, and it holds some; only a walk has a manner of its own."""
-        holding, over = tuple(dict.fromkeys(held)), tuple(dict.fromkeys(cells))
-
-        def events(state: JobState) -> list[Event]:
-            matrix = state.layout.matrix(matrix_id)
-            guard_power(state.coils, matrix, kind)
-            guard_held(matrix, kind, holding)
-            guard_round(matrix, kind, over, manner)
-            # One that nobody in particular left open, in an old book, ends as well: nobody else could end it.
-            open_ones = [state.rounds[name] for name in dict.fromkeys([state.client, ""]) if name in state.rounds]
-            ended: list[Event] = [RoundEnded(round=one.seq) for one in open_ones]
-            return [*ended, RoundStarted(matrix=matrix_id, round=kind, held=holding, cells=over, manner=manner)]
-
-        self._keep(job, events)
+        begun = RoundStarted(
+            matrix=matrix_id,
+            round=kind,
+            held=tuple(dict.fromkeys(held)),
+            cells=tuple(dict.fromkeys(cells)),
+            manner=manner,
+        )
+        self._keep(job, lambda state: started(begun, state))
 
     def pace(self, job: str, seconds: float, place: int, paused: bool = False) -> None:
         """Keep the timing of this client's paced walk: now it shows the device at `place`, from 0, and goes on every
         `seconds` unless it is paused. Raises UsageError when no paced walk is open or no walk goes so."""
-
-        def events(state: JobState) -> list[Event]:
-            if state.round is None or state.round.manner != "paced":
-                raise UsageError("no paced walk is open", "start one first")
-            guard_pace(seconds, place)
-            return [RoundPaced(seconds=seconds, place=place, paused=paused, round=state.round.seq)]
-
-        self._keep(job, events)
+        self._keep(job, lambda state: [paced(state, seconds, place, paused)])
 
     def end_round(self, job: str) -> None:
         """End this client's open round. Raises UsageError when there is none."""
-
-        def events(state: JobState) -> list[Event]:
-            if state.round is None:
-                raise UsageError("no round is open", "start one first")
-            return [RoundEnded(round=state.round.seq)]
-
-        self._keep(job, events)
+        self._keep(job, lambda state: [ended(state)])
 
     def finding(self, job: str, finding: Finding, note: str = "") -> None:
         """Keep what a bench check said of a place; the verdict `replaced` is a repair.
