@@ -25,8 +25,9 @@ from matrixcheck.layout.model import Layout, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
 
-MOST_OUTCOMES = 2000
-"""So many sets of faults are remembered with the outcomes of one matrix: an answer asks for 64 at most."""
+MOST_OUTCOMES = 256
+"""So many sets of faults are remembered with the outcomes of one matrix: an answer asks for 64 at most, and each takes
+some 30 KB for an 8x8 matrix."""
 
 
 class _Round(NamedTuple):
