@@ -53,7 +53,7 @@ def _plug(layout: Layout, fault: Fault, *others: Fault) -> Step:
     return Step(
         effort="look at a plug",
         do=f"Look at plug {placed(layout, str(fault.part))}: compare its wire colours with the layout, look for a "
-        f"free pin at either end and for the key, push it home. Is it one pin off or on another header, {_STOP}",
+        f"free pin at either end and for the key. Is it one pin off or on another header, {_STOP} Else push it home.",
         points=(f"plug {fault.part}", "its other half" if _in_the_loom(layout, fault) else "its header on the board"),
         good="the colours agree, no pin is left over, and it sits home",
         expect="it is off, askew, one pin aside or on another header, or its wire colours aren't those of the layout",
