@@ -16,12 +16,12 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.inference.exact.bounds import (
-    LARGEST,
     Background,
     GainBounds,
     Terms,
     charges_of,
     gain_bounds,
+    log_beyond,
     ranked,
 )
 from matrixcheck.diagnosis.inference.exact.components import Component, changes_of
@@ -297,7 +297,7 @@ class _BestFirst:
             if len(weights) <= AT_LEAST
             else np.partition(weights - hidden, -AT_LEAST)[-AT_LEAST:].tolist()
         )
-        beyond = _log_beyond(score + bounds.with_later() + self.may_hide[opened], weights)
+        beyond = log_beyond(score + bounds.with_later() + self.may_hide[opened], weights)
         slight: Bools = np.asarray(beyond < min(self.best + log(self.tolerance.tiny), self.tenth))
         for at in np.flatnonzero(~slight).tolist():
             item, rest = int(opened[at]), opened[at + 1 :]
@@ -378,20 +378,13 @@ class _BestFirst:
                 weight = score + float(breaks.worth[number])
                 self.sets.append(WeightedSet(weight, base + value, node.items, (number,), code, node.free))
                 self._count(np.array([weight]))
-                bound = float(_log_beyond(np.array([bound]), np.array([weight]))[0])
+                bound = float(log_beyond(np.array([bound]), np.array([weight]))[0])
             if bound < min(self.best + log(self.tolerance.tiny), self.tenth):
                 self.lost.append(bound)
                 continue
             there = (*node.broken, number)
             longer = _Node(code, -1, number, base, node.items, there, node.open[:0], node.free, node.idle)
             self._push(bound, weight, longer)
-
-
-def _log_beyond(bounds: Floats, weights: Floats) -> Floats:
-    """Bound what goes on from sets, without these: log; `bounds` are on both together."""
-    with np.errstate(divide="ignore"):
-        found: Floats = weights + np.log(np.expm1(np.clip(bounds - weights, 0.0, LARGEST)))
-    return found
 
 
 def _log_sum(values: list[float]) -> float:

@@ -170,3 +170,10 @@ def suffix_sum(values: Floats) -> Floats:
     """Sum what comes after each, along the last axis."""
     found: Floats = values[..., ::-1].cumsum(axis=-1)[..., ::-1] - values
     return found
+
+
+def log_beyond(bounds: Floats, weights: Floats) -> Floats:
+    """Bound what goes on from sets, without these: log; `bounds` are on both together."""
+    with np.errstate(divide="ignore"):
+        found: Floats = weights + np.log(np.expm1(np.clip(bounds - weights, 0.0, LARGEST)))
+    return found
