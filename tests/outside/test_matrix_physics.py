@@ -217,6 +217,10 @@ def test_keep_warm_leds_that_are_fed_past_the_relay_show_what_the_simulator_says
     blown = Fault("fuse-blown", "F9", ("c1", "c2"))
     fused = replace(bank, supply=("F9",))
     assert _found(fused, (glow, blown), _plans(rng, fused), _board(fused)) == []
+    for column in ("c1", "c2"):
+        cells = bank.cells_of(column)
+        broken = Fault("break", None, (column,), tuple(cells[1:]), 1)
+        assert _found(bank, (glow, broken), _plans(rng, bank), _board(bank)) == [], column
 
 
 def test_listed_a_coil_of_the_wrong_resistance_shows_in_its_resistance_alone() -> None:

@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 
 from matrixcheck.diagnosis.forward.fault_effects import USUAL
-from matrixcheck.diagnosis.inference.problem import acts_in, fit_to, only_silences
+from matrixcheck.diagnosis.inference.problem import acts_in, fit_to, only_silences, without_darkening
 from matrixcheck.diagnosis.inference.subjects import subjects_of
 from matrixcheck.diagnosis.machine.candidates import candidates
 from matrixcheck.diagnosis.machine.priors import shipped_rates
+from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.record.readings import read_readings
 from tests.bench.cases import draw_case
@@ -44,3 +45,23 @@ def test_silencing_cells_by_hand_is_what_the_forward_model_says(kind: str, marks
                 np.testing.assert_array_equal(short.state, whole.state)
                 compared += 1
     assert compared > 100
+
+
+def test_dark_cells_laid_upon_keep_warm_glow_are_what_the_forward_model_says() -> None:
+    """An LED that is fed past the relay glows on beyond a break of either line."""
+    rates, compared = shipped_rates(), 0
+    for seed in range(12):
+        case = draw_case(f"glow {seed}", "coil", 1)
+        layout = parse_layout(case.layout, "a drawn bank")
+        readings = read_readings(written(case.readings), layout, "drawn readings")
+        known = candidates(layout, rates)
+        glows = [one for one in known if one.fault_class is FaultClass.KEEP_WARM_GLOW]
+        dark = [one for one in known if one.fault_class in (FaultClass.BREAK, FaultClass.DEVICE_DEAD)]
+        for subject in subjects_of(layout, readings, rates):
+            for faults in ((glow, one) for glow in glows for one in dark):
+                others, cells = without_darkening(subject.frame, faults, USUAL)
+                laid, whole = subject.darkened(subject.fit(others, USUAL), cells), subject.fit(faults, USUAL)
+                np.testing.assert_allclose(laid.bare, whole.bare, rtol=1e-12, atol=1e-9)
+                np.testing.assert_array_equal(laid.state, whole.state)
+                compared += 1
+    assert compared > 50

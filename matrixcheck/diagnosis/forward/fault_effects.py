@@ -35,7 +35,7 @@ class Condition(NamedTuple):
     closed at all times, as its supply is gone; None where it isn't.
     `lit[sensed, driven]`: the device passes a keep-warm current, whatever its diode does.
     `both_ways`: LEDs pass current both ways. `high_inputs`: see `Setting`.
-    `fed_directly[driven]`: keep-warm resistors of this line pass current whatever line is live.
+    `fed_directly[driven]`: LEDs on keep-warm resistors of this line are fed whatever line is live, also beyond a break.
     `blowing`: the driven lines whose feed takes the fuse, after which the matrix is in the condition `after`.
     `stubs`: what breaks cut off.
     """
@@ -155,6 +155,7 @@ class _Builder:
         self.fed_directly = False
         self.without_fuse: set[int] = set()
         self.stubs: list[Stub] = []
+        self.beyond_breaks: set[Place] = set()
         self.out_of_order: set[Place] = set()
 
     def build(self, faults: Iterable[Candidate]) -> Condition:
@@ -164,6 +165,9 @@ class _Builder:
                 self._lines(fault, [line for line in fault.lines if line.matrix == matrix_id])
             elif fault.cells[0].matrix == matrix_id:
                 self._cell(fault)
+        for place in self.beyond_breaks:
+            if not (self.fed_directly and self.frame.warm_leds[place]):
+                self._kill(place, dark=True)
         return self._condition()
 
     def _lines(self, fault: Candidate, lines: list[LineKey]) -> None:
@@ -189,10 +193,7 @@ class _Builder:
             case FaultClass.PLUGS_SWAPPED | FaultClass.PLUG_SHIFTED:
                 self._displace(fault)
             case FaultClass.BREAK:
-                lost = [self.frame.at(cell) for cell in fault.cells]
-                for at in lost:
-                    self._kill(at, dark=side is self.driven)
-                self.stubs.append(Stub(side is self.driven, frozenset(lost)))
+                self._break(side is self.driven, [self.frame.at(cell) for cell in fault.cells])
             case FaultClass.RELAY_STUCK:
                 self._relay(fault, lines, places)
 
@@ -207,6 +208,15 @@ class _Builder:
             }
             if pins:
                 side.displaced.append(pins)
+
+    def _break(self, driven: bool, lost: list[Place]) -> None:
+        """Cut places off a line's wire, a driven or a sensed one."""
+        if driven:
+            self.beyond_breaks.update(lost)
+        else:
+            for place in lost:
+                self._kill(place, dark=False)
+        self.stubs.append(Stub(driven, frozenset(lost)))
 
     def _relay(self, fault: Candidate, lines: list[LineKey], places: list[tuple[LineSide, int]]) -> None:
         """Add a stuck relay.

@@ -132,17 +132,20 @@ def without_darkening(
     odd = any(fault.fault_class in ODD_DIODE for fault in faults)
     if frame.kind == "switch" or frame.is_strings or odd or setting.loose:
         return list(faults), []
-    darkening = [fault for fault in faults if _darkens(fault, frame)]
-    others = [fault for fault in faults if not _darkens(fault, frame)]
+    fed = any(fault.fault_class is FaultClass.KEEP_WARM_GLOW for fault in faults)
+    darkening = [fault for fault in faults if _darkens(fault, frame, fed)]
+    others = [fault for fault in faults if not _darkens(fault, frame, fed)]
     return others, [cell for fault in darkening for cell in fault.cells if cell.matrix == frame.matrix.id]
 
 
-def _darkens(fault: Candidate, frame: Frame) -> bool:
-    """Return whether a fault of a lamp or coil leaves its cells dark; a keep-warm LED may glow on beyond a break."""
+def _darkens(fault: Candidate, frame: Frame, fed: bool) -> bool:
+    """Return whether a fault of a lamp or coil leaves its cells dark.
+
+    A keep-warm LED may glow on beyond a break of its sensed line; of any, where such LEDs are `fed` past the relay.
+    """
     if fault.fault_class is FaultClass.BREAK:
-        return all(map(frame.is_driven, fault.lines)) or not any(
-            frame.warm_leds[frame.at(cell)] for cell in fault.cells
-        )
+        driven = all(map(frame.is_driven, fault.lines))
+        return (driven and not fed) or not any(frame.warm_leds[frame.at(cell)] for cell in fault.cells)
     return fault.fault_class is FaultClass.DEVICE_DEAD
 
 

@@ -26,9 +26,8 @@ class Flag(IntFlag):
 
     PARTED: its wire ends before the cell. MUTED: the logic no longer commands, or reads, the line. CHOSEN, UNCHOSEN: a
     stuck relay keeps the line's side on, or off. CUT: the cell lies beyond a break of its sensed line; CUT_DARK: of its
-    driven line, so that no keep-warm current reaches it. EVERYTHING: the whole bank reads closed,
-    but for inputs that are muted. FED: keep-warm
-    current reaches the cell's line.
+    driven line, so that no keep-warm current reaches it. EVERYTHING: the whole bank reads closed, but for inputs that
+    are muted. FED: keep-warm current reaches the cell whatever its line does.
     """
 
     PARTED_DRIVEN = 1
@@ -129,7 +128,8 @@ def effects(site: Site) -> NDArray[np.uint8]:
         found: Bools = (codes & int(flags)) > 0
         return found
 
-    works = ~has(Flag.CUT | Flag.CUT_DARK)
+    cut_dark = has(Flag.CUT_DARK) & ~(has(Flag.FED) & site.warm)
+    works = ~(has(Flag.CUT) | cut_dark)
     reached = ~has(Flag.PARTED_SENSED | Flag.MUTED_SENSED | Flag.CROSSED_SENSED)
     commanded = ~has(Flag.PARTED_DRIVEN | Flag.MUTED_DRIVEN | Flag.CROSSED_DRIVEN)
     always = has(Flag.STUCK_DRIVEN) & ~has(Flag.PARTED_DRIVEN | Flag.CROSSED_DRIVEN)
@@ -142,7 +142,7 @@ def effects(site: Site) -> NDArray[np.uint8]:
         return _numbered(works & reached & own & ~everything, low | everything, nothing, low | everything, nothing)
     own &= ~has(Flag.GROUNDED_DRIVEN)
     always &= ~has(Flag.GROUNDED_DRIVEN)
-    lit = ~has(Flag.CUT_DARK)
+    lit = ~cut_dark
     sunk = has(Flag.GROUNDED_SENSED) | (has(Flag.STUCK_SENSED) & ~has(Flag.PARTED_SENSED | Flag.CROSSED_SENSED))
     live, live_at_rest = _live(site, has(Flag.CROSSED_DRIVEN), has(Flag.CHOSEN), own, always)
     live &= ~has(Flag.GROUNDED_DRIVEN)
