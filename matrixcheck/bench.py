@@ -98,10 +98,11 @@ class Bench:
         self._journal.close()
 
     def move_to(self, path: Path, jobs: Iterable[str]) -> dict[str, JobState]:
-        """Go on in the book at `path`: copy these jobs there as this bench last read them; their states by id there.
+        """Go on in the book at `path`: copy these jobs there as this bench last read them.
 
-        The old book is left alone, and needn't be there any more. Raises, changing nothing, UsageError for the old
-        book's own file or where the other holds such a job with other events, BookError where it takes none.
+        Returns their states by id there. The old book is left alone, and needn't be there any more. Raises, changing
+        nothing, UsageError for the old book's own file or where the other holds such a job with other events, BookError
+        where it takes none.
         """
         with self._lock:
             if self._journal.is_at(path):
@@ -139,7 +140,7 @@ class Bench:
             return job
 
     def jobs(self) -> tuple[JobSummary, ...]:
-        """Every job in the book, oldest first."""
+        """List every job in the book, oldest first."""
         with self._lock:
             self._first_told()
             for recorded in self._journal.events(after=self._listed):
@@ -149,33 +150,33 @@ class Bench:
             return tuple(summary(state) for state in sorted(self._states.values(), key=lambda one: one.history[0].seq))
 
     def state(self, job: str) -> JobState:
-        """How the job stands now. Raises UsageError for a job that isn't there."""
+        """Return how the job stands now. Raises UsageError for a job that isn't there."""
         with self._lock:
             self._first_told()
             found = self._find(job, self._journal.job_ids)
             return self._caught_up(found, self._journal.events(found, self._seq(found)))
 
     def status(self, job: str) -> dict[str, Coverage]:
-        """Coverage by matrix id, in the layout's order."""
+        """Return coverage by matrix id, in the layout's order."""
         return coverage_of(self.state(job))
 
     def later(self, job: str) -> tuple[LaterItem, ...]:
-        """What is untested, deferred or due for a retest: by matrix, those of one reach together, by number."""
+        """List what is untested, deferred or due for a retest: by matrix, those of one reach together, by number."""
         return later_list(self.state(job))
 
     def log(self, job: str) -> tuple[LogLine, ...]:
-        """The job's whole history in words, oldest first, withdrawn events included."""
+        """List the job's whole history in words, oldest first, withdrawn events included."""
         return log_lines(self._journal.events(self._find(job, self._journal.job_ids)))
 
     def diagnosis(self, job: str, seconds: float | None = None) -> Diagnosis:
-        """What would explain the readings that still speak: the last of what `refine` gives."""
+        """Return what would explain the readings that still speak: the last of what `refine` gives."""
         *_, last = self.refine(job, seconds)
         return last
 
     def refine(
         self, job: str, seconds: float | None = None, dropped: Callable[[], bool] | None = None
     ) -> Iterator[Diagnosis]:
-        """Better and better diagnoses of the readings that still speak, until one is finished; no lock is held.
+        """Yield better and better diagnoses of the readings that still speak, until one is finished; no lock is held.
 
         `seconds` is a limit that somebody asks for; once `dropped` says that nobody waits any more, the search ends
         without another diagnosis. What one analysis worked out serves the next one of the same job.
@@ -229,9 +230,11 @@ class Bench:
         return self._keep_each(job, events, send)
 
     def undo(self, job: str, batch: int | None = None, *, send: str = "") -> Undone:
-        """Withdraw what this client recorded last: everything of one line, file or use case together. Repeated, it
-        goes on backwards. Rounds stay as they are. With `batch`, withdraw that entry, whoever recorded it. Raises
-        UsageError when nothing is left to undo, or that entry is no longer there."""
+        """Withdraw what this client recorded last: everything of one line, file or use case together.
+
+        Repeated, it goes on backwards. Rounds stay as they are. With `batch`, withdraw that entry, whoever recorded it.
+        Raises UsageError when nothing is left to undo, or that entry is no longer there.
+        """
 
         def events(state: JobState) -> list[Event]:
             return [Withdrawn(batch=undoable(state, batch))]
@@ -241,7 +244,10 @@ class Bench:
         return Undone(recorded[-1].seq, *words_and_cells(gone, after))
 
     def last_entry(self, job: str) -> LastEntry:
-        """What was recorded last and not withdrawn, whichever client did. Raises UsageError where there is nothing."""
+        """Return what was recorded last and not withdrawn, whichever client did.
+
+        Raises UsageError where there is nothing.
+        """
         state = self.state(job)
         last = state.last_of_all
         if last is None:
@@ -264,8 +270,10 @@ class Bench:
         cells: Iterable[CellKey] = (),
         manner: WalkManner = "stepped",
     ) -> None:
-        """Start a round through a matrix, or through some cells of it; this client's open one ends. Only a hold round
-        holds switches, and it holds some; only a walk has a manner of its own."""
+        """Start a round through a matrix, or through some cells of it; this client's open one ends.
+
+        Only a hold round holds switches, and it holds some; only a walk has a manner of its own.
+        """
         begun = RoundStarted(
             matrix=matrix_id,
             round=kind,
@@ -276,8 +284,11 @@ class Bench:
         self._keep(job, lambda state: started(begun, state))
 
     def pace(self, job: str, seconds: float, place: int, paused: bool = False) -> None:
-        """Keep the timing of this client's paced walk: now it shows the device at `place`, from 0, and goes on every
-        `seconds` unless it is paused. Raises UsageError when no paced walk is open or no walk goes so."""
+        """Keep the timing of this client's paced walk.
+
+        Now it shows the device at `place`, from 0, and goes on every `seconds` unless it is paused. Raises UsageError
+        when no paced walk is open or no walk goes so.
+        """
         self._keep(job, lambda state: [paced(state, seconds, place, paused)])
 
     def end_round(self, job: str) -> None:
@@ -305,7 +316,10 @@ class Bench:
         self._keep(job, events)
 
     def repair(self, job: str, place: str, note: str = "") -> tuple[CellKey, ...]:
-        """Keep that a place (designator, `MATRIX.cN` or `MATRIX.rNcM`) was repaired; the cells now due for a retest."""
+        """Keep that a place was repaired; return the cells now due for a retest.
+
+        The place is a designator, `MATRIX.cN` or `MATRIX.rNcM`.
+        """
         said = one_line(note, "the note", empty=True)
 
         def events(state: JobState) -> list[Event]:
@@ -322,14 +336,16 @@ class Bench:
         self._keep(job, lambda _: [event])
 
     def changed(self) -> bool:
-        """Whether another process wrote since this was last asked; the first time, since the bench was first used."""
+        """Return whether another process wrote since this was last asked, at first since the bench was first used."""
         with self._lock:
             before, self._told = self._first_told(), self._journal.head()
             return self._told != before
 
     def verify(self) -> int:
-        """Prove the book's chain; the count of events. Raises BookError naming the first bad row, or where there
-        is no event."""
+        """Prove the book's chain; return the count of events.
+
+        Raises BookError naming the first bad row, or where there is no event.
+        """
         return self._journal.verify()
 
     def _keep_each(self, job: str, events_for: Callable[[JobState], Sequence[Event]], send: str) -> tuple[Kept, ...]:
@@ -339,8 +355,10 @@ class Bench:
     def _keep(
         self, job: str, events_for: Callable[[JobState], Sequence[Event]], send: str = ""
     ) -> tuple[tuple[Recorded, ...], JobState, JobState]:
-        """Record what `events_for` makes of the newest state, in one transaction; gives records, and the states before
-        and after. What the same send recorded before comes back as it is."""
+        """Record what `events_for` makes of the newest state, in one transaction.
+
+        Returns the records, and the states before and after. What the same send recorded before comes back as it is.
+        """
         name = one_line(send, "the id of the send", empty=True)
         with self._lock:
             with self._journal.writing() as book:
@@ -356,7 +374,7 @@ class Bench:
             return recorded, state, after
 
     def _own(self, recorded: tuple[Recorded, ...]) -> None:
-        """What this bench wrote is no news to it, unless there was news before."""
+        """Count what this bench wrote as no news to it, unless there was news before."""
         if recorded and self._told == recorded[0].seq - 1:
             self._told = recorded[-1].seq
 

@@ -14,6 +14,6 @@ class CarefulConsole(Console):
     """A rich console that prints blanks for control characters."""
 
     def render(self, renderable: RenderableType, options: ConsoleOptions | None = None) -> Iterable[Segment]:
-        """Segments of a renderable, their texts clean."""
+        """Yield segments of a renderable, their texts clean."""
         for segment in super().render(renderable, options):
             yield segment if segment.control else segment._replace(text=clean(segment.text))

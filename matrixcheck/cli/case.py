@@ -33,8 +33,11 @@ LIBRARIES = ("numpy", "msgspec", "pydantic")
 
 @contextmanager
 def reported(path: Path | None, case: "Case") -> Iterator[None]:
-    """A block that analyses a case. Its file, where one is wanted, is written before, so that it is there whatever
-    comes; when the analysis fails, the error says how to report it."""
+    """Run a block that analyses a case.
+
+    Its file, where one is wanted, is written before, so that it is there whatever comes; when the analysis fails, the
+    error says how to report it.
+    """
     if path is not None:
         _write(path, case)
     try:
@@ -53,7 +56,7 @@ def _write(path: Path, case: "Case") -> None:
 
 
 def case_of(bench: "Bench", job: str) -> "Case":
-    """What the analyser is given of a job as it stands."""
+    """Return what the analyser is given of a job as it stands."""
     from matrixcheck.record.case import Case
 
     state = bench.state(job)
@@ -61,7 +64,7 @@ def case_of(bench: "Bench", job: str) -> "Case":
 
 
 def case_in(file: str) -> "Case":
-    """The case in a file. Raises UsageError for a layout that stands there without its readings."""
+    """Return the case in a file. Raises UsageError for a layout that stands there without its readings."""
     from matrixcheck.layout.files import shipped
     from matrixcheck.record.case import read_case
 
@@ -74,7 +77,7 @@ def case_in(file: str) -> "Case":
 
 
 def versions() -> dict[str, str]:
-    """What this program runs on."""
+    """Return what this program runs on."""
     return {
         "matrixcheck": version("matrixcheck"),
         "python": platform.python_version(),

@@ -67,25 +67,25 @@ class Settings:
 
     @cached_property
     def configuration(self) -> Configuration:
-        """What holds; the file is read once."""
+        """Return what holds; the file is read once."""
         from matrixcheck.config.place import load
 
         return load(os.environ, {} if self.book is None else {"book": self.book})
 
 
 def configuration_of(context: typer.Context) -> Configuration:
-    """What holds of all that can be set. Raises InputError, UsageError."""
+    """Return what holds of all that can be set. Raises InputError, UsageError."""
     settings: Settings = context.obj
     return settings.configuration
 
 
 def book_path(context: typer.Context) -> Path:
-    """Where the bench book lies."""
+    """Return where the bench book lies."""
     return configuration_of(context).book
 
 
 def bench_of(context: typer.Context, rates: Rates | None = None) -> Bench:
-    """The use cases, on the bench book that was asked for; it is let go when the command ends.
+    """Give the use cases, on the bench book that was asked for; it is let go when the command ends.
 
     `rates` are the workshop's own. Commands that analyse nothing do without: a wrong file of rates must not hold up a
     mark.
@@ -119,28 +119,34 @@ def open_screens(context: typer.Context, job: str | None) -> NoReturn:
 
 
 def limit_of(seconds: float | None) -> float | None:
-    """The limit that was asked for. Raises UsageError where nobody can keep to it."""
+    """Return the limit that was asked for. Raises UsageError where nobody can keep to it."""
     if seconds is not None and not SEARCH_SECONDS.holds(seconds):
         raise UsageError(f"--seconds is a time from {SEARCH_SECONDS}, not {seconds:g}", "leave it out for no limit")
     return seconds
 
 
 def rates_of(context: typer.Context, option: Path | None = None) -> Rates | None:
-    """The workshop's own rates: of the file that an option names, else of the one that is set; None without either."""
+    """Return the workshop's own rates.
+
+    Those of the file that an option names, else of the one that is set; None without either.
+    """
     from matrixcheck.config.place import read_rates_at
 
     return read_rates_at(option or configuration_of(context).rates)
 
 
 def layout_of(name_or_path: str) -> Layout:
-    """The layout in a file, or the shipped one of that name."""
+    """Return the layout in a file, or the shipped one of that name."""
     from matrixcheck.layout.files import find_layout, read_layout
 
     return read_layout(find_layout(name_or_path))
 
 
 def cells_of(text: str, matrix: Matrix) -> tuple[CellKey, ...]:
-    """Fitted cells given as numbers or addresses, with blanks or commas between. Raises InputError for any other."""
+    """Return fitted cells given as numbers or addresses, with blanks or commas between.
+
+    Raises InputError for any other.
+    """
     from matrixcheck.record.entry import parse_places
 
     keys = parse_places(text.replace(",", " "), matrix)
@@ -151,7 +157,7 @@ def cells_of(text: str, matrix: Matrix) -> tuple[CellKey, ...]:
 
 
 def text_of(name: str) -> tuple[str, str]:
-    """The text of a file, or of standard input for `-`, and what to call it. Raises InputError."""
+    """Return the text of a file, or of standard input for `-`, and what to call it. Raises InputError."""
     source = "standard input" if name == "-" else name
     if not name:
         raise InputError("the readings file has no name", "name a readings file, or - for standard input")
@@ -174,7 +180,7 @@ def text_of(name: str) -> tuple[str, str]:
 
 
 def json_text(data: Any) -> str:
-    """JSON that people can read too. What would steer a terminal is written as JSON's own escape."""
+    """Return JSON that people can read too. What would steer a terminal is written as JSON's own escape."""
     from matrixcheck.layout.problems import visible
 
     text = json.dumps(data, ensure_ascii=False, indent=1)
@@ -183,7 +189,7 @@ def json_text(data: Any) -> str:
 
 
 def print_json(data: Any) -> None:
-    """JSON on standard output."""
+    """Print JSON on standard output."""
     print_whole(json_text(data))
 
 
@@ -195,7 +201,10 @@ def show_stop(state: JobState) -> None:
 
 
 def console() -> Console:
-    """Standard output for people: as wide as the terminal, 80 columns elsewhere; colour only where it is wanted."""
+    """Return standard output for people.
+
+    It is as wide as the terminal, 80 columns elsewhere; colour only where it is wanted.
+    """
     from matrixcheck.cli.careful import CarefulConsole
 
     return CarefulConsole(highlight=False, markup=False, emoji=False)

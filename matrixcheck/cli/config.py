@@ -91,7 +91,7 @@ def show_keys(context: typer.Context) -> None:
 
 
 def _entries(key: str, value: Any) -> list[tuple[str, Any]]:
-    """A setting as the lines that show it: a table has one for each entry."""
+    """Return a setting as the lines that show it: a table has one for each entry."""
     return (
         [(f"{key}.{name}", one) for name, one in value.items()]
         if isinstance(value, Mapping) and value

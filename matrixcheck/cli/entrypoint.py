@@ -41,7 +41,7 @@ def run(args: Sequence[str]) -> int:
 
 
 def _ending(error: Exception) -> tuple[str, int]:
-    """What is said of an error, and the exit code."""
+    """Return what is said of an error, and the exit code."""
     if isinstance(error, MatrixCheckError):
         return str(error), code_of(error)
     if isinstance(error, typer.TyperException):
@@ -53,13 +53,13 @@ def _ending(error: Exception) -> tuple[str, int]:
 
 
 def code_of(error: MatrixCheckError) -> int:
-    """The exit code of an error."""
+    """Return the exit code of an error."""
     codes = ((BookError, BOOK_TROUBLE), (AnalysisError, FAILED), (InputError, INPUT_REFUSED), (PrintError, PROBLEMS))
     return next((code for kind, code in codes if isinstance(error, kind)), WRONG_USE)
 
 
 def book_first(args: Sequence[str]) -> list[str]:
-    """The arguments with `--book PATH` moved to the front, so that it may stand after the command as well.
+    """Return the arguments with `--book PATH` moved to the front, so that it may stand after the command as well.
 
     Raises UsageError when no path follows.
     """
@@ -111,14 +111,17 @@ def _complain(text: str, code: int) -> int:
 
 
 def _stand_in_for_closed_streams() -> None:
-    """A stream that was closed before the start is None in Python: reading it finds nothing, writing to it is lost."""
+    """Put stand-ins where standard streams were closed before the start.
+
+    Such a stream is None in Python: reading it finds nothing, writing to it is lost.
+    """
     for name in ("stdin", "stdout", "stderr"):
         if getattr(sys, name) is None:
             setattr(sys, name, io.TextIOWrapper(io.BytesIO()))
 
 
 def _let_letters_stand_for_what_is_lacking() -> None:
-    """On a terminal without our glyphs letters stand for them, as wide as they."""
+    """Let letters stand for our glyphs on a terminal without them, as wide as they."""
     codecs.register_error(LETTERS, _letters)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
@@ -134,5 +137,5 @@ def _letters(error: UnicodeError) -> tuple[str, int]:
 
 
 def _drop_stdout() -> None:
-    """The reader has gone: what is still buffered goes nowhere, and Python says nothing about it on its way out."""
+    """Drop what is still buffered once the reader has gone. Python then says nothing about it on its way out."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -35,8 +35,10 @@ class Planted(_Table):
     fault: dict[str, Any]
 
     def suspect_in(self, diagnosis: Diagnosis) -> Suspect | None:
-        """The suspect of the most probable explanation that names this fault, or what lights by itself; None where
-        neither does."""
+        """Return the suspect of the likeliest explanation that names this fault, or what lights by itself.
+
+        None where neither does.
+        """
         first = ranked(diagnosis)
         named = (*first.shared, *first.private, *first.glow)
         return next((one for one in named if any(map(self._is, one.members))), None)
@@ -143,7 +145,7 @@ class Watch:
 
 
 def the_evening() -> Scenario:
-    """The scenario that comes with the program: within the installed package, or beside it in a checkout."""
+    """Return the scenario that comes with the program: within the installed package, or beside it in a checkout."""
     package = Path(str(files("matrixcheck")))
     homes = (package / "demo" / "evening.toml", package.parent / "demo" / "evening.toml")
     found = next(path for path in homes if path.is_file())

@@ -80,7 +80,10 @@ def undo(
 
 
 def _agreed(last: "LastEntry") -> bool:
-    """Whether the person wants to undo what another client recorded. Raises UsageError where nobody can be asked."""
+    """Return whether the person wants to undo what another client recorded.
+
+    Raises UsageError where nobody can be asked.
+    """
     who = f"{last.initials} at {last.client}" if last.initials else last.client
     more = f" and {len(last.what) - 1} more" if len(last.what) > 1 else ""
     said = f"the last entry is not yours: {last.what[0]}{more} (by {who})"
@@ -185,7 +188,7 @@ def safety(
 
 
 def _danger(state: "JobState") -> tuple[str, ...]:
-    """What a coil on at rest calls for now, if one is."""
+    """Return what a coil on at rest calls for now, if one is."""
     from matrixcheck.report.stop import danger_lines
 
     return danger_lines(state.coils, state.id)

@@ -11,7 +11,7 @@ from matrixcheck.errors import PrintError
 
 
 def clean(text: str) -> str:
-    """The text with blanks for what would steer a terminal; its lines stay."""
+    """Return the text with blanks for what would steer a terminal; its lines stay."""
     from matrixcheck.layout.problems import visible
 
     return "\n".join(map(visible, text.split("\n")))
@@ -31,8 +31,10 @@ def say_kept(*lines: str) -> None:
 
 @contextmanager
 def saying_kept(lines: Sequence[str]) -> Iterator[None]:
-    """A block that prints what was kept. Raises PrintError, which says it too, where standard output can't be
-    written."""
+    """Run a block that prints what was kept.
+
+    Raises PrintError, which says it too, where standard output can't be written.
+    """
     try:
         yield
         sys.stdout.flush()

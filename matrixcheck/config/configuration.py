@@ -46,7 +46,7 @@ class Configuration:
 
     @property
     def look(self) -> Look:
-        """What of it the screens start with."""
+        """Return what of it the screens start with."""
         return Look(self.theme, self.bell, self.keys)
 
 

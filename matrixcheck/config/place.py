@@ -49,7 +49,7 @@ def read_rates_at(path: Path | None) -> Rates | None:
 
 
 def is_there(path: Path) -> bool:
-    """Whether there is anything at a path. What can't be looked at is said by whoever reads it."""
+    """Return whether there is anything at a path. What can't be looked at is said by whoever reads it."""
     try:
         path.stat()
     except (FileNotFoundError, NotADirectoryError):

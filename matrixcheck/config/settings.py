@@ -25,7 +25,7 @@ class SettingError(Exception):
     """A value that a setting can't take: why not, and what was probably meant."""
 
     def __init__(self, reason: str, meant: str | None = None, within: str = "") -> None:
-        """`within` is the entry of a table that is to blame."""
+        """Say which value is wrong; `within` is the entry of a table that is to blame."""
         super().__init__(reason)
         self.reason = reason
         self.meant = meant
@@ -49,12 +49,12 @@ class Setting(NamedTuple):
 
     @property
     def variable(self) -> str:
-        """The environment variable that sets it, empty where none does."""
+        """Return the environment variable that sets it, empty where none does."""
         return f"MATRIXCHECK_{self.key.upper()}" if not self.table else ""
 
 
 def default_book() -> Path:
-    """Where the bench book is when nobody says otherwise: in the user's data folder."""
+    """Return where the bench book is when nobody says otherwise: in the user's data folder."""
     return platformdirs.user_data_path("matrixcheck", appauthor=False) / "bench.book"
 
 
@@ -103,7 +103,7 @@ def _file(data: Any, folder: Path) -> Path:
 
 
 def _typed_file(text: str, folder: Path) -> str:
-    """A path that means the same file wherever it is read; one that begins at home stays as it was typed."""
+    """Return a path that means the same file wherever it is read; one that begins at home stays as it was typed."""
     return text if text.startswith("~") or not text.strip() else str(folder / text)
 
 

@@ -25,8 +25,9 @@ def settings_of(path: Path) -> FileSettings:
 
 
 def set_value(path: Path, key: str, text: str) -> str:
-    """Set one value in the file, which needn't be there yet; comments and everything else in it stay. Give the name of
-    the environment variable that would come before it.
+    """Set one value in the file, which needn't be there yet; comments and everything else in it stay.
+
+    Give the name of the environment variable that would come before it.
 
     Raises UsageError for a key or value that can't be, InputError for a file with something else wrong in it, leaving
     it as it was.
@@ -54,7 +55,7 @@ def set_value(path: Path, key: str, text: str) -> str:
 
 
 def _setting(key: str, name: str, entry: str) -> Setting:
-    """The setting that a key names; of a table one entry is named, as in `keys.undo`."""
+    """Return the setting that a key names; of a table one entry is named, as in `keys.undo`."""
     setting = _BY_KEY.get(name)
     if setting is None:
         raise UsageError(f"no setting {key!r}", _meant(key))
@@ -71,7 +72,7 @@ def _table(file: TomlFile, name: str) -> dict[str, Any]:
 
 
 def _changed(text: str, path: Path, name: str, entry: str, data: Any) -> str:
-    """The text of the file with one value, or one entry of a table, changed."""
+    """Return the text of the file with one value, or one entry of a table, changed."""
     # What only reads the configuration must not wait for it.
     import tomlkit  # noqa: PLC0415
     from tomlkit.exceptions import TOMLKitError  # noqa: PLC0415

@@ -57,14 +57,14 @@ class LastEntry(Struct, frozen=True):
 
 
 def summary(state: JobState) -> JobSummary:
-    """The job in a list."""
+    """Return the job as a list of jobs shows it."""
     return JobSummary(
         state.id, state.name, state.serial, state.owner, state.layout.name, state.opened_at, coverage_of(state)
     )
 
 
 def kept(recorded: Recorded, before: JobState, after: JobState) -> Kept:
-    """What was recorded, given the states before and after it."""
+    """Return what was recorded, given the states before and after it."""
     key = cell_of(recorded.event)
     if key is None:
         return Kept(recorded.seq, None, None, "rest scan", Mark.UNTESTED, Mark.UNTESTED)
@@ -73,7 +73,7 @@ def kept(recorded: Recorded, before: JobState, after: JobState) -> Kept:
 
 
 def cell_of(event: Event) -> CellKey | None:
-    """The cell that an event tells of, None where it is none in particular."""
+    """Return the cell that an event tells of, None where it is none in particular."""
     match event:
         case Read(reading=reading):
             return reading.cell
@@ -83,6 +83,6 @@ def cell_of(event: Event) -> CellKey | None:
 
 
 def words_and_cells(entry: tuple[Recorded, ...], state: JobState) -> tuple[tuple[str, ...], tuple[CellKey, ...]]:
-    """What was recorded together, in words, and the cells that it tells of."""
+    """Return what was recorded together, in words, and the cells that it tells of."""
     words = tuple(words_of(one.event, state.layout, state.anyway) for one in entry)
     return words, tuple(key for one in entry if (key := cell_of(one.event)) is not None)

@@ -35,17 +35,17 @@ def make_private(path: Path) -> None:
 
 
 def identities(path: Path) -> tuple[Identity | None, ...]:
-    """The files of the book at `path`: itself, its log and the log's index; None for one that isn't there."""
+    """Return the files of the book at `path`: itself, its log and the log's index; None for one that isn't there."""
     return tuple(_identity(Path(f"{path}{ending}")) for ending in _BESIDE)
 
 
 def gone(path: Path) -> BookError:
-    """The error that says that a book is no longer at its place."""
+    """Return the error that says that a book is no longer at its place."""
     return BookError(f"{path} is gone: it was removed or moved, or its disk was taken out", _ADVICE)
 
 
 def check_unchanged(path: Path, opened: tuple[Identity | None, ...]) -> None:
-    """Raises BookError where the files at `path` are no longer those that were opened."""
+    """Raise BookError where the files at `path` are no longer those that were opened."""
     found = identities(path)
     if found == opened:
         return

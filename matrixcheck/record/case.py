@@ -35,7 +35,7 @@ class Case(NamedTuple):
 
 
 def case_data(case: Case, versions: Mapping[str, str]) -> dict[str, Any]:
-    """A case as JSON values."""
+    """Return a case as JSON values."""
     return {
         "format": 1,
         "matrixcheck": KIND,
@@ -47,7 +47,7 @@ def case_data(case: Case, versions: Mapping[str, str]) -> dict[str, Any]:
 
 
 def read_case(text: str, source: str) -> Case:
-    """The case in a text; `source` names it in errors. Raises InputError for anything but a whole case."""
+    """Return the case in a text; `source` names it in errors. Raises InputError for anything but a whole case."""
     try:
         body = json.loads(text)
     except (ValueError, RecursionError):

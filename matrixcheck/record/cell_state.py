@@ -62,7 +62,7 @@ class Standing(Struct, frozen=True):
 
     @property
     def count(self) -> int:
-        """How many current readings exercised the cell."""
+        """Return how many current readings exercised the cell."""
         return len(self.seen)
 
 
@@ -85,7 +85,10 @@ class AtRest(Struct, frozen=True):
     stuck: frozenset[CellKey] = frozenset()
 
     def showing(self, held: Iterable[CellKey], since: int = 0) -> frozenset[CellKey] | None:
-        """What the latest scan with just these cells held showed; None when none was made after the event `since`."""
+        """Return what the latest scan with just these cells held showed.
+
+        None when none was made after the event `since`.
+        """
         wanted = frozenset(held)
         for scan in reversed(self.scans):
             if scan.seq > since and frozenset(scan.reading.held) == wanted:
@@ -93,11 +96,14 @@ class AtRest(Struct, frozen=True):
         return None
 
     def anyway(self, held: Iterable[CellKey]) -> frozenset[CellKey]:
-        """What shows, as far as is known, with just these cells held and nothing exercised."""
+        """Return what shows, as far as is known, with just these cells held and nothing exercised."""
         return self.stuck | (self.showing(held) or frozenset()) | frozenset(held)
 
     def verdicts(self, cell: Cell) -> list[tuple[int, bool]]:
-        """(seq, whether the cell showed) for every scan with nothing held; none for a switch that rests closed."""
+        """Return (seq, whether the cell showed) for every scan with nothing held.
+
+        None for a switch that rests closed.
+        """
         if cell.notes.rest == "closed":
             return []
         return [(scan.seq, cell.key in (scan.reading.answered or ())) for scan in self.scans if not scan.reading.held]
@@ -131,25 +137,28 @@ class Resting:
             self._unheld_seq = scan.seq
 
     def showing(self, held: frozenset[CellKey]) -> frozenset[CellKey]:
-        """What the latest scan with just these cells held showed; nothing where none was made."""
+        """Return what the latest scan with just these cells held showed; nothing where none was made."""
         return self._shown.get(held, frozenset())
 
     def anyway(self, held: Iterable[CellKey]) -> frozenset[CellKey]:
-        """What shows, as far as is known, with just these cells held and nothing exercised."""
+        """Return what shows, as far as is known, with just these cells held and nothing exercised."""
         kept_closed = frozenset(held)
         return kept_closed.union(self.stuck, self.showing(kept_closed))
 
     def scanned(self, cell: Cell) -> int | None:
-        """The seq of the latest scan with nothing held; None where there is none, or for a switch that rests closed."""
+        """Return the seq of the latest scan with nothing held.
+
+        None where there is none, or for a switch that rests closed.
+        """
         return None if cell.notes.rest == "closed" else self._unheld_seq
 
     def wavers(self, cell: Cell) -> bool:
-        """Whether some scans with nothing held showed the cell and some didn't."""
+        """Return whether some scans with nothing held showed the cell and some didn't."""
         wavering = cell.key in self._ever and cell.key not in (self._always or ())
         return wavering and cell.notes.rest != "closed"
 
     def frozen(self) -> AtRest:
-        """What is known now."""
+        """Return what is known now."""
         return AtRest(tuple(self.scans), frozenset(self.stuck))
 
 
@@ -167,8 +176,11 @@ class Evidence:
             self.add(one)
 
     def add(self, one: Seen) -> None:
-        """Take a further reading. In `latest` the latest of each sort stands, the latest of all last: by what was held,
-        and by the mark, None where the cell answered and rest scans say what that means."""
+        """Take a further reading.
+
+        In `latest` the latest of each sort stands, the latest of all last: by what was held, and by the mark, None
+        where the cell answered and rest scans say what that means.
+        """
         reading = one.reading
         self.seen.append(one)
         self.concerned |= cells_concerned(reading)
@@ -194,7 +206,7 @@ def cells_concerned(reading: Reading) -> set[CellKey]:
 
 
 def judge(cell: Cell, evidence: Evidence, at_rest: Resting) -> Judged:
-    """What the current readings that exercised a cell, and the current rest scans of its matrix, make of it."""
+    """Judge a cell from the current readings that exercised it and the current rest scans of its matrix."""
     marked = [(one, held, mark or _answered(cell, held, at_rest)) for (held, mark), one in evidence.latest.items()]
     last = marked[-1][0].reading if marked else None
     echoed, instead = _others(cell.key, last, at_rest) if last else ((), ())
@@ -240,7 +252,10 @@ def _contradict(marked: Sequence[_Marked]) -> bool:
 
 
 def _others(key: CellKey, reading: Reading, at_rest: Resting) -> tuple[tuple[CellKey, ...], tuple[CellKey, ...]]:
-    """(those that answered as well, those that answered instead), without what is held or shows at rest anyway."""
+    """Return (those that answered as well, those that answered instead).
+
+    What is held or shows at rest anyway is left out.
+    """
     if reading.answered is None or reading.answered == (key,):
         return (), ()
     expected = at_rest.anyway(reading.held) | {key}

@@ -17,12 +17,12 @@ _PAGE = re.compile(r"[0-9a-z]{8,32}")
 
 
 def command_line() -> str:
-    """The command line of this user on this computer."""
+    """Return the command line of this user on this computer."""
     return f"command line of {_user()}"
 
 
 def terminal() -> str:
-    """The screens in this terminal; where it has no name, those of this process alone."""
+    """Return the screens in this terminal; where it has no name, those of this process alone."""
     for stream in (0, 1, 2):
         with suppress(OSError, AttributeError):
             return f"terminal {os.ttyname(stream).removeprefix('/dev/')} of {_user()}"
@@ -30,17 +30,17 @@ def terminal() -> str:
 
 
 def page(key: str) -> str:
-    """The page in a browser that gave this key."""
+    """Return the page in a browser that gave this key."""
     return f"page {key}"
 
 
 def page_key(given: str) -> str:
-    """The key that a page gave, or a fresh one where it is none."""
+    """Return the key that a page gave, or a fresh one where it is none."""
     return given if _PAGE.fullmatch(given) else fresh_page()
 
 
 def fresh_page() -> str:
-    """A key that no page has yet."""
+    """Return a key that no page has yet."""
     return secrets.token_hex(8)
 
 

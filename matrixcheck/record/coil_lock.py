@@ -34,27 +34,30 @@ class CoilLock(Struct, frozen=True):
 
     @property
     def stop(self) -> bool:
-        """Whether the power must be off: a coil is on, and its fuse is not recorded out."""
+        """Return whether the power must be off: a coil is on, and its fuse is not recorded out."""
         return bool(self.coils) and not self.fuse_out
 
     @property
     def matrices(self) -> frozenset[str]:
-        """The matrices of the coils that are on."""
+        """Return the matrices of the coils that are on."""
         return frozenset(key.matrix for key in self.coils)
 
     def allows(self, matrix_id: str, *, rest_scan: bool) -> bool:
-        """Whether a matrix may be exercised: none while the power must be off; that of a coil that was on not before a
-        rest scan that follows the repair."""
+        """Return whether a matrix may be exercised.
+
+        None may while the power must be off; that of a coil that was on may not before a rest scan that follows the
+        repair.
+        """
         return not self.stop and (matrix_id not in self.matrices or (self.repaired and rest_scan))
 
 
 def lock_of(readings: Iterable[Reading], layout: Layout) -> CoilLock:
-    """The lock after readings alone, oldest first."""
+    """Return the lock after readings alone, oldest first."""
     return reduce(lambda lock, reading: seen(lock, reading, layout), readings, CoilLock())
 
 
 def seen(lock: CoilLock, reading: Reading, layout: Layout) -> CoilLock:
-    """The lock after a reading."""
+    """Return the lock after a reading."""
     on = _on_at_rest(reading, layout)
     if on:
         return CoilLock(lock.coils | on)
@@ -66,18 +69,18 @@ def seen(lock: CoilLock, reading: Reading, layout: Layout) -> CoilLock:
 
 
 def repaired(lock: CoilLock, touched: Collection[CellKey]) -> CoilLock:
-    """The lock after a repair that concerns the `touched` cells."""
+    """Return the lock after a repair that concerns the `touched` cells."""
     concerned = not lock.matrices.isdisjoint(key.matrix for key in touched)
     return replace(lock, repaired=True) if concerned else lock
 
 
 def checked(lock: CoilLock, item: str, passed: bool) -> CoilLock:
-    """The lock after a safety check."""
+    """Return the lock after a safety check."""
     return replace(lock, fuse_out=passed) if lock.coils and is_coil_fuse(item) else lock
 
 
 def is_coil_fuse(item: str) -> bool:
-    """Whether a safety check is the one of the coil fuse."""
+    """Return whether a safety check is the one of the coil fuse."""
     return item.strip().casefold() == COIL_FUSE_OUT
 
 

@@ -30,7 +30,7 @@ def copy_job(history: Sequence[Recorded], book: Writing) -> tuple[Recorded, ...]
 
 
 def renumbered(history: Sequence[Recorded], first: int) -> tuple[Recorded, ...]:
-    """The same events numbered from `first` on without a gap, also where they name each other by number."""
+    """Return the same events numbered from `first` on without a gap, also where they name each other by number."""
     numbers = {one.seq: number for number, one in enumerate(history, first)}
     batches: dict[int, int] = {}
     for one in history:
@@ -42,7 +42,10 @@ def renumbered(history: Sequence[Recorded], first: int) -> tuple[Recorded, ...]:
 
 
 def _pointed(event: Event, numbers: Mapping[int, int]) -> Event:
-    """The event with the number of its round replaced; that is always known, as the start of a round always counts."""
+    """Return the event with the number of its round replaced.
+
+    That is always known, as the start of a round always counts.
+    """
     if isinstance(event, Read | RoundPaced | RoundEnded) and event.round in numbers:
         return replace(event, round=numbers[event.round])
     return event

@@ -64,7 +64,7 @@ class Entry(Struct, frozen=True):
 
 
 def parse_entries(text: str, matrix: Matrix) -> tuple[Entry, ...]:
-    """What a line says, in the order typed, a line of the matrix as one entry for each of its fitted cells.
+    """Return what a line says, in the order typed, a line of the matrix as one entry for each of its fitted cells.
 
     Raises InputError, naming the first entry that can't be taken and where it stands: then nothing of the line is kept.
     """
@@ -86,7 +86,7 @@ def parse_entries(text: str, matrix: Matrix) -> tuple[Entry, ...]:
 
 
 def parse_places(text: str, matrix: Matrix) -> tuple[CellKey, ...]:
-    """The places that a line lists by number or address, each once, fitted or not; none for an empty line."""
+    """Return the places that a line lists by number or address, each once, fitted or not; none for an empty line."""
     if len(text) > LONGEST_LINE:
         raise InputError(f"a list of {len(text)} characters is too long", "list what shows, with blanks between")
     places = Places(matrix)
@@ -101,7 +101,7 @@ def parse_places(text: str, matrix: Matrix) -> tuple[CellKey, ...]:
 
 
 def format_entries(entries: Iterable[Entry], matrix: Matrix) -> str:
-    """The line that `parse_entries` reads as just these entries. Cells without a number go by their address."""
+    """Return the line that `parse_entries` reads as just these entries. Cells without a number go by their address."""
     grid = Grid(matrix)
     return " ".join(_written(entry, grid) for entry in entries)
 
@@ -122,27 +122,30 @@ class Places:
         self._has_texts = any(isinstance(number, str) for number in self._grid.numbers)
 
     def may_be(self, text: str) -> bool:
-        """Whether it reads as a place: an address, or a number, with letters only where the matrix has such numbers."""
+        """Return whether it reads as a place.
+
+        That is an address, or a number, with letters only where the matrix has such numbers.
+        """
         return bool(
             text.isdecimal() or _ADDRESS.fullmatch(text) or (self._has_texts and parse_number(text) is not None)
         )
 
     def place(self, text: str, where: str) -> CellKey:
-        """A place within the grid, fitted or not. Raises InputError, with the numbers near it, for any other."""
+        """Return a place within the grid, fitted or not. Raises InputError, with the numbers near it, for any other."""
         key = self._grid.named(text)
         if key is None:
             raise InputError(f"{where}: {self.matrix.id} has no {_as_printed(text)}", self._instead(text))
         return key
 
     def fitted(self, text: str, where: str) -> CellKey:
-        """A place where something is fitted."""
+        """Return a place where something is fitted."""
         key = self.place(text, where)
         if key not in self.matrix.by_key:
             raise InputError(f"{where}: nothing is fitted at {_as_printed(text)}", self._instead(text))
         return key
 
     def cells(self, text: str, where: str) -> tuple[CellKey, ...]:
-        """The fitted cells of a line."""
+        """Return the fitted cells of a line."""
         line = parse_line(text, self.matrix.id)
         rows, columns = self.matrix.size
         if line is None or line.place > (rows if line.side == "row" else columns):
@@ -155,14 +158,14 @@ class Places:
         return found
 
     def apart(self, text: str) -> str:
-        """What to type where two numbers stand with a hyphen between them; nothing for any other text."""
+        """Return what to type where two numbers stand with a hyphen between them; nothing for any other text."""
         before, hyphen, after = text.partition("-")
         two = hyphen and self._grid.named(before) and self._grid.named(after)
         before, after = _as_printed(before), _as_printed(after)
         return f"for {before} dead and then {after} leave a blank: {before}- {after}" if two else ""
 
     def _instead(self, text: str) -> str:
-        """What may have been meant by a place that there isn't."""
+        """Return what may have been meant by a place that there isn't."""
         if apart := self.apart(text):
             return apart
         typed = parse_number(text)
@@ -174,12 +177,12 @@ class Places:
 
 
 def _as_printed(text: str) -> str:
-    """What was typed for a place as a message names it: addresses in small letters, numbers in capitals."""
+    """Return what was typed for a place as a message names it: addresses in small letters, numbers in capitals."""
     return shortened(text if _ADDRESS.fullmatch(text) else text.upper())
 
 
 def _near(typed: Number, numbers: Sequence[Number]) -> tuple[Number, ...]:
-    """The few numbers next to one that isn't among them, rising: the plain ones next to a plain one, if any."""
+    """Return the few numbers next to one that isn't among them, rising: the plain ones next to a plain one, if any."""
     plain = [number for number in numbers if isinstance(number, int)]
     if isinstance(typed, int) and plain:
         return tuple(sorted(sorted(plain, key=lambda number: (abs(number - typed), number))[:NEAR]))

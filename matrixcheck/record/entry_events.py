@@ -28,7 +28,7 @@ _ALONE = {Verb.WORKING: Mark.WORKING, Verb.DEAD: Mark.DEAD, Verb.STUCK: Mark.STU
 
 
 def event_of(entry: Entry, state: JobState) -> Read | Deferred:
-    """The event that an entry records."""
+    """Return the event that an entry records."""
     matrix = state.layout.matrix(entry.cell.matrix)
     if entry.verb is Verb.LATER:
         return Deferred(cell=entry.cell, reason=matrix.by_key[entry.cell].notes.reach)
@@ -38,7 +38,7 @@ def event_of(entry: Entry, state: JobState) -> Read | Deferred:
 
 
 def in_round(reading: Reading, state: JobState) -> Read:
-    """The reading as an event of the client's open round, where that goes through its matrix."""
+    """Return the reading as an event of the client's open round, where that goes through its matrix."""
     own = state.round if state.round is not None and state.round.matrix == reading.matrix else None
     return Read(reading=reading, round=own.seq if own else 0)
 
@@ -65,7 +65,7 @@ def _held(state: JobState, matrix: Matrix) -> tuple[CellKey, ...]:
 
 
 def _showing_anyway(state: JobState, matrix: Matrix, held: tuple[CellKey, ...]) -> frozenset[CellKey] | None:
-    """What shows with nothing exercised but what is held, None where that isn't known."""
+    """Return what shows with nothing exercised but what is held, None where that isn't known."""
     if held:
         since = state.round.seq if state.round is not None else 0
         return state.at_rest[matrix.id].showing(held, since)
@@ -75,13 +75,18 @@ def _showing_anyway(state: JobState, matrix: Matrix, held: tuple[CellKey, ...]) 
 
 
 def _rests_closed(key: CellKey, matrix: Matrix) -> bool:
-    """Whether a place that a rest scan showed goes on showing: meant to, or with no device of its own to mark."""
+    """Return whether a place that a rest scan showed goes on showing.
+
+    It does where it is meant to, or has no device of its own to mark.
+    """
     return key not in matrix.by_key or matrix.by_key[key].notes.rest == "closed"
 
 
 def _glows_on(cell: Cell, state: JobState) -> bool:
-    """Whether it is an LED on a keep-warm resistor that was lit when it was last looked at with nothing exercised: what
-    its own command did since doesn't end its glow."""
+    """Return whether it is an LED on a keep-warm resistor that was last seen lit with nothing exercised.
+
+    What its own command did since doesn't end its glow.
+    """
     if cell.notes.fitted != "led" or cell.notes.keep_warm is None:
         return False
     marked = [(one.seq, True) for one in state.standings[cell.key].seen if one.reading.mark is Mark.STUCK]

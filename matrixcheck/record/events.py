@@ -203,13 +203,17 @@ class Recorded(NamedTuple):
 
 
 def body_of(event: Event) -> str:
-    """The event as JSON, without its kind and without what it leaves at its default. Raises ValueError for one that no
-    journal could give back."""
+    """Return the event as JSON, without its kind and without what it leaves at its default.
+
+    Raises ValueError for one that no journal could give back.
+    """
     return to_json(event)
 
 
 def event_from(kind: str, body: str) -> Event:
-    """The event that `body_of` wrote, with blanks for what would steer a terminal: a book may come from anywhere.
+    """Return the event that `body_of` wrote.
+
+    Blanks stand for what would steer a terminal: a book may come from anywhere.
 
     Raises KeyError for an unknown kind, ValueError for a bad body.
     """

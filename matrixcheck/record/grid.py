@@ -21,24 +21,24 @@ class Grid:
 
     @property
     def numbers(self) -> Collection[Number]:
-        """Every number of the grid."""
+        """List every number of the grid."""
         return self._by_number.keys()
 
     def numbered(self, number: Number) -> CellKey | None:
-        """The place of that number, None where there is none."""
+        """Return the place of that number, None where there is none."""
         return self._by_number.get(number)
 
     def addressed(self, address: str) -> CellKey | None:
-        """The place at `rNcM` or `MATRIX.rNcM`, None where the grid has none."""
+        """Return the place at `rNcM` or `MATRIX.rNcM`, None where the grid has none."""
         key = parse_cell(address, self.matrix.id)
         return key if key is not None and self.matrix.contains(key) else None
 
     def named(self, text: str) -> CellKey | None:
-        """The place of that address or number, None where there is none; the case of a number doesn't count."""
+        """Return the place of that address or number, None where there is none; the case of a number doesn't count."""
         number = parse_number(text)
         return self.addressed(text) if number is None else self.numbered(number)
 
     def called(self, key: CellKey) -> str:
-        """The number of a place, or its address where it has none."""
+        """Return the number of a place, or its address where it has none."""
         number = self.matrix.number_at(key.row, key.column)
         return key.address if number is None else str(number)

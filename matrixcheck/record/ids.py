@@ -11,7 +11,7 @@ _LENGTH = 4
 
 
 def short_ids(seed: str) -> Iterator[str]:
-    """Short ids without end, the same for the same seed."""
+    """Yield short ids without end, the same for the same seed."""
     count = 0
     while True:
         number = int.from_bytes(hashlib.sha256(f"{seed}/{count}".encode()).digest())

@@ -103,28 +103,34 @@ class JobState(Struct, frozen=True):
 
     @property
     def round(self) -> Round | None:
-        """The round that the client has open."""
+        """Return the round that the client has open."""
         return self.rounds.get(self.client)
 
     def anyway(self, reading: Reading) -> frozenset[CellKey]:
-        """What shows with nothing exercised, as far as is known, under the switches that a reading held."""
+        """Return what shows with nothing exercised, as far as is known, under the switches that a reading held."""
         return self.at_rest[reading.matrix].anyway(reading.held)
 
     @property
     def rest_scans(self) -> tuple[Seen, ...]:
-        """The rest scans that still speak, oldest first."""
+        """Return the rest scans that still speak, oldest first."""
         found = [scan for known in self.at_rest.values() for scan in known.scans]
         return tuple(sorted(found, key=lambda scan: scan.seq))
 
     @property
     def current(self) -> tuple[Reading, ...]:
-        """The readings that still speak, neither withdrawn nor outdated by a repair, in the order they were kept."""
+        """Return the readings that still speak, in the order they were kept.
+
+        They are neither withdrawn nor outdated by a repair.
+        """
         seen = [one for standing in self.standings.values() for one in standing.seen]
         return tuple(one.reading for one in sorted([*seen, *self.rest_scans], key=lambda one: one.seq))
 
     @property
     def known(self) -> tuple[Finding, ...]:
-        """What is known of places away from test mode: the bench checks that still hold, and what was replaced."""
+        """Return what is known of places away from test mode.
+
+        That is the bench checks that still hold, and what was replaced.
+        """
         checked = [Finding(place=one.place, verdict=one.verdict, check=one.check) for one in self.findings]
         since = {one.place for one in self.findings}
         replaced = [place for place in dict.fromkeys(one.place for one in self.repairs) if place not in since]
@@ -132,17 +138,17 @@ class JobState(Struct, frozen=True):
 
     @property
     def last_undoable(self) -> int | None:
-        """The batch that the client's undo would withdraw, None when there is none."""
+        """Return the batch that the client's undo would withdraw, None when there is none."""
         own = (one for one in reversed(self.history) if one.client == self.client)
         return next((one.batch for one in own if one.event.undoable), None)
 
     @property
     def last_at(self) -> datetime:
-        """The time of the client's last event that still counts; of the opening where there is none."""
+        """Return the time of the client's last event that still counts; of the opening where there is none."""
         own = (one.at for one in reversed(self.history) if one.client == self.client)
         return next(own, self.opened_at)
 
     @property
     def last_of_all(self) -> Recorded | None:
-        """The last event that an undo could withdraw, whoever recorded it."""
+        """Return the last event that an undo could withdraw, whoever recorded it."""
         return next((one for one in reversed(self.history) if one.event.undoable), None)

@@ -34,7 +34,7 @@ _SMALLEST_BOOK = 512
 
 
 def utc_now() -> datetime:
-    """The time, UTC."""
+    """Return the time, UTC."""
     return datetime.now(UTC)
 
 
@@ -64,7 +64,7 @@ class Journal:
         self._was_there = False
 
     def now(self) -> datetime:
-        """The journal's time, UTC."""
+        """Return the journal's time, UTC."""
         return self._clock().astimezone(UTC)
 
     def close(self) -> None:
@@ -79,20 +79,21 @@ class Journal:
             self._was_there = False
 
     def job_ids(self) -> tuple[str, ...]:
-        """Every job, oldest first."""
+        """List every job, oldest first."""
         return self._read(lambda connection: rows.job_ids(connection, self.path), ())
 
     def events(self, job: str | None = None, after: int = 0) -> tuple[Recorded, ...]:
-        """The events later than `after`, oldest first, of one job or of all."""
+        """Return the events later than `after`, oldest first, of one job or of all."""
         return self._read(lambda connection: rows.events(connection, self.path, job, after), ())
 
     def head(self) -> int:
-        """The seq of the last event in the book, 0 when it is empty."""
+        """Return the seq of the last event in the book, 0 when it is empty."""
         return self._read(rows.head, 0)
 
     def verify(self) -> int:
-        """Prove the chain from the first row to the last; the count of rows. Raises BookError naming the first bad row,
-        or where there is none, and UsageError where there is no file.
+        """Prove the chain from the first row to the last; return the count of rows.
+
+        Raises BookError naming the first bad row, or where there is none, and UsageError where there is no file.
 
         A chain can't tell that its newest rows were cut off: compare the count with one noted elsewhere.
         """
@@ -108,12 +109,15 @@ class Journal:
         return count
 
     def writing(self) -> Writing:
-        """One transaction, for a `with`: what is read in it is the newest there is, what is appended is kept at its
-        end, all or none. Nothing is kept when the block raises."""
+        """Begin one transaction, for a `with`.
+
+        What is read in it is the newest there is, what is appended is kept at its end, all or none. Nothing is kept
+        when the block raises.
+        """
         return Writing(self.path, self.now, self._lock, self._open_to_write, self._check_unchanged)
 
     def is_at(self, path: Path) -> bool:
-        """Whether `path` is this book's own, or leads to the file that it has open."""
+        """Return whether `path` is this book's own, or leads to the file that it has open."""
         with self._lock, Explained(path):
             if os.path.realpath(path) == os.path.realpath(self.path):
                 return True
@@ -190,7 +194,7 @@ class Journal:
             connection.close()
 
     def _lie(self) -> _Lie | None:
-        """None when the book isn't there."""
+        """Return the state of the book's file, None when the book isn't there."""
         try:
             logged = Path(f"{self.path}-wal").exists()
             found = self.path.stat()
@@ -243,22 +247,22 @@ class Writing:
             self._lock.release()
 
     def job_ids(self) -> tuple[str, ...]:
-        """Every job, oldest first."""
+        """List every job, oldest first."""
         with Explained(self.path):
             return rows.job_ids(self._connection, self.path)
 
     def events(self, job: str, after: int = 0) -> tuple[Recorded, ...]:
-        """The events of one job later than `after`, oldest first."""
+        """Return the events of one job later than `after`, oldest first."""
         with Explained(self.path):
             return rows.events(self._connection, self.path, job, after)
 
     def head(self) -> int:
-        """The seq of the last event in the book, 0 when it is empty."""
+        """Return the seq of the last event in the book, 0 when it is empty."""
         with Explained(self.path):
             return rows.head(self._connection)
 
     def sent(self, job: str, send: str) -> tuple[Recorded, ...]:
-        """The events that a send of that name has kept before, none for a new one."""
+        """Return the events that a send of that name has kept before, none for a new one."""
         with Explained(self.path):
             return rows.sent(self._connection, self.path, job, send)
 

@@ -35,7 +35,7 @@ class RefusedError(Exception):
 
 
 def read_readings(text: str, layout: Layout, source: str) -> tuple[Reading, ...]:
-    """The readings in a text; blank lines are passed over. `source` names it in errors.
+    """Return the readings in a text; blank lines are passed over. `source` names it in errors.
 
     Raises InputError, `SOURCE:LINE: REASON` for the first reading that can't be taken, or when there is none at all.
     """
@@ -57,7 +57,10 @@ def read_readings(text: str, layout: Layout, source: str) -> tuple[Reading, ...]
 
 
 def write_readings(readings: Iterable[Reading], layout: Layout) -> str:
-    """JSON Lines that `read_readings` reads as just these readings; cells by their address. Ends with a line end."""
+    """Return JSON Lines that `read_readings` reads as just these readings; cells by their address.
+
+    Ends with a line end.
+    """
     for reading in readings:
         check_reading(reading, layout)
     return "".join(f"{json.dumps(reading_data(reading), ensure_ascii=False)}\n" for reading in readings)
@@ -72,7 +75,7 @@ def check_reading(reading: Reading, layout: Layout) -> None:
 
 
 def reading_data(reading: Reading) -> dict[str, Any]:
-    """A reading as the object of its line; cells by their address."""
+    """Return a reading as the object of its line; cells by their address."""
     body: dict[str, Any] = {"matrix": reading.matrix}
     if reading.cell is not None:
         body["cell"] = reading.cell.address

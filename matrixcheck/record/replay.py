@@ -51,8 +51,10 @@ from matrixcheck.record.job_state import FindingMade, JobState, NoteMade, Pace, 
 
 
 def replay(events: Iterable[Recorded], client: str = "") -> JobState:
-    """The state after all events of one job, as a client sees it. Raises ValueError unless the first of them opened
-    it."""
+    """Return the state after all events of one job, as a client sees it.
+
+    Raises ValueError unless the first of them opened it.
+    """
     ordered = iter(events)
     first = next(ordered, None)
     if first is None or not isinstance(first.event, JobOpened):
@@ -61,7 +63,7 @@ def replay(events: Iterable[Recorded], client: str = "") -> JobState:
 
 
 def advance(state: JobState, events: Iterable[Recorded]) -> JobState:
-    """The state after further events, of the same job and later than all that the state holds.
+    """Return the state after further events, of the same job and later than all that the state holds.
 
     What is withdrawn among them is never folded in. Only where they withdraw something that the state holds already,
     all that still counts is folded anew, once.
@@ -79,7 +81,7 @@ def advance(state: JobState, events: Iterable[Recorded]) -> JobState:
 
 
 def withdrawn_by(events: Iterable[Recorded]) -> frozenset[int]:
-    """The batches that these events withdraw."""
+    """Return the batches that these events withdraw."""
     return frozenset(one.event.batch for one in events if isinstance(one.event, Withdrawn))
 
 
@@ -109,11 +111,11 @@ class Folding:
             self._change(recorded)
 
     def anyway(self, reading: Reading) -> frozenset[CellKey]:
-        """What shows with nothing exercised, as far as is known so far, under the switches that a reading held."""
+        """Return what shows with nothing exercised under the switches held, as far as is known so far."""
         return self._at_rest(reading.matrix).anyway(reading.held)
 
     def state(self) -> JobState:
-        """The state after what was taken."""
+        """Return the state after what was taken."""
         before = self._before
         seen = {
             key: replace(self._standings[key], seen=tuple(evidence.seen)) for key, evidence in self._evidence.items()
@@ -206,7 +208,7 @@ class Folding:
             self._stand(one)
 
     def _judged(self, key: CellKey, **changes: Any) -> Standing:
-        """How the cell stands with `changes` to its fields, judged from what was seen. A mark ends a retest."""
+        """Return how the cell stands with `changes` to its fields, judged from what was seen. A mark ends a retest."""
         standing = self._standings[key]
         judged = judge(standing.cell, self._of(key), self._at_rest(key.matrix))
         if judged.mark is not Mark.UNTESTED:
@@ -239,7 +241,10 @@ class Folding:
         return found
 
     def _forget_findings(self, place: str, check: str = "") -> None:
-        """A later word on a place outdates the findings on it and on its contacts; one of a named check its own."""
+        """Forget the findings that a later word on a place outdates.
+
+        That one outdates those on the place and on its contacts; one of a named check its own.
+        """
         self._findings = {
             (name, by): one
             for (name, by), one in self._findings.items()
@@ -270,7 +275,7 @@ def _opened(recorded: Recorded, event: JobOpened, client: str) -> JobState:
 
 
 def _due(standing: Standing, place: str) -> Standing:
-    """The cell with nothing said of it since the repair; what it was before is kept beside."""
+    """Return the cell with nothing said of it since the repair; what it was before is kept beside."""
     return Standing(
         standing.cell,
         deferred=standing.deferred,
@@ -281,8 +286,11 @@ def _due(standing: Standing, place: str) -> Standing:
 
 
 def cells_touched(layout: Layout, place: str) -> frozenset[CellKey]:
-    """The fitted cells that work on a place concerns: a cell itself, a line's cells, or those whose lines run through
-    a part. None for a place that the layout doesn't know."""
+    """Return the fitted cells that work on a place concerns.
+
+    These are a cell itself, a line's cells, or those whose lines run through a part. None for a place that the layout
+    doesn't know.
+    """
     cells = [cell for matrix in layout.matrices for cell in matrix.fitted]
     if (key := parse_cell(place, "")) is not None:
         return frozenset(cell.key for cell in cells if cell.key == key)

@@ -23,7 +23,7 @@ _ADVICE = "keep the file and go on from a copy made earlier"
 
 
 def job_ids(connection: sqlite3.Connection, path: Path) -> tuple[str, ...]:
-    """Every job, oldest first. Raises BookError naming the first bad row."""
+    """List every job, oldest first. Raises BookError naming the first bad row."""
     found = connection.execute("SELECT seq, job FROM event WHERE kind = 'job-opened' ORDER BY seq").fetchall()
     for seq, job in found:
         if not isinstance(job, str):
@@ -32,13 +32,13 @@ def job_ids(connection: sqlite3.Connection, path: Path) -> tuple[str, ...]:
 
 
 def head(connection: sqlite3.Connection) -> int:
-    """The seq of the last event, 0 when there is none."""
+    """Return the seq of the last event, 0 when there is none."""
     found: int | None = connection.execute("SELECT max(seq) FROM event").fetchone()[0]
     return found or 0
 
 
 def events(connection: sqlite3.Connection, path: Path, job: str | None, after: int) -> tuple[Recorded, ...]:
-    """The events later than `after`, oldest first, of one job or of all.
+    """Return the events later than `after`, oldest first, of one job or of all.
 
     The chain is proven along the way, so that a damaged row of another job can't be one of this job's gone astray.
     Raises BookError naming the first bad row.
@@ -48,8 +48,10 @@ def events(connection: sqlite3.Connection, path: Path, job: str | None, after: i
 
 
 def sent(connection: sqlite3.Connection, path: Path, job: str, send: str) -> tuple[Recorded, ...]:
-    """The events that a send of that name has kept before, none for a new one. Raises UsageError where they are of
-    another job."""
+    """Return the events that a send of that name has kept before, none for a new one.
+
+    Raises UsageError where they are of another job.
+    """
     found = connection.execute("SELECT batch, job FROM event WHERE id = ?", (_id_of(send, 1),)).fetchone()
     if found is None:
         return ()
@@ -69,8 +71,11 @@ def append(
     by: Client,
     send: str = "",
 ) -> tuple[Recorded, ...]:
-    """Add events as one batch, all at the same time `at`, UTC. What is sent again under the same `send` is kept once:
-    the events kept the first time come back. Raises BookError where the last row has no hash."""
+    """Add events as one batch, all at the same time `at`, UTC.
+
+    What is sent again under the same `send` is kept once: the events kept the first time come back. Raises BookError
+    where the last row has no hash.
+    """
     if send and (kept_before := sent(connection, path, job, send)):
         return kept_before
     name = send or uuid4().hex
@@ -84,8 +89,10 @@ def append(
 
 
 def insert(connection: sqlite3.Connection, path: Path, numbered: Sequence[Recorded]) -> None:
-    """Add events as they are, numbers, times and makers included; their numbers go on where the book ends. Raises
-    BookError where the last row has no hash."""
+    """Add events as they are, numbers, times and makers included; their numbers go on where the book ends.
+
+    Raises BookError where the last row has no hash.
+    """
     last = connection.execute("SELECT seq, hash FROM event ORDER BY seq DESC LIMIT 1").fetchone()
     seq, before = last or (0, FIRST_HASH)
     if not isinstance(before, bytes):
@@ -116,13 +123,15 @@ def prove(connection: sqlite3.Connection, path: Path) -> int:
 
 
 def _id_of(send: str, place: int) -> str:
-    """The id of the event at that place of a send, from 1."""
+    """Return the id of the event at that place of a send, from 1."""
     return f"{send}/{place}"
 
 
 def _proven(connection: sqlite3.Connection, path: Path, after: int) -> Iterator[Sequence[Any]]:
-    """(seq, job, batch, at, kind, body, id, client, initials) of every row later than `after`, each once its link is
-    proven."""
+    """Yield every row later than `after`, each once its link is proven.
+
+    A row is (seq, job, batch, at, kind, body, id, client, initials).
+    """
     seq, before = after, _hash_of(connection, path, after)
     fields = f"seq, job, batch, at, kind, body, {_MAKER[version_of(connection)]}, hash"
     for *row, own in connection.execute(f"SELECT {fields} FROM event WHERE seq > ? ORDER BY seq", (after,)):

@@ -59,7 +59,7 @@ class NewerBookError(Exception):
 
 
 def version_of(connection: sqlite3.Connection, migrations: Sequence[Sequence[str]] = MIGRATIONS) -> int:
-    """The book's version, 0 for an empty file. Raises ForeignBookError, NewerBookError or sqlite3.Error."""
+    """Return the book's version, 0 for an empty file. Raises ForeignBookError, NewerBookError or sqlite3.Error."""
     with at_one_time(connection):
         application, version, things = (
             connection.execute(question).fetchone()[0]
@@ -76,7 +76,7 @@ def version_of(connection: sqlite3.Connection, migrations: Sequence[Sequence[str
 
 @contextmanager
 def at_one_time(connection: sqlite3.Connection) -> Iterator[None]:
-    """What is asked meanwhile is answered as of one moment, though another process may be making the book."""
+    """Answer what is asked meanwhile as of one moment, though another process may be making the book."""
     if connection.in_transaction:
         yield
         return
@@ -120,8 +120,10 @@ def log_ahead(connection: sqlite3.Connection, patience: float) -> bool:
 
 
 def link(before: bytes, row: Sequence[Any]) -> bytes:
-    """The hash of a row (seq, job, batch, at, kind, body, id, client, initials) that follows the row hashed `before`.
-    32 bytes. A row from before version 2 has None for the last three, which are then no part of its hash.
+    """Return the hash, 32 bytes, of a row that follows the row hashed `before`.
+
+    A row is (seq, job, batch, at, kind, body, id, client, initials). One from before version 2 has None for the last
+    three, which are then no part of its hash.
 
     Raises TypeError for a row that no book holds. No field holds the separator: JSON escapes it in the body.
     """
@@ -131,12 +133,12 @@ def link(before: bytes, row: Sequence[Any]) -> bytes:
 
 
 def schema_of(connection: sqlite3.Connection) -> frozenset[tuple[str, str, str]]:
-    """(type, name, statement) of every table, index and trigger that a book holds."""
+    """Return (type, name, statement) of every table, index and trigger that a book holds."""
     return frozenset(connection.execute("SELECT type, name, sql FROM sqlite_schema"))
 
 
 def fresh_schema(version: int) -> frozenset[tuple[str, str, str]]:
-    """The same of a new book of a version."""
+    """Return the same of a new book of a version."""
     connection = sqlite3.connect(":memory:", isolation_level=None)
     try:
         bring_up_to_date(connection, MIGRATIONS[:version])

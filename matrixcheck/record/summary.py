@@ -70,7 +70,7 @@ class LogLine(Struct, frozen=True):
 
 
 def coverage_of(state: JobState) -> dict[str, Coverage]:
-    """Coverage by matrix id, in the layout's order."""
+    """Return coverage by matrix id, in the layout's order."""
     return {matrix.id: _coverage(state, matrix) for matrix in state.layout.matrices}
 
 
@@ -89,7 +89,10 @@ def _coverage(state: JobState, matrix: Matrix) -> Coverage:
 
 
 def later_list(state: JobState) -> tuple[LaterItem, ...]:
-    """Every cell that is untested, deferred or due for a retest: by matrix, those of one reach together, by number."""
+    """List every cell that is untested, deferred or due for a retest.
+
+    They are sorted by matrix, those of one reach together, by number.
+    """
     waiting = [
         LaterItem(cell.key, cell.number, cell.name, cell.notes.reach, reason)
         for matrix in state.layout.matrices
@@ -109,7 +112,7 @@ def _waits_for(standing: Standing) -> str:
 
 
 def log_lines(events: Iterable[Recorded]) -> tuple[LogLine, ...]:
-    """A job's history in words, oldest first; `events` are all of the job's, its opening first."""
+    """Return a job's history in words, oldest first; `events` are all of the job's, its opening first."""
     kept = list(events)
     layout = next(one.event.layout for one in kept if isinstance(one.event, JobOpened))
     gone = withdrawn_by(kept)
@@ -134,7 +137,7 @@ def _undone(words: list[str]) -> str:
 
 
 def _words_along(kept: list[Recorded], layout: Layout, gone: frozenset[int]) -> dict[int, str]:
-    """Each event in words, by seq, given what was known when it came and still counts."""
+    """Return each event in words, by seq, given what was known when it came and still counts."""
     folding = Folding(replay(kept[:1]))
     words = {kept[0].seq: words_of(kept[0].event, layout)}
     for one in kept[1:]:
@@ -144,8 +147,11 @@ def _words_along(kept: list[Recorded], layout: Layout, gone: frozenset[int]) -> 
 
 
 def words_of(event: Event, layout: Layout, anyway: Callable[[Reading], frozenset[CellKey]] | None = None) -> str:
-    """One event in a line of plain words. `anyway` gives what shows under a reading's held switches with nothing
-    exercised, which goes unsaid; without it only what was held does."""
+    """Return one event in a line of plain words.
+
+    `anyway` gives what shows under a reading's held switches with nothing exercised, which goes unsaid; without it only
+    what was held does.
+    """
     words = "round ended"
     match event:
         case JobOpened(name=name, serial=serial, owner=owner):

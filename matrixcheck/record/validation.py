@@ -18,8 +18,10 @@ LONGEST_TEXT = 2_000
 
 
 def one_line(text: str, what: str, empty: bool = False) -> str:
-    """The text in one line of what can be seen, empty where nothing of it can. Raises UsageError when that may not be,
-    or when it is too long or no sound text."""
+    """Return the text in one line of what can be seen, empty where nothing of it can.
+
+    Raises UsageError when that may not be, or when it is too long or no sound text.
+    """
     try:
         text.encode()
     except UnicodeEncodeError:
@@ -87,7 +89,10 @@ def guard_place(place: str, layout: Layout) -> None:
 
 
 def undoable(state: JobState, batch: int | None) -> int:
-    """The batch that an undo may withdraw: the one named, or the last of the client. Raises UsageError for none."""
+    """Return the batch that an undo may withdraw: the one named, or the last of the client.
+
+    Raises UsageError for none.
+    """
     if batch is None:
         batch = state.last_undoable
         if batch is None and state.last_of_all is not None:
@@ -102,5 +107,5 @@ def undoable(state: JobState, batch: int | None) -> int:
 
 
 def nothing_left() -> UsageError:
-    """The error where a job holds nothing that an undo could withdraw."""
+    """Return the error where a job holds nothing that an undo could withdraw."""
     return UsageError("nothing is left to undo", "what the job holds was all withdrawn")

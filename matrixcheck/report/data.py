@@ -21,7 +21,7 @@ Data = dict[str, Any]
 
 
 def jobs_data(jobs: Iterable[JobSummary]) -> Data:
-    """The jobs of a book."""
+    """Return the jobs of a book."""
     return _formatted(
         jobs=[
             {
@@ -39,7 +39,7 @@ def jobs_data(jobs: Iterable[JobSummary]) -> Data:
 
 
 def job_data(state: JobState, coverage: Mapping[str, Coverage]) -> Data:
-    """One job with how every cell of every matrix stands."""
+    """Return one job with how every cell of every matrix stands."""
     return _formatted(
         **_danger(state),
         job=_head(state),
@@ -50,24 +50,24 @@ def job_data(state: JobState, coverage: Mapping[str, Coverage]) -> Data:
 
 
 def status_data(state: JobState, coverage: Mapping[str, Coverage]) -> Data:
-    """The counts of one job."""
+    """Return the counts of one job."""
     return _formatted(**_danger(state), job=_head(state), coverage=coverage_data(coverage))
 
 
 def later_data(items: Iterable[LaterItem], state: JobState) -> Data:
-    """The later list, in the book's order; empty while nothing may be tested."""
+    """Return the later list, in the book's order; empty while nothing may be tested."""
     return _formatted(**_danger(state), later=_later(() if state.coils.stop else items))
 
 
 def log_data(lines: Iterable[LogLine]) -> Data:
-    """The job's history, oldest first."""
+    """Return the job's history, oldest first."""
     return _formatted(
         log=[{"seq": line.seq, "at": _time(line.at), "text": line.text, "withdrawn": line.withdrawn} for line in lines]
     )
 
 
 def kept_data(kept: Iterable[Kept], state: JobState) -> Data:
-    """What was recorded just now, and the state after it; a rest scan has no cell."""
+    """Return what was recorded just now, and the state after it; a rest scan has no cell."""
     return _formatted(
         **_danger(state),
         kept=[
@@ -86,7 +86,7 @@ def kept_data(kept: Iterable[Kept], state: JobState) -> Data:
 
 
 def problems_data(problems: Iterable[Problem]) -> Data:
-    """Everything wrong in a layout file."""
+    """Return everything wrong in a layout file."""
     return _formatted(
         problems=[
             {"path": one.path, "line": one.line, "key": one.key, "reason": one.reason, "nearest": one.nearest}
@@ -96,7 +96,7 @@ def problems_data(problems: Iterable[Problem]) -> Data:
 
 
 def sheet_data(sheet: Sheet) -> Data:
-    """The whole report."""
+    """Return the whole report."""
     state = sheet.state
     return _formatted(
         **_danger(state),
@@ -119,7 +119,7 @@ def sheet_data(sheet: Sheet) -> Data:
 
 
 def coverage_data(coverage: Mapping[str, Coverage]) -> Data:
-    """Counts by matrix id."""
+    """Return counts by matrix id."""
     return {
         name: {
             "working": count.working,

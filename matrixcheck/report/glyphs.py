@@ -45,7 +45,7 @@ IN_ASCII: Mapping[str, str] = MappingProxyType(
 
 
 def in_ascii(sign: str) -> str:
-    """One ASCII character for a sign: its letter, what a letter is without its accent, else `?`."""
+    """Return one ASCII character for a sign: its letter, what a letter is without its accent, else `?`."""
     if sign in IN_ASCII:
         return IN_ASCII[sign]
     if unicodedata.name(sign, "").startswith("BOX DRAWINGS"):

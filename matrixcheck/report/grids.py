@@ -41,12 +41,12 @@ class Square(NamedTuple):
 
     @property
     def shown(self) -> str:
-        """Glyph and letter of the mark, then the signs."""
+        """Return glyph and letter of the mark, then the signs."""
         return f"{GLYPHS[self.mark]}{LETTERS[self.mark]}{self.signs}"
 
 
 def square_of(cell: Cell, standings: Mapping[CellKey, Standing]) -> Square:
-    """How a cell is shown."""
+    """Return how a cell is shown."""
     standing = standings[cell.key]
     shown = (
         (ECHOED, standing.echoed),
@@ -60,7 +60,7 @@ def square_of(cell: Cell, standings: Mapping[CellKey, Standing]) -> Square:
 
 
 def squares_of(matrix: Matrix, standings: Mapping[CellKey, Standing]) -> tuple[tuple[Square | None, ...], ...]:
-    """The grid by rows and columns; None where nothing is fitted."""
+    """Return the grid by rows and columns; None where nothing is fitted."""
     rows, columns = matrix.size
     squares = {cell.key: square_of(cell, standings) for cell in matrix.fitted}
     return tuple(
@@ -70,12 +70,12 @@ def squares_of(matrix: Matrix, standings: Mapping[CellKey, Standing]) -> tuple[t
 
 
 def head_of(line: Line, fallback: str) -> str:
-    """What stands at the head of a row or column: its label, else its name, else its place."""
+    """Return what stands at the head of a row or column: its label, else its name, else its place."""
     return line.label or line.name or fallback
 
 
 def grid_lines(matrix: Matrix, standings: Mapping[CellKey, Standing], width: int) -> Iterator[tuple[Span, ...]]:
-    """The grid in lines of at most `width` signs; columns that don't fit beside the others follow below them."""
+    """Yield the grid in lines of at most `width` signs; columns that don't fit beside the others follow below them."""
     squares = squares_of(matrix, standings)
     fitted = [square for row in squares for square in row if square]
     digits = matrix.longest_number

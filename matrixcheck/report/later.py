@@ -22,7 +22,7 @@ class ReachGroup(NamedTuple):
 
 
 def by_reach(items: Iterable[LaterItem]) -> tuple[ReachGroup, ...]:
-    """The items grouped by reach: least set-up first, among equals the larger group first, unknown reach last."""
+    """Group the items by reach. The least set-up first, among equals the larger group first, unknown reach last."""
     ordered = sorted(items, key=lambda item: (item.reach, item.cell.matrix, natural_order(item.number)))
     groups = [ReachGroup(reach, tuple(group)) for reach, group in groupby(ordered, key=lambda item: item.reach)]
     return tuple(

@@ -9,7 +9,7 @@ if TYPE_CHECKING:
 
 
 def outcomes_of(check: BenchCheck) -> tuple[tuple[str, str], ...]:
-    """Headings and what is seen under each. What glows by itself is no fault where the check confirms it."""
+    """Return headings and what is seen under each. What glows by itself is no fault where the check confirms it."""
     # Here and not above: the screens need these words only beside a diagnosis, and its shapes are slow to import.
     from matrixcheck.diagnosis.result import FaultClass  # noqa: PLC0415
 

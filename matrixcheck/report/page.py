@@ -19,7 +19,7 @@ from matrixcheck.report.words import NOTHING_SHARED, cells_words, coverage_words
 
 
 def page(sheet: Sheet) -> str:
-    """The sheet as HTML. Whatever was typed into the job or its layout comes out as text, never as markup."""
+    """Return the sheet as HTML. Whatever was typed into the job or its layout comes out as text, never as markup."""
     environment = Environment(
         loader=PackageLoader("matrixcheck.report"),
         autoescape=True,

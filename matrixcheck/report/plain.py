@@ -16,7 +16,7 @@ WIDTH = 80
 
 
 def plain(sheet: Sheet, width: int = WIDTH) -> str:
-    """The sheet in lines of at most `width` signs, without colour or control codes."""
+    """Return the sheet in lines of at most `width` signs, without colour or control codes."""
     text = io.StringIO()
     console = Console(file=text, width=width, color_system=None, force_terminal=False, highlight=False, markup=False)
 

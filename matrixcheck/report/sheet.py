@@ -26,7 +26,7 @@ class Sheet:
 
 
 def sheet_of(bench: Bench, job: str, printed_at: datetime, seconds: float | None = None) -> Sheet:
-    """The sheet of a job as its book has it now; `seconds` is a limit that somebody asks for.
+    """Return the sheet of a job as its book has it now; `seconds` is a limit that somebody asks for.
 
     Raises UsageError for an unknown job, BookError for a bad book.
     """

@@ -25,7 +25,7 @@ CELL_STARTS = ("\t", "\r", "\n")
 
 
 def spreadsheet(sheet: Sheet) -> str:
-    """Every fitted cell of the machine, matrix by matrix, by rising number."""
+    """List every fitted cell of the machine, matrix by matrix, by rising number."""
     private = {cell.cell: cell.private for cell in sheet.diagnosis.cells}
     text = io.StringIO()
     writer = csv.writer(text)
@@ -53,13 +53,15 @@ def _places(keys: Iterable[CellKey]) -> str:
 
 
 def _as_number(number: Number) -> Number:
-    """A plain number, or a text with an apostrophe where a spreadsheet would make a figure or a date of it."""
+    """Return a plain number, or a text with an apostrophe where a spreadsheet would make a figure or a date of it."""
     return f"'{number}" if isinstance(number, str) and COUNTED.match(number) else number
 
 
 def _as_text(value: str) -> str:
-    """A name that a spreadsheet would take for a formula gets an apostrophe, which spreadsheets hide: also one that
-    begins with a full-width sign, or with signs that are not seen."""
+    """Put an apostrophe, which spreadsheets hide, before a name that one would take for a formula.
+
+    Also before one that begins with a full-width sign, or with signs that are not seen.
+    """
     first = next(filter(is_seen, value), "")
     computes = normalize("NFKC", first)[:1] in FORMULA_STARTS or value.startswith(CELL_STARTS)
     return f"'{visible(value)}" if computes else visible(value)

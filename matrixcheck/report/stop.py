@@ -16,7 +16,7 @@ _AT_REST = "Rest scan, nothing fired: look at the coils of {}. If one pulls, swi
 
 
 def notice(lock: CoilLock) -> str:
-    """What must be said first; nothing where no coil is on."""
+    """Return what must be said first; nothing where no coil is on."""
     if not lock.coils:
         return ""
     if lock.stop:
@@ -25,7 +25,7 @@ def notice(lock: CoilLock) -> str:
 
 
 def brief_notice(lock: CoilLock) -> str:
-    """The same in a few words, for the head of a small screen."""
+    """Return the same in a few words, for the head of a small screen."""
     if not lock.coils:
         return ""
     if lock.stop:
@@ -34,13 +34,13 @@ def brief_notice(lock: CoilLock) -> str:
 
 
 def danger_lines(lock: CoilLock, job: str) -> tuple[str, ...]:
-    """The same for the command line, with how to record there that the fuse is out."""
+    """Return the same for the command line, with how to record there that the fuse is out."""
     record = f'Then record it: matrixcheck safety {job} "{COIL_FUSE_OUT}" --passed'
     return tuple(filter(None, (notice(lock), record if lock.stop else "")))
 
 
 def held_back(diagnosis: Diagnosis, lock: CoilLock) -> Diagnosis:
-    """The diagnosis without the steps that a coil on at rest forbids, and with what must be said of it.
+    """Return the diagnosis without the steps that a coil on at rest forbids, and with what must be said of it.
 
     Nothing is left to do until the fuse is recorded out. From then on coils are measured with the power off only, and
     exercised no more until a rest scan after the repair shows none on.

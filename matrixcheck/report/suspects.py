@@ -20,8 +20,10 @@ CELLS_NAMED = 6
 
 
 def suspects(diagnosis: Diagnosis, layout: Layout) -> RenderableType:
-    """The verdict, the likeliest set of suspects at length, what is also possible in short, and what would decide.
-    What is a danger comes first, and stands alone where nothing else may be said; then what the search left out."""
+    """Return the verdict, the likeliest set of suspects at length, what else is possible, and what would decide.
+
+    What is a danger comes first, and stands alone where nothing else may be said; then what the search left out.
+    """
     if diagnosis.stop:
         return Text(diagnosis.danger, "bold")
     ranking = ranked(diagnosis)
@@ -42,7 +44,7 @@ def suspects(diagnosis: Diagnosis, layout: Layout) -> RenderableType:
 
 
 def check_words(check: BenchCheck) -> str:
-    """A bench check in a few sentences: what to do, between which points, power on or off, and the outcomes."""
+    """Return a bench check in a few sentences: what to do, between which points, power on or off, and the outcomes."""
     points = " and ".join(filter(None, check.points))
     between = f"Between {points}. " if points else ""
     power = "Power ON" if check.power else "Power off"
@@ -70,7 +72,7 @@ def _sentence(suspect: Suspect) -> RenderableType:
 
 
 def _checks(checks: Iterable[BenchCheck]) -> Iterator[RenderableType]:
-    """Checks in their order; a caution stands once, before the checks in a row that it is for."""
+    """Return checks in their order; a caution stands once, before the checks in a row that it is for."""
     for caution, alike in groupby(checks, key=lambda check: check.caution):
         if caution:
             yield _hanging("", f"Caution: {_stopped(caution)}")

@@ -27,7 +27,7 @@ CELLS_NAMED = 6
 
 
 def jobs_table(jobs: Iterable[JobSummary]) -> Table:
-    """One line a job, with how many of its machine's cells are tested."""
+    """List the jobs, one line each, with how many of the machine's cells are tested."""
     table = _table("job", "name", "serial", "machine", "opened", "tested")
     for job in jobs:
         cells = sum(count.total for count in job.coverage.values())
@@ -37,7 +37,7 @@ def jobs_table(jobs: Iterable[JobSummary]) -> Table:
 
 
 def job_head(state: JobState) -> Text:
-    """Who and what the job is, a line each."""
+    """Return who and what the job is, a line each."""
     facts = {
         "job": state.id,
         "name": state.name,
@@ -51,7 +51,7 @@ def job_head(state: JobState) -> Text:
 
 
 def coverage_table(coverage: Mapping[str, Coverage]) -> Table:
-    """Counts by matrix; what is untested stands in a column of its own."""
+    """Return counts by matrix; what is untested stands in a column of its own."""
     table = _table("matrix", "working", "dead", "stuck", "untested", "test again", "put off", "cells", right=True)
     for name, count in coverage.items():
         figures = (count.working, count.dead, count.stuck, count.untested)
@@ -60,7 +60,7 @@ def coverage_table(coverage: Mapping[str, Coverage]) -> Table:
 
 
 def grid(matrix: Matrix, standings: Mapping[CellKey, Standing], coverage: Coverage, width: int) -> Text:
-    """One matrix, its heading first, no line longer than `width`."""
+    """Return one matrix, its heading first, no line longer than `width`."""
     text = Text(no_wrap=True, overflow="ignore")
     rows, columns = matrix.size
     what = matrix.name or f"{matrix.kind} matrix"
@@ -76,12 +76,12 @@ def grid(matrix: Matrix, standings: Mapping[CellKey, Standing], coverage: Covera
 
 
 def legend() -> Text:
-    """What glyphs, letters and signs of a grid mean."""
+    """Return what glyphs, letters and signs of a grid mean."""
     return Text(f"{LEGEND}\n{SIGNS_LEGEND}")
 
 
 def later(items: Iterable[LaterItem]) -> RenderableType:
-    """The later list by what must be done to get at the cells."""
+    """Return the later list by what must be done to get at the cells."""
     groups = by_reach(items)
     if not groups:
         return Text("Nothing is left for later: every cell is tested.")
@@ -99,7 +99,7 @@ def later(items: Iterable[LaterItem]) -> RenderableType:
 
 
 def log_table(lines: Iterable[LogLine]) -> Table:
-    """The job's history, oldest first; what an undo took back says so."""
+    """Return the job's history, oldest first; what an undo took back says so."""
     table = _table("event", "when", "what")
     for line in lines:
         table.add_row(
@@ -109,7 +109,7 @@ def log_table(lines: Iterable[LogLine]) -> Table:
 
 
 def kept_lines(kept: Iterable[Kept]) -> tuple[str, ...]:
-    """What was recorded just now, a line each."""
+    """Return what was recorded just now, a line each."""
     return tuple(map(_kept, kept))
 
 

@@ -13,18 +13,21 @@ NOTHING_SHARED = "nothing that cells share, only causes of their own"
 
 
 def moment(at: datetime) -> str:
-    """A time to the minute, by the clock on the wall here."""
+    """Return a time to the minute, by the clock on the wall here."""
     return at.astimezone().strftime("%Y-%m-%d %H:%M")
 
 
 def cell_words(key: CellKey, layout: Layout) -> str:
-    """Number and name of a cell, or its address where nothing is fitted."""
+    """Return number and name of a cell, or its address where nothing is fitted."""
     cell = layout.matrix(key.matrix).by_key.get(key)
     return f"{cell.number} {cell.name}" if cell else key.address
 
 
 def cells_words(keys: Iterable[CellKey], layout: Layout, most: int | None = None) -> str:
-    """Cells matrix by matrix, each by number and name; of a matrix no more than `most` are named, the rest counted."""
+    """Name cells matrix by matrix, each by number and name.
+
+    Of a matrix no more than `most` are named, the rest counted.
+    """
     by_matrix: dict[str, list[CellKey]] = {}
     for key in keys:
         by_matrix.setdefault(key.matrix, []).append(key)
@@ -36,6 +39,6 @@ def cells_words(keys: Iterable[CellKey], layout: Layout, most: int | None = None
 
 
 def coverage_words(coverage: Coverage) -> str:
-    """How far a matrix is tested, in one sentence piece that always names what is untested."""
+    """Say how far a matrix is tested, in one sentence piece that always names what is untested."""
     tested = coverage.total - coverage.untested
     return f"{tested} of {coverage.total} tested, {coverage.untested} untested"

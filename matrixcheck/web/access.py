@@ -13,12 +13,12 @@ from dataclasses import dataclass, field
 
 
 def fresh_secret() -> str:
-    """128 bits from the operating system, as 22 characters that need no escaping in an address."""
+    """Return 128 bits from the operating system, as 22 characters that need no escaping in an address."""
     return secrets.token_urlsafe(16)
 
 
 def same_secret(given: str, kept: str) -> bool:
-    """Whether two secrets are equal, in a time that doesn't tell how much of them agrees."""
+    """Return whether two secrets are equal, in a time that doesn't tell how much of them agrees."""
     return hmac.compare_digest(given.encode("utf-8", "surrogateescape"), kept.encode())
 
 
@@ -36,29 +36,32 @@ class Door:
 
     @property
     def cookie(self) -> str:
-        """The cookie's name. Cookies aren't kept apart by port, so the port is part of it."""
+        """Return the cookie's name. Cookies aren't kept apart by port, so the port is part of it."""
         return f"matrixcheck-{self.port}"
 
     @property
     def hosts(self) -> frozenset[str]:
-        """What the Host header may say. Browsers leave out the port where it is the protocol's own."""
+        """Return what the Host header may say. Browsers leave out the port where it is the protocol's own."""
         with_port = {f"{name}:{self.port}" for name in self.names}
         return frozenset(with_port | (set(self.names) if self.port == 80 else set()))
 
     def answers_to(self, hosts: Sequence[str]) -> bool:
-        """Whether a request's Host headers, of which there must be exactly one, name this server."""
+        """Return whether a request's Host headers, of which there must be exactly one, name this server."""
         return len(hosts) == 1 and hosts[0].lower() in self.hosts
 
     def asked_from_here(self, origins: Sequence[str], host: str, required: bool) -> bool:
-        """Whether a request's Origin headers are those of our own page; where not `required` there may be none."""
+        """Return whether a request's Origin headers are those of our own page.
+
+        Where not `required` there may be none.
+        """
         if not origins:
             return not required
         return len(origins) == 1 and origins[0].lower() == f"http://{host.lower()}"
 
     def takes_token(self, token: str) -> bool:
-        """Whether this is the token of this start."""
+        """Return whether this is the token of this start."""
         return self.token is not None and same_secret(token, self.token)
 
     def knows(self, ticket: str | None) -> bool:
-        """Whether a browser that shows this cookie has been let in before; without a token everybody has."""
+        """Return whether a browser that shows this cookie has been let in before; without a token everybody has."""
         return self.token is None or (ticket is not None and same_secret(ticket, self.ticket))

@@ -54,7 +54,7 @@ class Connections:
         self._strangers[connection] = _Stranger(limit)
 
     def takes(self, connection: asyncio.Transport, size: int) -> bool:
-        """Whether a connection may send this many bytes more; one that may not is closed."""
+        """Return whether a connection may send this many bytes more; one that may not is closed."""
         stranger = self._strangers.get(connection)
         if stranger is None:
             return True

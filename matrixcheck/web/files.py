@@ -34,7 +34,7 @@ class Served:
 
 
 def known_files() -> Mapping[str, Served]:
-    """The files by the name they are asked for under."""
+    """Return the files by the name they are asked for under."""
     found = {}
     for name, package, path, media_type in _KNOWN:
         body = files(package).joinpath(path).read_bytes()
@@ -43,12 +43,12 @@ def known_files() -> Mapping[str, Served]:
 
 
 def screens_page() -> str:
-    """The page that shows the screens."""
+    """Return the page that shows the screens."""
     return _text("page.html")
 
 
 def entrance_page(address: str) -> str:
-    """A page that goes on to `address` by itself.
+    """Return a page that goes on to `address` by itself.
 
     A redirect wouldn't do: a browser that came by a link in somebody's message would follow it without the new cookie.
     """
@@ -56,7 +56,7 @@ def entrance_page(address: str) -> str:
 
 
 def refusal_page(says: str, let_in: bool) -> str:
-    """A page that says why there are no screens; for somebody who was let in with a link to all jobs."""
+    """Return a page that says why there are no screens; for somebody who was let in with a link to all jobs."""
     way_on = '<p><a href="/">All jobs</a></p>' if let_in else ""
     return Template(_text("refusal.html")).substitute(says=html.escape(says), way_on=way_on)
 

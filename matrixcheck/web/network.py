@@ -15,7 +15,7 @@ _ANYWHERE = ("198.51.100.1", 9)
 
 
 def lan_address() -> str:
-    """The IPv4 address by which other devices in the local network reach this computer. UsageError without one."""
+    """Return the IPv4 address by which the local network reaches this computer. Raises UsageError without one."""
     for found in (_address_of_default_route(), *_addresses_of_own_name()):
         if found is not None and not ipaddress.ip_address(found).is_loopback:
             return found
@@ -23,7 +23,7 @@ def lan_address() -> str:
 
 
 def checked_address(text: str) -> str:
-    """An IPv4 address as typed. UsageError when it is none, or stands for every network at once."""
+    """Return an IPv4 address as typed. Raises UsageError when it is none, or stands for every network at once."""
     try:
         address = ipaddress.IPv4Address(text)
     except ValueError:
@@ -34,7 +34,7 @@ def checked_address(text: str) -> str:
 
 
 def listening_socket(address: str, port: int) -> socket.socket:
-    """A socket that already listens at `address`; port 0 takes any free one. UsageError when it can't be had."""
+    """Listen at `address` and return the socket; port 0 takes any free one. Raises UsageError when it can't be had."""
     listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     try:
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)

@@ -35,8 +35,9 @@ class Page:
 
 
 def command_for(book: Path, own_layouts: bool, place: Place, key: str) -> tuple[str, ...]:
-    """Give the command that runs the screens on a bench book; with `own_layouts` a new job may name any file. `key` is
-    the page's own: the same page comes back into the round that it left.
+    """Give the command that runs the screens on a bench book; with `own_layouts` a new job may name any file.
+
+    `key` is the page's own: the same page comes back into the round that it left.
 
     The folder it is started in can't slip a module in (-P).
     """
@@ -94,11 +95,14 @@ class Screens(AppService):
         await self._close_pipes(process)
 
     async def on_data(self, payload: bytes) -> None:
-        """Characters for the terminal. Once the page has gone they go nowhere, so that the process isn't held up."""
+        """Pass on characters for the terminal.
+
+        Once the page has gone they go nowhere, so that the process isn't held up.
+        """
         await self._unless_gone(self.remote_write_bytes(payload))
 
     async def on_meta(self, data: bytes) -> None:
-        """A message from the process: that it ends by itself, or where it is. Anything else isn't for a page."""
+        """Take a message from the process: that it ends by itself, or where it is. Anything else isn't for a page."""
         message = json.loads(data)
         if message["type"] == "exit":
             await self.remote_close()
@@ -107,7 +111,7 @@ class Screens(AppService):
             await self._unless_gone(self.remote_write_str(json.dumps(["place", asdict(place)])))
 
     async def on_packed(self, payload: bytes) -> None:
-        """A part of a file to download: the screens offer none."""
+        """Ignore a part of a file to download: the screens offer none."""
 
     async def _open_app_process(self, width: int = 80, height: int = 24) -> Process:
         environment = self._build_environment(width=width, height=height)
@@ -137,5 +141,5 @@ class Screens(AppService):
 
 
 def within(number: int, limits: tuple[int, int]) -> int:
-    """The number, or the limit that it passes."""
+    """Return the number, or the limit that it passes."""
     return max(limits[0], min(number, limits[1]))

@@ -68,7 +68,7 @@ class Site:
         self._open: dict[web.WebSocketResponse, asyncio.Task[None]] = {}
 
     def application(self) -> web.Application:
-        """The aiohttp application; shut down, it closes every page and ends every process."""
+        """Return the aiohttp application; shut down, it closes every page and ends every process."""
         app = web.Application(middlewares=[self._guard])
         app.router.add_get("/", self._screens_page)
         app.router.add_get("/in/{token}", self._entrance)
@@ -195,13 +195,13 @@ class Site:
 
 
 def address_of(place: Place) -> str:
-    """The address of a place on this server, from the root on."""
+    """Return the address of a place on this server, from the root on."""
     query = urlencode({name: value for name, value in (("job", place.job), ("matrix", place.matrix)) if value})
     return f"/?{query}" if query else "/"
 
 
 def place_asked_for(request: web.Request) -> Place:
-    """The place that a request's query names. UsageError when it says anything else, or says it twice."""
+    """Return the place that a request's query names. Raises UsageError when it says anything else, or says it twice."""
     query = request.query
     if len(set(query)) != len(query) or not set(query) <= _QUERY[request.path]:
         raise UsageError("this address asks for something that isn't here", "job and matrix are all it may name")
@@ -214,9 +214,9 @@ async def _close_after(screens: Screens, socket: web.WebSocketResponse) -> None:
 
 
 async def _pass_on(message: WSMessage, socket: web.WebSocketResponse, screens: Screens) -> None:
-    """One message of the page's terminal script: keys, a size, where the focus is, or a question for a sign of life.
+    """Pass on one message of the page's terminal script: keys, a size, the focus, or a sign of life that it asks for.
 
-    ValueError, TypeError or LookupError where it is none of these.
+    Raises ValueError, TypeError or LookupError where it is none of these.
     """
     kind, *content = message.json()
     match kind, content:

@@ -72,7 +72,7 @@ async def _answer_until_signal(answers: AbstractAsyncContextManager[None], annou
 
 
 def check_place(bench: Bench, place: Place) -> None:
-    """UsageError when the job isn't in the book, or the matrix isn't in the job."""
+    """Raise UsageError when the job isn't in the book, or the matrix isn't in the job."""
     if place.job is None:
         return
     matrices = [matrix.id for matrix in bench.state(place.job).layout.matrices]
@@ -92,7 +92,7 @@ def announce(way_in: str, to_others: bool, out: TextIO) -> None:
 
 
 def qr_code(text: str, inked: bool) -> str:
-    """The QR code (ISO/IEC 18004) of a text in half blocks: two of its rows a line, a block where it is light.
+    """Return the QR code (ISO/IEC 18004) of a text in half blocks: two of its rows a line, a block where it is light.
 
     `inked` sets white on black, so that it is the right way round in a light terminal as well.
     """
