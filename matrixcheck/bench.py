@@ -16,7 +16,6 @@ from matrixcheck.analyses import Analyses
 from matrixcheck.errors import BookError, UsageError
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
-from matrixcheck.layout.problems import shown
 from matrixcheck.layout.reading import Finding, Reading
 from matrixcheck.record.answers import JobSummary, Kept, LastEntry, Undone, kept, summary, words_and_cells
 from matrixcheck.record.copying import copy_job
@@ -37,7 +36,7 @@ from matrixcheck.record.events import (
     WalkManner,
     Withdrawn,
 )
-from matrixcheck.record.ids import short_ids
+from matrixcheck.record.ids import job_meant, short_ids
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.journal import Clock, Journal, utc_now
 from matrixcheck.record.readings import check_reading
@@ -395,12 +394,4 @@ class Bench:
         wanted = job.strip().lower()
         if wanted in self._states:
             return wanted
-        ids = job_ids()
-        found = [one for one in ids if one.startswith(wanted)]
-        if len(found) == 1 and wanted:
-            return found[0]
-        if not ids:
-            raise UsageError(f"no job {shown(job)}: {self.path} holds none", "open one with `job new`")
-        if found and wanted:
-            raise UsageError(f"{shown(job)} could be any of {', '.join(found[:5])}", "type more of the id")
-        raise UsageError(f"no job {shown(job)} in {self.path}", "`job list` shows the jobs there are")
+        return job_meant(job, job_ids(), self.path)

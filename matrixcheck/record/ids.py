@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+from matrixcheck.errors import UsageError
+from matrixcheck.layout.problems import shown
 
 # Digits and consonants that are not mistaken for one another on a screen or a label, and spell no words.
 _LETTERS = "23456789bcdfghjkmnpqrstvwxz"
@@ -21,3 +25,16 @@ def short_ids(seed: str) -> Iterator[str]:
             letters.append(_LETTERS[place])
         yield "".join(letters)
         count += 1
+
+
+def job_meant(job: str, ids: Sequence[str], book: Path) -> str:
+    """Return the one of `ids` that begins like `job`, in either case. Raises UsageError unless there is just one."""
+    wanted = job.strip().lower()
+    found = [one for one in ids if one.startswith(wanted)]
+    if len(found) == 1 and wanted:
+        return found[0]
+    if not ids:
+        raise UsageError(f"no job {shown(job)}: {book} holds none", "open one with `job new`")
+    if found and wanted:
+        raise UsageError(f"{shown(job)} could be any of {', '.join(found[:5])}", "type more of the id")
+    raise UsageError(f"no job {shown(job)} in {book}", "`job list` shows the jobs there are")
