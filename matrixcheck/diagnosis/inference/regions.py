@@ -8,11 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+import numpy as np
+
+from matrixcheck.diagnosis.evidence.noise import Seen
 from matrixcheck.diagnosis.inference.candidate_classes import Item, may_explain, misfit_locations
 from matrixcheck.diagnosis.inference.candidate_weighing import evidence_against
 from matrixcheck.diagnosis.inference.likelihood import Subject
 from matrixcheck.diagnosis.inference.problem import Problem
 from matrixcheck.diagnosis.machine.candidates import Candidate
+from matrixcheck.diagnosis.machine.matrix_frame import Bools
 
 HOPELESS_COUPLING = 60.0
 """A fault in several matrices couples none of them where the evidence against it exceeds by so much, in nats, all that
@@ -75,5 +79,23 @@ def _reach(problem: Problem, item: Item) -> list[int]:
 
 
 def _is_plausible(problem: Problem, item: Item, misfit: float) -> bool:
-    """Return whether other faults may explain away the evidence against an item. `misfit`: in nats, of its matrices."""
-    return evidence_against(problem.subjects, item.changes) < misfit + HOPELESS_COUPLING
+    """Return whether other faults may explain away the evidence against an item. `misfit`: in nats, of its matrices.
+
+    What it lets show on a sensed line that never showed anything is not counted: one dead chip or plug explains that
+    away, as where inputs would read closed without their supply and nothing hears them.
+    """
+    heard = {
+        subject.frame.matrix.id: item.changes[subject.frame.matrix.id].only(_is_heard(subject, item))
+        for subject in problem.subjects
+        if subject.frame.matrix.id in item.changes
+    }
+    return evidence_against(problem.subjects, heard) < misfit + HOPELESS_COUPLING
+
+
+def _is_heard(subject: Subject, item: Item) -> Bools:
+    """Return which changes of an item in a matrix lie on sensed lines of which anything was ever seen."""
+    seen = subject.evidence.seen
+    shown = ((seen != Seen.DARK) & (seen != Seen.UNKNOWN)).any(axis=(1, 2))
+    sensed, *_ = np.unravel_index(item.changes[subject.frame.matrix.id].places, seen.shape)
+    heard: Bools = shown[sensed]
+    return heard
