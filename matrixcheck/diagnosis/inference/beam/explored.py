@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from heapq import nsmallest
-from math import exp, inf, log
+from math import exp, inf
 from typing import NamedTuple
 
-import numpy as np
-
+from matrixcheck.diagnosis.inference.log_sum import log_sum
 from matrixcheck.diagnosis.inference.posterior import FaultSet, Scored
-from matrixcheck.diagnosis.machine.matrix_frame import Floats
 
 
 @dataclass
@@ -38,15 +35,6 @@ class Explored:
         """Return the sets by falling score, the first `count` of them."""
         every = self.sets.values()
         return sorted(every, key=order) if count is None else nsmallest(count, every, key=order)
-
-
-def log_sum(logs: Sequence[float] | Floats) -> float:
-    """Return log(sum(exp(logs))); minus infinity for none."""
-    if not len(logs):
-        return -inf
-    array = np.asarray(logs)
-    most = float(array.max())
-    return most if most == -inf else most + log(float(np.exp(array - most).sum()))
 
 
 class Rank(NamedTuple):

@@ -16,10 +16,11 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.evidence.noise import Predicted
-from matrixcheck.diagnosis.inference.beam.explored import Explored, Rank, log_sum, order
+from matrixcheck.diagnosis.inference.beam.explored import Explored, Rank, order
 from matrixcheck.diagnosis.inference.beam.set_scores import Part
 from matrixcheck.diagnosis.inference.beam.tables import Tables
 from matrixcheck.diagnosis.inference.candidate_classes import Role
+from matrixcheck.diagnosis.inference.log_sum import log_sum
 from matrixcheck.diagnosis.inference.posterior import FaultSet, Scored
 from matrixcheck.diagnosis.inference.problem import Problem
 from matrixcheck.diagnosis.inference.work import PER_SET, Work

@@ -31,6 +31,7 @@ from matrixcheck.diagnosis.inference.exact.incidence import Entries
 from matrixcheck.diagnosis.inference.exact.incumbent import Incumbent, incumbent, incumbent_with
 from matrixcheck.diagnosis.inference.exact.multipliers import multipliers_for
 from matrixcheck.diagnosis.inference.exact.unknown_chains import UnknownChains
+from matrixcheck.diagnosis.inference.log_sum import log_sum
 from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 
@@ -137,7 +138,7 @@ class _BestFirst:
             if self.work.over or self._enough():
                 break
             self._visit(self._next(visits))
-        missing = _log_sum([*self.lost, *(-entry[0] for entry in self.heap if entry[1] not in self.gone)])
+        missing = log_sum([*self.lost, *(-entry[0] for entry in self.heap if entry[1] not in self.gone)])
         sets = tuple(sorted([*self.sets, *self._best_larger()], key=lambda one_set: -one_set.weight))
         unvisited = [each.weights[~each.visited] for each in self.larger]
         total = np.logaddexp.reduce(np.concatenate([[one_set.weight for one_set in self.sets], *unvisited]))
@@ -385,10 +386,3 @@ class _BestFirst:
             there = (*node.broken, number)
             longer = _Node(code, -1, number, base, node.items, there, node.open[:0], node.free, node.idle)
             self._push(bound, weight, longer)
-
-
-def _log_sum(values: list[float]) -> float:
-    if not values:
-        return -inf
-    top = max(values)
-    return top + log(sum(exp(value - top) for value in values)) if top > -inf else -inf

@@ -12,8 +12,9 @@ import numpy as np
 
 from matrixcheck.diagnosis.inference.exact.components import Component
 from matrixcheck.diagnosis.inference.exact.fault_sets import AT_LEAST, NEAR, Found, WeightedSet
+from matrixcheck.diagnosis.inference.log_sum import log_sum
 from matrixcheck.diagnosis.inference.work import Work
-from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
+from matrixcheck.diagnosis.machine.matrix_frame import Bools, Ints
 
 FEW_SETS, MOST_SETS, MOST_NUMBERS = 24, 1200, 120_000
 """So few sets are all kept; so many at a time at most, and so many numbers for
@@ -106,7 +107,7 @@ class _Enumeration:
         bound = self.base + self.table.ravel()[self.offset + self.rows[:, : self.count]].sum(axis=1) + self.later[item]
         kept = bound >= self.least
         if not kept.all():
-            self.lost.append(_log_sum(bound[~kept]))
+            self.lost.append(log_sum(bound[~kept]))
             self.rows, self.base = self.rows[kept], self.base[kept]
 
     def found(self, near: float) -> Found:
@@ -121,7 +122,7 @@ class _Enumeration:
                 ranked.tolist(), weights[ranked].tolist(), self.rows[ranked, self.count :].tolist(), strict=True
             )
         ]
-        return Found(tuple(sets), _log_sum(weights), _log_sum(np.array(self.lost)))
+        return Found(tuple(sets), log_sum(weights), log_sum(np.array(self.lost)))
 
 
 def _numbers(words: list[int]) -> tuple[int, ...]:
@@ -133,8 +134,3 @@ def _numbers(words: list[int]) -> tuple[int, ...]:
             found.append(word * BITS + lowest.bit_length() - 1)
             bits ^= lowest
     return tuple(found)
-
-
-def _log_sum(values: Floats) -> float:
-    top = float(values.max())
-    return top + float(np.log(np.exp(values - top).sum())) if top > -np.inf else top

@@ -29,6 +29,7 @@ from matrixcheck.diagnosis.inference.exact.problem import (
     tails,
 )
 from matrixcheck.diagnosis.inference.exact.subset_sums import log_sums
+from matrixcheck.diagnosis.inference.log_sum import log_sum
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 
 LEAST = 11.0
@@ -271,7 +272,7 @@ class _Pass:
         unknown = reduce(np.minimum, (each.unknown for each in bounds))
         stays = sources >= max(known - LEAST, _least(sources, most))
         unknown_stays = unknown >= known - LEAST
-        return _Bound(stays, unknown_stays, _log_sum(np.concatenate([sources[~stays], unknown[~unknown_stays]])))
+        return _Bound(stays, unknown_stays, log_sum(np.concatenate([sources[~stays], unknown[~unknown_stays]])))
 
     def _weigh(self, on_piece: Floats, unknown: Floats, constant: float) -> _Weighed:
         """Bound the weight of all sets that hold each source, and each broken chain.
@@ -362,13 +363,6 @@ def _log_one_plus(group: Ints, value: Floats, count: int) -> Floats:
     summed = np.bincount(group, np.exp(value - top[group]), count)
     found: Floats = top + np.log(np.exp(-top) + summed)
     return found
-
-
-def _log_sum(values: Floats) -> float:
-    if not len(values):
-        return -np.inf
-    top = float(values.max())
-    return top + float(np.log(np.exp(values - top).sum())) if np.isfinite(top) else -np.inf
 
 
 def _least(values: Floats, most: int) -> float:
