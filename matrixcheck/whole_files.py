@@ -26,7 +26,7 @@ def write_whole(path: Path, text: str) -> None:
 
 
 def check_target(path: Path) -> int | None:
-    """The permission bits of the file at `path`, None where there is none.
+    """Return the permission bits of the file at `path`, None where there is none.
 
     Raises UsageError for anything but a regular file that may be written.
     """
@@ -48,7 +48,7 @@ def check_target(path: Path) -> int | None:
 
 
 def drafted(path: Path, text: str, waste: ExitStack) -> Path:
-    """The text in a fresh file beside its target, with the mode of what it is to replace."""
+    """Write the text to a fresh file beside its target, with the mode of what it is to replace; return that file."""
     mode = check_target(path)
     draft = _fresh(path)
     try:
@@ -70,8 +70,10 @@ def _fresh(path: Path) -> Path:
 
 
 def spare_of(path: Path, waste: ExitStack) -> Path | None:
-    """A second name for the file that is to be replaced, or a copy on disks that know no second names; None where
-    there is no file yet."""
+    """Make a second name for the file that is to be replaced; return it, None where there is no file yet.
+
+    On disks that know no second names it is a copy.
+    """
     if not path.exists():
         return None
     spare = _fresh(path)

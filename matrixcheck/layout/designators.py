@@ -25,7 +25,7 @@ _LIKE_REF = re.compile(r"(?P<letters>[A-Z]{1,2})[^A-Z0-9]*(?P<rest>[0-9]+(?:[^A-
 
 
 def part_class(ref: str) -> str:
-    """What a designator's letters stand for ("transistor"). Raises ValueError where it is no designator."""
+    """Return what a designator's letters stand for ("transistor"). Raises ValueError where it is no designator."""
     found = _REF.fullmatch(ref)
     if not found:
         raise ValueError(
@@ -38,19 +38,21 @@ def part_class(ref: str) -> str:
 
 
 def is_ref(text: str) -> bool:
-    """Whether it is a designator with known letters."""
+    """Return whether it is a designator with known letters."""
     found = _REF.fullmatch(text)
     return found is not None and found["letters"] in CLASS_LETTERS
 
 
 def owner(ref: str) -> str:
-    """The part that a contact belongs to: `X5` for `X5-4`; the designator itself for a whole part."""
+    """Return the part that a contact belongs to: `X5` for `X5-4`; the designator itself for a whole part."""
     return ref.partition("-")[0]
 
 
 def nearest_ref(text: str) -> str | None:
-    """The designator that a misspelt one probably means: `x5.4` and `X5 4` are `X5-4`, `q-3` is `Q3`, `CR7`, which
-    IEEE 315 has for a diode as well, is `D7`."""
+    """Return the designator that a misspelt one probably means.
+
+    `x5.4` and `X5 4` are `X5-4`, `q-3` is `Q3`, `CR7`, which IEEE 315 has for a diode as well, is `D7`.
+    """
     found = _LIKE_REF.fullmatch(text.strip().upper())
     if not found:
         return None

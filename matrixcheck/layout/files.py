@@ -23,17 +23,20 @@ _Examined = tuple[Layout | None, tuple[Problem, ...]]
 
 
 def read_layout(path: Path) -> Layout:
-    """The layout in a file. Raises InputError with its first problem and the count of the others."""
+    """Return the layout in a file. Raises InputError with its first problem and the count of the others."""
     return _sound(_examined(bytes_of(path, WHAT, LARGEST_FILE), str(path)), f"run `matrixcheck layout check {path}`")
 
 
 def parse_layout(text: str, source: str) -> Layout:
-    """The layout in a TOML text; `source` tells in messages where it comes from. Raises InputError as `read_layout`."""
+    """Return the layout in a TOML text; `source` tells in messages where it comes from.
+
+    Raises InputError as `read_layout`.
+    """
     return _sound(_examined(text.encode(errors="surrogatepass"), source), "")
 
 
 def layout_from(content: Any, source: str) -> Layout:
-    """The layout that data with the keys of a layout file gives. Raises InputError as `read_layout`."""
+    """Return the layout that data with the keys of a layout file gives. Raises InputError as `read_layout`."""
     try:
         layout, flaws = _checked(content if isinstance(content, dict) else {})
     except RecursionError:
@@ -43,12 +46,18 @@ def layout_from(content: Any, source: str) -> Layout:
 
 
 def check_layout(path: Path) -> tuple[Problem, ...]:
-    """Every problem of a layout file, by line; none where it is sound. Raises InputError where it can't be read."""
+    """List every problem of a layout file, by line; none where it is sound.
+
+    Raises InputError where it can't be read.
+    """
     return _examined(bytes_of(path, WHAT, LARGEST_FILE), str(path))[1]
 
 
 def shipped() -> dict[str, Path]:
-    """The layouts that come with the program, by name: within the installed package, or beside it in a checkout."""
+    """Return the layouts that come with the program, by name.
+
+    They lie within the installed package, or beside it in a checkout.
+    """
     package = Path(str(files("matrixcheck")))
     homes = (package / "layouts", package.parent / "layouts")
     home = next((home for home in homes if (home / "layout.schema.json").is_file()), package)
@@ -92,7 +101,7 @@ def _sound(examined: _Examined, advice: str) -> Layout:
 
 
 def _examined(data: bytes, source: str) -> _Examined:
-    """The layout, or every problem that keeps it from being one."""
+    """Return the layout, or every problem that keeps it from being one."""
     file = toml_in(data, source, WHAT)
     if isinstance(file, Problem):
         return None, (file,)
@@ -104,7 +113,7 @@ def _examined(data: bytes, source: str) -> _Examined:
 
 
 def _checked(content: Table) -> tuple[Layout | None, list[Flaw]]:
-    """The layout, or every flaw that keeps it from being one."""
+    """Return the layout, or every flaw that keeps it from being one."""
     flaws = list(rule_flaws(content))
     try:
         layout = layout_in(content)

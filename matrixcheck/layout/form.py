@@ -197,7 +197,7 @@ class Matrix(_Frozen):
     @model_validator(mode="before")
     @classmethod
     def _complete_lines(cls, given: Any) -> Any:
-        """Every line of the grid gets its place, so that no reader has to ask whether one is missing."""
+        """Give every line of the grid its place, so that no reader has to ask whether one is missing."""
         if not isinstance(given, dict) or not _is_grid(given.get("cells")):
             return given
         filled = dict(given)
@@ -227,13 +227,13 @@ class Layout(_Frozen):
 
 
 def layout_in(content: Any) -> model.Layout:
-    """The layout that a file's data gives. Raises pydantic.ValidationError for what the form refuses."""
+    """Return the layout that a file's data gives. Raises pydantic.ValidationError for what the form refuses."""
     form = Layout.model_validate(content, by_alias=True, by_name=False)
     return from_json(model.Layout, form.model_dump_json(by_alias=True, exclude_defaults=True))
 
 
 def _is_grid(cells: Any) -> bool:
-    """Whether it is a list of rows, each a list, with no side longer than a matrix can be."""
+    """Return whether it is a list of rows, each a list, with no side longer than a matrix can be."""
     return (
         isinstance(cells, list | tuple)
         and len(cells) <= LARGEST_SIDE

@@ -15,7 +15,10 @@ class Frozen(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit
 
 
 def to_json(shape: Frozen) -> str:
-    """The shape without what it leaves at its default. Raises ValueError where it couldn't be read back as it is."""
+    """Return the shape without what it leaves at its default.
+
+    Raises ValueError where it couldn't be read back as it is.
+    """
     body = encode(shape)
     if from_json(type(shape), body) != shape:
         raise ValueError(f"{shape!r:.200} would not be read back as it is")
@@ -23,7 +26,7 @@ def to_json(shape: Frozen) -> str:
 
 
 def from_json(kind: type[Kept], body: str | bytes) -> Kept:
-    """The shape that `to_json` wrote. Raises ValueError, saying where, for anything else."""
+    """Return the shape that `to_json` wrote. Raises ValueError, saying where, for anything else."""
     try:
         return decode(body, type=kind)
     except DecodeError as error:

@@ -26,11 +26,14 @@ class Limit(NamedTuple):
     unit: str = ""
 
     def holds(self, value: object) -> bool:
-        """Whether it is a number within; true, false, NaN and infinity are none, of however many digits a number is."""
+        """Return whether it is a number within.
+
+        True, false, NaN and infinity are none, of however many digits a number is.
+        """
         return isinstance(value, int | float) and not isinstance(value, bool) and self.least <= value <= self.most
 
     def nearest(self, value: float) -> float:
-        """The number itself, or the end that it lies beyond. Raises ValueError for NaN."""
+        """Return the number itself, or the end that it lies beyond. Raises ValueError for NaN."""
         if isnan(value):
             raise ValueError("NaN lies nowhere")
         return min(max(value, self.least), self.most)
@@ -59,16 +62,19 @@ FIRST_YEAR, LAST_YEAR = 1900, 2199
 
 
 def in_time(at: datetime) -> bool:
-    """Whether a reading may have been made then."""
+    """Return whether a reading may have been made then."""
     return FIRST_YEAR <= at.year <= LAST_YEAR
 
 
 def whole_number(text: str) -> int | None:
-    """The whole number from 0 to LARGEST_NUMBER that these plain digits write; None where they are anything else."""
+    """Return the whole number from 0 to LARGEST_NUMBER that these plain digits write.
+
+    None where they are anything else.
+    """
     plain = text.isascii() and text.isdecimal() and len(text.lstrip("0")) <= len(str(LARGEST_NUMBER))
     return int(text.lstrip("0") or "0") if plain else None
 
 
 def figures(value: float) -> str:
-    """A limit as it is read: no exponent, commas between thousands."""
+    """Return a limit as it is read: no exponent, commas between thousands."""
     return f"{value:,.6f}".rstrip("0").rstrip(".")

@@ -31,7 +31,7 @@ class _Token(NamedTuple):
 
 
 def line_numbers(text: str) -> dict[Loc, int]:
-    """The line, counted from 1, of every key, table header and list entry of a valid TOML text.
+    """Return the line, counted from 1, of every key, table header and list entry of a valid TOML text.
 
     Places are tuples of keys and of positions counted from 0. A table that several headers speak of stands at its
     first. Raises IndexError or KeyError for text that isn't TOML.
@@ -42,7 +42,7 @@ def line_numbers(text: str) -> dict[Loc, int]:
 
 
 def line_of(loc: Loc, lines: dict[Loc, int]) -> int:
-    """The line of a place, or of the nearest thing around it that has one; 1 for the whole file."""
+    """Return the line of a place, or of the nearest thing around it that has one; 1 for the whole file."""
     return next((lines[loc[:depth]] for depth in range(len(loc), 0, -1) if loc[:depth] in lines), 1)
 
 
@@ -92,7 +92,7 @@ class _Scanner:
         return loc
 
     def _entered(self, loc: Loc, line: int) -> Loc:
-        """A named table, or the last one of a list of tables; noted where it is new."""
+        """Return a named table, or the last one of a list of tables; noted where it is new."""
         self.lines.setdefault(loc, line)
         if loc in self._counts:
             loc = (*loc, self._counts[loc] - 1)

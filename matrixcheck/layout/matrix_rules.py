@@ -23,7 +23,7 @@ WIRING = ("path", "wire", "chain", "supply")
 
 
 def matrix_flaws(loc: Loc, matrix: Table) -> Iterator[Flaw]:
-    """Each rule that the table of one matrix breaks; `loc` is its place in the layout's data."""
+    """Yield each rule that the table of one matrix breaks; `loc` is its place in the layout's data."""
     yield from _grid_flaws((*loc, "cells"), matrix.get("cells"))
     yield from _number_flaws(loc, matrix)
     grid = Grid.of(matrix)
@@ -124,7 +124,10 @@ def _chain_flaws(loc: Loc, matrix: Table, grid: Grid) -> Iterator[Flaw]:
 def _visit_flaws(
     loc: Loc, order: Any, grid: Grid, own: tuple[Number, ...] | None = None, line: str = ""
 ) -> Iterator[Flaw]:
-    """What is wrong with a list of cell numbers that may only name fitted cells, of one line where `own` is given."""
+    """Yield what is wrong with a list of cell numbers that may only name fitted cells.
+
+    Where `own` is given, they may only name those of one line.
+    """
     seen: set[Number] = set()
     for place, number in numbers(order):
         if number == "":
@@ -168,8 +171,10 @@ def _supply_flaws(loc: Loc, table: Table) -> Iterator[Flaw]:
 
 
 def _contact_flaws(loc: Loc, lines: dict[int, Table]) -> Iterator[Flaw]:
-    """Contacts that two lines of one side claim. A contact carries one wire; only the sides of a changeover relay,
-    of which one at a time is live, can share it."""
+    """Yield contacts that two lines of one side claim.
+
+    A contact carries one wire; only the sides of a changeover relay, of which one at a time is live, can share it.
+    """
     users: dict[str, list[int]] = {}
     for place, line in lines.items():
         for position, ref in texts(line.get("path")):
@@ -225,7 +230,7 @@ def _note_flaws(loc: Loc, note: Table, kind: str) -> Iterator[Flaw]:
 
 
 def _class_of(ref: Any) -> str | None:
-    """The kind of part, None where it is no designator: the models tell of that."""
+    """Return the kind of part, None where it is no designator: the models tell of that."""
     return part_class(ref) if isinstance(ref, str) and is_ref(ref) else None
 
 

@@ -89,17 +89,17 @@ class Cell(Frozen, frozen=True, kw_only=True):
 
     @property
     def order(self) -> NaturalOrder:
-        """What cells are sorted by: their number, 2 before 10."""
+        """Return what cells are sorted by: their number, 2 before 10."""
         return natural_order(self.number)
 
     @property
     def row_line(self) -> LineKey:
-        """The row that the cell hangs on."""
+        """Return the row that the cell hangs on."""
         return LineKey(self.key.matrix, "row", self.key.row)
 
     @property
     def column_line(self) -> LineKey:
-        """The column that the cell hangs on."""
+        """Return the column that the cell hangs on."""
         return LineKey(self.key.matrix, "column", self.key.column)
 
 
@@ -125,17 +125,19 @@ class Matrix(Frozen, frozen=True, kw_only=True, dict=True):
 
     @property
     def size(self) -> tuple[int, int]:
-        """The count of rows and of columns."""
+        """Return the count of rows and of columns."""
         return len(self.cells), len(self.cells[0])
 
     @property
     def has_diodes(self) -> bool:
-        """Whether a diode sits in series with each device."""
+        """Return whether a diode sits in series with each device."""
         return self.rows_shared if self.diodes is None else self.diodes
 
     def number_at(self, row: int, column: int) -> Number | None:
-        """The number that the machine's test shows for the place (counted from 1), fitted or not; None where a listed
-        matrix gives it none."""
+        """Return the number that the machine's test shows for the place, fitted or not.
+
+        Places are counted from 1. None where a listed matrix gives it none.
+        """
         if self.numbering == "listed":
             number = self.numbers[row - 1][column - 1]
             return number if is_used(number) else None
@@ -143,7 +145,7 @@ class Matrix(Frozen, frozen=True, kw_only=True, dict=True):
 
     @cached_property
     def fitted(self) -> tuple[Cell, ...]:
-        """Every fitted cell, by rising number."""
+        """List every fitted cell, by rising number."""
         found = [
             self._cell(row, column, name)
             for row, names in enumerate(self.cells, 1)
@@ -160,46 +162,49 @@ class Matrix(Frozen, frozen=True, kw_only=True, dict=True):
 
     @cached_property
     def longest_number(self) -> int:
-        """The most characters that the number of a fitted cell has."""
+        """Return the most characters that the number of a fitted cell has."""
         return max((len(str(cell.number)) for cell in self.fitted), default=1)
 
     @cached_property
     def letters(self) -> tuple[str, ...]:
-        """The letters that numbers of fitted cells hold, by the alphabet; none in a matrix of plain numbers."""
+        """Return the letters that numbers of fitted cells hold, by the alphabet; none in a matrix of plain numbers."""
         return tuple(sorted({sign for cell in self.fitted for sign in str(cell.number) if sign.isalpha()}))
 
     @cached_property
     def first_letters(self) -> frozenset[str]:
-        """The letters, small ones, that numbers of fitted cells begin with."""
+        """Return the letters, small ones, that numbers of fitted cells begin with."""
         return frozenset(str(cell.number)[0].lower() for cell in self.fitted) & frozenset(ascii_lowercase)
 
     @cached_property
     def by_number(self) -> dict[Number, Cell]:
-        """Fitted cells by their number."""
+        """Return fitted cells by their number."""
         return {cell.number: cell for cell in self.fitted}
 
     @cached_property
     def by_key(self) -> dict[CellKey, Cell]:
-        """Fitted cells by their place."""
+        """Return fitted cells by their place."""
         return {cell.key: cell for cell in self.fitted}
 
     @property
     def in_walk_order(self) -> tuple[Cell, ...]:
-        """Fitted cells in the order of the machine's own test; those that `walk` leaves out follow by number."""
+        """Return fitted cells in the order of the machine's own test; those that `walk` leaves out follow by number."""
         first = [self.by_number[number] for number in self.walk if number in self.by_number]
         return tuple(first) + tuple(cell for cell in self.fitted if cell.number not in self.walk)
 
     @cached_property
     def lines(self) -> dict[LineKey, Line]:
-        """Every column, then every row that is shared. A row that isn't shared is a wire of one cell and no line,
-        except in a matrix of one column (direct inputs), whose rows have paths of their own."""
+        """List every column, then every row that is shared.
+
+        A row that isn't shared is a wire of one cell and no line, except in a matrix of one column (direct inputs),
+        whose rows have paths of their own.
+        """
         sides: list[tuple[Side, tuple[Line, ...]]] = [("column", self.columns)]
         if self.rows_shared or self.size[1] == 1:
             sides.append(("row", self.rows))
         return {LineKey(self.id, side, i): line for side, lines in sides for i, line in enumerate(lines, 1)}
 
     def cells_of(self, line: LineKey) -> tuple[Cell, ...]:
-        """The fitted cells of a line, in its chain's order where that is known, else by number."""
+        """Return the fitted cells of a line, in its chain's order where that is known, else by number."""
         found = self._on_lines.get(line, [])
         chain = self.lines[line].chain if line in self.lines else None
         return tuple(sorted(found, key=lambda cell: chain.index(cell.number)) if chain else found)
@@ -213,7 +218,7 @@ class Matrix(Frozen, frozen=True, kw_only=True, dict=True):
         return found
 
     def contains(self, key: CellKey) -> bool:
-        """Whether the place lies within the grid, fitted or not."""
+        """Return whether the place lies within the grid, fitted or not."""
         rows, columns = self.size
         return key.matrix == self.id and 1 <= key.row <= rows and 1 <= key.column <= columns
 
@@ -227,7 +232,7 @@ class Layout(Frozen, frozen=True, kw_only=True, dict=True, weakref=True):
     matrices: tuple[Matrix, ...] = field(default=(), name="matrix")
 
     def matrix(self, matrix_id: str) -> Matrix:
-        """The matrix of that id. Raises UsageError, with the ids that there are, for any other."""
+        """Return the matrix of that id. Raises UsageError, with the ids that there are, for any other."""
         for matrix in self.matrices:
             if matrix.id == matrix_id:
                 return matrix
@@ -235,7 +240,7 @@ class Layout(Frozen, frozen=True, kw_only=True, dict=True, weakref=True):
 
     @property
     def matrix_ids(self) -> tuple[str, ...]:
-        """The ids of the matrices, in the layout's order."""
+        """Return the ids of the matrices, in the layout's order."""
         return tuple(matrix.id for matrix in self.matrices)
 
     @cached_property
@@ -243,7 +248,7 @@ class Layout(Frozen, frozen=True, kw_only=True, dict=True, weakref=True):
         return {}
 
     def once(self, make: Callable[[Layout], T]) -> T:
-        """What `make` gives of this layout, worked out once and kept as long as the layout."""
+        """Return what `make` gives of this layout, worked out once and kept as long as the layout."""
         if make not in self._made:
             self._made[make] = make(self)
         made: T = self._made[make]
@@ -251,18 +256,18 @@ class Layout(Frozen, frozen=True, kw_only=True, dict=True, weakref=True):
 
     @cached_property
     def part_by_ref(self) -> dict[str, Part]:
-        """The parts that the layout describes; a part that only stands in a path is not among them."""
+        """Return the parts that the layout describes; a part that only stands in a path is not among them."""
         return {part.ref: part for part in self.parts}
 
     def cell(self, key: CellKey) -> Cell:
-        """The fitted cell at a place. Raises UsageError where nothing is fitted."""
+        """Return the fitted cell at a place. Raises UsageError where nothing is fitted."""
         cell = self.matrix(key.matrix).by_key.get(key)
         if cell is None:
             raise UsageError(f"nothing is fitted at {key}", "name a fitted cell")
         return cell
 
     def line(self, key: LineKey) -> Line:
-        """The line at a place. Raises UsageError where the layout has none."""
+        """Return the line at a place. Raises UsageError where the layout has none."""
         line = self.matrix(key.matrix).lines.get(key)
         if line is None:
             raise UsageError(f"no line {key}", "rows and columns count from 1, as in the layout")
@@ -270,7 +275,7 @@ class Layout(Frozen, frozen=True, kw_only=True, dict=True, weakref=True):
 
     @cached_property
     def lines_through(self) -> dict[str, tuple[LineKey, ...]]:
-        """For each designator (`X5`, `X5-4`, `Q3`, `F2`, `K1`): the lines whose path, supply or relay it is.
+        """Return for each designator (`X5`, `X5-4`, `Q3`, `F2`, `K1`): the lines whose path, supply or relay it is.
 
         A contact counts for its connector too: `X5-4` stands under `X5-4` and under `X5`.
         """
@@ -284,7 +289,7 @@ class Layout(Frozen, frozen=True, kw_only=True, dict=True, weakref=True):
         return {ref: tuple(lines) for ref, lines in found.items()}
 
     def path_parts(self, key: CellKey) -> frozenset[str]:
-        """Every designator, contacts and their connectors alike, that the cell's two lines run through."""
+        """List every designator, contacts and their connectors alike, that the cell's two lines run through."""
         matrix = self.matrix(key.matrix)
         ends = (LineKey(key.matrix, "row", key.row), LineKey(key.matrix, "column", key.column))
         lines = [matrix.lines[end] for end in ends if end in matrix.lines]

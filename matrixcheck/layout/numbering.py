@@ -25,7 +25,10 @@ _RUN = re.compile("([0-9]+)|([A-Z]+)")
 
 
 def read_number(text: str) -> Number:
-    """The number that a text writes, a text in capitals. Raises ValueError, with the reason, where it writes none."""
+    """Return the number that a text writes, a text in capitals.
+
+    Raises ValueError, with the reason, where it writes none.
+    """
     if not _TEXT.fullmatch(text):
         raise ValueError(
             f"{shown(text)} is no cell number: use letters A to Z, digits and single hyphens between, as in 9L or A-3"
@@ -48,7 +51,7 @@ def read_number(text: str) -> Number:
 
 
 def parse_number(text: str) -> Number | None:
-    """The number that a text writes, as `read_number` reads it; None where it writes none."""
+    """Return the number that a text writes, as `read_number` reads it; None where it writes none."""
     try:
         return read_number(text)
     except ValueError:
@@ -56,18 +59,21 @@ def parse_number(text: str) -> Number | None:
 
 
 def nearest_number(text: str) -> str | None:
-    """The number that a misspelt one probably means: `9 L` is `9-L`, `-A_3.` is `A-3`."""
+    """Return the number that a misspelt one probably means: `9 L` is `9-L`, `-A_3.` is `A-3`."""
     number = parse_number(re.sub("[^A-Za-z0-9]+", "-", text).strip("-"))
     return None if number is None else str(number)
 
 
 def is_used(number: Number) -> bool:
-    """Whether it is a number at all: a listed matrix has 0 or "" where nothing is fitted."""
+    """Return whether it is a number at all: a listed matrix has 0 or "" where nothing is fitted."""
     return number > 0 if isinstance(number, int) else number != ""
 
 
 def natural_order(number: Number) -> NaturalOrder:
-    """What numbers are sorted by: figures by their value, so that 2 comes before 10, 9 before 9L and 9L before 10."""
+    """Return what numbers are sorted by.
+
+    Figures go by their value, so that 2 comes before 10, 9 before 9L and 9L before 10.
+    """
     if isinstance(number, int):
         return ((0, number, ""),), ""
     runs = _RUN.findall(number)
@@ -75,7 +81,7 @@ def natural_order(number: Number) -> NaturalOrder:
 
 
 def number_of(scheme: Numbering, row: int, column: int, rows: int, columns: int) -> int:
-    """The number of the cell at (`row`, `column`), both counted from 1, in a grid of `rows` by `columns`.
+    """Return the number of the cell at (`row`, `column`), both counted from 1, in a grid of `rows` by `columns`.
 
     `column-then-row` and `row-then-column` write the two counts side by side (column 3, row 7 is 37); the second
     takes as many digits as its largest value needs. Listed numbers come from the layout: asking here is a ValueError.

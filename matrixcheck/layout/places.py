@@ -24,7 +24,7 @@ class CellKey(NamedTuple):
 
     @property
     def address(self) -> str:
-        """The place within its matrix, `rNcM`."""
+        """Return the place within its matrix, `rNcM`."""
         return f"r{self.row}c{self.column}"
 
 
@@ -40,18 +40,24 @@ class LineKey(NamedTuple):
 
     @property
     def address(self) -> str:
-        """The place within its matrix, `rN` or `cN`."""
+        """Return the place within its matrix, `rN` or `cN`."""
         return f"{self.side[0]}{self.place}"
 
 
 def parse_cell(text: str, matrix: str) -> CellKey | None:
-    """`rNcM` or `MATRIX.rNcM` as a key; `matrix` is taken where the text names none. None when it is no address."""
+    """Return `rNcM` or `MATRIX.rNcM` as a key; `matrix` is taken where the text names none.
+
+    None when it is no address.
+    """
     found = _CELL.fullmatch(text)
     return found and CellKey(found["matrix"] or matrix, int(found["row"]), int(found["column"]))
 
 
 def parse_line(text: str, matrix: str) -> LineKey | None:
-    """`rN`, `cN` or `MATRIX.cN` as a key; `matrix` is taken where the text names none. None when it is no line."""
+    """Return `rN`, `cN` or `MATRIX.cN` as a key; `matrix` is taken where the text names none.
+
+    None when it is no line.
+    """
     found = _LINE.fullmatch(text)
     if not found:
         return None

@@ -50,19 +50,19 @@ class Problem(Struct, frozen=True):
 
 
 def key_of(loc: Loc) -> str:
-    """A place in the data as a person reads it: `matrix[2].column[3].path`, positions counted from 1."""
+    """Return a place in the data as a person reads it: `matrix[2].column[3].path`, positions counted from 1."""
     steps = (f"[{step + 1}]" if isinstance(step, int) else f".{shown_key(step)}" for step in loc)
     return "".join(steps).removeprefix(".")
 
 
 def shown_key(key: str) -> str:
-    """A key as TOML writes it: bare where it can be, else quoted; shortened where it is long."""
+    """Return a key as TOML writes it: bare where it can be, else quoted; shortened where it is long."""
     plain = key.isascii() and key.replace("-", "").replace("_", "").isalnum()
     return shortened(key) if plain else f'"{shortened(key)}"'
 
 
 def shown(value: Any) -> str:
-    """A value of a layout in a few words, for a message."""
+    """Return a value of a layout in a few words, for a message."""
     if isinstance(value, str):
         return f"'{shortened(value)}'"
     if isinstance(value, bool):
@@ -73,7 +73,7 @@ def shown(value: Any) -> str:
 
 
 def shortened(text: str) -> str:
-    """The text with nothing invisible in it, cut where it is too long for a message."""
+    """Return the text with nothing invisible in it, cut where it is too long for a message."""
     if len(text) > LONGEST_SHOWN:
         text = f"{text[: LONGEST_SHOWN - 3]}..."
     if text.isprintable():
@@ -82,17 +82,20 @@ def shortened(text: str) -> str:
 
 
 def visible(text: str) -> str:
-    """The text with blanks for what would steer a terminal: control characters, turns of the direction of writing."""
+    """Return the text with blanks for what would steer a terminal.
+
+    That is control characters, turns of the direction of writing.
+    """
     return "".join(" " if category(sign) in STEERS or bidirectional(sign) in TURNS else sign for sign in text)
 
 
 def is_seen(sign: str) -> bool:
-    """Whether a character is drawn by itself: a letter, a digit, a sign; no blank, no mark on another letter."""
+    """Return whether a character is drawn by itself: a letter, a digit, a sign; no blank, no mark on another letter."""
     return category(sign)[0] in "LNPS" and sign not in HOLLOW
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
-    """The known word that is spelt most like `word`, None where none comes near."""
+    """Return the known word that is spelt most like `word`, None where none comes near."""
     spelt = {name.casefold(): name for name in known}
     found = get_close_matches(word[:LONGEST_SHOWN].casefold(), spelt, n=1, cutoff=0.6)
     return spelt[found[0]] if found else None

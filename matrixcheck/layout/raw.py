@@ -14,17 +14,17 @@ Place = tuple[int, int]
 
 
 def tables(value: Any) -> Iterator[tuple[int, Table]]:
-    """The tables of a list, each with its position from 0."""
+    """Return the tables of a list, each with its position from 0."""
     return ((place, item) for place, item in enumerate(_list(value)) if isinstance(item, dict))
 
 
 def texts(value: Any) -> Iterator[tuple[int, str]]:
-    """The texts of a list, each with its position from 0."""
+    """Return the texts of a list, each with its position from 0."""
     return ((place, item) for place, item in enumerate(_list(value)) if isinstance(item, str))
 
 
 def all_texts(value: Any) -> Iterator[str]:
-    """Every text in it, however deep in lists and tables."""
+    """Yield every text in it, however deep in lists and tables."""
     if isinstance(value, str):
         yield value
     elif isinstance(value, list | dict):
@@ -33,20 +33,20 @@ def all_texts(value: Any) -> Iterator[str]:
 
 
 def numbers(value: Any) -> Iterator[tuple[int, Number]]:
-    """The cell numbers of a list, each with its position from 0."""
+    """Return the cell numbers of a list, each with its position from 0."""
     found = ((place, number_in(item)) for place, item in enumerate(_list(value)))
     return ((place, number) for place, number in found if number is not None)
 
 
 def number_in(value: Any) -> Number | None:
-    """The cell number that a value is, "" for a gap; None where it is none, as true, 1.5 and 'c3' are."""
+    """Return the cell number that a value is, "" for a gap; None where it is none, as true, 1.5 and 'c3' are."""
     if isinstance(value, str):
         return parse_number(value) if value else ""
     return value if isinstance(value, int) and not isinstance(value, bool) else None
 
 
 def is_grid(value: Any, is_cell: Callable[[Any], bool]) -> bool:
-    """Whether it is a list of rows of one length, at least one by one and no longer than a matrix can be."""
+    """Return whether it is a list of rows of one length, at least one by one and no longer than a matrix can be."""
     rows = [row for row in _list(value) if isinstance(row, list)]
     return (
         0 < len(rows) == len(_list(value)) <= LARGEST_SIDE
@@ -65,7 +65,7 @@ class Grid(NamedTuple):
 
     @classmethod
     def of(cls, matrix: Table) -> Grid | None:
-        """The grid of a matrix's table; None where its cells or numbers are not sound enough to tell."""
+        """Return the grid of a matrix's table; None where its cells or numbers are not sound enough to tell."""
         names, scheme, given = matrix.get("cells"), matrix.get("numbering", "down-columns"), matrix.get("numbers")
         if not is_grid(names, lambda name: isinstance(name, str)):
             return None
@@ -91,7 +91,7 @@ class Grid(NamedTuple):
         return cls(rows, columns, place_of, fitted)
 
     def numbers_on(self, side: str, position: int) -> tuple[Number, ...]:
-        """The numbers of the fitted cells of a row or column, position counted from 0."""
+        """Return the numbers of the fitted cells of a row or column, position counted from 0."""
         axis = 0 if side == "row" else 1
         own = (number for number, place in self.fitted.items() if place[axis] == position)
         return tuple(sorted(own, key=natural_order))

@@ -12,7 +12,7 @@ from matrixcheck.layout.raw import Table, all_texts, tables
 
 
 def rule_flaws(data: Table) -> Iterator[Flaw]:
-    """Each rule that the layout's data breaks. Values of a wrong type are passed over: the models refuse them."""
+    """Yield each rule that the layout's data breaks. Values of a wrong type are passed over: the models refuse them."""
     if data.get("matrix", []) == []:
         yield Flaw(("matrix",), "is missing: give at least one [[matrix]] with id, kind and cells")
     seen: dict[Any, int] = {}
@@ -40,7 +40,9 @@ def _part_flaws(data: Table) -> Iterator[Flaw]:
 
 
 def _named_parts(data: Table) -> dict[str, None]:
-    """Every designator that stands anywhere in a matrix, be its key misspelt, and the part that each contact belongs
-    to, in the file's order."""
+    """List every designator that stands anywhere in a matrix, and the part that each contact belongs to.
+
+    They come in the file's order, also where their key is misspelt.
+    """
     refs = [text for text in all_texts(data.get("matrix")) if is_ref(text)]
     return {name: None for ref in refs for name in (ref, owner(ref))}

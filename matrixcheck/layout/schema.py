@@ -12,7 +12,7 @@ from matrixcheck.layout.form import Layout
 
 
 def layout_schema() -> str:
-    """The schema as JSON text, the same for the same models."""
+    """Return the schema as JSON text, the same for the same models."""
     schema = {"$schema": "https://json-schema.org/draft/2020-12/schema"} | Layout.model_json_schema(by_alias=True)
     return json.dumps(schema | {"title": "matrixcheck layout, format 1"}, indent=2, ensure_ascii=False) + "\n"
 

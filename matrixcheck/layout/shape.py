@@ -44,8 +44,10 @@ _TABLES: tuple[tuple[str, type[BaseModel]], ...] = (
 
 
 def shape_flaws(error: ValidationError) -> Iterator[Flaw]:
-    """Each thing that the models refused, in the order of the data; not what they say of the layout as a whole, which
-    the rules say better, with a place."""
+    """Return each thing that the models refused, in the order of the data.
+
+    Left out is what they say of the layout as a whole, which the rules say better, with a place.
+    """
     return (_flaw(detail) for detail in error.errors(include_url=False) if detail["loc"])
 
 
@@ -97,7 +99,7 @@ def _meant(loc: Loc, value: Any) -> str | None:
 
 
 def _keys_at(loc: Loc) -> tuple[str, ...]:
-    """The keys that the table at a place may have."""
+    """Return the keys that the table at a place may have."""
     path = " ".join("#" if isinstance(step, int) else step.replace(" ", "_") for step in loc)
     model = next((model for pattern, model in _TABLES if re.fullmatch(pattern, path)), None)
     return tuple(field.alias or name for name, field in model.model_fields.items()) if model else ()

@@ -24,7 +24,7 @@ COLOURS = {
 
 
 def colour_words(wire: str) -> str:
-    """A wire's colours in words: `GN/BN` is "green-brown". Raises ValueError for a code that IEC 60757 lacks."""
+    """Return a wire's colours in words: `GN/BN` is "green-brown". Raises ValueError for a code that IEC 60757 lacks."""
     codes = wire.split("/")
     unknown = [code for code in codes if code not in COLOURS]
     if unknown or len(codes) > 2:
@@ -34,7 +34,10 @@ def colour_words(wire: str) -> str:
 
 
 def nearest_wire(wire: str) -> str | None:
-    """The colour code that a misspelt one probably means: `gn/bn`, `GN-BN`, `GNBN` and `green/brown` are `GN/BN`."""
+    """Return the colour code that a misspelt one probably means.
+
+    For `gn/bn`, `GN-BN`, `GNBN` and `green/brown` it is `GN/BN`.
+    """
     by_word = {word: code for code, word in COLOURS.items()}
     words = [by_word.get(word.casefold(), word.upper()) for word in re.split("[^A-Za-z]+", wire.strip())]
     if len(words) == 1 and len(words[0]) == 4 and words[0] not in COLOURS:
