@@ -17,7 +17,14 @@ from matrixcheck.diagnosis.inference.candidate_classes import Item, Role
 from matrixcheck.diagnosis.inference.likelihood import Fit, Subject
 from matrixcheck.diagnosis.inference.problem import acts_in
 from matrixcheck.diagnosis.machine.candidates import Candidate
-from matrixcheck.diagnosis.machine.fault_classes import AT_ENDS, LASTING, MISPLACED_PLUGS, OF_WIRES, SILENCING_LINES
+from matrixcheck.diagnosis.machine.fault_classes import (
+    AT_ENDS,
+    LASTING,
+    MISPLACED_PLUGS,
+    OF_WIRES,
+    SILENCING_LINES,
+    SILENT_UNFED,
+)
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Frame, Ints, Places, States
 from matrixcheck.diagnosis.machine.plugs import displacement
 from matrixcheck.diagnosis.result import FaultClass
@@ -102,7 +109,7 @@ class ScoreBounds:
         self.subjects = subjects
         self.weights = np.array([item.weight for item in items])
         self.alone = np.array([item.role is Role.ALONE for item in items], dtype=bool)
-        self.silencing = np.array([item.lead.fault_class in SILENCING_LINES for item in items], dtype=bool)
+        self.silencing = np.array([_silences(subjects, item) for item in items], dtype=bool)
         self.has_cells = np.array([item.lead.fault_class in (*SILENCING_LINES, *LASTING) for item in items], dtype=bool)
         crossing = (FaultClass.CROSSED, *MISPLACED_PLUGS)
         self._crossed = {index: item.lead for index, item in enumerate(items) if item.lead.fault_class in crossing}
@@ -133,6 +140,14 @@ class ScoreBounds:
                 by_cell = crossing.by_line_ends(gains) if crossing and cells.at_end else gains
                 own += np.bincount(cells.item, by_cell.ravel()[cells.cell], count)
         return OptimisticScores(self.weights + np.maximum(gain, own), self.weights + np.maximum(gain + loss, own))
+
+
+def _silences(subjects: Sequence[Subject], item: Item) -> bool:
+    """Return whether an item only silences lines: a missing supply doesn't where inputs then read closed."""
+    fault_class = item.lead.fault_class
+    unfed = fault_class in SILENCING_LINES and fault_class not in SILENT_UNFED
+    reads_closed = (each.frame.fuse_reads_closed and acts_in(item.lead, each.frame.matrix.id) for each in subjects)
+    return fault_class in SILENCING_LINES and not (unfed and any(reads_closed))
 
 
 def _crossing_of(frame: Frame, crossed: Sequence[Candidate]) -> _Crossing | None:

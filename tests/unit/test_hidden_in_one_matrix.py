@@ -1,4 +1,4 @@
-"""A supply that matrices share ties them, even where what it would show in one of them is hidden by another fault."""
+"""Faults of which one hides the other in a matrix: both are found by what else they do."""
 
 from __future__ import annotations
 
@@ -9,6 +9,8 @@ from matrixcheck.diagnosis.forward.simulate import predict
 from matrixcheck.diagnosis.machine.fault_notation import parse_fault
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.reading import Reading
+from tests.bench.machine_draw import draw_machine
+from tests.bench.machines import ask
 
 TEXT = """
 format = 1
@@ -62,3 +64,12 @@ def test_a_fuse_is_suspected_whose_open_inputs_nobody_hears(other: tuple[str, ..
 
 def test_a_fuse_is_not_suspected_where_one_input_is_heard() -> None:
     assert "F1" not in suspected("open:U1-1", "open:U1-2", "open:X2-1")
+
+
+def test_a_chip_is_suspected_whose_dead_drivers_a_blown_fuse_hides() -> None:
+    """Every input reads closed without the fuse, whatever the chip drives: its coils alone speak of the chip."""
+    machine = draw_machine("fig 3 10", 3)
+    visible = {fault["part"] for fault in machine.injected() if fault["visible"]}
+    assert visible == {"F29", "U211"}
+    _, result, _ = ask(machine)
+    assert result.top
