@@ -38,7 +38,7 @@ def attempts(
     dropped: Callable[[], bool] | None = None,
     rates: Rates | None = None,
 ) -> Iterator[Diagnosis]:
-    """Better and better diagnoses, as `diagnosis.diagnose.refine` gives them, until `dropped` says that nobody waits.
+    """Yield better and better diagnoses, as `diagnosis.diagnose.refine` does, until `dropped` says that nobody waits.
 
     Raises AnalysisError for whatever breaks in the analyser, want of memory included; other errors of this program as
     they are.

@@ -59,7 +59,7 @@ def diagnose(
     *,
     rates: Rates | None = None,
 ) -> Diagnosis:
-    """The most probable causes of what was read: the last of what `refine` gives."""
+    """Return the most probable causes of what was read: the last of what `refine` gives."""
     *_, finished = refine(layout, readings, findings, Limit(seconds, clock), rates=rates)
     return finished
 
@@ -82,7 +82,7 @@ def refine(
     *,
     rates: Rates | None = None,
 ) -> Iterator[Diagnosis]:
-    """Better and better diagnoses, until one is finished (`searched.finished`).
+    """Yield better and better diagnoses, until one is finished (`searched.finished`).
 
     `readings` are those that still hold, in the order they were made; `findings` what bench checks and repairs said.
     With a `limit` the last diagnosis may be unfinished, or there may be none. `kept`: what earlier analyses of the same
@@ -150,7 +150,7 @@ class _Analysis(NamedTuple):
     groups: tuple[tuple[Subject, ...], ...]
 
     def at(self, share: float) -> tuple[tuple[Region, ...], bool]:
-        """The regions, searched with this share of the work; and whether none of them had use for more."""
+        """Return the regions, searched with this share of the work; and whether none of them had use for more."""
         regions: list[Region] = []
         complete = True
         for group in self.groups:
@@ -167,7 +167,7 @@ class _Analysis(NamedTuple):
         return tuple(subject.key for subject in group), self.findings, self.rates.key
 
     def _regions_of(self, group: tuple[Subject, ...], share: float) -> tuple[tuple[Region, ...], bool]:
-        """The regions of matrices that hang together."""
+        """Return the regions of matrices that hang together."""
         works: list[Work] = []
         whole = True
 
@@ -191,7 +191,7 @@ class _Analysis(NamedTuple):
         return regions, whole and not any(one.over for one in works)
 
     def _weighed(self, group: tuple[Subject, ...]) -> Weighed:
-        """The problems of matrices that hang together, with their tables: once for all rounds."""
+        """Return the problems of matrices that hang together, with their tables: once for all rounds."""
         place, key = _names(group), self._key(group)
         known = self.kept.weighed.get(place, key)
         if known is not None:
@@ -218,7 +218,7 @@ class _Analysis(NamedTuple):
         return [reading for reading in self.readings if reading.matrix in names]
 
     def answer(self, regions: Sequence[Region], seconds: float, *, finished: bool) -> Diagnosis:
-        """What the regions come to, with what to do next."""
+        """Return what the regions come to, with what to do next."""
         searched = _share_searched([region.solution for region in regions], finished=finished)
         explanations, suspects, shares, fitted = assemble(regions, self._says, searched)
         suspects, shares, fitted = without_sound_coils(self.layout, self.readings, suspects, shares, fitted)
@@ -268,7 +268,7 @@ class _Analysis(NamedTuple):
 
 
 def missing_of(solutions: Sequence[Solution]) -> float | None:
-    """The probability of all that was not searched, in any region; None where that isn't known."""
+    """Return the probability of all that was not searched, in any region; None where that isn't known."""
     kept = 1.0
     for solution in solutions:
         if solution.missing is None:
@@ -298,7 +298,7 @@ def _share_searched(solutions: Sequence[Solution], *, finished: bool) -> float:
 def _searched(
     solutions: Sequence[Solution], explanations: Sequence[Explanation], seconds: float, *, finished: bool
 ) -> Searched:
-    """How far the search went. An explanation as probable as the best by symmetry is no rival of it."""
+    """Return how far the search went. An explanation as probable as the best by symmetry is no rival of it."""
     missing = missing_of(solutions)
     first, *others = [explanation.probability for explanation in explanations]
     rivals = [other for other in others if first - other > SAME]

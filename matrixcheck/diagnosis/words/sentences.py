@@ -61,7 +61,7 @@ def fault_words(fault: Fault, layout: Layout) -> str:
 
 
 def search_caution(searched: Searched) -> str:
-    """What every face says before all else: that a limit in seconds cut the search short, or that much wasn't searched.
+    """Say before all else that a limit in seconds cut the search short, or that much wasn't searched.
 
     Empty for a finished search that left out little.
     """

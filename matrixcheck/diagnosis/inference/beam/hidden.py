@@ -117,7 +117,7 @@ def with_hidden(hiding: Hiding, ranked: list[Scored], work: Work) -> tuple[list[
 
 
 def _counts_elsewhere(cells: Mapping[int, frozenset[CellKey]], faults: FaultSet, hidden: int) -> bool:
-    """Whether a member of the set, of a higher number, hides behind the set with this item in its place."""
+    """Return whether a member of the set, of a higher number, hides behind the set with this item in its place."""
     for member in faults:
         if hidden < member:
             others = frozenset[CellKey]().union(*(cells[other] for other in faults if other != member))

@@ -58,7 +58,7 @@ class Component:
 
     @property
     def size(self) -> int:
-        """How many items and unknown chains there are."""
+        """Return how many items and unknown chains there are."""
         return len(self.codes) + len(self.unknown)
 
     @cached_property
