@@ -12,6 +12,9 @@ import shutil
 import pytest
 from hypothesis import settings
 
+# A test run has a worker for each core: numpy's own threads would only take turns with them.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 # No deadlines: how long an example takes says more of the machine than of what is tested.
 settings.register_profile("fixed", deadline=None, derandomize=True)
 settings.register_profile("random", deadline=None, print_blob=True)

@@ -215,10 +215,11 @@ def test_a_wrong_coil_is_visible_where_it_was_measured() -> None:
     assert {case.visible for case in cases} == {(True,), (False,)}
 
 
+@pytest.mark.parametrize("draws", [range(3), pytest.param(range(3, 16), marks=pytest.mark.slow)], ids=["few", "more"])
 @pytest.mark.parametrize("kind", KINDS + LESS_USUAL)
-def test_a_healthy_machine_gives_no_alarm(kind: str) -> None:
+def test_a_healthy_machine_gives_no_alarm(kind: str, draws: range) -> None:
     """Whatever the layout leaves unsaid, whatever is held, measured, told by marks alone or found good."""
-    for i in range(8):
+    for i in draws:
         case = draw_case(f"sound {i}", kind, 0, marks=0.3, found=0.3)
         layout = parse_layout(case.layout, case.name)
         readings = read_readings(written(case.readings), layout, case.name)
