@@ -89,7 +89,7 @@ class Bench:
         self._states: dict[str, JobState] = {}
         self._analyses = Analyses(rates)
         self._lock = threading.RLock()
-        self._told: int | None = None
+        self._seen: int | None = None
         self._listed = 0
 
     def close(self) -> None:
@@ -115,7 +115,7 @@ class Bench:
                 other.close()
                 raise
             old, self._journal, self.path, self.moved = self._journal, other, path, True
-            self._states, self._told, self._listed = states, None, 0
+            self._states, self._seen, self._listed = states, None, 0
             with suppress(BookError):
                 old.close()
             return dict(states)
@@ -130,7 +130,7 @@ class Bench:
         )
         with self._lock:
             with self._journal.writing() as book:
-                self._first_told()
+                self._first_seen()
                 taken = book.job_ids()
                 fresh = short_ids(f"{opened.name}/{len(taken)}/{self._journal.now().isoformat()}")
                 job = next(one for one in fresh if one not in taken)
@@ -141,7 +141,7 @@ class Bench:
     def jobs(self) -> tuple[JobSummary, ...]:
         """List every job in the book, oldest first."""
         with self._lock:
-            self._first_told()
+            self._first_seen()
             for recorded in self._journal.events(after=self._listed):
                 self._listed = recorded.seq
                 if recorded.seq > self._seq(recorded.job):
@@ -151,7 +151,7 @@ class Bench:
     def state(self, job: str) -> JobState:
         """Return how the job stands now. Raises UsageError for a job that isn't there."""
         with self._lock:
-            self._first_told()
+            self._first_seen()
             found = self._find(job, self._journal.job_ids)
             return self._caught_up(found, self._journal.events(found, self._seq(found)))
 
@@ -337,8 +337,8 @@ class Bench:
     def changed(self) -> bool:
         """Return whether another process wrote since this was last asked, at first since the bench was first used."""
         with self._lock:
-            before, self._told = self._first_told(), self._journal.head()
-            return self._told != before
+            before, self._seen = self._first_seen(), self._journal.head()
+            return self._seen != before
 
     def verify(self) -> int:
         """Prove the book's chain; return the count of events.
@@ -361,7 +361,7 @@ class Bench:
         name = one_line(send, "the id of the send", empty=True)
         with self._lock:
             with self._journal.writing() as book:
-                self._first_told()
+                self._first_seen()
                 found = self._find(job, book.job_ids)
                 state = self._caught_up(found, book.events(found, self._seq(found)))
                 if name and (before := book.sent(found, name)):
@@ -374,13 +374,13 @@ class Bench:
 
     def _own(self, recorded: tuple[Recorded, ...]) -> None:
         """Count what this bench wrote as no news to it, unless there was news before."""
-        if recorded and self._told == recorded[0].seq - 1:
-            self._told = recorded[-1].seq
+        if recorded and self._seen == recorded[0].seq - 1:
+            self._seen = recorded[-1].seq
 
-    def _first_told(self) -> int:
-        if self._told is None:
-            self._told = self._journal.head()
-        return self._told
+    def _first_seen(self) -> int:
+        if self._seen is None:
+            self._seen = self._journal.head()
+        return self._seen
 
     def _seq(self, job: str) -> int:
         return self._states[job].seq if job in self._states else 0

@@ -188,7 +188,7 @@ def safety(
 
 
 def _danger(state: "JobState") -> tuple[str, ...]:
-    """Return what a coil on at rest calls for now, if one is."""
+    """Return what to do now about a coil that is on at rest, if one is."""
     from matrixcheck.report.stop import danger_lines
 
     return danger_lines(state.coils, state.id)

@@ -133,11 +133,11 @@ def test_one_relay_that_feeds_every_string_is_weighed_against_a_test_that_does_n
     assert best.probability + second.probability > 0.9
 
 
-@pytest.mark.parametrize("told", ["the layout's rate of the relay", "the workshop's rate of such tests"])
-def test_the_likelier_of_relay_and_test_comes_first(told: str) -> None:
+@pytest.mark.parametrize("source", ["the layout's rate of the relay", "the workshop's rate of such tests"])
+def test_the_likelier_of_relay_and_test_comes_first(source: str) -> None:
     rates = rates_of(b'[reading]\n"lighting not switched" = 0.1\n', "own.toml")
     seldom = ONE_RELAY.replace("[[matrix]]", '[[part]]\nref = "K2"\nrate = 1e-5\n[[matrix]]', 1)
-    of_layout = told == "the layout's rate of the relay"
+    of_layout = source == "the layout's rate of the relay"
     found = diagnose(*always_lit(seldom if of_layout else ONE_RELAY), rates=None if of_layout else rates)
     assert found.explanations[0].suspects == ()
 

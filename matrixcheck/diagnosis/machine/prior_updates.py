@@ -149,10 +149,10 @@ def _leaves(site: _Site, finding: Finding, candidate: Candidate, shares: Mapping
     else:
         names = [finding.check] if finding.check else site.checks
         known = [CHECKS.get(name, {}) for name in names]
-        told = [seen[candidate.fault_class] for seen in known if candidate.fault_class in seen]
-        if not told:
+        judged = [seen[candidate.fault_class] for seen in known if candidate.fault_class in seen]
+        if not judged:
             return None
-        left = min(shares[name] for name in told)
+        left = min(shares[name] for name in judged)
     if site.line is not None and candidate.fault_class is FaultClass.OPEN:
         return 1 - (1 - left) / _unnamed(site.layout, site.line)
     return left

@@ -33,7 +33,7 @@ class Waiting(NamedTuple):
 
 
 def waiting(items: Iterable[LaterItem]) -> tuple[Waiting, ...]:
-    """The list in working order: first what a repair calls for, then least work first."""
+    """The list in working order: first what a repair makes due, then least work first."""
     listed = list(items)
     again = [item for item in listed if _kind(item) == RETEST]
     others = [item for item in listed if _kind(item) != RETEST]
