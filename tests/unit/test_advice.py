@@ -76,8 +76,8 @@ def test_outcomes_agree_with_the_readings_that_the_model_predicts() -> None:
     predictor = Predictor(TRAM)
     for text in ("open:U1", "stuck-on:switches.c2", "crossed:switches.r1:switches.r3", "device-stuck:switches.17"):
         fault = parse_fault(text, TRAM)
-        told = predictor.outcomes((fault,), asked)
-        for each, outcome, usual, seen in zip(asked, told, due, predict(TRAM, [fault], blank), strict=True):
+        predicted = predictor.outcomes((fault,), asked)
+        for each, outcome, usual, seen in zip(asked, predicted, due, predict(TRAM, [fault], blank), strict=True):
             shown, normal = set(seen.answered or ()), set(usual.answered or ())
             assert outcome.answers is (each.cell in shown)
             assert outcome.others == shown - normal - {each.cell}
@@ -244,8 +244,8 @@ def test_all_ways_of_an_explanation_foretell_what_was_read_alike(
             first, *others = hypotheses([explanation], suspects, shares, fitted=fitted)
             ways = [first, *(way for way in others if len(set(way.faults) - set(first.faults)) <= 1)]
             predictor = Predictor(layout, readings, remembered)
-            told = {tuple(predictor.outcomes(way.faults, asked, way.setting)) for way in ways}
-            assert len(told) == 1
+            predicted = {tuple(predictor.outcomes(way.faults, asked, way.setting)) for way in ways}
+            assert len(predicted) == 1
             checked.append(len(ways))
         return (), ()
 

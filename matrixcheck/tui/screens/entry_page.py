@@ -38,7 +38,7 @@ class EntryPage(Page[None]):
         self._pad = False
         self._pad_turned = False
 
-    # What each screen fills in
+    # What each screen fills in; Textual's own metaclass leaves no room for abstract methods.
 
     @property
     def matrix(self) -> Matrix:
