@@ -99,24 +99,56 @@ class NextTest(_Shape):
     says: str
 
 
+class Limits(_Shape):
+    """What readings of a meter mean, in ohms, or in volts of a diode test or a supply.
+
+    `good` and `faulty` are ranges from the least to the most, None for no most; what lies in neither is in between.
+    `both_ways`: two readings belong to it, one with the leads exchanged.
+    """
+
+    unit: Literal["ohms", "volts"]
+    good: tuple[float, float | None] | None = None
+    faulty: tuple[tuple[float, float | None], ...] = ()
+    both_ways: bool = False
+
+
 class BenchCheck(_Shape):
     """A measurement or swap away from test mode that splits a suspect's members.
 
-    `check` is its kind, which a finding may name. `points` are its two ends; `good` is what a good part shows, `expect`
-    what is seen where the members in `splits` are the fault.
+    `code` names what is tested, the same in every answer. `check` is its kind, `short` what to do in one sentence.
+    `points` are its two ends; `good` and `faulty` are what a good and a faulty part show, `between` is what else may be
+    read, `then` what follows. `expect` is what is seen where the members in `splits` are the fault. `suspects` are all
+    that it serves, the likeliest, `suspect`, first. `hazard` is the key of its caution, `setup` what must be opened
+    first, `prepare` the beginning of `do` that puts `plugs` off or sets up, `limits` what a reading means.
     """
 
     suspect: str
+    suspects: tuple[str, ...] = ()
+    code: str = ""
     check: str = ""
+    short: str = ""
+    prepare: str = ""
     do: str
     points: tuple[str, str]
     power: bool
+    setup: Literal["", "playfield up", "board out"] = ""
+    plugs: tuple[str, ...] = ()
     good: str = ""
+    faulty: str = ""
+    between: str = ""
+    then: str = ""
     expect: str
+    limits: Limits | None = None
+    hazard: str = ""
     caution: str
     splits: tuple[Fault, ...] = Field((), description="members that the expectation would confirm")
     probability: float
     cost: float = Field(description="effort, in minutes")
+
+    @property
+    def minutes(self) -> float:
+        """Return the effort, without changes of power and set-up."""
+        return self.cost
 
 
 class Searched(_Shape):

@@ -13,6 +13,7 @@ from functools import cache
 from importlib.resources import files
 
 from matrixcheck.diagnosis.advice.bench_checks.cells import cell_steps
+from matrixcheck.diagnosis.advice.bench_checks.codes import code_of
 from matrixcheck.diagnosis.advice.bench_checks.lines import line_steps
 from matrixcheck.diagnosis.advice.bench_checks.parts import part_steps
 from matrixcheck.diagnosis.advice.bench_checks.steps import Step
@@ -38,7 +39,7 @@ def bench_checks(
             fault: suspect.probability * share
             for fault, share in zip(suspect.members, spread(suspect, shares or {}), strict=True)
         }
-        found.extend(_check(suspect, step, chance) for step in _steps(layout, suspect.members))
+        found.extend(_check(layout, suspect, step, chance) for step in _steps(layout, suspect.members))
     order = order_by_yield(
         [check.probability for check in found], [check.cost for check in found], [check.power for check in found]
     )
@@ -67,14 +68,20 @@ def _steps(layout: Layout, members: Sequence[Fault]) -> list[Step]:
     return [step for step in steps if alone or len(step.confirms) < len(members)] or steps
 
 
-def _check(suspect: Suspect, step: Step, chance: Mapping[Fault, float]) -> BenchCheck:
+def _check(layout: Layout, suspect: Suspect, step: Step, chance: Mapping[Fault, float]) -> BenchCheck:
+    first = step.confirms[0]
+    places = [first.part] if first.part else [*first.lines[:2], *(() if first.lines else first.cells[:1])]
     return BenchCheck(
         suspect=suspect.id,
+        suspects=(suspect.id,),
+        code=code_of(layout, step.effort.replace(" ", "-"), *places),
         check=step.effort,
+        short=f"{step.effort[:1].upper()}{step.effort[1:]}: {step.points[0]}.",
         do=step.do,
         points=step.points,
         power=step.power,
         good=step.good,
+        faulty=step.expect,
         expect=step.expect,
         caution=step.caution,
         splits=step.confirms,
