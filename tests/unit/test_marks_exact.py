@@ -19,10 +19,11 @@ from matrixcheck.diagnosis.inference.exact.cell_states import effects
 from matrixcheck.diagnosis.inference.exact.components import Component, components_of
 from matrixcheck.diagnosis.inference.exact.explore import explore
 from matrixcheck.diagnosis.inference.exact.fault_sets import Found, Tolerance
-from matrixcheck.diagnosis.inference.exact.model import Source, machine_of
+from matrixcheck.diagnosis.inference.exact.model import machine_of
 from matrixcheck.diagnosis.inference.exact.problem import Problem, problem_of
 from matrixcheck.diagnosis.inference.exact.screening import Screened, screen
 from matrixcheck.diagnosis.inference.exact.solve import Searched, search_sets
+from matrixcheck.diagnosis.inference.exact.sources import Source
 from matrixcheck.diagnosis.inference.exact.subset_sums import Chain, likeliest, log_together, lone_share, shares
 from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.candidates import candidates

@@ -11,7 +11,8 @@ import pytest
 from matrixcheck.diagnosis.forward.fault_effects import Fuse, Setting, condition_of
 from matrixcheck.diagnosis.inference.exact.cell_likelihood import log_likelihoods, marks_of_cells
 from matrixcheck.diagnosis.inference.exact.cell_states import Flag, effects
-from matrixcheck.diagnosis.inference.exact.model import Machine, Source, machine_of
+from matrixcheck.diagnosis.inference.exact.model import Machine, machine_of
+from matrixcheck.diagnosis.inference.exact.sources import Source
 from matrixcheck.diagnosis.inference.likelihood import Private, Subject
 from matrixcheck.diagnosis.inference.subjects import subjects_of
 from matrixcheck.diagnosis.machine.fault_classes import MISPLACED_PLUGS

@@ -18,7 +18,7 @@ from matrixcheck.diagnosis.forward.fault_effects import USUAL, Setting, conditio
 from matrixcheck.diagnosis.forward.simulate import Shown, next_shown, shows
 from matrixcheck.diagnosis.inference.kept import Latest
 from matrixcheck.diagnosis.inference.problem import acts_in
-from matrixcheck.diagnosis.machine.candidates import Candidate, as_candidate
+from matrixcheck.diagnosis.machine.candidates import Candidate, as_candidate, laid_out
 from matrixcheck.diagnosis.machine.matrix_frame import BATCH_PLACES, Bools, Frame
 from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.layout.model import Layout, Matrix
@@ -99,7 +99,8 @@ class Predictor:
     def _outcomes_in(self, asked: _Round, faults: tuple[Fault, ...], setting: Setting) -> list[Outcome]:
         """Return the outcomes in one matrix: once for all sets with the same faults in it."""
         name = asked.frame.matrix.id
-        laid = tuple(each for each in map(as_candidate, faults) if acts_in(each, name))
+        setting = setting._replace(spared=frozenset())  # what comes next comes after the fuse went
+        laid = tuple(each for fault in faults if acts_in(each := laid_out(self._layout, fault), name))
         if name in self._stays_lit and self._stays_lit[name] not in laid:
             laid = (*laid, self._stays_lit[name])
         if (laid, setting) not in asked.outcomes:

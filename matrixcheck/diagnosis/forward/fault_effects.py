@@ -84,7 +84,8 @@ class Fuse(IntEnum):
 class Setting(NamedTuple):
     """What a layout leaves unsaid and a fault's readings depend on.
 
-    `fuse`: whether a grounded driven line takes its fuse with it. `both_ways`: LEDs pass current both ways (those with
+    `fuse`: whether a grounded driven line takes its fuse with it. `spared`: matrices that were read before it did, of
+    those that this fuse feeds as well: nothing of it shows there. `both_ways`: LEDs pass current both ways (those with
     a rectifier do). `high_inputs`: inputs switch at about half a supply of 12 V, so that what comes round through a
     reversed diode reads closed. `loose`: faults that come and go from reading to reading.
     """
@@ -93,6 +94,7 @@ class Setting(NamedTuple):
     both_ways: bool = False
     high_inputs: bool = False
     loose: frozenset[Candidate] = frozenset()
+    spared: frozenset[str] = frozenset()
 
 
 USUAL = Setting()
@@ -102,11 +104,13 @@ def joint(settings: Iterable[Setting]) -> Setting:
     """Return the setting of several faults together: what any of them needs."""
     fuse, both_ways, high_inputs = Fuse.HOLDS, False, False
     loose: frozenset[Candidate] = frozenset()
+    spared: frozenset[str] = frozenset()
     for setting in settings:
         fuse, both_ways = max(fuse, setting.fuse), both_ways or setting.both_ways
         high_inputs = high_inputs or setting.high_inputs
         loose |= setting.loose
-    return Setting(fuse, both_ways, high_inputs, loose)
+        spared |= setting.spared
+    return Setting(fuse, both_ways, high_inputs, loose, spared)
 
 
 class Fitting(NamedTuple):
@@ -163,6 +167,8 @@ class _Builder:
         for fault in faults:
             if fault.lines:
                 self._lines(fault, [line for line in fault.lines if line.matrix == matrix_id])
+                if self.setting.fuse is not Fuse.HOLDS and matrix_id not in self.setting.spared:
+                    self._take_fuse([line for line in fault.fused if line.matrix == matrix_id])
             elif fault.cells[0].matrix == matrix_id:
                 self._cell(fault)
         for place in self.beyond_breaks:
@@ -170,8 +176,16 @@ class _Builder:
                 self._kill(place, dark=True)
         return self._condition()
 
+    def _take_fuse(self, lines: list[LineKey]) -> None:
+        """Let the fuse of these lines go with a grounded line of another matrix."""
+        if lines:
+            self._blow(self._places(lines))
+
+    def _places(self, lines: list[LineKey]) -> list[tuple[LineSide, int]]:
+        return [(self.driven if self.frame.is_driven(line) else self.sensed, line.place - 1) for line in lines]
+
     def _lines(self, fault: Candidate, lines: list[LineKey]) -> None:
-        places = [(self.driven if self.frame.is_driven(line) else self.sensed, line.place - 1) for line in lines]
+        places = self._places(lines)
         if not places:
             return
         side, index = places[0]

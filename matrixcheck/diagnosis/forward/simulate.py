@@ -21,7 +21,7 @@ from matrixcheck.diagnosis.forward.bank_sneak_paths import drains, odd_diodes, o
 from matrixcheck.diagnosis.forward.coil_resistance import wrong_ohms
 from matrixcheck.diagnosis.forward.fault_effects import USUAL, Condition, Setting, condition_of
 from matrixcheck.diagnosis.forward.switch_sneak_paths import sneaks
-from matrixcheck.diagnosis.machine.candidates import as_candidate
+from matrixcheck.diagnosis.machine.candidates import laid_out
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Frame, through
 from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.layout.model import Layout
@@ -310,7 +310,7 @@ def predict(
     A lamp that a keep-warm resistor lights, bright or faint, stands under `answered`. A coil of the wrong sort shows in
     `ohms` alone. `setting`: what the layout doesn't say.
     """
-    candidates = [as_candidate(fault) for fault in faults]
+    candidates = [laid_out(layout, fault) for fault in faults]
     odd = {cell for fault in faults if fault.fault is FaultClass.WRONG_DEVICE for cell in fault.cells}
     answers: list[Reading] = []
     frames = {matrix.id: Frame(matrix) for matrix in layout.matrices}

@@ -227,7 +227,8 @@ def may_explain(candidate: Candidate, where: Misfits) -> bool:
     if candidate.lines:
         shut = where.shut if candidate.fault_class is FaultClass.FUSE_BLOWN else ()
         fused = where.fused if candidate.fault_class is FaultClass.GROUNDED else ()
-        return any(line in where.lines or line in fused or line.matrix in shut for line in candidate.lines)
+        own = any(line in where.lines or line in fused or line.matrix in shut for line in candidate.lines)
+        return own or not where.lines.isdisjoint(candidate.fused)
     cell = candidate.cells[0]
     if candidate.fault_class is FaultClass.DIODE_SHORTED:
         return cell in where.bypassing
@@ -261,7 +262,7 @@ def mechanism(candidate: Candidate, setting: Setting) -> str:
     if candidate.fault_class in KILLING:
         return "killed"
     if candidate.fault_class is FaultClass.GROUNDED and setting.fuse is not Fuse.HOLDS:
-        return f"grounded, fuse {setting.fuse.name}, {candidate.lines[0]}"
+        return f"grounded, fuse {setting.fuse.name}, {candidate.lines[0]}, spares {sorted(setting.spared)}"
     return candidate.fault_class.value
 
 

@@ -52,11 +52,7 @@ def _lasting_settings(candidate: Candidate, subjects: Sequence[Subject]) -> tupl
     diode one way or both; inputs of 12 V switch at a low level, or at half their supply.
     """
     if candidate.fault_class is FaultClass.GROUNDED:
-        line = candidate.lines[0]
-        for subject in subjects:
-            if line.matrix == subject.frame.matrix.id and subject.frame.is_driven(line):
-                ways = {"lamp": (Fuse.HOLDS, Fuse.GONE), "coil": tuple(Fuse)}.get(subject.frame.kind, (Fuse.HOLDS,))
-                return tuple(Setting(fuse) for fuse in ways)
+        return _fuse_settings(candidate, subjects)
     if candidate.fault_class in ODD_DIODE:
         for subject in subjects:
             cell = subject.frame.matrix.by_key.get(candidate.cells[0])
@@ -69,3 +65,21 @@ def _lasting_settings(candidate: Candidate, subjects: Sequence[Subject]) -> tupl
             ):
                 return USUAL, Setting(high_inputs=True)
     return (USUAL,)
+
+
+def _fuse_settings(grounded: Candidate, subjects: Sequence[Subject]) -> tuple[Setting, ...]:
+    """Return what the fuse of a grounded line may have done.
+
+    A coil's goes once its side is fed. A lamp matrix feeds all of its lines at any time: when its fuse went makes a
+    difference only if that was recorded, or where others on the fuse were read before.
+    """
+    line = grounded.lines[0]
+    own = next((subject for subject in subjects if subject.frame.matrix.id == line.matrix), None)
+    if own is None:
+        return (USUAL, Setting(Fuse.GONE)) if grounded.fused else (USUAL,)
+    if own.frame.kind == "switch" or not own.frame.is_driven(line):
+        return (USUAL,)
+    spared = own.earlier.intersection(each.matrix for each in grounded.fused)
+    if own.frame.kind == "lamp" and not spared and not own.evidence.blew:
+        return USUAL, Setting(Fuse.GONE)
+    return USUAL, Setting(Fuse.GOES, spared=spared), Setting(Fuse.GONE)

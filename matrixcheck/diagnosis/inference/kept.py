@@ -7,7 +7,7 @@ from typing import Generic, NamedTuple, TypeVar
 
 from matrixcheck.diagnosis.inference.likelihood import Subject
 from matrixcheck.diagnosis.inference.problem import fit_store
-from matrixcheck.diagnosis.inference.subjects import subject_of_matrix
+from matrixcheck.diagnosis.inference.subjects import read_earlier, subject_of_matrix
 from matrixcheck.diagnosis.inference.unknown_breaks import whole_breaks
 from matrixcheck.diagnosis.machine.candidates import Candidate, candidates
 from matrixcheck.diagnosis.machine.matrix_frame import Frame
@@ -69,14 +69,15 @@ class Kept(Generic[Weighed, Found, Advised]):
         by_matrix: dict[str, list[Reading]] = {matrix.id: [] for matrix in self.layout.matrices}
         for reading in readings:
             by_matrix[reading.matrix].append(reading)
+        earlier = read_earlier(self.layout, readings)
         found = []
         for matrix in self.layout.matrices:
             its = tuple(by_matrix[matrix.id])
-            wanted = its, rates.reading
+            wanted = its, rates.reading, earlier[matrix.id]
             before, subject = self._subjects.get(matrix.id, (None, None))
             if before != wanted:
                 self._count += 1
-                subject = subject_of_matrix(self._frames[matrix.id], its, rates)
+                subject = subject_of_matrix(self._frames[matrix.id], its, rates, earlier[matrix.id])
                 subject = subject and subject._replace(key=self._count)
                 self._subjects[matrix.id] = wanted, subject
             if subject is not None:

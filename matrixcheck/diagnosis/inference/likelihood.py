@@ -79,7 +79,8 @@ class Subject(NamedTuple):
     """Hold one matrix with its readings, ready to be compared with fault sets.
 
     `usual[sensed, exercise, driven]`: what a healthy one would show. `scope`: the cells that the readings are about,
-    None for all of the matrix. `key`: distinguishes readings of one matrix where fits of several are kept.
+    None for all of the matrix. `key`: distinguishes readings of one matrix where fits of several are kept. `earlier`:
+    the matrices on fuses of this one that were read before it.
     """
 
     frame: Frame
@@ -87,6 +88,7 @@ class Subject(NamedTuple):
     usual: States
     scope: frozenset[CellKey] | None = None
     key: Hashable = None
+    earlier: frozenset[str] = frozenset()
 
     def within(self, cells: frozenset[CellKey]) -> Subject:
         """Return the same matrix with what was read of some of its cells only."""

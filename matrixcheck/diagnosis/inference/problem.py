@@ -160,8 +160,10 @@ def only_silences(candidate: Candidate, frame: Frame) -> bool:
 
 
 def acts_in(fault: Candidate, matrix_id: str) -> bool:
-    """Return whether the fault has a line or cell in that matrix."""
+    """Return whether the fault has a line or cell in that matrix, or may take the fuse of lines there."""
     lines = fault.lines
     if not lines:
         return fault.cells[0].matrix == matrix_id
-    return lines[0].matrix == matrix_id or any(line.matrix == matrix_id for line in lines[1:])
+    if lines[0].matrix == matrix_id:
+        return True
+    return any(line.matrix == matrix_id for line in (*lines[1:], *fault.fused))

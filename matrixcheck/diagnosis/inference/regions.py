@@ -35,7 +35,7 @@ def coupled_matrices(subjects: Sequence[Subject], pool: Iterable[Candidate]) -> 
     place = {subject.frame.matrix.id: at for at, subject in enumerate(subjects)}
     group = list(range(len(subjects)))
     for candidate in pool:
-        there = {place[line.matrix] for line in candidate.lines if line.matrix in place}
+        there = {place[line.matrix] for line in (*candidate.lines, *candidate.fused) if line.matrix in place}
         if len(there) > 1 and may_explain(candidate, where):
             group = _merged(group, there)
     return tuple(

@@ -14,6 +14,7 @@ from typing import Literal, NamedTuple
 
 from matrixcheck.diagnosis.machine.fault_classes import BETWEEN_TWO, private_classes
 from matrixcheck.diagnosis.machine.keep_warm import glow_faults
+from matrixcheck.diagnosis.machine.matrix_frame import Frame
 from matrixcheck.diagnosis.machine.plugs import SHIFTS, like_plugs, lines_of_plugs, shiftable_plugs
 from matrixcheck.diagnosis.machine.priors import Rates, cell_rates, part_rate, shipped_rates, stuck_rate
 from matrixcheck.diagnosis.result import Fault, FaultClass
@@ -23,7 +24,10 @@ from matrixcheck.layout.places import CellKey, LineKey
 
 
 class Candidate(NamedTuple):
-    """One fault that may be there: fields as in `result.Fault`, and its `rate`, the chance before anything was read."""
+    """One fault that may be there: fields as in `result.Fault`, and its `rate`, the chance before anything was read.
+
+    `fused`: the lines of other matrices that go dark with the fuse of a line, if that lies at ground and takes it.
+    """
 
     fault_class: FaultClass
     part: str | None
@@ -33,6 +37,7 @@ class Candidate(NamedTuple):
     other: LineKey | str | None = None
     when: Literal["rest", "pulled"] | None = None
     rate: float = 0.0
+    fused: tuple[LineKey, ...] = ()
 
     @property
     def fault(self) -> Fault:
@@ -51,6 +56,32 @@ class Candidate(NamedTuple):
 def as_candidate(fault: Fault, rate: float = 0.0) -> Candidate:
     """Return a fault in the light shape."""
     return Candidate(fault.fault, fault.part, fault.lines, fault.cells, fault.after, fault.other, fault.when, rate)
+
+
+def fused_elsewhere(layout: Layout, key: LineKey) -> tuple[LineKey, ...]:
+    """Return the lines of other matrices that the fuses of a driven line of lamps or coils feed as well."""
+    matrix = layout.matrix(key.matrix)
+    if matrix.kind == "switch" or not Frame(matrix).is_driven(key):
+        return ()
+    fuses = [ref for ref in (*matrix.lines[key].supply, *matrix.supply) if part_class(ref) == "fuse"]
+    fed = (line for ref in fuses for line in layout.lines_through[ref] if line.matrix != key.matrix)
+    return tuple(dict.fromkeys(fed))
+
+
+def laid_out(layout: Layout, fault: Fault) -> Candidate:
+    """Return a fault of a layout in the light shape, with what its fuse feeds in other matrices."""
+    found = as_candidate(fault)
+    if fault.fault is not FaultClass.GROUNDED:
+        return found
+    return found._replace(fused=fused_elsewhere(layout, fault.lines[0]))
+
+
+def fuse_mates(layout: Layout) -> dict[str, frozenset[str]]:
+    """Return for each matrix the others that a fuse of its lamps or coils feeds as well."""
+    return {
+        matrix.id: frozenset(line.matrix for key in matrix.lines for line in fused_elsewhere(layout, key))
+        for matrix in layout.matrices
+    }
 
 
 class _Extents:
@@ -161,7 +192,8 @@ def _of_lines(layout: Layout, rates: Rates, extents: _Extents | None) -> Iterato
             if not is_common(matrix, key):
                 driver = driver_of(line)
                 yield Candidate(FaultClass.STUCK_ON, driver, one, cells, rate=stuck_rate(matrix, key, rates))
-                yield Candidate(FaultClass.GROUNDED, None, one, cells, rate=rates.grounded[matrix.kind.value])
+                rate, fused = rates.grounded[matrix.kind.value], fused_elsewhere(layout, key)
+                yield Candidate(FaultClass.GROUNDED, None, one, cells, rate=rate, fused=fused)
         for key, line in matrix.lines.items():
             if extents:
                 yield from _breaks(matrix, key, line, rates.line["break"])

@@ -16,9 +16,9 @@ import numpy as np
 
 from matrixcheck.diagnosis.inference.exact.cell_states import alike, effects
 from matrixcheck.diagnosis.inference.exact.incidence import Changes, Entries, entries_of
-from matrixcheck.diagnosis.inference.exact.model import log_odds_of
 from matrixcheck.diagnosis.inference.exact.problem import Flagged, Problem, flagged
 from matrixcheck.diagnosis.inference.exact.screening import Screened
+from matrixcheck.diagnosis.inference.exact.sources import log_odds_of
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 
 

@@ -7,14 +7,16 @@ lines that it flags. All of this hangs on the layout alone and is made once for 
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from itertools import combinations
+from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
 
-from matrixcheck.diagnosis.forward.fault_effects import Fitting, Fuse, Setting, fused_with
+from matrixcheck.diagnosis.forward.fault_effects import fused_with
 from matrixcheck.diagnosis.inference.exact.cell_states import APPEARANCE, Flag, Site, effects, sites_of
+from matrixcheck.diagnosis.inference.exact.sources import Piece, Source, Unknown, chances_of, log_odds_of
 from matrixcheck.diagnosis.machine.candidates import Candidate, is_common, whole_faults
 from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL, FaultClasses
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Frame, Ints
@@ -25,38 +27,6 @@ from matrixcheck.layout.designators import part_class
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.numbering import Number
 from matrixcheck.layout.places import CellKey, LineKey
-
-Piece = tuple[int, int, int]
-"""A stretch of a line that is flagged: the line, the flags, and the count of cells before it."""
-
-
-_FUSED = Flag.PARTED_DRIVEN | Flag.PARTED_SENSED
-_CROSSED = Flag.CROSSED_DRIVEN | Flag.CROSSED_SENSED
-
-
-class Source(NamedTuple):
-    """Faults that flag the same pieces of lines, with the chance of each; their cells are left out."""
-
-    pieces: tuple[Piece, ...]
-    members: tuple[Candidate, ...]
-
-    @property
-    def crosses(self) -> bool:
-        """Say whether it leads lines to other wires, as a crossing does: of these, a line has one at most."""
-        return any(flags & _CROSSED for _, flags, _ in self.pieces)
-
-    def fitting(self, member: Candidate) -> Fitting:
-        """Say how a member does what the pieces say: a grounded line that parts others has taken its fuse."""
-        takes_it = member.fault_class is FaultClass.GROUNDED and any(flags & _FUSED for _, flags, _ in self.pieces)
-        return Fitting(Setting(Fuse.GONE)) if takes_it else Fitting()
-
-
-class Unknown(NamedTuple):
-    """A line whose chain isn't known: a break may part any of its cells from the rest."""
-
-    line: int
-    flag: int
-    rate: float
 
 
 class Machine(NamedTuple):
@@ -126,26 +96,20 @@ class Pieces(NamedTuple):
     row: Ints
 
 
-def chances_of(sources: Sequence[Source]) -> Floats:
-    """Give for each source the chance that any of its members is there: [source]."""
-    return np.array([min(sum(member.rate for member in source.members), 1.0) for source in sources])
+Earlier = Mapping[str, frozenset[str]]
+"""By matrix: the others on its fuses that were read before it."""
+NONE_EARLIER: Earlier = MappingProxyType({})
 
 
-def log_odds_of(chances: Floats) -> Floats:
-    """Give log(p / (1 - p)) of each chance, kept off 0 and 1."""
-    kept = np.minimum(np.maximum(chances, 1e-12), 1 - 1e-6)
-    found: Floats = np.log(kept) - np.log1p(-kept)
-    return found
-
-
-def machine_of(layout: Layout, rates: Rates | None = None) -> Machine:
+def machine_of(layout: Layout, rates: Rates | None = None, earlier: Earlier = NONE_EARLIER) -> Machine:
     """Give the machine of a layout, at the shipped rates where none are given; it is worked out once for the latest."""
     known = rates or shipped_rates()
     kept = layout.once(_kept_machines)
-    if known.key not in kept:
+    key = known.key, frozenset((name, before) for name, before in earlier.items() if before)
+    if key not in kept:
         kept.clear()
-        kept[known.key] = _Building(layout, known).machine()
-    return kept[known.key]
+        kept[key] = _Building(layout, known, earlier).machine()
+    return kept[key]
 
 
 def _kept_machines(_: Layout) -> dict[Hashable, Machine]:
@@ -153,15 +117,17 @@ def _kept_machines(_: Layout) -> dict[Hashable, Machine]:
 
 
 class _Building:
-    def __init__(self, layout: Layout, rates: Rates) -> None:
+    def __init__(self, layout: Layout, rates: Rates, earlier: Earlier) -> None:
         self.layout = layout
         self.rates = rates
+        self.earlier = earlier
         self.frames = {matrix.id: Frame(matrix) for matrix in layout.matrices}
         self.cells = tuple(cell.key for matrix in layout.matrices for cell in matrix.fitted)
         self.place = {cell: at for at, cell in enumerate(self.cells)}
         self.known = [(key, line) for matrix in layout.matrices for key, line in matrix.lines.items()]
         self.at = {key: at for at, (key, _) in enumerate(self.known)}
         self.found: dict[tuple[Piece, ...], list[Candidate]] = {}
+        self.spared: dict[tuple[Piece, ...], frozenset[str]] = {}
 
     def machine(self) -> Machine:
         sites = self._sites()
@@ -237,8 +203,10 @@ class _Building:
             found += [private_rate(matrix, cell, classes, self.rates) for cell in matrix.fitted]
         return np.array(found)
 
-    def _add(self, pieces: Sequence[Piece], candidate: Candidate) -> None:
-        self.found.setdefault(tuple(sorted(set(pieces))), []).append(candidate)
+    def _add(self, pieces: Sequence[Piece], candidate: Candidate, spared: frozenset[str] = frozenset()) -> None:
+        key = tuple(sorted(set(pieces)))
+        self.found.setdefault(key, []).append(candidate)
+        self.spared[key] = spared
 
     def _whole(self, lines: Sequence[LineKey], driven: Flag, sensed: Flag) -> list[Piece]:
         return [
@@ -287,7 +255,7 @@ class _Building:
         """Add a grounded line.
 
         A driven one of lamps or coils goes dark alone or with all that its fuse feeds: the layout doesn't say which, so
-        that both share the chance.
+        that both share the chance. So do the ways in which other matrices on the fuse were read before it went or not.
         """
         line = fault.lines[0]
         frame = self.frames[line.matrix]
@@ -300,17 +268,26 @@ class _Building:
         fed = [LineKey(line.matrix, line.side, at + 1) for at in fused_with(frame, line.place - 1)]
         dark = self._whole([key for key in fed if key != line], Flag.PARTED_DRIVEN, Flag.PARTED_SENSED)
         both = int(Flag.GROUNDED_DRIVEN | Flag.PARTED_DRIVEN)
-        self._add([(self.at[line], both, 0), *dark], fault._replace(rate=fault.rate * takes_fuse))
+        before = self.earlier.get(line.matrix, frozenset()).intersection(each.matrix for each in fault.fused)
+        ways = dict.fromkeys((frozenset[str](), before))
+        for spared in ways:
+            elsewhere = self._without_supply([each for each in fault.fused if each.matrix not in spared])
+            taking = fault._replace(rate=fault.rate * takes_fuse / len(ways))
+            self._add([(self.at[line], both, 0), *dark, *elsewhere], taking, spared)
 
     def _fuse(self, fault: Candidate) -> None:
+        self._add(self._without_supply(fault.lines), fault)
+
+    def _without_supply(self, fed: Sequence[LineKey]) -> list[Piece]:
+        """Flag lines whose fuse is gone: dark, or all closed where inputs read so without their supply."""
         pieces: list[Piece] = []
-        for matrix_id in dict.fromkeys(line.matrix for line in fault.lines):
-            lines = [line for line in fault.lines if line.matrix == matrix_id]
+        for matrix_id in dict.fromkeys(line.matrix for line in fed):
+            lines = [line for line in fed if line.matrix == matrix_id]
             if self.frames[matrix_id].fuse_reads_closed:
                 pieces += self._columns(matrix_id, Flag.EVERYTHING)
             else:
                 pieces += self._whole(lines, Flag.PARTED_DRIVEN, Flag.PARTED_SENSED)
-        self._add(pieces, fault)
+        return pieces
 
     def _relay(self, fault: Candidate) -> None:
         pieces: list[Piece] = []
@@ -380,7 +357,11 @@ class _Building:
                     return True
             return False
 
-        kept = [Source(pieces, tuple(members)) for pieces, members in self.found.items() if any(map(visible, pieces))]
+        kept = [
+            Source(pieces, tuple(members), self.spared[pieces])
+            for pieces, members in self.found.items()
+            if any(map(visible, pieces))
+        ]
         flags = tuple(dict.fromkeys((*(flag for source in kept for _, flag, _ in source.pieces), *cuts)))
         number = {flag: at for at, flag in enumerate(flags)}
         listed = [

@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 from matrixcheck.diagnosis.inference.exact.cell_likelihood import Marks, log_likelihoods, marks_of_cells
 from matrixcheck.diagnosis.inference.exact.cell_states import APPEARANCE, DEAD_LOOK, STUCK_LOOK, Site, effects
-from matrixcheck.diagnosis.inference.exact.model import Machine, Source, Unknown, chances_of, log_odds_of
+from matrixcheck.diagnosis.inference.exact.model import Machine
+from matrixcheck.diagnosis.inference.exact.sources import Source, Unknown, chances_of, log_odds_of
 from matrixcheck.diagnosis.inference.exact.subset_sums import lone_share, shares
 from matrixcheck.diagnosis.inference.likelihood import Private
 from matrixcheck.diagnosis.machine.candidates import Candidate

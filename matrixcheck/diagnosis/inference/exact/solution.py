@@ -11,7 +11,7 @@ from math import log
 
 import numpy as np
 
-from matrixcheck.diagnosis.forward.fault_effects import Fuse
+from matrixcheck.diagnosis.forward.fault_effects import USUAL, Fuse, Setting
 from matrixcheck.diagnosis.inference.candidate_weighing import problem_of
 from matrixcheck.diagnosis.inference.exact.components import Component
 from matrixcheck.diagnosis.inference.exact.fault_sets import Found
@@ -59,7 +59,8 @@ def solve(
     """
 
     naming = work.part(FOR_NAMING)
-    marks = marks_of(machine_of(layout, rates), readings, findings, rates)
+    earlier = {subject.frame.matrix.id: subject.earlier for subject in subjects}
+    marks = marks_of(machine_of(layout, rates, earlier), readings, findings, rates)
     searched = search_sets(marks, work)
     found = [
         _of_component(subjects, marks, component, sets, rates=rates, work=naming, fits=fits)
@@ -175,7 +176,7 @@ def _posterior(marks: Marks, component: Component, problem: Problem, ways: Seque
     for way in ways:
         for cut in way.cuts:
             if cut not in of_cut:
-                of_cut[cut] = _first(number, ((each, False) for each in _breaks_of(marks, component, cut)))
+                of_cut[cut] = _first(number, (_key(each, USUAL) for each in _breaks_of(marks, component, cut)))
         named = (*(of_item[item] for item in way.items), *(of_cut[cut] for cut in way.cuts))
         faults = frozenset(one for one in named if one is not None)
         chances[faults] = chances.get(faults, 0.0) + way.probability
@@ -188,15 +189,20 @@ def _posterior(marks: Marks, component: Component, problem: Problem, ways: Seque
     )
 
 
-Key = tuple[Candidate, bool]
-"""A candidate without its rate, and whether it takes its fuse with it."""
+Key = tuple[Candidate, bool, frozenset[str]]
+"""A candidate without its rate, whether it took its fuse with it before anything was read, and which matrices were read
+before it did."""
+
+
+def _key(member: Candidate, setting: Setting) -> Key:
+    return member._replace(rate=0.0), setting.fuse is Fuse.GONE, setting.spared
 
 
 def _numbers(problem: Problem) -> dict[Key, int]:
     found: dict[Key, int] = {}
     for index, item in enumerate(problem.items):
         for member in item.members:
-            found.setdefault((member._replace(rate=0.0), item.setting.fuse is Fuse.GONE), index)
+            found.setdefault(_key(member, item.setting), index)
     return found
 
 
@@ -206,7 +212,7 @@ def _number_of(marks: Marks, number: dict[Key, int], members: Sequence[int]) -> 
     return _first(
         number,
         (
-            (marks.completed(member), marks.sources[source].fitting(member).setting.fuse is Fuse.GONE)
+            _key(marks.completed(member), marks.sources[source].fitting(member).setting)
             for source in ranked
             for member in marks.sources[source].members
         ),
@@ -214,8 +220,7 @@ def _number_of(marks: Marks, number: dict[Key, int], members: Sequence[int]) -> 
 
 
 def _first(number: dict[Key, int], keys: Iterable[Key]) -> int | None:
-    named = (number.get((candidate._replace(rate=0.0), gone)) for candidate, gone in keys)
-    return next((one for one in named if one is not None), None)
+    return next((one for key in keys if (one := number.get(key)) is not None), None)
 
 
 def _scored(problem: Problem, faults: FaultSet, score: float) -> Scored:
