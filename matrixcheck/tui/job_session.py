@@ -47,13 +47,15 @@ class Desk:
     def __init__(self, bench: Bench, job: str, keeping: Keeping, clock: Callable[[], float] = time.monotonic) -> None:
         """`clock` gives seconds that only ever grow; a walk is timed by it. `own_checks` before power have
         been named, and wait until they are made. `round_began` is the event with which the round on the screens began,
-        None while its start waits to be kept."""
+        None while its start waits to be kept. `left_open` is whether a round was left open and no other began here:
+        only that one is taken up, for what the journal holds open may be about to end."""
         self.bench = bench
         self.keeping = keeping
         self.clock = clock
         self.state: JobState = bench.state(job)
         self.own_checks: tuple[str, ...] = ()
         self.round_began: int | None = self.state.round.seq if self.state.round else None
+        self.left_open = self.round_began is not None
         self._round = object()
         self._book = bench.path
 
@@ -122,6 +124,7 @@ class Desk:
         guard_round(matrix, kind, over, manner)
         began = self._round = object()
         self.round_began = None
+        self.left_open = False
 
         def started(_: object) -> None:
             if self._round is began:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import threading
+
 import pytest
 from pilots import PHONE, CannedBench, Machine, Run
 from textual import events
@@ -119,6 +121,51 @@ async def test_a_key_before_an_open_round_is_taken_up_leads_to_its_own_screen_an
         assert isinstance(machine.app.screen, RollScreen)
         await machine.press("escape")
         assert isinstance(machine.app.screen, JobScreen)
+
+
+@pytest.mark.parametrize("left_open", [False, True])
+async def test_a_round_that_is_about_to_end_is_not_taken_up_again_and_the_next_key_is_the_job_s(
+    run: Run, bench: CannedBench, job: str, monkeypatch: pytest.MonkeyPatch, left_open: bool
+) -> None:
+    """A quick key began it before the job took up what was left open, and the book is slow to keep its end."""
+    end_round, asked, goes_on = bench.end_round, threading.Event(), threading.Event()
+
+    def slowly(job: str) -> None:
+        asked.set()
+        assert goes_on.wait(30)
+        end_round(job)
+
+    def hurry(app: MatrixCheckApp) -> None:
+        app.post_message(events.Key("g", "g"))
+
+    if left_open:
+        bench.start_round(job, "lamps", "walk")
+    monkeypatch.setattr(bench, "end_round", slowly)
+    monkeypatch.setattr(MatrixCheckApp, "on_load", hurry, raising=False)
+    async with run() as machine:
+        await machine.press("1")
+        assert isinstance(machine.app.screen, RollScreen)
+        await machine.pilot.press("escape")
+        await machine.until(asked.is_set)
+        await machine.pilot.pause()
+        assert isinstance(machine.app.screen, JobScreen)
+        goes_on.set()
+        await machine.pilot.press("q")
+        assert machine.app.return_code == 0
+    assert bench.state(job).round is None
+
+
+async def test_a_round_that_ends_while_its_screen_is_being_made_ends_with_it(
+    run: Run, bench: CannedBench, job: str
+) -> None:
+    bench.start_round(job, "switches", "roll")
+    async with run() as machine:
+        await machine.press("escape")
+        job_screen = machine.app.screen
+        assert isinstance(job_screen, JobScreen)
+        machine.app.push_screen(RollScreen(job_screen.desk, "switches"))
+        await machine.settle()
+        assert machine.app.screen is job_screen
 
 
 async def test_a_round_that_ends_elsewhere_while_a_sheet_lies_over_it_ends_with_the_sheet(run: Run) -> None:

@@ -253,7 +253,7 @@ class JobScreen(GridScreen):
         if self._gone_on or self._desk.state.coils.stop:
             return
         self._gone_on = True
-        if self._desk.state.round is not None:
+        if self._desk.left_open:
             self.navigation.resume(self)
         self.set_timer(BREATH, self._analyse)
 

@@ -72,16 +72,25 @@ class RoundScreen(GridScreen):
         call_out.call(cell.number if cell else None, rows)
         self.query_one("#more", Lines).show([row(), *self.more(self.width)])
 
+    @property
+    def is_over(self) -> bool:
+        """Whether the journal says that the round was ended."""
+        open_round, began = self._desk.state.round, self._desk.round_began
+        return began is not None and (open_round is None or open_round.seq != began)
+
+    def on_mount(self) -> None:
+        """Close at once where the round was ended while the screen was being made."""
+        if self.is_over:
+            self.call_later(self.after_change)
+
     def after_change(self) -> None:
         """Show it; a round that was ended on another screen ends here too, and any where a coil is on at rest."""
         if not self._desk.state.coils.allows(self._matrix_id, rest_scan=self.NAME == "rest scan"):
             self.end()
-            return
-        open_round, began = self._desk.state.round, self._desk.round_began
-        if began is not None and (open_round is None or open_round.seq != began):
+        elif self.is_over:
             self.dismiss()
-            return
-        self.draw()
+        else:
+            self.draw()
 
     def not_begun(self, error: MatrixCheckError | None = None) -> None:
         """The start of the round was refused, or dropped by hand."""
