@@ -14,11 +14,13 @@ from matrixcheck.cli.common import (
     Seconds,
     bench_of,
     cells_of,
+    console,
     layout_of,
     limit_of,
     print_json,
     rates_of,
     show,
+    show_lines,
     show_stop,
     text_of,
 )
@@ -30,21 +32,32 @@ from matrixcheck.layout.limits import COIL_CELSIUS
 
 if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import Diagnosis
-    from matrixcheck.layout.model import Layout
     from matrixcheck.record.case import Case
+    from matrixcheck.report.answer.model import Answer, Card
 
 layout_commands = typer.Typer(help="Look after layout files.")
+
+
+Whole = Annotated[bool, typer.Option("--all", help="Print every card in full, with its evidence and checks.")]
 
 
 def suspects(
     context: typer.Context,
     job: Job,
+    number: Annotated[
+        int | None,
+        typer.Argument(metavar="[N]", help="Print the card of this number in full.", show_default=False),
+    ] = None,
+    whole: Whole = False,
     seconds: Seconds = None,
     as_json: AsJson = False,
     case: CaseFile = None,
     rates: RatesFile = None,
 ) -> None:
-    """Name the faults that would explain a job. Says what to do next as well."""
+    """Say what is wrong with a machine, how sure that is, and what to do first.
+
+    A card a fault, dangers first. `suspects JOB N` prints one card in full, `--all` every one.
+    """
     limit = limit_of(seconds)
     bench = bench_of(context, rates_of(context, rates))
     state = bench.state(job)
@@ -53,7 +66,9 @@ def suspects(
         return
     with reported(case, case_of(bench, job)), progress():
         found = bench.diagnosis(job, limit)
-    _show(found, state.layout, as_json)
+    from matrixcheck.report.answer.build import answer_of_job
+
+    _show(found, answer_of_job(found, state), as_json, whole, number)
 
 
 def diagnose(
@@ -84,12 +99,13 @@ def diagnose(
         bool,
         typer.Option("--coil-fuse-out", help="Where a coil is on at rest: its fuse has been taken out."),
     ] = False,
+    whole: Whole = False,
     seconds: Seconds = None,
     as_json: AsJson = False,
     case: CaseFile = None,
     rates: RatesFile = None,
 ) -> None:
-    """Name the faults that would explain a readings file. Needs no job."""
+    """Say what would explain a readings file. Needs no job."""
     limit = limit_of(seconds)
     if not COIL_CELSIUS.holds(celsius):
         raise UsageError(f"--celsius is a temperature from {COIL_CELSIUS}, not {celsius:g}", "leave it out for 20 °C")
@@ -106,12 +122,14 @@ def diagnose(
         return
     from matrixcheck.diagnosis.attempt import attempt
     from matrixcheck.diagnosis.forward.coil_resistance import brought_to_20
+    from matrixcheck.report.answer.build import answer_of
     from matrixcheck.report.stop import held_back
 
     given = given._replace(readings=brought_to_20(given.readings, celsius))
     with reported(case, given), progress():
         found = attempt(*given, limit, rates=own)
-    _show(held_back(found, lock), given.layout, as_json)
+    held = held_back(found, lock)
+    _show(held, answer_of(held, given.layout, given.readings), as_json, whole)
 
 
 def _case_from(layout: str, readings: str) -> "Case":
@@ -209,15 +227,28 @@ def check(
         raise typer.Exit(1)
 
 
-def _show(found: "Diagnosis", layout: "Layout", as_json: bool) -> None:
+def _show(found: "Diagnosis", answer: "Answer", as_json: bool, whole: bool, number: int | None = None) -> None:
     if as_json:
         from matrixcheck.diagnosis.result import to_json
 
-        print_json(to_json(found))
+        print_json({**to_json(found), "answer": to_json(answer)})
         return
-    from matrixcheck.report.suspects import suspects as suspect_list
+    from matrixcheck.report.answer.full import answer_in_full, card_in_full
+    from matrixcheck.report.answer.text import answer_lines
 
-    show(suspect_list(found, layout))
+    width = console().width
+    if number is not None:
+        show_lines(card_in_full(answer, _card(answer, number), found, width))
+    else:
+        show_lines(answer_in_full(answer, found, width) if whole else answer_lines(answer, width))
+
+
+def _card(answer: "Answer", number: int) -> "Card":
+    card = answer.card(number)
+    if card is None:
+        count = len(answer.cards)
+        raise UsageError(f"no card {number}", f"take one of 1 to {count}" if count else "nothing is found yet")
+    return card
 
 
 def add_to(app: typer.Typer) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property, partial
 from pathlib import Path
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from matrixcheck.layout.model import Layout, Matrix
     from matrixcheck.layout.places import CellKey
     from matrixcheck.record.job_state import JobState
+    from matrixcheck.report.answer.text import Line
 
 LARGEST_INPUT = 64 * 1024 * 1024
 
@@ -208,6 +210,13 @@ def console() -> Console:
     from matrixcheck.cli.careful import CarefulConsole
 
     return CarefulConsole(highlight=False, markup=False, emoji=False)
+
+
+def show_lines(lines: Iterable[Line]) -> None:
+    """Print the lines of an answer; the strong ones bold on a terminal."""
+    from rich.text import Text
+
+    show(*(Text(line.text, "bold" if line.strong else "") for line in lines))
 
 
 def show(*parts: RenderableType) -> None:

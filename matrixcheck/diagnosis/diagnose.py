@@ -14,7 +14,7 @@ from typing import NamedTuple
 from matrixcheck.diagnosis.advice.advise import advise
 from matrixcheck.diagnosis.advice.predictor import Remembered
 from matrixcheck.diagnosis.explanation.ambiguity_groups import Alternatives
-from matrixcheck.diagnosis.explanation.assemble import assemble
+from matrixcheck.diagnosis.explanation.assemble import assemble, with_shares
 from matrixcheck.diagnosis.explanation.cell_states import cell_states, private_chances
 from matrixcheck.diagnosis.explanation.combine import DIGITS, Region
 from matrixcheck.diagnosis.explanation.explanations import explanations_of
@@ -225,6 +225,7 @@ class _Analysis(NamedTuple):
         explanations, suspects = with_plain_causes(
             self.layout, self.readings, explanations, suspects, self.rates.reading.ohms_right
         )
+        suspects = with_shares(suspects, shares)
         tests, checks = advise(
             self.layout,
             self.readings,

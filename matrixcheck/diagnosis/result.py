@@ -57,11 +57,15 @@ class Fault(_Shape):
 
 
 class Suspect(_Shape):
-    """One ambiguity group: faults that no mark can split. `probability` is that of any of its members."""
+    """One ambiguity group: faults that no mark can split. `probability` is that of any of its members.
+
+    `shares`, one a member and with sum 1, spread it over them; without any they share alike.
+    """
 
     id: str
     probability: float
     members: tuple[Fault, ...]
+    shares: tuple[float, ...] = ()
     explains: tuple[CellKey, ...]
     contradicts: tuple[CellKey, ...]
     untested: tuple[CellKey, ...]

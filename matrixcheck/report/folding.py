@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 
-from matrixcheck.diagnosis.result import BenchCheck, Diagnosis, Explanation, Suspect
+from matrixcheck.diagnosis.result import BenchCheck, Diagnosis, Explanation, Fault, Suspect
 
 MOST_DIFFERING = 2
 """Faults by which two suspects may differ that stand as one: a person would check the same things."""
@@ -29,7 +29,11 @@ def folded(diagnosis: Diagnosis) -> Diagnosis:
         update={
             "explanations": explanations,
             "suspects": tuple(
-                _with_all(suspect, [suspects[name] for name, by in merged_into.items() if by == suspect.id])
+                _with_all(
+                    suspect,
+                    [suspects[name] for name, by in merged_into.items() if by == suspect.id],
+                    diagnosis.explanations,
+                )
                 for suspect in diagnosis.suspects
                 if suspect.id not in merged_into
             ),
@@ -67,9 +71,24 @@ def _merged(explanations: Iterable[Explanation], merged_into: Mapping[str, str])
     return tuple(sorted(found.values(), key=lambda one: -one.probability))
 
 
-def _with_all(suspect: Suspect, within: Collection[Suspect]) -> Suspect:
-    members = dict.fromkeys([*suspect.members, *(fault for other in within for fault in other.members)])
-    return suspect.model_copy(update={"members": tuple(members)}) if within else suspect
+def _with_all(suspect: Suspect, within: Collection[Suspect], explanations: Iterable[Explanation]) -> Suspect:
+    """Return the suspect with the members of those merged into it, each weighed by its explanations."""
+    if not within:
+        return suspect
+    weights: dict[Fault, float] = {}
+    for one in (suspect, *within):
+        chance = chance_in(explanations, one.id)
+        for fault, part in shared_out(one):
+            weights[fault] = weights.get(fault, 0.0) + chance * part
+    total = sum(weights.values()) or 1.0
+    shares = tuple(weight / total for weight in weights.values())
+    return suspect.model_copy(update={"members": tuple(weights), "shares": shares})
+
+
+def shared_out(suspect: Suspect) -> tuple[tuple[Fault, float], ...]:
+    """Return each member with its part of the suspect."""
+    parts = suspect.shares or (1 / len(suspect.members),) * len(suspect.members)
+    return tuple(zip(suspect.members, parts, strict=True))
 
 
 def _relabelled(checks: Iterable[BenchCheck], merged_into: Mapping[str, str]) -> tuple[BenchCheck, ...]:

@@ -7,9 +7,10 @@ import io
 from rich.console import Console
 
 from matrixcheck.report import cautions, tables
+from matrixcheck.report.answer.build import answer_of_job
+from matrixcheck.report.answer.full import answer_in_full
 from matrixcheck.report.sheet import Sheet
 from matrixcheck.report.stop import notice
-from matrixcheck.report.suspects import suspects
 from matrixcheck.report.words import moment
 
 WIDTH = 80
@@ -40,7 +41,8 @@ def plain(sheet: Sheet, width: int = WIDTH) -> str:
         console.print("None is recorded.")
     if not state.coils.stop:
         title("Suspects")
-        console.print(suspects(sheet.diagnosis.model_copy(update={"danger": ""}), state.layout))
+        answer = answer_of_job(sheet.diagnosis, state).model_copy(update={"danger": ""})
+        console.print("\n".join(line.text for line in answer_in_full(answer, sheet.diagnosis, width)))
     title("Checked and repaired")
     for finding in state.findings:
         console.print(f"{moment(finding.at)}  {finding.place} {finding.verdict}  {finding.note}".rstrip())

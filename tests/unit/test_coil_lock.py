@@ -171,11 +171,11 @@ def test_the_report_says_it_first_and_offers_no_step(bench: Bench, job: str, for
     stopped = " ".join(form(sheet_of(bench, job, NOON)).split())
     body = stopped.partition("<body>")[2] or stopped
     assert STOP in body[:200]
-    for heading in ("suspects", "bench checks", "later"):
+    for heading in ("suspects", "later"):
         assert heading in before
         assert f"{heading}</h2>" not in stopped.casefold()
-    assert "Next in test mode" not in stopped
-    assert "Bench checks" not in stopped
+    assert "POWER ON" not in stopped
+    assert "power off" not in stopped
 
 
 def test_readings_without_a_job_stop_too(tmp_path: Path) -> None:

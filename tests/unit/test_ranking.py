@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from hypothesis import given
 from hypothesis import strategies as st
-from report_case import sheet_of_the_evening
 
 from matrixcheck.diagnosis.result import BenchCheck, Diagnosis, Explanation, Fault, FaultClass, Searched, Suspect
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.places import LineKey
+from matrixcheck.report.answer.build import answer_of
+from matrixcheck.report.answer.full import answer_in_full
 from matrixcheck.report.folding import folded
-from matrixcheck.report.page import page
-from matrixcheck.report.plain import plain
 from matrixcheck.report.ranking import WORTH_SAYING, Ranking, ranked
 from matrixcheck.tui.text.analysis import analysis_of
 
@@ -161,6 +158,7 @@ def test_no_face_says_of_anything_else_that_it_is_likelier_than_the_best_leaves_
     merged = analysis_of(diagnosis, LAYOUT)
     shown = {named.suspect.id: named.chance for _, group in merged.groups for named in group}
     assert shown == {"s1": "94 %", "s2": "6 %", "s3": "6 %"}
-    sheet = replace(sheet_of_the_evening(), diagnosis=diagnosis)
-    assert "99 %" not in plain(sheet)
-    assert "99 %" not in page(sheet)
+    answer = answer_of(diagnosis, LAYOUT, ())
+    assert [card.suspect for card in answer.cards] == ["s1"]
+    assert [one.probability for one in answer.also_possible] == [0.06]
+    assert "99 %" not in "".join(line.text for line in answer_in_full(answer, diagnosis, 78))

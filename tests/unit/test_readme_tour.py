@@ -55,6 +55,6 @@ def test_the_tour_runs_without_a_complaint(typed: subprocess.CompletedProcess[st
 
 def test_the_tour_shows_what_it_promises(typed: subprocess.CompletedProcess[str]) -> None:
     said = " ".join(typed.stdout.split())
-    assert "of switch column 3 is open" in said
-    assert "switch column 4 (green-white) is broken after switch" in said
+    assert "Switch column 3 is open" in said
+    assert "Switch column 4 wire is broken after switch" in said
     assert "untested" in said

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from matrixcheck.diagnosis.explanation.ambiguity_groups import Group
 from matrixcheck.diagnosis.explanation.combine import DIGITS, Region, combined
 from matrixcheck.diagnosis.explanation.explanations import Marginals, RegionExplanation, account
-from matrixcheck.diagnosis.explanation.member_weights import Fitted, Fittings, Shares
+from matrixcheck.diagnosis.explanation.member_weights import Fitted, Fittings, Shares, spread
 from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.result import Explanation, Suspect
 
@@ -47,6 +47,14 @@ def assemble(
     fitted = {suspect.id: fitted[suspect.id] for suspect in known.values()}
     shares = {suspect.id: _shares(members, suspect) for members, suspect in known.items()}
     return tuple(explanations), tuple(known.values()), shares, fitted
+
+
+def with_shares(suspects: Sequence[Suspect], shares: Shares) -> tuple[Suspect, ...]:
+    """Return the suspects with the part of each member."""
+    return tuple(
+        suspect.model_copy(update={"shares": tuple(round(part, DIGITS) for part in spread(suspect, shares))})
+        for suspect in suspects
+    )
 
 
 def _given(probability: float) -> float:

@@ -1,0 +1,200 @@
+"""Make a card of each fault of the best explanation, in the order in which a person should act on them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from matrixcheck.diagnosis.machine.fault_classes import LASTING, LIGHTING
+from matrixcheck.diagnosis.result import BenchCheck, Diagnosis, Fault, Suspect
+from matrixcheck.diagnosis.words.places import cell_words, line_words, numbers_words
+from matrixcheck.layout.model import Kind, Layout
+from matrixcheck.layout.places import CellKey, parse_cell, parse_line
+from matrixcheck.layout.reading import Mark, Reading
+from matrixcheck.record.job_state import JobState, SafetyCheckMade
+from matrixcheck.report.answer import model
+from matrixcheck.report.answer.model import Card, Evidence, FirstCheck, Verdict, sureness
+from matrixcheck.report.answer.symptoms import Symptoms
+from matrixcheck.report.answer.titles import shortened, title_of
+from matrixcheck.report.answer.where import places_of
+from matrixcheck.report.answer.why import why
+from matrixcheck.report.ranking import Ranking
+
+
+class Seen(NamedTuple):
+    """What there is to go by: the layout, the readings that still hold, what they show, and the job if there is one."""
+
+    layout: Layout
+    readings: Sequence[Reading]
+    symptoms: Symptoms
+    job: JobState | None = None
+
+
+def cards_of(seen: Seen, ranking: Ranking) -> tuple[Card, ...]:
+    """Return the cards, numbered: what is dangerous first, then what hinders play, the likelier before others."""
+    found = [_safety(check) for check in failed_checks(seen.job)]
+    shared = [_card(seen, ranking.diagnosis, one, "shared fault") for one in ranking.shared]
+    single = [_card(seen, ranking.diagnosis, one, "single cell") for one in ranking.private]
+    glow = [_card(seen, ranking.diagnosis, one, "no fault") for one in ranking.glow]
+    ordered = sorted([*found, *shared, *single, *glow], key=_order)
+    return tuple(card.model_copy(update={"number": number}) for number, card in enumerate(ordered, 1))
+
+
+def first_of_matrix(cards: Sequence[Card], matrix_id: str) -> tuple[Card, ...]:
+    """Return the cards as a screen of one matrix lists them: dangers, then its own, then the others."""
+    return tuple(sorted(cards, key=lambda card: (not card.dangerous, matrix_id not in card.matrices, card.number)))
+
+
+def failed_checks(job: JobState | None) -> tuple[SafetyCheckMade, ...]:
+    """Return the safety checks whose last result is that they failed."""
+    last = {check.item.strip().casefold(): check for check in (job.safety if job else ())}
+    return tuple(check for check in last.values() if not check.passed)
+
+
+def _order(card: Card) -> tuple[object, ...]:
+    """Return what cards are sorted by: danger, play, shared before single, sureness, extent, probability."""
+    return (
+        not card.dangerous,
+        _KINDS.index(card.kind) if card.kind in ("safety", "no fault") else 1,
+        not card.hinders_play,
+        _KINDS.index(card.kind),
+        _SURE.index(card.sure),
+        -sum(count.seen for count in card.counts if card.kind == "shared fault"),
+        -round(card.probability, 2),
+    )
+
+
+_KINDS = ("safety", "shared fault", "single cell", "no fault")
+_SURE = ("recorded", "near certain", "likely", "one of several")
+
+
+def _safety(check: SafetyCheckMade) -> Card:
+    return Card(
+        number=0,
+        kind="safety",
+        title=shortened(f"Safety check failed: {check.item}", model.LONGEST_TITLE),
+        probability=1.0,
+        sure="recorded",
+        why=check.note or "recorded as failed",
+        first=FirstCheck(short="put it right, check it again and record it"),
+        dangerous=True,
+    )
+
+
+def _card(seen: Seen, diagnosis: Diagnosis, suspect: Suspect, kind: model.Kind) -> Card:
+    title = title_of(seen.layout, suspect)
+    reason = why(seen.layout, suspect, seen.symptoms, seen.readings)
+    checks = [check for check in diagnosis.checks if check.suspect == suspect.id]
+    faulty = _found_faulty(seen, suspect)
+    matrices = {cell.matrix for fault in suspect.members for cell in fault.cells}
+    return Card(
+        number=0,
+        kind=kind,
+        title=title,
+        probability=suspect.probability,
+        sure=sureness(suspect.probability),
+        why=reason.words,
+        counts=reason.counts,
+        against=reason.against,
+        where=places_of(seen.layout, suspect, title),
+        first=_mend(faulty) if faulty else _first(checks[0]) if checks else None,
+        more_checks=max(len(checks) - (not faulty), 0),
+        known=_known(seen, suspect),
+        suspect=suspect.id,
+        matrices=tuple(one for one in seen.layout.matrix_ids if one in matrices),
+        hinders_play=any(seen.layout.matrix(one).kind is not Kind.LAMP for one in matrices),
+        dangerous=any(_keeps_a_coil_on(seen.layout, fault) for fault in suspect.members),
+        evidence=_evidence(seen, suspect),
+    )
+
+
+def _found_faulty(seen: Seen, suspect: Suspect) -> str:
+    """Return the designator or place of the suspect that a check found faulty; empty where none did."""
+    places = {place_of(fault) for fault in suspect.members}
+    found = [one.place for one in (seen.job.findings if seen.job else ()) if one.verdict == "faulty"]
+    return next((_place_words(seen.layout, place) for place in found if place in places), "")
+
+
+def _mend(place: str) -> FirstCheck:
+    cause = f"find out why {place} blew, " if place.startswith("F") and place[1:].isdigit() else ""
+    return FirstCheck(short=f"{cause}repair or replace {place}, then record it")
+
+
+def _first(check: BenchCheck) -> FirstCheck:
+    return FirstCheck(short=_short(check.do), power=check.power, minutes=check.cost)
+
+
+def _short(do: str) -> str:
+    """Return the first sentence of what is to be done, without a capital."""
+    first = do.partition(". ")[0].partition("; ")[0].partition(": ")[0].rstrip(".")
+    return f"{first[:1].lower()}{first[1:]}"
+
+
+def _keeps_a_coil_on(layout: Layout, fault: Fault) -> bool:
+    if fault.fault not in LASTING and fault.fault not in LIGHTING:
+        return False
+    return any(
+        layout.matrix(cell.matrix).kind is Kind.COIL and layout.cell(cell).device == "coil" for cell in fault.cells
+    )
+
+
+def _known(seen: Seen, suspect: Suspect) -> tuple[str, ...]:
+    """Say what checks found at the suspect's places."""
+    if seen.job is None:
+        return ()
+    places = {place_of(fault) for fault in suspect.members}
+    return tuple(
+        f"{_place_words(seen.layout, one.place)} found {one.verdict}{f': {one.note}' if one.note else ''}"
+        for one in seen.job.findings
+        if one.place in places
+    )
+
+
+def place_of(fault: Fault) -> str:
+    """Return the place of a fault as findings and repairs name it."""
+    if fault.part:
+        return fault.part
+    return str(fault.lines[0] if fault.lines else fault.cells[0])
+
+
+def _place_words(layout: Layout, place: str) -> str:
+    if (cell := parse_cell(place, "")) is not None:
+        return cell_words(layout, cell)
+    if (line := parse_line(place, "")) is not None:
+        return f"{line_words(layout, line)} wire"
+    return place
+
+
+def _evidence(seen: Seen, suspect: Suspect) -> tuple[Evidence, ...]:
+    """List what was seen of each cell that the suspect concerns."""
+    found: dict[CellKey, Verdict] = dict.fromkeys(suspect.explains, "fits")
+    found |= dict.fromkeys(suspect.contradicts, "against")
+    found |= dict.fromkeys((cell for cell in suspect.untested if cell not in found), "untested")
+    last = {reading.cell: reading for reading in seen.readings if reading.answered is not None}
+    return tuple(
+        Evidence(
+            cell=str(cell),
+            words=cell_words(seen.layout, cell),
+            seen=_seen(seen, cell, last.get(cell)),
+            verdict=verdict,
+        )
+        for cell, verdict in found.items()
+        if cell in seen.layout.matrix(cell.matrix).by_key
+    )
+
+
+def _seen(seen: Seen, cell: CellKey, reading: Reading | None) -> str:
+    symptoms = seen.symptoms
+    mark = symptoms.marks.get(cell, Mark.UNTESTED)
+    said = [str(mark)]
+    if reading is not None and reading.answered:
+        passed_over = {cell, *reading.held, *symptoms.at_rest}
+        others = [one for one in reading.answered if one in symptoms.uncalled and one not in passed_over]
+        if others:
+            how = "too" if cell in reading.answered else "instead"
+            said.append(f"{numbers_words(seen.layout, others, 'and')} {how}")
+    if cell in symptoms.uncalled:
+        said.append("shows uncalled")
+    if cell in symptoms.unsteady:
+        said.append("comes and goes")
+    return ", ".join(said)

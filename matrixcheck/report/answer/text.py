@@ -1,0 +1,126 @@
+"""An answer as lines of text of a given width."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from textwrap import wrap
+from typing import NamedTuple
+
+from matrixcheck.diagnosis.words.sentences import percent
+from matrixcheck.report.answer.model import Answer, Card, FirstCheck, Place
+
+MOST_PLACES = 4
+"""Places that a card names before it only counts the rest."""
+LABEL = 10
+WIDE_LABEL = 16
+
+
+class Line(NamedTuple):
+    """A line of text; strong ones are headings."""
+
+    text: str
+    strong: bool = False
+
+
+def answer_lines(answer: Answer, width: int) -> tuple[Line, ...]:
+    """Return danger, headline, cards, what else is possible, the next test, and what stays open."""
+    found = list(top_lines(answer, width))
+    if answer.stop:
+        return tuple(found)
+    found += [Line("")] if answer.cards else []
+    for card in answer.cards:
+        found += card_lines(card, width)
+    tail = tail_lines(answer, width)
+    return (*found, *([Line("")] if tail else []), *tail)
+
+
+def top_lines(answer: Answer, width: int) -> tuple[Line, ...]:
+    """Return what comes before the cards: any danger, then the headline."""
+    danger = [*wrap(answer.danger, width), *([""] if answer.danger and answer.headline else [])]
+    return tuple(Line(text, True) for text in (*danger, *_wrapped(answer.headline, width)))
+
+
+def card_lines(card: Card, width: int, most: int = MOST_PLACES) -> tuple[Line, ...]:
+    """Return a card: title and how sure, why, up to `most` places where to look, what to do first."""
+    head, sure = f"{card.number:<2} {card.title}", sure_words(card)
+    room = width - len(sure)
+    first = [f"{head:<{room}}{sure}"] if len(head) < room else [*_hung(head, width), f"   {sure}"]
+    body = [
+        ("why", card.why),
+        ("where", where_words(card.where, most)),
+        *(("known", words) for words in card.known),
+        ("first", first_words(card.first, card.more_checks)),
+    ]
+    lines = [line for label, words in body if words for line in labelled(f"   {label}", words, width)]
+    return (*(Line(text, True) for text in first), *map(Line, lines))
+
+
+def tail_lines(answer: Answer, width: int) -> tuple[Line, ...]:
+    """Return what follows the cards."""
+    also = [f"{percent(one.probability)} {one.words}" for one in answer.also_possible]
+    steps = [step_words(step.words, step.narrows) for step in answer.next[:1]]
+    return wide_lines(
+        (("also possible", also), ("next test", steps), ("left open", [" ".join(answer.left_open)])), width
+    )
+
+
+def wide_lines(parts: Sequence[tuple[str, Sequence[str]]], width: int) -> tuple[Line, ...]:
+    """Return paragraphs under labels; each label stands before the first of its own."""
+    found: list[Line] = []
+    for label, said in parts:
+        for place, words in enumerate(filter(None, said)):
+            found += map(Line, labelled("" if place else label, words, width, WIDE_LABEL))
+    return tuple(found)
+
+
+def _wrapped(sentences: Sequence[str], width: int) -> list[str]:
+    return [text for sentence in sentences for text in wrap(sentence, width)]
+
+
+def _hung(text: str, width: int) -> list[str]:
+    return wrap(text, width, subsequent_indent="   ")
+
+
+def sure_words(card: Card) -> str:
+    """Return how sure a card is, with the probability unless it is near certain."""
+    if card.kind == "no fault":
+        return "no fault"
+    return card.sure if card.sure in ("near certain", "recorded") else f"{card.sure}, {percent(card.probability)}"
+
+
+def where_words(places: Sequence[Place], most: int = MOST_PLACES) -> str:
+    """Return the places with their shares, likeliest first; a single one without."""
+    if len(places) < 2:
+        return "".join(place.words for place in places)
+    shown = [f"{place.words} {percent(place.share)}" for place in places[:most]]
+    if len(places) > most:
+        shown.append(f"{len(places) - most} more")
+    return " · ".join(shown)
+
+
+def first_words(check: FirstCheck | None, more: int = 0) -> str:
+    """Return power state, minutes and what to do first, and how many checks there are besides."""
+    if check is None:
+        return ""
+    state = "POWER ON" if check.power else "power off"
+    minutes = f", {check.minutes:g} min" if check.minutes is not None else ""
+    return f"{state}{minutes}: {check.short}{f' (+{more} more)' if more else ''}"
+
+
+def step_words(words: str, narrows: Sequence[int]) -> str:
+    """Return a next test and the cards that it narrows."""
+    return f"{words}: narrows {' and '.join(map(str, narrows))}" if narrows else words
+
+
+def labelled(label: str, words: str, width: int, indent: int = LABEL) -> list[str]:
+    """Return words in lines, with a label before the first."""
+    tied = _TIED.sub(_NO_BREAK, words)
+    first, hang = f"{label:<{indent}}", " " * indent
+    lines = wrap(tied, width, initial_indent=first, subsequent_indent=hang, break_on_hyphens=False)
+    return [line.replace(_NO_BREAK, " ") for line in lines]
+
+
+_NO_BREAK = "\N{NO-BREAK SPACE}"
+_TIED = re.compile(r" (?=%|more\b|min\b|·)")
+"""Blanks at which no line ends: a number stays with what follows it, a dot with what it ends."""
