@@ -100,12 +100,12 @@ def refine(
     pool = known.pool(found, chances)
     groups = coupled_matrices(known.subjects(readings, chances), pool.candidates)
     analysis = _Analysis(layout, readings, found, chances, stop, known, pool, groups)
-    for share in ROUNDS:
-        regions, complete = analysis.at(share)
+    for number in range(len(ROUNDS)):
+        regions, complete = analysis.at(number)
         if dropped():
             return
         cut = stop()
-        done = (complete or share == ROUNDS[-1]) and not cut
+        done = (complete or number == len(ROUNDS) - 1) and not cut
         yield analysis.answer(regions, round(clock() - started, 4), finished=done)
         if done or cut:
             return
@@ -130,9 +130,21 @@ class Weighed(NamedTuple):
     whole: bool
 
 
-KeptRegions = Kept[Weighed, tuple[tuple[Region, ...], bool], Remembered]
-"""What is kept of each group of matrices: its problems; its regions, and whether none of them had use for more work.
-What was predicted for advice is kept besides."""
+class SearchedGroup(NamedTuple):
+    """The regions of a group of matrices after a round.
+
+    `complete`: none of them had use for more work. `settled`: for each, whether no step of it ran out of work, so that
+    it is the same after a round with more.
+    """
+
+    regions: tuple[Region, ...]
+    complete: bool
+    settled: tuple[bool, ...]
+
+
+KeptRegions = Kept[Weighed, SearchedGroup, Remembered]
+"""What is kept of each group of matrices: its problems, and its regions after each round. What was predicted for advice
+is kept besides."""
 
 
 def _names(group: Sequence[Subject]) -> tuple[str, ...]:
@@ -149,46 +161,60 @@ class _Analysis(NamedTuple):
     pool: Pool
     groups: tuple[tuple[Subject, ...], ...]
 
-    def at(self, share: float) -> tuple[tuple[Region, ...], bool]:
-        """Return the regions, searched with this share of the work; and whether none of them had use for more."""
+    def at(self, number: int) -> tuple[tuple[Region, ...], bool]:
+        """Return the regions, searched with the work of this round; and whether none of them had use for more."""
         regions: list[Region] = []
         complete = True
         for group in self.groups:
-            place = _names(group), share
-            known = self.kept.found.get(place, self._key(group))
-            its, enough = known or self._regions_of(group, share)
-            if known is None and not self.stop():
-                self.kept.found.put(place, self._key(group), (its, enough))
-            regions += its
-            complete = complete and enough
+            found = self._known(group, number) or self._searched(group, number)
+            if not self.stop():
+                self.kept.found.put((_names(group), number), self._key(group), found)
+            regions += found.regions
+            complete = complete and found.complete
         return tuple(regions), complete
+
+    def _known(self, group: Sequence[Subject], number: int) -> SearchedGroup | None:
+        return self.kept.found.get((_names(group), number), self._key(group))
 
     def _key(self, group: Sequence[Subject]) -> Hashable:
         return tuple(subject.key for subject in group), self.findings, self.rates.key
 
-    def _regions_of(self, group: tuple[Subject, ...], share: float) -> tuple[tuple[Region, ...], bool]:
-        """Return the regions of matrices that hang together."""
-        works: list[Work] = []
-        whole = True
-
-        def work(limit: float) -> Work:
-            works.append(Work(limit * share, self.stop))
-            return works[-1]
-
+    def _searched(self, group: tuple[Subject, ...], number: int) -> SearchedGroup:
+        """Return the regions of matrices that hang together; those that the round before settled stay as they are."""
+        before, share = self._known(group, number - 1), ROUNDS[number]
         if is_marks_alone(group):
-            fits = self.kept.fits
-            solutions = solve_exactly(
-                self.layout, group, self._of(group), self.findings, rates=self.rates, work=work(SEARCH), fits=fits
-            )
-            regions = tuple(Region(each, explanations_of(each, work(EXPLAINING))) for each in solutions)
-        else:
-            weighed, whole = self._weighed(group)
-            solved = [solve_by_beam(each.problem, work(SEARCH), each.tables) for each in weighed]
-            regions = tuple(
-                Region(solution, explanations_of(solution, work(EXPLAINING), each.alternatives))
-                for solution, each in zip(solved, weighed, strict=True)
-            )
-        return regions, whole and not any(one.over for one in works)
+            return before if before and all(before.settled) else self._marks_searched(group, share)
+        weighed, whole = self._weighed(group)
+        regions: list[Region] = []
+        over, settled = False, []
+        for place, each in enumerate(weighed):
+            if before and before.settled[place]:
+                regions.append(before.regions[place])
+                settled.append(True)
+                continue
+            searching, explaining = Work(SEARCH * share, self.stop), Work(EXPLAINING * share, self.stop)
+            solution = solve_by_beam(each.problem, searching, each.tables)
+            regions.append(Region(solution, explanations_of(solution, explaining, each.alternatives)))
+            settled.append(not (searching.short or explaining.short))
+            over = over or searching.over or explaining.over
+        return SearchedGroup(tuple(regions), whole and not over, tuple(settled))
+
+    def _marks_searched(self, group: tuple[Subject, ...], share: float) -> SearchedGroup:
+        """Return the regions of matrices that were read by marks alone."""
+        searching = Work(SEARCH * share, self.stop)
+        solutions = solve_exactly(
+            self.layout,
+            group,
+            self._of(group),
+            self.findings,
+            rates=self.rates,
+            work=searching,
+            fits=self.kept.fits,
+        )
+        explaining = [Work(EXPLAINING * share, self.stop) for _ in solutions]
+        regions = tuple(Region(one, explanations_of(one, work)) for one, work in zip(solutions, explaining, strict=True))
+        settled = tuple(not (searching.short or work.short) for work in explaining)
+        return SearchedGroup(regions, not (searching.over or any(work.over for work in explaining)), settled)
 
     def _weighed(self, group: tuple[Subject, ...]) -> Weighed:
         """Return the problems of matrices that hang together, with their tables: once for all rounds."""

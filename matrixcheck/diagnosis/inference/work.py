@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from matrixcheck.diagnosis.inference.likelihood import Subject
 
@@ -32,6 +32,7 @@ class Work:
     stop: Callable[[], bool] = never
     spent: float = 0.0
     cut: bool = False
+    parts: list[Work] = field(default_factory=list)
 
     def spend(self, units: float) -> None:
         """Add work that is done, in units."""
@@ -39,7 +40,8 @@ class Work:
 
     def part(self, share: float) -> Work:
         """Give a bound of its own to a part of the work: this share of what is left."""
-        return Work((self.limit - self.spent) * share, self.stop)
+        self.parts.append(Work((self.limit - self.spent) * share, self.stop))
+        return self.parts[-1]
 
     @property
     def over(self) -> bool:
@@ -47,6 +49,11 @@ class Work:
         if not self.cut and self.stop():
             self.cut = True
         return self.cut or self.spent >= self.limit
+
+    @property
+    def short(self) -> bool:
+        """Return whether the work or any part of it is used up: with more, another answer may be found."""
+        return self.over or any(part.short for part in self.parts)
 
 
 def evaluation(subject: Subject) -> float:
