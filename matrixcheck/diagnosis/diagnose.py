@@ -212,7 +212,9 @@ class _Analysis(NamedTuple):
             fits=self.kept.fits,
         )
         explaining = [Work(EXPLAINING * share, self.stop) for _ in solutions]
-        regions = tuple(Region(one, explanations_of(one, work)) for one, work in zip(solutions, explaining, strict=True))
+        regions = tuple(
+            Region(one, explanations_of(one, work)) for one, work in zip(solutions, explaining, strict=True)
+        )
         settled = tuple(not (searching.short or work.short) for work in explaining)
         return SearchedGroup(regions, not (searching.over or any(work.over for work in explaining)), settled)
 

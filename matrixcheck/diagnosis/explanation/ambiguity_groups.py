@@ -218,6 +218,12 @@ def _screening_of(subject: Subject, wanted: States, without: Fit) -> tuple[Subje
 
 
 def _agrees(evidence: Evidence, state: States, wanted: States) -> bool:
+    """Return whether a prediction is the wanted one, with every glow as it was seen, where anything was seen."""
+    differ = (state != wanted) & evidence.known
+    if not differ.any():
+        return True
+    if not (state[differ] == Predicted.GLOW).all():
+        return False
     return not ((evidence.with_glow_as_seen(state) != wanted) & evidence.known).any()
 
 

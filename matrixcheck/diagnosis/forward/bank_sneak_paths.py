@@ -117,13 +117,12 @@ class Sneaked(NamedTuple):
     glow: Bools
 
 
-def operating_points(frame: Frame, condition: Condition, fed: Floats, sunk: Floats) -> Sneaked:
+def operating_points(frame: Frame, condition: Condition, odd: list[Odd], fed: Floats, sunk: Floats) -> Sneaked:
     """Solve one problem for each row of `fed` [problem, driven] and `sunk` [problem, sensed], each 0.0 or 1.0.
 
-    Fault sets in a search share most of their problems: those that were solved before are looked up.
+    `odd`: the odd diodes that current can pass. Fault sets in a search share most of their problems: those that were solved before are looked up.
     """
     devices = devices_of(frame)
-    odd = odd_diodes(frame, condition)
     rows, columns = [one.place[0] for one in odd], [one.place[1] for one in odd]
     around = [condition.works[rows], condition.works[:, columns], fed, sunk]
     if condition.held_on is not None:
@@ -138,7 +137,7 @@ def operating_points(frame: Frame, condition: Condition, fed: Floats, sunk: Floa
     levels = frame.solved.get(key)
     if levels is None:
         solve = _solve_with_stubs if on_stub else _solve
-        levels = solve(condition, devices, odd, fed, sunk).transpose(1, 0, 2)
+        levels = np.ascontiguousarray(solve(condition, devices, odd, fed, sunk).transpose(1, 0, 2))
         frame.solved.put(key, levels, levels.nbytes + len(asked))
     return Sneaked(levels == Level.FAINT, levels == Level.BRIGHT, levels == Level.EITHER)
 

@@ -64,9 +64,10 @@ class LineSide:
                 meets[end] = 0.0 if wire is None else np.eye(self.count)[wire]
             reach = meets @ reach
         if self.shorted:
-            joined = np.zeros((self.count, self.count))
+            joined = np.eye(self.count)
             for wire, group in enumerate(self.groups()):
-                joined[wire, list(group)] = 1.0
+                if len(group) > 1:
+                    joined[wire, list(group)] = 1.0
             reach = reach @ joined
         if self.parted:
             reach[list(self.parted)] = 0.0

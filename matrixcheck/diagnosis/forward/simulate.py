@@ -34,7 +34,8 @@ class Shown(NamedTuple):
 
     `on`; `faint` and `glow` (bright or faint, marks can't say), None where nothing is. `redundant`: places that are on
     whichever one cell is dead, as several make them show, or something besides cells does.
-    `live[exercise, driven]`, 0.0 or 1.0: the driven lines that are powered meanwhile; None in a switch matrix.
+    `live[exercise, driven]`, 0.0 or 1.0: the driven lines that are powered meanwhile; None where all are, and in a
+    switch matrix.
     """
 
     on: Bools
@@ -142,7 +143,7 @@ def _each_alone(frame: Frame, condition: Condition, exercises: Exercises) -> Sho
     if frame.kind == "switch":
         redundant |= _always_low(frame, condition)[:, None]
     else:
-        live = own_drive if pull is None or not _is_scanned(frame) else pull.max(axis=0)
+        live = own_drive if pull is None or not frame.is_scanned else pull.max(axis=0)
         always = np.zeros(frame.shape) if condition.held_on is None else condition.held_on.copy()
         if condition.sunk is not None:
             always = np.maximum(always, condition.sunk[:, None])
@@ -194,20 +195,26 @@ def either(usually: Shown, where: Shown, chosen: Bools) -> Shown:
     )
     on = np.where(chosen[:, None], where.on, usually.on)
     redundant = np.where(chosen[:, None], where.redundant, usually.redundant)
-    live = None if usually.live is None or where.live is None else np.where(chosen[:, None], where.live, usually.live)
-    return Shown(on, faint, glow, redundant, live)
+    return Shown(on, faint, glow, redundant, _either_live(usually.live, where.live, chosen))
+
+
+def _either_live(usually: Floats | None, where: Floats | None, chosen: Bools) -> Floats | None:
+    if usually is None and where is None:
+        return None
+    live: Floats = np.where(chosen[:, None], 1.0 if where is None else where, 1.0 if usually is None else usually)
+    return live
 
 
 def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
-    count: Floats = exercises.closed.astype(np.float64, copy=False)
     pull = pull_of(condition, frame.shape[1])
+    live = _live(frame, pull, condition, exercises)
+    if frame.is_strings:
+        return _strings(frame, condition, live)
+    count: Floats = exercises.closed.astype(np.float64, copy=False)
     if pull is not None:
         count = count @ pull
     if condition.sense is not None:
         count = through(condition.sense.T, count)
-    live = _live(frame, pull, condition, exercises)
-    if frame.is_strings:
-        return _strings(frame, condition, live)
     if condition.fed_directly is not None:
         led_fed = frame.warm_leds * condition.fed_directly
         count = np.maximum(count, led_fed[:, None, :] * _sunk(condition, exercises)[:, :, None])
@@ -222,12 +229,13 @@ def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
         on |= lit
         redundant |= lit
     glow = None
-    if frame.warm_leds.any():
+    if frame.any_warm:
         fed = live if condition.fed_directly is None else np.maximum(live, condition.fed_directly)
         glow = ((frame.warm_leds * condition.lit)[:, None, :] * fed[None] > 0.5) & ~on
-    if odd_diodes(frame, condition):
-        return _with_sneaks(frame, condition, exercises, pull, Shown(on, None, glow, redundant, live))
-    return Shown(on, None, glow, redundant, live)
+    shown = Shown(on, None, glow, redundant, None if frame.is_scanned and pull is None else live)
+    if condition.shorted or condition.reversed_:
+        return _with_sneaks(frame, condition, exercises, pull, shown)
+    return shown
 
 
 def _sunk(condition: Condition, exercises: Exercises) -> Floats:
@@ -247,25 +255,25 @@ def _strings(frame: Frame, condition: Condition, live: Floats) -> Shown:
     return Shown(on, None, None, np.zeros_like(on))
 
 
-def _is_scanned(frame: Frame) -> bool:
-    """Return whether every driven line is fed in turn all the time, and not just the commanded one."""
-    return frame.kind == "lamp" and not frame.is_strings
-
-
 def _with_sneaks(frame: Frame, condition: Condition, exercises: Exercises, pull: Floats | None, shown: Shown) -> Shown:
     """Add what glows and pulls through odd diodes.
 
     There is one operating point for each exercise, and for a scanned bank with a line or a device that always sinks,
     one for each slot besides.
     """
+    odd = odd_diodes(frame, condition)
+    if not odd:
+        return shown
     drive = np.eye(frame.shape[1]) if pull is None else pull
     senses = frame.shape[0]
     sinks = np.eye(senses) if condition.sense is None else condition.sense
-    always = np.zeros(senses) if condition.sunk is None else condition.sunk
-    sunk = np.maximum(_or_none(sinks)[exercises.sunk], always)
-    faint, bright, glow = operating_points(frame, condition, _or_none(drive)[exercises.slot], sunk)
+    sunk = _or_none(sinks)[exercises.sunk]
+    if condition.sunk is not None:
+        sunk = np.maximum(sunk, condition.sunk)
+    faint, bright, glow = operating_points(frame, condition, odd, _or_none(drive)[exercises.slot], sunk)
     if frame.kind == "lamp" and (condition.sunk is not None or condition.earthed or drains(condition)):
-        slots = operating_points(frame, condition, drive, np.tile(always, (len(drive), 1)))
+        always = np.zeros(senses) if condition.sunk is None else condition.sunk
+        slots = operating_points(frame, condition, odd, drive, np.tile(always, (len(drive), 1)))
         faint = faint | slots.faint.any(axis=1, keepdims=True)
         bright = bright | slots.bright.any(axis=1, keepdims=True)
         glow = glow | slots.glow.any(axis=1, keepdims=True)
@@ -292,7 +300,7 @@ def _live(frame: Frame, pull: Floats | None, condition: Condition, exercises: Ex
 
     A single line is powered without a command as well: nothing switches it off.
     """
-    if _is_scanned(frame):
+    if frame.is_scanned:
         powered = np.ones(frame.shape[1]) if pull is None else pull.max(axis=0)
         return np.broadcast_to(powered, (len(exercises.slot), frame.shape[1]))
     drive = np.eye(frame.shape[1]) if pull is None else pull

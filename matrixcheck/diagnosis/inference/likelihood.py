@@ -109,31 +109,28 @@ class Subject(NamedTuple):
         """Return the fit of the faults to this matrix's readings; faults of other matrices are ignored."""
         laid = tuple(faults)
         condition = condition_of(self.frame, laid, setting)
-        dead, stuck, opened = (np.zeros(self.frame.shape) for _ in range(3))
-        gained, spent, states = 0.0, 0.0, []
-        for part in self.evidence.batches():
-            shown, cost = self._shown(part, laid, condition, setting)
-            weights = weight_of(part, shown)
-            if_dead, if_stuck = private_gains(self.frame, condition, part, shown, weights)
-            gained += float(weights.sum())
-            spent += cost
-            dead += if_dead
-            stuck += if_stuck
-            if part.exercises.opened:
-                opened += _as_opened(part.exercises, weights)
-            states.append(state_of(shown))
+        fitted = [self._fit_part(part, laid, condition, setting) for part in self.evidence.batches()]
+        whole = fitted[0] if len(fitted) == 1 else _joined(fitted)
         for place in (*condition.shorted, *condition.reversed_):
-            dead[place] = -RULED_OUT
-        if self.frame.kind == "switch":
-            _count_as_silent(self.evidence.exercises, opened, stuck)
-        bare = self.evidence.base + gained + _of_the_fuse(self.evidence, condition, setting.fuse)
-        state = states[0] if len(states) == 1 else np.concatenate(states, axis=1)
-        return Fit(bare - spent, dead, stuck, self.usual, difference(state, self.usual))
+            whole.dead[place] = -RULED_OUT
+        if whole.opened is not None:
+            _count_as_silent(self.evidence.exercises, whole.opened, whole.stuck)
+        bare = self.evidence.base + whole.gained + _of_the_fuse(self.evidence, condition, setting.fuse)
+        return Fit(bare - whole.spent, whole.dead, whole.stuck, self.usual, difference(whole.state, self.usual))
+
+    def _fit_part(
+        self, evidence: Evidence, faults: Sequence[Candidate], condition: Condition, setting: Setting
+    ) -> _PartFit:
+        shown, spent = self._shown(evidence, faults, condition, setting)
+        weights = weight_of(evidence, shown)
+        dead, stuck = private_gains(self.frame, condition, evidence, shown, weights)
+        opened = _as_opened(evidence.exercises, weights) if evidence.exercises.opened else None
+        return _PartFit(float(weights.sum()), spent, dead, stuck, opened, state_of(shown))
 
     @property
     def lights_by_cell(self) -> bool:
         """Return whether in a healthy matrix each place shows by one cell only, and no lamp is kept warm."""
-        return self.frame.has_diodes and not self.frame.is_strings and not self.frame.warm_leds.any()
+        return self.frame.has_diodes and not self.frame.is_strings and not self.frame.any_warm
 
     def without(self, healthy: Fit, cells: Iterable[CellKey]) -> Fit:
         """Return the fit when just these cells do nothing, from the healthy fit; needs `lights_by_cell`."""
@@ -174,7 +171,7 @@ class Subject(NamedTuple):
         In each exercise in which it makes a difference the fault is there or not, whichever is likelier.
         """
         there = shows(self.frame, condition, evidence.exercises)
-        if setting.loose.isdisjoint(faults):
+        if not setting.loose or setting.loose.isdisjoint(faults):
             return there, 0.0
         lasting = [fault for fault in faults if fault not in setting.loose]
         gone = shows(self.frame, condition_of(self.frame, lasting, setting), evidence.exercises)
@@ -183,6 +180,35 @@ class Subject(NamedTuple):
         without, within = (weight_of(evidence, shown).sum(axis=(0, 2)) for shown in (gone, there))
         better = without + if_gone > within + if_there
         return either(there, gone, better), -float(np.where(better, if_gone, if_there)[differ].sum())
+
+
+class _PartFit(NamedTuple):
+    """Fit a fault set to a run of the exercises.
+
+    `gained`: what the places add to the log-likelihood, in nats. `spent`: what loose faults cost. `dead`, `stuck`,
+    `state`: as in `Fit`. `opened`: what switches that rest closed add as predicted where they are opened, None where
+    none is.
+    """
+
+    gained: float
+    spent: float
+    dead: Floats
+    stuck: Floats
+    opened: Floats | None
+    state: States
+
+
+def _joined(parts: Sequence[_PartFit]) -> _PartFit:
+    """Return runs of the exercises as one."""
+    opened = [part.opened for part in parts if part.opened is not None]
+    return _PartFit(
+        sum(part.gained for part in parts),
+        sum(part.spent for part in parts),
+        np.sum([part.dead for part in parts], axis=0),
+        np.sum([part.stuck for part in parts], axis=0),
+        np.sum(opened, axis=0) if opened else None,
+        np.concatenate([part.state for part in parts], axis=1),
+    )
 
 
 def subject_of(frame: Frame, evidence: Evidence) -> Subject:
@@ -234,7 +260,7 @@ def private_gains(
 
     `weights[sensed, exercise, driven]`: what each place adds as predicted.
     """
-    besides = (evidence.log_weights(Predicted.LIT) - weights) * ~shown.on
+    besides = evidence.log_weights(Predicted.LIT) - weights  # nothing where a place is lit anyway
     if shown.live is not None:
         besides *= shown.live
     gained = _over_exercises(besides)

@@ -96,13 +96,18 @@ class Frame:
             return at_rest[0]
         return 0 if self.kind == "coil" and self.shape[1] == 1 else -1
 
-    @property
+    @cached_property
     def is_strings(self) -> bool:
         """Return whether the driven lines are lighting strings.
 
         Every lamp has a return of its own, so that a string that is fed lights as a whole.
         """
         return self.kind == "lamp" and not self.matrix.rows_shared
+
+    @cached_property
+    def is_scanned(self) -> bool:
+        """Return whether every driven line is fed in turn all the time, and not just the commanded one."""
+        return self.kind == "lamp" and not self.is_strings
 
     @cached_property
     def has_diodes(self) -> bool:
@@ -125,6 +130,11 @@ class Frame:
             if cell.notes.fitted == "led" and cell.notes.keep_warm is not None:
                 found[place] = 1.0
         return found
+
+    @cached_property
+    def any_warm(self) -> bool:
+        """Return whether any LED is kept warm."""
+        return bool(self.warm_leds.any())
 
     @cached_property
     def fuse_reads_closed(self) -> bool:

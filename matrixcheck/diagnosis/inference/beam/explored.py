@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, field
-from heapq import nsmallest
+from heapq import nlargest
 from math import exp, inf
-from typing import NamedTuple
 
 from matrixcheck.diagnosis.inference.log_sum import log_sum
 from matrixcheck.diagnosis.inference.posterior import FaultSet, Scored
@@ -33,18 +33,19 @@ class Explored:
 
     def best(self, count: int | None = None) -> list[Scored]:
         """Return the sets by falling score, the first `count` of them."""
-        every = self.sets.values()
-        return sorted(every, key=order) if count is None else nsmallest(count, every, key=order)
+        every: Collection[Scored] = self.sets.values()
+        if count is None or len(every) <= count:
+            return sorted(every, key=order)
+        least = nlargest(count, [scored.score for scored in every])[-1] - TIED
+        return sorted([scored for scored in every if scored.score >= least], key=order)[:count]
 
 
-class Rank(NamedTuple):
-    """Order sets, best first; ties but for rounding go by size and by numbers, on every machine alike."""
-
-    score: float
-    size: int
-    members: list[int]
+Rank = tuple[float, int, list[int]]
+"""Best first; ties but for rounding go by size and by numbers, on every machine alike."""
+DIGITS, TIED = 9, 1e-8
+"""Decimals of a score that order sets: further ones are rounding. Scores further apart than the second are no ties."""
 
 
 def order(scored: Scored) -> Rank:
     """Return the sort key of a set."""
-    return Rank(-round(scored.score, 9), len(scored.faults), sorted(scored.faults))
+    return -round(scored.score, DIGITS), len(scored.faults), sorted(scored.faults)

@@ -97,11 +97,15 @@ def with_hidden(hiding: Hiding, ranked: list[Scored], work: Work) -> tuple[list[
     """
     hidden: dict[FaultSet, FaultSet] = {}
     problem = hiding.problem
-    found, best = [], ranked[0].score
+    found: list[Scored] = []
+    best = ranked[0].score
     for scored in ranked:
         if len(hidden) >= MOST or scored.score < best - NEAR or work.over:
             break
         hidden[scored.faults] = hiding.behind(scored.faults, work)
+    hidden = {faults: behind for faults, behind in hidden.items() if behind}
+    if not hidden:
+        return ranked, {}
     numbers = {index for each in hidden.items() for part in each for index in part}
     cells = {index: frozenset(problem.items[index].lead.cells) & problem.tested for index in numbers}
     counted: dict[FaultSet, FaultSet] = {}
@@ -109,8 +113,10 @@ def with_hidden(hiding: Hiding, ranked: list[Scored], work: Work) -> tuple[list[
         faults = scored.faults
         if any(member in hidden.get(faults - {member}, ()) for member in faults):
             continue
-        behind = hidden.get(faults, frozenset())
-        counted[faults] = frozenset(one for one in behind if not _counts_elsewhere(cells, faults, one))
+        if faults not in hidden:
+            found.append(scored)
+            continue
+        counted[faults] = frozenset(one for one in hidden[faults] if not _counts_elsewhere(cells, faults, one))
         more = sum(log1p(exp(problem.items[index].weight)) for index in counted[faults])
         found.append(scored._replace(score=scored.score + more))
     return found, counted

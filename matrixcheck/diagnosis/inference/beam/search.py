@@ -104,7 +104,8 @@ class _Search:
         self.ceiling = sum(subject.evidence.ceiling for subject in problem.subjects)
         self.weights = sorted((problem.items[index].weight for index in self.alone), reverse=True)
         self.deferred: dict[FaultSet, _Deferred] = {}
-        self.ranks: dict[FaultSet, tuple[Rank, float]] = {}
+        self.ranks: dict[FaultSet, tuple[Rank, tuple[float, list[int]]]] = {}
+        self.mass = -np.inf
         self.best = -np.inf
         self.best_size = 0
         self.best_bare = -np.inf
@@ -188,11 +189,10 @@ class _Search:
         of_size = [scored for scored in self.explored.sets.values() if len(scored.faults) == size]
         for scored in of_size:
             if scored.faults not in self.ranks:
-                self.ranks[scored.faults] = order(scored), -round(scored.bare, 9)
+                rank = order(scored)
+                self.ranks[scored.faults] = rank, (-round(scored.bare, 9), rank[-1])
         by_score = sorted(of_size, key=lambda scored: self.ranks[scored.faults][0])
-        by_bare = sorted(
-            of_size, key=lambda scored: (self.ranks[scored.faults][1], self.ranks[scored.faults][0].members)
-        )
+        by_bare = sorted(of_size, key=lambda scored: self.ranks[scored.faults][1])
         return _diverse(by_score), _diverse(by_bare)
 
     def _try_interactions(self, scored: Scored) -> None:
@@ -235,6 +235,7 @@ class _Search:
 
     def _keep(self, scored: Scored) -> Scored:
         self.explored.sets[scored.faults] = scored
+        self.mass = float(np.logaddexp(self.mass, scored.score))
         if scored.score > self.best:
             self.best, self.best_bare, self.best_size = scored.score, scored.bare, len(scored.faults)
         return scored
@@ -245,11 +246,12 @@ class _Search:
         Fits that earlier analyses left in the store make no difference to the count.
         """
         self.work.spend(PER_SET)
-        for part in self.scores.parts(faults):
+        parts = self.scores.parts(faults)
+        for part in parts:
             if part.faults and part not in self.evaluated:
                 self.evaluated.add(part)
                 self.work.spend(self.scores.costs[part.place])
-        return self.scores.score(faults)
+        return self.scores.score(faults, parts)
 
     def _additions(self, scored: Scored, rank: int = 0) -> list[int]:
         """Return the items to try beside a set, best ranked first; the others are deferred.
@@ -322,7 +324,7 @@ class _Search:
     def _score_deferred(self) -> None:
         """Score deferred sets, highest estimate first, until the others weigh little."""
         for _ in range(MOST_DEFERRED_SCORED):
-            if self._out_of_work() or self._left_out() < self._scored_mass() + log(NEGLIGIBLE_SHARE):
+            if self._out_of_work() or self._left_out() < self.mass + log(NEGLIGIBLE_SHARE):
                 return
             faults, likeliest = max(
                 ((faults, deferred) for faults, deferred in self.deferred.items() if deferred.first >= 0),
@@ -339,9 +341,6 @@ class _Search:
             left = [index for index in self.alone if faults | {index} not in self.explored.sets]
             estimated = scored.score + np.minimum(scores.net[left], 0.0)
             self.deferred[faults] = _deferred(np.array(left, dtype=np.int64), estimated)
-
-    def _scored_mass(self) -> float:
-        return log_sum([scored.score for scored in self.explored.sets.values()])
 
     def _left_out(self) -> float:
         """Return the estimated log-posterior of all deferred sets."""

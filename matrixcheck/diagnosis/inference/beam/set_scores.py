@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from matrixcheck.diagnosis.forward.fault_effects import USUAL, Setting, joint
@@ -47,32 +47,27 @@ class SetScores:
         self._there = [
             frozenset(number for lead, number in numbers.items() if acts_in(lead, name)) for name in problem.matrix_ids
         ]
+        self._empty = [Part(place, NOTHING, USUAL) for place in range(len(self._there))]
         self._scores: dict[Part, _PartScore] = {}
 
-    def parts(self, faults: FaultSet) -> Iterator[Part]:
-        """Yield what the set comes to in each matrix."""
+    def parts(self, faults: FaultSet) -> tuple[Part, ...]:
+        """Return what the set comes to in each matrix."""
         unusual = faults & self._unusual
         setting = joint(self.problem.items[index].setting for index in sorted(faults)) if unusual else USUAL
         leads = frozenset(self._number[index] for index in faults) if faults & self._repeated else faults
-        for place, there in enumerate(self._there):
-            here = leads & there
-            yield Part(place, here, setting if here else USUAL)
+        heres = [leads & there for there in self._there]
+        return tuple([Part(place, here, setting) if here else self._empty[place] for place, here in enumerate(heres)])
 
-    def score(self, faults: FaultSet) -> Scored:
-        """Return the set with its score."""
-        parts = tuple(self.parts(faults))
-        new = [part for part in parts if part not in self._scores]
-        if new:
-            leads = [self.problem.items[index].lead for index in sorted(faults)]
-            for part in new:
-                fit = self.problem.fit_in(part.place, leads, part.setting)
-                likely = fit.log(self.problem.private[part.place])
-                self._scores[part] = _PartScore(likely, fit.bare, fit.differs.digest)
-        found = [self._scores[part] for part in parts]
-        weight = sum(self._weights[index] for index in sorted(faults))
-        return Scored(
-            faults,
-            sum(each.log for each in found) + weight,
-            sum(each.bare for each in found),
-            tuple(each.shows for each in found),
-        )
+    def score(self, faults: FaultSet, parts: Sequence[Part]) -> Scored:
+        """Return the set with its score; `parts`: what it comes to in each matrix."""
+        found = [self._scores.get(part) or self._part_score(part, faults) for part in parts]
+        weight = sum([self._weights[index] for index in sorted(faults)])
+        logs, bares, shows = zip(*found, strict=True)
+        return Scored(faults, sum(logs) + weight, sum(bares), shows)
+
+    def _part_score(self, part: Part, faults: FaultSet) -> _PartScore:
+        leads = [self.problem.items[index].lead for index in sorted(faults)]
+        fit = self.problem.fit_in(part.place, leads, part.setting)
+        score = _PartScore(fit.log(self.problem.private[part.place]), fit.bare, fit.differs.digest)
+        self._scores[part] = score
+        return score
