@@ -120,7 +120,8 @@ class Sneaked(NamedTuple):
 def operating_points(frame: Frame, condition: Condition, odd: list[Odd], fed: Floats, sunk: Floats) -> Sneaked:
     """Solve one problem for each row of `fed` [problem, driven] and `sunk` [problem, sensed], each 0.0 or 1.0.
 
-    `odd`: the odd diodes that current can pass. Fault sets in a search share most of their problems: those that were solved before are looked up.
+    `odd`: the odd diodes that current can pass. Fault sets in a search share most of their problems: those that were
+    solved before are looked up.
     """
     devices = devices_of(frame)
     rows, columns = [one.place[0] for one in odd], [one.place[1] for one in odd]
@@ -185,7 +186,9 @@ def _levels(condition: Condition, devices: Devices, odd: list[Odd], fed: Floats,
     if plain and _is_one_chain(odd, devices, fed, sunk):
         return _chain(odd[0], condition, devices, fed, sunk)
     current, warmed = _Bank(condition, devices, odd, fed, sunk).solve()
-    total = np.abs(current) + np.maximum(warmed, _standing(condition, devices) * fed[:, None, :] * (current != 0))
+    total = np.abs(current)
+    if devices.any_warm:
+        total += np.maximum(warmed, _standing(condition, devices) * fed[:, None, :] * (current != 0))
     levels = np.where(total >= devices.faint, Level.FAINT, Level.NONE)
     levels[total >= devices.bright] = Level.BRIGHT
     levels[(warmed >= devices.faint) & (current < devices.bright)] = Level.EITHER
@@ -298,13 +301,14 @@ class _Bank:
         for place, both in odd:
             reverse[place] = True
             knee[place] -= DIODE_DROP if both else 0.0
-        held_on = np.zeros(self.shape) if condition.held_on is None else condition.held_on
-        ways = (
+        ways = [
             _Way(True, False, False, (near | down) & (condition.works > 0), devices.ohms, knee),
             _Way(False, False, False, reverse, devices.ohms, knee),
-            _Way(True, True, True, down & (condition.lit > 0), devices.warm, devices.drop),
-            _Way(True, True, False, down & (held_on > 0), devices.ohms, devices.drop),
-        )
+        ]
+        if devices.any_warm:
+            ways.append(_Way(True, True, True, down & (condition.lit > 0), devices.warm, devices.drop))
+        if condition.held_on is not None:
+            ways.append(_Way(True, True, False, down & (condition.held_on > 0), devices.ohms, devices.drop))
         places = [(way.there & np.isfinite(way.ohms)).nonzero() for way in ways]
         sensed, driven = np.hstack(places)
         flags = np.array([way[:3] for way in ways])
