@@ -65,6 +65,7 @@ def test_the_measurement_prints_its_table(capsys: pytest.CaptureFixture[str]) ->
     [
         pytest.param("1 4 0", id="a chip is grouped with a plug that darkens the same cells beside a dead matrix"),
         pytest.param("a 4 22", id="a dead chip reads nothing, though its matrix reads closed without a fuse"),
+        pytest.param("last9 3 2", id="a keep-warm LED with an open diode glows, and is marked dead"),
     ],
 )
 def test_what_was_missed_once_is_named_first(seed: str) -> None:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 from diagnosis_case import TOML, machine
+from msgspec import structs
 
+from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.evidence.exercises import exercises_of
 from matrixcheck.diagnosis.evidence.noise import Predicted
 from matrixcheck.diagnosis.forward.fault_effects import condition_of
@@ -16,6 +18,7 @@ from matrixcheck.diagnosis.machine.matrix_frame import Frame
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Mark, Reading
 
 
 @pytest.mark.parametrize(
@@ -52,6 +55,18 @@ def test_an_led_that_is_fed_past_the_relay_is_at_full_light_when_its_row_is_comm
     for faults, states in (([], dark), ([as_candidate(fault)], glowing)):
         state = state_of(shows(frame, condition_of(frame, faults), laid))
         assert tuple(state[led[0], :, led[1]]) == states
+
+
+def test_an_led_that_only_glows_may_have_been_marked_dead_though_a_list_would_say_faint() -> None:
+    """Its row is open, or its diode: the keep-warm current still lights it. A mark has no word for that."""
+    layout = machine()
+    led = glow_faults(layout)[0].cells[0]
+    marks = [Reading(matrix="coils", cell=cell.key, mark=Mark.WORKING) for cell in layout.matrix("coils").fitted]
+    marked = [structs.replace(one, mark=Mark.DEAD) if one.cell == led else one for one in marks]
+    listed = [structs.replace(one, mark=None, answered=() if one.cell == led else (one.cell,)) for one in marks]
+    for readings, may_be in ((marked, True), (listed, False)):
+        (first, *_) = diagnose(layout, readings).suspects
+        assert (FaultClass.DIODE_OPEN in {member.fault for member in first.members}) == may_be
 
 
 def test_a_current_too_small_to_be_seen_is_no_cause() -> None:

@@ -51,6 +51,8 @@ class Judged:
     """The exercised place, where everything that answered was listed."""
     BY_MARK: Final = 2
     """The exercised place, where a mark is all there is."""
+    AT_REST: Final = 3
+    """A place at rest, where a mark is all there is."""
 
 
 NEVER = 1e-9
@@ -69,17 +71,23 @@ class Glow(IntEnum):
     BRIGHT = 2
 
 
-def _glow_row(rates: ReadingRates, glow: Glow) -> list[float]:
-    """Give P(seen | keep-warm LED), indexed as `Seen`."""
+def _glow_row(rates: ReadingRates, glow: Glow, *, exercised_by_mark: bool = False) -> list[float]:
+    """Give P(seen | keep-warm LED), indexed as `Seen`.
+
+    A mark can't say faint: an LED that does no more than glow when it is exercised is called dead as any faint lamp is,
+    unless those of its bank are bright.
+    """
     missed = rates.keep_warm_missed
-    faint = rates.keep_warm_faint_among_bright if glow is Glow.BRIGHT else 1 - missed
-    bright = rates.keep_warm_bright_among_faint if glow is Glow.FAINT else 1 - missed
+    if exercised_by_mark and glow is not Glow.BRIGHT:
+        missed = rates.faint_taken_for_dead
+    faint = rates.keep_warm_faint_among_bright if glow is Glow.BRIGHT else 1 - rates.keep_warm_missed
+    bright = rates.keep_warm_bright_among_faint if glow is Glow.FAINT else 1 - rates.keep_warm_missed
     return [missed, faint, bright, 1]
 
 
 @cache
 def log_table(rates: ReadingRates, glow: Glow = Glow.ANY) -> Floats:
-    """Tabulate log P(seen | predicted), an array (3, 4, 4) indexed [`Judged`, `Predicted`, `Seen`].
+    """Tabulate log P(seen | predicted), an array (4, 4, 4) indexed [`Judged`, `Predicted`, `Seen`].
 
     What is unknown was seen for certain: its log-likelihood is 0 whatever was predicted.
     """
@@ -96,9 +104,9 @@ def log_table(rates: ReadingRates, glow: Glow = Glow.ANY) -> Floats:
             [1 - e - e * rates.wrongly_faint, e * rates.wrongly_faint, e, 1],
             [dead, 1 - dead - working, working, 1],
             [e, e * rates.wrongly_faint, 1 - e - e * rates.wrongly_faint, 1],
-            _glow_row(rates, glow),
+            _glow_row(rates, glow, exercised_by_mark=by_mark),
         ]
-        for e in (rates.wrong_answer, rates.wrong_mark)
+        for e, by_mark in ((rates.wrong_answer, False), (rates.wrong_mark, True), (rates.wrong_mark, False))
     ]
     return np.log(np.array([other, *exercised], dtype=np.float64))
 

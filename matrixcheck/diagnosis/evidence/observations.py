@@ -90,14 +90,14 @@ class Evidence(NamedTuple):
         return np.where(glow, self.seen, state) if glow.any() else state
 
     def fits_glow(self, state: States) -> Bools:
-        """Return where a predicted glow was seen, bright or faint, and a glow may as well look so.
+        """Return where a predicted glow was seen as a glow may as well look: bright, faint, or marked dead.
 
-        Among faint ones a bright one is more than that.
+        Among faint ones a bright one is more than that, and a list says what is faint.
         """
         found: Bools = state == Predicted.GLOW
         if found.any():
-            alike = self.table[Predicted.GLOW] > np.maximum(self.table[Predicted.LIT], self.table[Predicted.FAINT]) - 1
-            found &= (self.seen != Seen.DARK) & alike[self.code]
+            alike = self.table[Predicted.GLOW] > self.table[[Predicted.DARK, Predicted.FAINT, Predicted.LIT]].max(0) - 1
+            found &= alike[self.code]
         return found
 
     def only(self, places: Sequence[int]) -> Evidence:
@@ -172,7 +172,7 @@ def observe(frame: Frame, readings: Iterable[Reading], rates: ReadingRates) -> E
         for (sensed, driven), state in rest.seen.items():
             if lighting.switched or (state == Seen.LIT and not lighting.unsure):
                 seen[sensed, index, driven] = state
-                judged[sensed, index, driven] = Judged.BY_MARK
+                judged[sensed, index, driven] = Judged.AT_REST
     its, glow = rates_of_kind(frame, rates), glow_of(frame, seen, judged)
     table = log_table(its, glow)
     code = (judged * np.uint8(table.shape[2]) + seen).astype(np.uint8)
@@ -232,7 +232,7 @@ def _observe_marks(frame: Frame, readings: Sequence[Reading], rates: ReadingRate
             if index and scans and mark is not Mark.STUCK:
                 continue  # the scan says what isn't on
             seen[sensed, index, driven] = state
-            weights[:, sensed, index, driven] += table[Judged.BY_MARK, :, state]
+            weights[:, sensed, index, driven] += table[Judged.AT_REST if index else Judged.BY_MARK, :, state]
         judged[sensed, 0, driven] = Judged.BY_MARK
     for scan in scans:
         on = {frame.at(cell) for cell in scan.answered or ()}

@@ -49,13 +49,17 @@ def marks_of_cells(machine: Machine, readings: Sequence[Reading], rates: Rates) 
     known = (sorts >= 0) & (cells >= 0)
     np.add.at(tally, (cells[known], sorts[known]), 1.0)
     logs = np.zeros((count, 2, len(Shows)))
-    tables = np.array([log_table(rates_of_kind(frame, rates.reading))[Judged.BY_MARK] for frame in machine.frames])
-    dark, lit = tables[:, _PREDICTED, Seen.DARK][machine.kind], tables[:, _PREDICTED, Seen.LIT][machine.kind]
+    tables = np.array([log_table(rates_of_kind(frame, rates.reading)) for frame in machine.frames])[machine.kind]
+    (dark, lit), (dark_at_rest, lit_at_rest) = (
+        (tables[:, judged][:, _PREDICTED, Seen.DARK], tables[:, judged][:, _PREDICTED, Seen.LIT])
+        for judged in (Judged.BY_MARK, Judged.AT_REST)
+    )
     dead, working, stuck = tally.T[:, :, None]
     logs[:, 0] = dead * dark + (working + stuck) * lit
     scans = [reading for reading in readings if is_rest_scan(reading)]
     scanned = np.isin([frame.matrix.id for frame in machine.frames], [scan.matrix for scan in scans])[machine.kind]
-    logs[:, 1] = (dead + working) * dark * ~scanned[:, None] + stuck * lit  # a scan says itself what isn't on
+    # A scan says itself what isn't on.
+    logs[:, 1] = (dead + working) * dark_at_rest * ~scanned[:, None] + stuck * lit_at_rest
     for scan in scans:
         _add_scan(machine, scan, rates, logs)
     tested: Bools = tally.sum(axis=1) > 0
