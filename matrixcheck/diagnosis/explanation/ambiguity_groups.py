@@ -298,8 +298,8 @@ class Alternatives:
 
         Similar are items that change some of the same places, and little else that the other parts don't. Besides, next
         to a displacing fault: all that act on its lines or on a cell that the part changes; next to a line that stays
-        on: what joins it to the part's line; and other faults of an odd diode. What only silences can't replace what
-        only lights, nor the reverse, except for switches that are exercised by opening them.
+        on: what joins it to the part's line; and other faults that hold the same line on, or of an odd diode. What only
+        silences can't replace what only lights, nor the reverse, but for switches that are exercised by opening them.
         """
         problem = self.problem
         marks, others_show = list[Bools](), [np.zeros(0, dtype=np.uint8)]
@@ -326,7 +326,7 @@ class Alternatives:
         lasting = {other.lines[0] for other in others if other.fault_class in LASTING}
         leads = [other.lead for other in completed.parts]
         displaced = {line for lead in leads if lead.fault_class in DISPLACING for line in lead.lines}
-        if displaced or part.lead.fault_class in ODD_DIODE or (lasting and part.lead.fault_class in LASTING):
+        if displaced or part.lead.fault_class in ODD_DIODE or part.lead.fault_class in LASTING:
             cells = {
                 subject.frame.cell_at(*place)
                 for subject, mark in zip(problem.subjects, marks, strict=True)
@@ -360,10 +360,13 @@ def _interacts(lead: Candidate, displaced: set[LineKey]) -> bool:
 def _substitutes(lead: Candidate, part: Candidate, lasting: set[LineKey]) -> bool:
     """Return whether a fault may replace the part although its signature alone differs.
 
-    So may another fault of the same odd diode, and a short that joins the part's line to one of the `lasting` lines.
+    So may another fault of the same odd diode, what else holds the part's line on, and a short that joins that line to
+    one of the `lasting` lines.
     """
     if part.fault_class in ODD_DIODE:
         return lead.fault_class in ODD_DIODE and lead.cells == part.cells
+    if part.fault_class in LASTING and lead.fault_class in LASTING:
+        return lead.lines == part.lines
     return (
         lead.fault_class is FaultClass.SHORTED_TOGETHER
         and part.fault_class in LASTING

@@ -18,9 +18,10 @@ from matrixcheck.diagnosis.evidence.noise import Judged, Predicted, Seen
 from matrixcheck.diagnosis.evidence.observations import Evidence
 from matrixcheck.diagnosis.forward.fault_effects import USUAL, Fuse, Setting, fused_with
 from matrixcheck.diagnosis.inference.difference import Difference
+from matrixcheck.diagnosis.inference.held_lines import lines_held_on
 from matrixcheck.diagnosis.inference.likelihood import Fit, Subject
 from matrixcheck.diagnosis.machine.candidates import Candidate
-from matrixcheck.diagnosis.machine.fault_classes import BETWEEN_TWO, KILLING, PARTING
+from matrixcheck.diagnosis.machine.fault_classes import BETWEEN_TWO, KILLING, LASTING, PARTING
 from matrixcheck.diagnosis.machine.matrix_frame import Bools
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.designators import part_class
@@ -81,7 +82,7 @@ class Misfits(NamedTuple):
     two lines of which one may have shown too much while the other one showed. `bypassing`: cells whose odd diode could
     feed a place that shows too much. `bright`: the lines on which anything shows too much, or a switch doesn't open.
     `fused`: of the `unread`, those whose fuse feeds a line with a misfit. `shut`: matrices where anything shows too
-    much, and that read closed throughout without their fuse.
+    much, and that read closed throughout without their fuse. `held`: the lines that something may hold on.
     """
 
     lines: frozenset[LineKey]
@@ -92,6 +93,7 @@ class Misfits(NamedTuple):
     bright: frozenset[LineKey]
     fused: frozenset[LineKey]
     shut: frozenset[str]
+    held: frozenset[LineKey]
 
 
 def misfit_locations(subjects: Sequence[Subject], healthy: Iterable[Fit]) -> Misfits:
@@ -127,6 +129,7 @@ def misfit_locations(subjects: Sequence[Subject], healthy: Iterable[Fit]) -> Mis
         frozenset(bright),
         frozenset(line for subject in subjects for line in _fused_with(subject, lines, unread)),
         frozenset(line.matrix for line in bright).intersection(reading_shut),
+        frozenset(line for subject in subjects for line in lines_held_on(subject)),
     )
 
 
@@ -226,8 +229,9 @@ def may_explain(candidate: Candidate, where: Misfits) -> bool:
         return False
     if candidate.lines:
         shut = where.shut if candidate.fault_class is FaultClass.FUSE_BLOWN else ()
-        fused = where.fused if candidate.fault_class is FaultClass.GROUNDED else ()
-        own = any(line in where.lines or line in fused or line.matrix in shut for line in candidate.lines)
+        more = where.fused if candidate.fault_class is FaultClass.GROUNDED else frozenset[LineKey]()
+        more |= where.held if candidate.fault_class in LASTING else frozenset[LineKey]()
+        own = any(line in where.lines or line in more or line.matrix in shut for line in candidate.lines)
         return own or not where.lines.isdisjoint(candidate.fused)
     cell = candidate.cells[0]
     if candidate.fault_class is FaultClass.DIODE_SHORTED:
@@ -242,8 +246,13 @@ ALWAYS_ON = (FaultClass.STUCK_ON, FaultClass.DEVICE_STUCK)
 
 
 def _could_show(candidate: Candidate, where: Misfits) -> bool:
-    """Return whether too much shows where a line or cell that is always on may come out, over crossed lines as well."""
+    """Return whether too much shows where a line or cell that is always on may come out, over crossed lines as well.
+
+    A line that something may hold on shows more than it should once its plug or chip is suspected.
+    """
     if candidate.lines:
+        if candidate.lines[0] in where.held:
+            return True
         return not {line.matrix for line in where.bright}.isdisjoint(line.matrix for line in candidate.lines)
     return not where.bright.isdisjoint(_lines_of(candidate.cells[0]))
 

@@ -34,6 +34,7 @@ from matrixcheck.diagnosis.machine.fault_classes import (
     DEAD_CELL,
     DISPLACING,
     IN_DEVICES,
+    LASTING,
     ODD_DIODE,
     OF_BANKS,
     SILENCED_CELLS,
@@ -140,7 +141,7 @@ class _CandidateWeighing:
                 if signature != nothing:
                     odds = round(sum(fit.bare for fit in fits), 6) if setting.loose else 0.0
                     self.groups.setdefault((signature, mechanism(candidate, setting), odds), []).append(weighed)
-                elif candidate.fault_class in ODD_DIODE:
+                elif candidate.fault_class in ODD_DIODE or candidate.fault_class in LASTING:
                     self.items.append(self._item([weighed], Role.ONLY_JOINT))
         return True
 

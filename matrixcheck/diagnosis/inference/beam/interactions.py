@@ -18,7 +18,7 @@ from matrixcheck.diagnosis.inference.candidate_classes import Role
 from matrixcheck.diagnosis.inference.likelihood import Fit, Subject
 from matrixcheck.diagnosis.inference.posterior import FaultSet
 from matrixcheck.diagnosis.inference.problem import Problem
-from matrixcheck.diagnosis.machine.fault_classes import LASTING, ODD_DIODE
+from matrixcheck.diagnosis.machine.fault_classes import LASTING, ODD_DIODE, SILENCING_LINES
 from matrixcheck.diagnosis.machine.matrix_frame import Bools
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.places import CellKey, LineKey
@@ -37,7 +37,8 @@ class Interactions:
     """Index the items of a problem that are tried only jointly, by what they interact with.
 
     `own_stuck`, `own_dead`: items that are private causes, by cell. `odd`: odd diodes without effect alone, or with the
-    signature of a dead device. `unseen`: breaks that silence only cells that nobody commanded.
+    signature of a dead device. `unseen`: breaks that silence only cells that nobody commanded. `holding`: what holds a
+    line on and shows only where the line would be dark.
     """
 
     def __init__(self, problem: Problem) -> None:
@@ -46,6 +47,7 @@ class Interactions:
         self.own_dead: dict[CellKey, int] = {}
         self.odd: list[int] = []
         self.unseen: list[int] = []
+        self.holding: list[int] = []
         self._substitutes: dict[int, list[int]] = {}
         self._dead_substitutes: dict[CellKey, list[int]] = {}
         self._draining: dict[LineKey, list[int]] = {}
@@ -60,6 +62,8 @@ class Interactions:
             if item.role is Role.EXPLICIT:
                 is_dead = item.lead.fault_class is FaultClass.DEVICE_DEAD
                 (self.own_dead if is_dead else self.own_stuck)[item.lead.cells[0]] = index
+            elif item.role is Role.ONLY_JOINT and item.lead.fault_class in LASTING:
+                self.holding.append(index)
             elif item.role is Role.ONLY_JOINT and item.lead.fault_class not in ODD_DIODE:
                 self.unseen.append(index)
             elif item.role is Role.SUBSTITUTE and item.of in leads:
@@ -99,6 +103,19 @@ class Interactions:
         grounded = self._with_grounded_wire(faults)
         for index in self._bypassing(fits, {*stuck, *explicit}, drained):
             yield from (base | {index} for base in (faults, *grounded))
+
+    def held_on(self, alone: Sequence[int]) -> Iterator[FaultSet]:
+        """Yield what holds a line on in pairs with each of the items `alone` that silences it among others.
+
+        The one shows nothing alone, the other scores poorly, as the line works: neither enters a beam.
+        """
+        items = self.problem.items
+        for index in self.holding:
+            line = items[index].lead.lines[0]
+            for other in alone:
+                lead = items[other].lead
+                if lead.fault_class in SILENCING_LINES and len(lead.lines) > 1 and line in lead.lines:
+                    yield frozenset((index, other))
 
     def _with_grounded_wire(self, faults: FaultSet) -> list[FaultSet]:
         """Return the set with a grounded wire in place of a stuck input.

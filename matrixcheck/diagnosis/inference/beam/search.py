@@ -114,7 +114,8 @@ class _Search:
         self._score(frozenset())
         for index in self.alone:
             self._score(frozenset((index,)))
-        small = len(self.alone) <= MOST_EXHAUSTIVE
+        self._score_all(self.interactions.held_on(self.alone))
+        small = len(self.alone) <= MOST_EXHAUSTIVE and not self.interactions.holding
         if small:
             self._score_all(
                 frozenset(chosen) for size in range(2, len(self.alone) + 1) for chosen in combinations(self.alone, size)

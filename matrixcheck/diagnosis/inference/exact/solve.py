@@ -12,6 +12,7 @@ from matrixcheck.diagnosis.inference.exact.fault_sets import Found
 from matrixcheck.diagnosis.inference.exact.partition import partition
 from matrixcheck.diagnosis.inference.exact.problem import Problem
 from matrixcheck.diagnosis.inference.exact.screening import screen
+from matrixcheck.diagnosis.inference.held_lines import lines_held_on
 from matrixcheck.diagnosis.inference.likelihood import Subject
 from matrixcheck.diagnosis.inference.work import Work
 
@@ -19,10 +20,14 @@ from matrixcheck.diagnosis.inference.work import Work
 def is_marks_alone(subjects: Sequence[Subject]) -> bool:
     """Say whether marks are all that was read, and flags can say all of them.
 
-    That is, no fuse was seen to go, and no bank has more than two sides behind relays.
+    That is, no fuse was seen to go, no bank has more than two sides behind relays, and no line works that something may
+    hold on beside others.
     """
     return bool(subjects) and all(
-        subject.evidence.exercises.alone and not subject.evidence.blew and _has_two_sides(subject)
+        subject.evidence.exercises.alone
+        and not subject.evidence.blew
+        and _has_two_sides(subject)
+        and not lines_held_on(subject)
         for subject in subjects
     )
 
