@@ -1,6 +1,5 @@
-"""Commands of the analyser: suspects of a job or of a readings file, predicted readings, and checking a layout."""
+"""Commands of the analyser: suspects of a job or of a readings file, predicted readings."""
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -26,7 +25,6 @@ from matrixcheck.cli.common import (
 )
 from matrixcheck.cli.outputs import print_whole
 from matrixcheck.cli.progress import progress
-from matrixcheck.cli.saying import say
 from matrixcheck.errors import UsageError
 from matrixcheck.layout.limits import COIL_CELSIUS
 
@@ -34,8 +32,6 @@ if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import Diagnosis
     from matrixcheck.record.case import Case
     from matrixcheck.report.answer.model import Answer, Card
-
-layout_commands = typer.Typer(help="Look after layout files.")
 
 
 Whole = Annotated[bool, typer.Option("--all", help="Print every card in full, with its evidence and checks.")]
@@ -208,25 +204,6 @@ def predict(
     print_whole(write_readings(readings_with(machine, put_in, exercises), machine))
 
 
-@layout_commands.command("check")
-def check(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="The layout file.", readable=False, show_default=False)],
-    as_json: AsJson = False,
-) -> None:
-    """Report every problem of a layout file. One a line; exit code 1 when there are any."""
-    from matrixcheck.layout.files import check_layout
-
-    problems = check_layout(file)
-    if as_json:
-        from matrixcheck.report.data import problems_data
-
-        print_json(problems_data(problems))
-    else:
-        say("\n".join(map(str, problems)) if problems else f"{file}: no problems found")
-    if problems:
-        raise typer.Exit(1)
-
-
 def _show(found: "Diagnosis", answer: "Answer", as_json: bool, whole: bool, number: int | None = None) -> None:
     if as_json:
         from matrixcheck.diagnosis.result import to_json
@@ -256,4 +233,3 @@ def add_to(app: typer.Typer) -> None:
     app.command("suspects")(suspects)
     app.command("diagnose")(diagnose)
     app.command("predict")(predict)
-    app.add_typer(layout_commands, name="layout")

@@ -112,6 +112,14 @@ def _examined(data: bytes, source: str) -> _Examined:
     return layout, file.located(flaws, source)
 
 
+def flaws_in(content: Table) -> list[Flaw]:
+    """List what keeps the data of a layout file from being a layout.
+
+    Raises RecursionError where it nests too deeply.
+    """
+    return _checked(content)[1]
+
+
 def _checked(content: Table) -> tuple[Layout | None, list[Flaw]]:
     """Return the layout, or every flaw that keeps it from being one."""
     flaws = list(rule_flaws(content))

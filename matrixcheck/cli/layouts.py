@@ -1,0 +1,136 @@
+"""Commands on layout files: check one, make one of charts."""
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from matrixcheck.cli.common import AsJson, console, print_json
+from matrixcheck.cli.outputs import Output, hand_over
+from matrixcheck.cli.saying import say
+from matrixcheck.errors import UsageError
+
+if TYPE_CHECKING:
+    from matrixcheck.layout.charts.questions import Question
+    from matrixcheck.layout.charts.sheets import Sheet
+
+layout_commands = typer.Typer(help="Look after layout files.")
+
+Out = Annotated[
+    Path,
+    typer.Option("--out", metavar="FILE", help="The layout file to write, - for standard output.", show_default=False),
+]
+Yes = Annotated[
+    bool, typer.Option("--yes", help="Ask nothing: take options and the best reading, and list the guesses.")
+]
+Overwrite = Annotated[bool, typer.Option("--overwrite", help="Write over a file that is there already.")]
+
+
+@layout_commands.command("check")
+def check(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The layout file.", readable=False, show_default=False)],
+    as_json: AsJson = False,
+) -> None:
+    """Report every problem of a layout file. One a line; exit code 1 when there are any."""
+    from matrixcheck.layout.files import check_layout
+
+    problems = check_layout(file)
+    if as_json:
+        from matrixcheck.report.data import problems_data
+
+        print_json(problems_data(problems))
+    else:
+        say("\n".join(map(str, problems)) if problems else f"{file}: no problems found")
+    if problems:
+        raise typer.Exit(1)
+
+
+@layout_commands.command("import")
+def import_(
+    charts: Annotated[
+        list[str],
+        typer.Argument(
+            metavar="CHART",
+            help="CSV, tabs or semicolons, .xlsx, .ods; - for text on standard input. Several make one layout.",
+            show_default=False,
+        ),
+    ],
+    out: Out,
+    name: Annotated[
+        str | None, typer.Option("--name", metavar="TEXT", help="The machine's name.", show_default=False)
+    ] = None,
+    yes: Yes = False,
+    take: Annotated[
+        list[str] | None,
+        typer.Option("--take", metavar="KEY=VALUE", help="Answer a question beforehand.", show_default=False),
+    ] = None,
+    overwrite: Overwrite = False,
+) -> None:
+    """Make a layout of charts as the manual prints them. Shows what it understood before it writes."""
+    from matrixcheck.layout.charts.importing import import_charts
+    from matrixcheck.layout.charts.questions import Answers
+    from matrixcheck.layout.charts.telling import understood_lines
+
+    _refuse_lost(out, overwrite)
+    asks = not yes and "-" not in charts and str(out) != "-" and sys.stdin.isatty() and sys.stdout.isatty()
+    answers = Answers(_answers(take or []), _asked if asks else lambda _: None)
+    imported = import_charts([sheet for chart in charts for sheet in _sheets(chart)], name, answers, str(out))
+    to_stdout = str(out) == "-"
+    lines = understood_lines(imported, console().width)
+    for line in lines:
+        print(line, file=sys.stderr) if to_stdout else say(line)
+    if asks and not typer.confirm(f"\nWrite {out}?", default=True):
+        say("Nothing was written.")
+        raise typer.Exit
+    hand_over([Output(out, imported.text)])
+    if not to_stdout:
+        say(f"\nWritten: {out}" + ("" if imported.problems else ", no problems found"))
+    if imported.problems:
+        raise typer.Exit(1)
+
+
+def _sheets(chart: str) -> "list[Sheet]":
+    from matrixcheck.layout.charts.sheets import LARGEST_CHART, decoded, read_sheets, text_sheet
+
+    if chart != "-":
+        return read_sheets(Path(chart))
+    data = sys.stdin.buffer.read(LARGEST_CHART + 1)
+    if len(data) > LARGEST_CHART:
+        raise UsageError("standard input is no chart: it is too large", "give the chart of one machine")
+    return [text_sheet(decoded(data, "standard input"), "standard input")]
+
+
+def _answers(take: list[str]) -> dict[str, str]:
+    answers = {}
+    for text in take:
+        key, mark, value = text.partition("=")
+        if not mark or not key.strip():
+            raise UsageError(f"--take {text!r} has no value", "write --take KEY=VALUE, as in --take wire.GR=GN")
+        answers[key.strip()] = value.strip()
+    return answers
+
+
+def _asked(question: "Question") -> str:
+    """Ask on the terminal until the answer is one that can be taken."""
+    options = {option.casefold(): option for option in question.options}
+    while True:
+        answer = str(
+            typer.prompt(f"{question.text}\n", default=question.best, show_default=bool(question.best))
+        ).strip()
+        if not options:
+            return answer
+        if answer.casefold() in options:
+            return options[answer.casefold()]
+        say(f"take one of {', '.join(filter(None, question.options))}" + (", or nothing" if "" in options else ""))
+
+
+def _refuse_lost(out: Path, overwrite: bool) -> None:
+    """Raise UsageError where a file would be lost: what was put right by hand in it is nowhere else."""
+    if not overwrite and str(out) != "-" and out.exists():
+        raise UsageError(f"{str(out)!r} is there already", "name another file, or add --overwrite")
+
+
+def add_to(app: typer.Typer) -> None:
+    """Put these commands into the program."""
+    app.add_typer(layout_commands, name="layout")

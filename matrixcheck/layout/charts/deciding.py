@@ -1,0 +1,304 @@
+"""From what charts say to the data of a layout: every open question answered, every value with its place kept."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
+
+from matrixcheck.layout.charts.drafts import CellDraft, Facts, Given, LineDraft, MatrixDraft, Note, Understood
+from matrixcheck.layout.charts.placing import is_part_list
+from matrixcheck.layout.charts.questions import Answers, Question
+from matrixcheck.layout.charts.spots import Spot
+from matrixcheck.layout.charts.values import in_path_order, plain_number, refs_in
+from matrixcheck.layout.numbering import Number, Numbering, natural_order, number_of
+from matrixcheck.layout.problems import Loc, shown
+from matrixcheck.layout.raw import Place, Table
+from matrixcheck.layout.wire_words import read_wires
+from matrixcheck.layout.wires import COLOURS
+
+SCHEMES: tuple[Numbering, ...] = ("column-then-row", "row-then-column", "down-columns", "along-rows")
+_NOTES = ("zone", "reach", "rest", "device", "fitted")
+_SINGULAR = {"switches": "switch", "lamps": "lamp", "coils": "coil", "inputs": "input", "lighting": "lighting string"}
+
+
+@dataclass
+class Decided:
+    """The data of a layout, the place in a chart of each of its places, and the matrices it was made of."""
+
+    data: Table = field(default_factory=dict)
+    spots: dict[Loc, Spot] = field(default_factory=dict)
+    drafts: list[MatrixDraft] = field(default_factory=list)
+    titles: list[Given] = field(default_factory=list)
+    left_over: list[Note] = field(default_factory=list)
+    guessed: list[Note] = field(default_factory=list)
+
+
+class _Deciding(NamedTuple):
+    """What decisions are made with: the code of each printed wire, who answers, and what is made."""
+
+    wires: dict[Given, str]
+    answers: Answers
+    made: Decided
+
+
+def decide(understood: Understood, drafts: Sequence[MatrixDraft], name: str | None, answers: Answers) -> Decided:
+    """Return the data of the layout that charts give together."""
+    decided = Decided(
+        drafts=list(drafts), titles=understood.titles, left_over=understood.left_over, guessed=understood.guessed
+    )
+    decided.data = {"format": 1, "name": name or _name(understood, answers)}
+    deciding = _Deciding(_wires(drafts, answers), answers, decided)
+    matrices = [_matrix(draft, place, deciding) for place, draft in enumerate(drafts)]
+    parts = list(_parts(understood, matrices))
+    if parts:
+        decided.data["part"] = parts
+    decided.data["matrix"] = matrices
+    return decided
+
+
+def _name(understood: Understood, answers: Answers) -> str:
+    first = understood.titles[0] if understood.titles else Given("Machine without a name", Spot("no chart", 0))
+    return answers.to(Question("name", "the machine's name", (), first.value)) or first.value
+
+
+def _matrix(draft: MatrixDraft, place: int, deciding: _Deciding) -> Table:
+    answers, decided = deciding.answers, deciding.made
+    loc: Loc = ("matrix", place)
+    decided.spots[loc] = draft.spot
+    rows, columns = len(draft.rows), len(draft.columns)
+    kind = str(draft.kind or "switch")
+    table: Table = {"id": draft.id, "kind": kind} | _matrix_facts(draft)
+    scheme, numbers = _numbering(draft, answers)
+    table["numbering"] = scheme
+    strobe = draft.strobe or _strobe(draft)
+    if strobe == "row":
+        table["strobe"] = strobe
+    if not draft.shared:
+        table["rows_shared"] = False
+    if scheme == "listed":
+        table["numbers"] = [[numbers.get((row, column), "") for column in range(columns)] for row in range(rows)]
+    picked = {
+        at: _picked(cell.facts, "name", f"{draft.id}.{numbers.get(at, '')}", answers)
+        for at, cell in draft.cells.items()
+    }
+    table["cells"] = [[picked.get((row, column), "") for column in range(columns)] for row in range(rows)]
+    for (row, column), cell in draft.cells.items():
+        decided.spots[*loc, "cells", row, column] = cell.spot
+        decided.spots[*loc, "numbers", row, column] = cell.spot
+    for side in ("column", "row"):
+        lines = [
+            _line(line, (draft, side, at), (*loc, side, at), deciding) for at, line in enumerate(draft.lines(side))
+        ]
+        if side == "row" and not draft.shared and columns > 1:
+            continue
+        if any(line.keys() - {"label"} for line in lines) or any(
+            line.get("label", str(at)) != str(at) for at, line in enumerate(lines, 1)
+        ):
+            table[side] = lines
+    notes = _notes(draft, numbers, picked, loc, deciding)
+    return table | ({"cell": notes} if notes else {})
+
+
+def _matrix_facts(draft: MatrixDraft) -> Table:
+    """Return what lines of facts above an exported chart say of the matrix."""
+    return {name: givens[0].value for name, givens in draft.facts.items() if givens}
+
+
+def _strobe(draft: MatrixDraft) -> str:
+    """Return the side that is driven where only one has transistors."""
+    driven = {
+        side: any(ref.value[0] == "Q" for line in draft.lines(side) for ref in line.refs) for side in ("column", "row")
+    }
+    return "row" if draft.kind == "switch" and driven["row"] and not driven["column"] else ""
+
+
+def _numbering(draft: MatrixDraft, answers: Answers) -> tuple[Numbering, dict[Place, Number]]:
+    """Return the scheme of a matrix and the number of each place that a chart fills or numbers."""
+    rows, columns = len(draft.rows), len(draft.columns)
+    given = {at: cell.number for at, cell in draft.cells.items() if cell.number is not None}
+
+    def by(scheme: Numbering) -> dict[Place, Number]:
+        places = ((row, column) for row in range(rows) for column in range(columns))
+        return {(row, column): number_of(scheme, row + 1, column + 1, rows, columns) for row, column in places}
+
+    if not given:
+        best: Numbering = "column-then-row" if draft.shape == "lighting strings" else "down-columns"
+        across, down = (2, 1) if columns > 1 else (1, min(2, rows))
+        calls = ", ".join(f"{number_of(scheme, down, across, rows, columns)} for {scheme}" for scheme in SCHEMES)
+        text = f"no number is printed; what does the test call column {across}, row {down} of {draft.id}? {calls}"
+        taken = answers.to(Question(f"numbering.{draft.id}", text, SCHEMES, best))
+        scheme = next(one for one in SCHEMES if one == taken)
+        return scheme, by(scheme)
+    for scheme in SCHEMES:
+        numbers = by(scheme)
+        if all(numbers[at] == number for at, number in given.items()):
+            return scheme, numbers
+    free = max((number for number in given.values() if isinstance(number, int)), default=0)
+    for at, cell in sorted(draft.cells.items()):
+        if at not in given and cell.facts.get("name"):
+            free += 1
+            text = f"{cell.spot}: the number of {shown(cell.facts['name'][0].value)}"
+            given[at] = _as_number(
+                answers.to(Question(f"number.{draft.id}.r{at[0] + 1}c{at[1] + 1}", text, (), str(free)))
+            )
+    return "listed", dict(given)
+
+
+def _as_number(text: str) -> Number:
+    return int(text) if text.isdecimal() else text.upper()
+
+
+def _line(line: LineDraft, where: tuple[MatrixDraft, str, int], loc: Loc, deciding: _Deciding) -> Table:
+    answers, decided = deciding.answers, deciding.made
+    draft, side, at = where
+    key = f"{draft.id}.{side[0]}{at + 1}"
+    table: Table = {"label": line.label or str(at + 1)}
+    if name := _picked(line.facts, "name", key, answers):
+        table["name"] = name
+    givens = line.facts.get("wire", [])
+    colours = {deciding.wires[given]: given for given in reversed(givens) if deciding.wires.get(given)}
+    if colours:
+        table["wire"] = _one_of(list(reversed(colours.items())), "wire", key, answers)
+    path = in_path_order([ref.value for ref in line.refs])
+    if path:
+        table["path"] = path
+    supply = [given.value for given in line.facts.get("supply", [])]
+    if supply:
+        table["supply"] = supply
+    if side == "column" and draft.relay:
+        table["select"] = draft.relay
+        whens = [given.value for given in line.facts.get("when", [])]
+        text = f"{key}: in which position of {draft.relay} is {shown(line.label)} selected?"
+        best = whens[0] if whens else ("rest" if at == 0 else "pulled")
+        table["when"] = best if whens else answers.to(Question(f"when.{key}", text, ("rest", "pulled"), best))
+    for name, facts in (("wire", givens), ("path", line.refs), ("supply", line.facts.get("supply", []))):
+        if facts:
+            decided.spots[*loc, name] = facts[0].spot
+            decided.spots[loc] = facts[0].spot
+    for ref in line.refs:
+        decided.spots[*loc, "path", path.index(ref.value)] = ref.spot
+    return table
+
+
+def _notes(
+    draft: MatrixDraft, numbers: dict[Place, Number], picked: dict[Place, str], loc: Loc, deciding: _Deciding
+) -> Table:
+    notes: Table = {}
+    for at, cell in sorted(draft.cells.items(), key=lambda item: natural_order(numbers.get(item[0], 0))):
+        note = _note(cell, f"{draft.id}.{numbers.get(at, '')}", deciding.answers)
+        if note and picked.get(at):
+            notes[str(numbers[at])] = note
+            deciding.made.spots[*loc, "cell", str(numbers[at])] = cell.spot
+    return notes
+
+
+def _note(cell: CellDraft, key: str, answers: Answers) -> Table:
+    note: Table = {}
+    for name in _NOTES:
+        if text := _picked(cell.facts, name, key, answers):
+            note[name] = text
+    if text := _picked(cell.facts, "ohms", key, answers):
+        note["ohms"] = plain_number(text)
+    return note
+
+
+def _picked(facts: Facts, name: str, key: str, answers: Answers) -> str:
+    """Return what a field holds; where two places of the charts differ, what is answered."""
+    alike = {given.value.casefold(): given for given in reversed(facts.get(name, []))}
+    return _one_of([(given.value, given) for given in reversed(alike.values())], name, key, answers)
+
+
+def _one_of(values: Sequence[tuple[str, Given]], name: str, key: str, answers: Answers) -> str:
+    if not values:
+        return ""
+    options = tuple(value for value, _ in values)
+    if len(options) == 1:
+        return options[0]
+    sides = " or ".join(f"{shown(given.value)} ({given.spot})" for _, given in values)
+    return answers.to(Question(f"{name}.{key}", f"the {name} of {key}: {sides}", options, options[0]))
+
+
+def _wires(drafts: Sequence[MatrixDraft], answers: Answers) -> dict[Given, str]:
+    """Return the code of each printed wire colour, "" where it was left out."""
+    printed: dict[str, list[Given]] = {}
+    for draft in drafts:
+        for line in (*draft.columns, *draft.rows):
+            for given in line.facts.get("wire", []):
+                printed.setdefault(given.spot.chart, []).append(given)
+    return {given: code for givens in printed.values() for given, code in _coded(givens, answers)}
+
+
+def _coded(givens: Sequence[Given], answers: Answers) -> Iterator[tuple[Given, str]]:
+    texts = [given.value for given in givens]
+    settled: dict[str, str] = {}
+    for text, reading in read_wires(texts, {}).items():
+        for word, codes in reading.unsure:
+            spot = next(given.spot for given in givens if given.value == text)
+            meant = " or ".join(COLOURS[code] for code in codes) or "no colour that is known"
+            question = Question(
+                f"wire.{word.upper()}", f"{spot}: in {shown(text)}, {word.upper()} is {meant}?", (*COLOURS, ""), ""
+            )
+            settled[word] = answers.to(question)
+    chosen = {word: code for word, code in settled.items() if code}
+    again = read_wires(texts, chosen)
+    return ((given, again[given.value].wire or _whole(given.value, chosen)) for given in givens)
+
+
+def _whole(text: str, chosen: dict[str, str]) -> str:
+    """Return what was said of a printed colour that can't be parted into words."""
+    return chosen.get(text.casefold(), "")
+
+
+def _parts(understood: Understood, matrices: Sequence[Table]) -> Iterator[Table]:
+    """Yield the parts that lists describe, then others of which charts say what runs through them."""
+    used = _uses(matrices)
+    described: dict[str, Any] = {}
+    for listing in filter(is_part_list, understood.lists):
+        for entry in listing.entries:
+            heads = ("ref", "fuse", "relay", "plug", "number")
+            refs = next((refs for head in heads if (refs := refs_in(entry.text(head))[0])), ())
+            if not refs:
+                words = ", ".join(given.value for given in entry.facts.values())
+                understood.left_over.append(Note(entry.spot, f"{shown(words)}: no designator"))
+            for ref in refs:
+                if ref not in used:
+                    understood.left_over.append(Note(entry.spot, f"{ref} is a part that no line of these charts names"))
+                    continue
+                texts = {
+                    "name": entry.text("name") or entry.text("string"),
+                    "place": entry.text("zone"),
+                    "rating": entry.text("rating"),
+                }
+                described[ref] = {"ref": ref} | {key: text for key, text in texts.items() if text}
+    for ref, lines in used.items():
+        if ref in described:
+            yield described[ref]
+        elif ref[0] in "UXJPFK" and "-" not in ref:
+            yield {"ref": ref, "name": ", ".join(lines)}
+
+
+def _uses(matrices: Sequence[Table]) -> dict[str, list[str]]:
+    """Return for each part and contact which lines run through it, in words."""
+    found: dict[str, dict[tuple[str, str], list[str]]] = {}
+    for matrix in matrices:
+        name: str = matrix["id"]
+        where = _SINGULAR.get(name, name)
+        for side in ("column", "row"):
+            for place, line in enumerate(matrix.get(side, []), 1):
+                for ref in _parts_of(line):
+                    found.setdefault(ref, {}).setdefault((where, side), []).append(line.get("label", str(place)))
+    ordered = sorted(found.items(), key=lambda item: (item[0][0], natural_order(item[0].replace("-", ""))))
+    return {ref: [_lines(*where, labels) for where, labels in lines.items()] for ref, lines in ordered}
+
+
+def _parts_of(line: Table) -> dict[str, None]:
+    refs = [*line.get("path", []), *line.get("supply", []), *filter(None, [line.get("select")])]
+    return {name: None for ref in refs for name in (ref, ref.partition("-")[0])}
+
+
+def _lines(matrix: str, side: str, labels: Sequence[str]) -> str:
+    counts = [int(label) for label in labels if label.isdecimal()]
+    if len(counts) == len(labels) > 2 and counts == list(range(counts[0], counts[-1] + 1)):
+        return f"{matrix} {side}s {counts[0]} to {counts[-1]}"
+    return f"{matrix} {side}{'s' if len(labels) > 1 else ''} {', '.join(labels)}"

@@ -1,0 +1,84 @@
+"""A list as a manual prints it: one device, string or part a line, under any usual headings in any order."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from matrixcheck.errors import InputError
+from matrixcheck.layout.charts.blocks import Block, Row
+from matrixcheck.layout.charts.drafts import Entry, Given, Listing, Note, Understood
+from matrixcheck.layout.charts.values import numbered
+from matrixcheck.layout.charts.words import Heading, heading_of, is_unused
+from matrixcheck.layout.model import Kind
+from matrixcheck.layout.problems import shown, visible
+
+_DITTO = frozenset({'"', "''", "``", "do", "do.", "dito", "idem"})
+_UNUSED_KEPT = frozenset({"name", "number", "column", "row"})
+
+
+def read_list(block: Block, chart: int, kind: Kind | None, into: Understood) -> None:
+    """Note what the lines of a list say. Raises InputError, with the place, for an entry under no heading."""
+    head, body = block.rows[0], block.rows[1:]
+    headings = _headings(block, head, body, into)
+    entries: list[Entry] = []
+    above: dict[int, str] = {}
+    for row in body:
+        if _is_footnote(row, headings):
+            into.left_over.append(Note(block.spot(row, 0), f"{shown(row[0])}, below the list"))
+            continue
+        facts: dict[tuple[str, str], Given] = {}
+        for column in row.filled:
+            if column not in headings:
+                if column >= len(head.entries) or not head[column]:
+                    raise InputError(
+                        f"{block.spot(row, column)}: {shown(row[column])} stands under no heading",
+                        "head its column, or take it out",
+                    )
+                continue
+            text = above.get(column, "") if row[column].casefold() in _DITTO else " ".join(row[column].split())
+            above[column] = text
+            heading = headings[column]
+            if text and (heading.field in _UNUSED_KEPT or not is_unused(text)):
+                facts[heading.field, heading.of] = Given(text, block.spot(row, column))
+        entries.append(Entry(block.spot(row), facts))
+    if not entries:
+        raise InputError(f"{block.spot(head)}: headings of a list, and no line below them", "give the whole list")
+    fields = frozenset((heading.field, heading.of) for heading in headings.values())
+    title = " ".join(text for _, text in block.titles)
+    into.lists.append(Listing(kind, chart, block.spot(head), title, fields, entries))
+
+
+def _headings(block: Block, head: Row, body: Sequence[Row], into: Understood) -> dict[int, Heading]:
+    """Return what stands in each column; one that isn't understood is named as left over."""
+    found: dict[int, Heading] = {}
+    taken: set[Heading] = set()
+    for column in head.filled:
+        heading = heading_of(head[column])
+        if heading and heading.field == "device":
+            heading = _of_device(head, [row[column] for row in body if row[column]])
+        elif heading and heading.field == "type" and not _has(head, "name"):
+            heading = Heading("name")
+        if heading is None or heading in taken:
+            why = "stands over two columns" if heading in taken else "is no heading that is known here"
+            entries = ", ".join(row[column] for row in body if row[column] and not is_unused(row[column]))
+            what = f"left out: {visible(entries)}" if entries else "nothing stands below it"
+            into.left_over.append(Note(block.spot(head, column), f"{shown(head[column])} {why}; {what}"))
+            continue
+        taken.add(heading)
+        found[column] = heading
+    return found
+
+
+def _of_device(head: Row, entries: Sequence[str]) -> Heading:
+    """Return what "Switch", "Lamp", "Sol." stands over: numbers where these have no column of their own, else names."""
+    if not _has(head, "number") and sum(numbered(entry).number is not None for entry in entries) * 2 > len(entries):
+        return Heading("number")
+    return Heading("type" if _has(head, "name") else "name")
+
+
+def _has(head: Row, field: str) -> bool:
+    return any((heading := heading_of(head[column])) is not None and heading.field == field for column in head.filled)
+
+
+def _is_footnote(row: Row, headings: dict[int, Heading]) -> bool:
+    return row.filled == [0] and len(headings) > 2 and " " in row[0]

@@ -1,0 +1,120 @@
+"""The words that charts are headed with, in English, German and French: fields, sides, kinds, and what says "unused".
+
+All of it is common practice, without a source.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import NamedTuple
+
+from matrixcheck.layout.model import Kind
+
+FIELDS: dict[str, str] = {
+    phrase.strip(): field
+    for field, phrases in {
+        "number": "no, nr, number, num, #, item, test, test no, test number, n, n°, nummer, numéro, numero, id",
+        "name": "name, description, desc, function, designation, bezeichnung, désignation, nom, funktion, fonction, "
+        "label",
+        "column": "column, col, spalte, colonne, matrix column, strobe",
+        "row": "row, zeile, reihe, rangée, rangee, ligne, matrix row, return, sense",
+        "chip": "chip, ic, integrated circuit, input chip, latch, input ic, driver ic, driver chip, chip pin, ic pin, "
+        "puce",
+        "driver": "driver, transistor, drive transistor, driver transistor, trans, q, drive, treiber, drv, transistors",
+        "plug": "plug, plug pin, plug pins, pin, pins, connector, connection, conn, connector pin, stecker, fiche, "
+        "jack, header, connecteur, broche",
+        "wire": "wire, wire colour, wire color, colour, color, wires, ader, aderfarbe, farbe, kabelfarbe, "
+        "fil, couleur, couleur du fil",
+        "fuse": "fuse, sicherung, fusible",
+        "relay": "relay, relais",
+        "feed": "feed, power, supply, supply line, power line, voltage source, speisung, alimentation",
+        "ohms": "ohms, ohm, ω, resistance, widerstand, résistance, r",
+        "volts": "volts, voltage, spannung, tension",
+        "side": "side, bank, relay side, seite, côté",
+        "when": "when, relay position, position",
+        "zone": "zone, location, place, area, where, ort, lieu, emplacement",
+        "reach": "reach, access, reached by, zugang",
+        "rest": "rest, at rest, normally, no/nc, nc/no, contact type, rest state, ruhe, repos",
+        "type": "type, kind, device, device type",
+        "string": "string, circuit, lighting string, lichtkette, stromkreis, guirlande",
+        "lamps": "lamps, lights, bulbs, lampen, lampes",
+        "fitted": "fitted, bulb type, bulb",
+        "rating": "rating, value, nennwert, calibre",
+        "ref": "ref, reference, designator, part",
+    }.items()
+    for phrase in phrases.split(",")
+}
+DEVICES = {
+    "switch": Kind.SWITCH, "switches": Kind.SWITCH, "sw": Kind.SWITCH, "schalter": Kind.SWITCH, "contact": Kind.SWITCH,
+    "input": Kind.SWITCH, "lamp": Kind.LAMP, "lampe": Kind.LAMP, "light": Kind.LAMP, "coil": Kind.COIL,
+    "solenoid": Kind.COIL, "sol": Kind.COIL, "spule": Kind.COIL, "magnet": Kind.COIL, "bobine": Kind.COIL,
+}  # fmt: skip
+"""Headings that say what a list is of: they stand over the numbers, or over the names."""
+_OWNERS = {
+    "column": "column", "col": "column", "spalte": "column", "colonne": "column", "strobe": "column", "row": "row",
+    "zeile": "row", "reihe": "row", "rangée": "row", "ligne": "row", "return": "row", "driver": "row", "drive": "row",
+    "feed": "column", "supply": "column", "power": "column", "side": "column", "string": "column",
+}  # fmt: skip
+_LINE_FIELDS = frozenset({"chip", "driver", "plug", "wire", "fuse", "relay", "name"})
+_KINDS = (
+    (Kind.COIL, r"coils?|solenoids?|spulen?|bobines?|magnete?"),
+    (Kind.SWITCH, r"switch(?:es)?|schalter|inputs?|contacts?|interrupteurs?|tasten"),
+    (Kind.LAMP, r"lamps?|lamp\w*|lights?|lighting|beleuchtung|éclairage|bulbs?"),
+)
+_UNUSED = re.compile(
+    r"[(\[]?\s*(?:|-+|[\u2013\u2014]+|\.+|not used|unused|not fitted|spare|n/?a|none|nil|empty|free|frei|"
+    r"nicht belegt|unbenutzt|libre|inutilisée?|non utilisée?|vide)\s*[)\]]?",
+    re.IGNORECASE,
+)
+
+
+class Heading(NamedTuple):
+    """What stands in a column of a list: a field, and the line that it is of where the heading says so."""
+
+    field: str
+    of: str = ""
+
+
+def is_unused(text: str) -> bool:
+    """Return whether a chart says with it that nothing is fitted."""
+    return _UNUSED.fullmatch(text) is not None
+
+
+def heading_of(text: str) -> Heading | None:
+    """Return what a heading of a list says; None where it is none."""
+    words = re.findall(r"[\w°#/]+", text.casefold())
+    phrase = " ".join(words)
+    if phrase in FIELDS:
+        return Heading(FIELDS[phrase])
+    if phrase in DEVICES:
+        return Heading("device")
+    for place, word in enumerate(words):
+        rest = " ".join(words[:place] + words[place + 1 :])
+        if word in _OWNERS and FIELDS.get(rest) in _LINE_FIELDS:
+            return Heading(FIELDS[rest], "feed" if word in ("feed", "supply", "power") else _OWNERS[word])
+        if word in DEVICES and rest in FIELDS:
+            return Heading(FIELDS[rest])
+    return None
+
+
+def side_of(text: str) -> str | None:
+    """Return "column" or "row" where a word of a heading names that side; None where it names none."""
+    word = text.casefold().strip(" .:#")
+    found = "column" if word == "drive" else FIELDS.get(word)
+    return found if found in ("column", "row") else None
+
+
+def names_drive(text: str) -> bool:
+    """Return whether an entry begins with a word for the driven side, as in "Strobe 3"."""
+    return text.casefold().startswith(("strobe", "drive"))
+
+
+def names_sense(text: str) -> bool:
+    """Return whether an entry begins with a word for the side that is sensed, as in "Return 3"."""
+    return text.casefold().startswith(("return", "sense"))
+
+
+def kind_in(text: str) -> Kind | None:
+    """Return the kind of matrix that a title speaks of; None where it speaks of none."""
+    found = (kind for kind, words in _KINDS if re.search(rf"(?<![^\W\d_])(?:{words})(?![^\W\d_])", text.casefold()))
+    return next(found, None)
