@@ -1,4 +1,4 @@
-"""Commands on layout files: check one, make one of charts."""
+"""Commands on layout files: check one, make one of charts, print its charts."""
 
 import sys
 from pathlib import Path
@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from matrixcheck.cli.common import AsJson, console, print_json
+from matrixcheck.cli.common import AsJson, LayoutName, console, layout_of, print_json
 from matrixcheck.cli.outputs import Output, hand_over
 from matrixcheck.cli.saying import say
 from matrixcheck.errors import UsageError
@@ -14,6 +14,7 @@ from matrixcheck.errors import UsageError
 if TYPE_CHECKING:
     from matrixcheck.layout.charts.questions import Question
     from matrixcheck.layout.charts.sheets import Sheet
+    from matrixcheck.layout.model import Layout
 
 layout_commands = typer.Typer(help="Look after layout files.")
 
@@ -88,6 +89,57 @@ def import_(
         say(f"\nWritten: {out}" + ("" if imported.problems else ", no problems found"))
     if imported.problems:
         raise typer.Exit(1)
+
+
+@layout_commands.command("chart")
+def chart(
+    layout: LayoutName,
+    to: Annotated[
+        Path,
+        typer.Option("--to", metavar="FILE", help="A .txt, .html, .svg or .csv file, - for text.", show_default=False),
+    ],
+    ticks: Annotated[
+        bool, typer.Option("--ticks", help="A blank sheet to tick on, with a line below each cell.")
+    ] = False,
+    matrix: Annotated[
+        list[str] | None, typer.Option("--matrix", metavar="ID", help="This matrix only.", show_default=False)
+    ] = None,
+    overwrite: Overwrite = False,
+) -> None:
+    """Print the charts of a layout as a manual has them. Says what a chart has no place for."""
+    from matrixcheck.layout.charts.pages import of_matrices
+    from matrixcheck.layout.charts.printed import not_held
+
+    _refuse_lost(to, overwrite)
+    shown = of_matrices(layout_of(layout), matrix or [])
+    hand_over([Output(to, _chart_text(shown, to, ticks))])
+    if str(to) == "-":
+        return
+    say(f"Written: {to}")
+    lost = list(not_held(shown))
+    if lost and not ticks:
+        say("A chart has no place for these; they stay in the layout:")
+        for line in lost:
+            say(f"  {line}")
+
+
+def _chart_text(layout: "Layout", to: Path, ticks: bool) -> str:
+    from matrixcheck.layout.charts.exported import csv_of
+    from matrixcheck.layout.charts.pages import drawing_of, page_of, text_of
+
+    suffix = ".txt" if str(to) == "-" else to.suffix.casefold()
+    match suffix:
+        case ".txt":
+            return text_of(layout, ticks, console().width if str(to) == "-" else 100)
+        case ".html" | ".htm":
+            return page_of(layout, ticks)
+        case ".svg":
+            return drawing_of(layout, ticks)
+        case ".csv" if not ticks:
+            return csv_of(layout)
+        case ".csv":
+            raise UsageError("a sheet to tick on is text, HTML or SVG", "leave out --ticks, or name such a file")
+    raise UsageError(f"{str(to)!r} names no kind of chart", "end it with .txt, .html, .svg or .csv")
 
 
 def _sheets(chart: str) -> "list[Sheet]":

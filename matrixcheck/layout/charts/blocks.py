@@ -6,12 +6,17 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
+from matrixcheck.layout.charts.drafts import Given
 from matrixcheck.layout.charts.sheets import Sheet
 from matrixcheck.layout.charts.spots import Spot
 from matrixcheck.layout.charts.values import is_label, line_heading
 from matrixcheck.layout.charts.words import heading_of, is_unused, side_of
 
-Shape = Literal["grid", "list", "none"]
+FACTS = frozenset(
+    {"machine", "matrix", "kind", "name", "numbering", "strobe", "diodes", "volts", "supply", "rows shared"}
+)
+"""What an exported chart says of itself, in lines above it."""
+Shape = Literal["grid", "list", "exported", "none"]
 
 
 @dataclass(frozen=True)
@@ -37,6 +42,7 @@ class Block:
     sheet: str
     titles: list[tuple[Spot, str]] = field(default_factory=list)
     rows: list[Row] = field(default_factory=list)
+    facts: dict[str, Given] = field(default_factory=dict)
     shape: Shape = "none"
 
     def spot(self, row: Row, column: int | None = None) -> Spot:
@@ -57,12 +63,20 @@ def blocks_of(sheet: Sheet) -> Iterator[Block]:
             yield _shaped(block)
             block = Block(sheet.name)
         after_gap = False
-        if not block.rows and _is_title(row):
+        if not block.rows and (word := fact_word(row)):
+            block.facts[word] = Given(row[1], block.spot(row, 1))
+        elif not block.rows and _is_title(row):
             block.titles += [(block.spot(row, column), row[column]) for column in row.filled]
         else:
             block.rows.append(row)
-    if block.rows or block.titles:
+    if block.rows or block.titles or block.facts:
         yield _shaped(block)
+
+
+def fact_word(row: Row) -> str:
+    """Return the word of a line that says something of a whole exported chart, as `kind:`; "" where it is none."""
+    word = row[0].removesuffix(":")
+    return word if row[0].endswith(":") and word in FACTS else ""
 
 
 def is_list_head(row: Row) -> bool:
@@ -87,6 +101,9 @@ def heads_line(entry: str) -> bool:
 
 
 def _shaped(block: Block) -> Block:
+    if "matrix" in block.facts:
+        block.shape = "exported"
+        return block
     head = next((place for place, row in enumerate(block.rows) if is_list_head(row)), None)
     if head is not None:
         block.titles += [(block.spot(row, column), row[column]) for row in block.rows[:head] for column in row.filled]
@@ -110,7 +127,7 @@ def _columns_headed(rows: Sequence[Row]) -> int:
 
 def _begins(row: Row, rest: Sequence[Row]) -> bool:
     following = next((other for other in rest if other.filled), None)
-    return is_list_head(row) or (_is_title(row) and following is not None) or _heads_grid(row)
+    return fact_word(row) != "" or is_list_head(row) or (_is_title(row) and following is not None) or _heads_grid(row)
 
 
 def _heads_grid(row: Row) -> bool:

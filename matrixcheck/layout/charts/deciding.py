@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
+from matrixcheck.errors import InputError
 from matrixcheck.layout.charts.drafts import CellDraft, Facts, Given, LineDraft, MatrixDraft, Note, Understood
 from matrixcheck.layout.charts.placing import is_part_list
 from matrixcheck.layout.charts.questions import Answers, Question
@@ -58,6 +59,8 @@ def decide(understood: Understood, drafts: Sequence[MatrixDraft], name: str | No
 
 
 def _name(understood: Understood, answers: Answers) -> str:
+    if understood.machine and understood.machine.value:
+        return understood.machine.value
     first = understood.titles[0] if understood.titles else Given("Machine without a name", Spot("no chart", 0))
     return answers.to(Question("name", "the machine's name", (), first.value)) or first.value
 
@@ -91,7 +94,7 @@ def _matrix(draft: MatrixDraft, place: int, deciding: _Deciding) -> Table:
             _line(line, (draft, side, at), (*loc, side, at), deciding) for at, line in enumerate(draft.lines(side))
         ]
         if side == "row" and not draft.shared and columns > 1:
-            continue
+            lines = [{key: line[key] for key in ("label", "name") if key in line} for line in lines]
         if any(line.keys() - {"label"} for line in lines) or any(
             line.get("label", str(at)) != str(at) for at, line in enumerate(lines, 1)
         ):
@@ -101,8 +104,23 @@ def _matrix(draft: MatrixDraft, place: int, deciding: _Deciding) -> Table:
 
 
 def _matrix_facts(draft: MatrixDraft) -> Table:
-    """Return what lines of facts above an exported chart say of the matrix."""
-    return {name: givens[0].value for name, givens in draft.facts.items() if givens}
+    """Return what a chart says of the whole matrix: above an exported one, or in a list for all lines alike."""
+    facts = {name: givens[0] for name, givens in draft.facts.items() if givens}
+    table: Table = {"name": facts["name"].value} if "name" in facts else {}
+    if "diodes" in facts:
+        table["diodes"] = facts["diodes"].value == "yes"
+    if "volts" in facts:
+        table["volts"] = _volts(facts["volts"])
+    if "supply" in facts:
+        table["supply"] = facts["supply"].value.split()
+    return table
+
+
+def _volts(given: Given) -> float:
+    try:
+        return float(given.value)
+    except ValueError:
+        raise InputError(f"{given.spot}: {shown(given.value)} is no number of volts", "put it right") from None
 
 
 def _strobe(draft: MatrixDraft) -> str:
@@ -130,7 +148,10 @@ def _numbering(draft: MatrixDraft, answers: Answers) -> tuple[Numbering, dict[Pl
         taken = answers.to(Question(f"numbering.{draft.id}", text, SCHEMES, best))
         scheme = next(one for one in SCHEMES if one == taken)
         return scheme, by(scheme)
-    for scheme in SCHEMES:
+    said = [fact.value for fact in draft.facts.get("numbering", [])]
+    for scheme in sorted(SCHEMES, key=lambda scheme: scheme not in said):
+        if said == ["listed"]:
+            break
         numbers = by(scheme)
         if all(numbers[at] == number for at, number in given.items()):
             return scheme, numbers
@@ -160,13 +181,17 @@ def _line(line: LineDraft, where: tuple[MatrixDraft, str, int], loc: Loc, decidi
     colours = {deciding.wires[given]: given for given in reversed(givens) if deciding.wires.get(given)}
     if colours:
         table["wire"] = _one_of(list(reversed(colours.items())), "wire", key, answers)
-    path = in_path_order([ref.value for ref in line.refs])
+    refs = [ref.value for ref in line.refs]
+    path = refs if line.ordered else in_path_order(refs)
     if path:
         table["path"] = path
     supply = [given.value for given in line.facts.get("supply", [])]
     if supply:
         table["supply"] = supply
-    if side == "column" and draft.relay:
+    if line.facts.get("select"):
+        table["select"] = _picked(line.facts, "select", key, answers)
+        table["when"] = _picked(line.facts, "when", key, answers)
+    elif side == "column" and draft.relay:
         table["select"] = draft.relay
         whens = [given.value for given in line.facts.get("when", [])]
         text = f"{key}: in which position of {draft.relay} is {shown(line.label)} selected?"

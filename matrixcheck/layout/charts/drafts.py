@@ -46,11 +46,15 @@ def add(facts: Facts, name: str, value: str, spot: Spot) -> None:
 
 @dataclass
 class LineDraft:
-    """A row or column. `refs` are the parts of its path in the order in which they were met."""
+    """A row or column. `refs` are the parts of its path in the order in which they were met.
+
+    `ordered` says that this is the order of the path, and not that of the chart's headings.
+    """
 
     label: str = ""
     facts: Facts = field(default_factory=dict)
     refs: list[Given] = field(default_factory=list)
+    ordered: bool = False
 
 
 @dataclass
@@ -135,5 +139,6 @@ class Understood:
     grids: list[MatrixDraft] = field(default_factory=list)
     lists: list[Listing] = field(default_factory=list)
     titles: list[Given] = field(default_factory=list)
+    machine: Given | None = None
     left_over: list[Note] = field(default_factory=list)
     guessed: list[Note] = field(default_factory=list)

@@ -9,10 +9,12 @@ from matrixcheck.errors import InputError
 from matrixcheck.layout.charts.blocks import Block, blocks_of
 from matrixcheck.layout.charts.deciding import Decided, decide
 from matrixcheck.layout.charts.drafts import Given, Note, Understood
+from matrixcheck.layout.charts.exported import read_exported
 from matrixcheck.layout.charts.grids import kind_of_block, read_grid
 from matrixcheck.layout.charts.kinds import asked_kind
 from matrixcheck.layout.charts.lists import read_list
 from matrixcheck.layout.charts.merging import merged
+from matrixcheck.layout.charts.printed import MACHINE
 from matrixcheck.layout.charts.questions import Answers, Guess
 from matrixcheck.layout.charts.sheets import Sheet
 from matrixcheck.layout.charts.spots import Spot
@@ -42,6 +44,7 @@ def import_charts(sheets: Sequence[Sheet], name: str | None, answers: Answers, t
     charts = [block for block in blocks if block.shape != "none"]
     for block in blocks:
         understood.titles += [Given(text, spot) for spot, text in _title(block)]
+        understood.machine = understood.machine or block.facts.get(MACHINE)
         if block.shape == "none":
             _leave_over(block, understood)
     if not charts:
@@ -61,6 +64,9 @@ def import_charts(sheets: Sequence[Sheet], name: str | None, answers: Answers, t
 
 def _read(block: Block, count: int, answers: Answers, understood: Understood) -> None:
     kind = kind_of_block(block)
+    if block.shape == "exported":
+        read_exported(block, count, understood)
+        return
     if block.shape == "list":
         read_list(block, count, kind, understood)
         return

@@ -8,6 +8,7 @@ from matrixcheck.layout.charts.drafts import Facts, LineDraft, MatrixDraft, Note
 from matrixcheck.layout.charts.kinds import asked_kind
 from matrixcheck.layout.charts.placing import adds_to_known, is_part_list, place_list
 from matrixcheck.layout.charts.questions import Answers
+from matrixcheck.layout.numbering import Number
 
 _IDS = {"direct inputs": {"switch": "inputs"}, "lighting strings": {"lamp": "lighting"}}
 
@@ -40,10 +41,18 @@ def _take_in(draft: MatrixDraft, drafts: list[MatrixDraft], understood: Understo
 
 
 def _same_matrix(one: MatrixDraft, other: MatrixDraft) -> bool:
-    """Return whether two charts are of one matrix: of one kind, most numbers of the shorter in the other as well."""
+    """Return whether two charts are of one matrix: of one kind, most numbers and names alike."""
+    if one.kind != other.kind or (one.id and other.id and one.id != other.id):
+        return False
     numbers = set(one.by_number) & set(other.by_number)
     least = min(len(one.by_number), len(other.by_number))
-    return one.kind == other.kind and least > 0 and len(numbers) * 2 > least
+    alike = sum(_name_at(one, number) == _name_at(other, number) for number in numbers)
+    return least > 0 and len(numbers) * 2 > least and alike * 2 >= len(numbers)
+
+
+def _name_at(draft: MatrixDraft, number: Number) -> str:
+    names = draft.cells[draft.by_number[number]].facts.get("name", [])
+    return names[0].value.casefold() if names else ""
 
 
 def _join(known: MatrixDraft, draft: MatrixDraft, understood: Understood) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -18,6 +19,7 @@ LARGEST_CHART = 8_000_000
 MOST_ROWS, MOST_COLUMNS = 5_000, 400
 WORKBOOKS = frozenset({".xlsx", ".xlsm", ".xls", ".xlsb", ".ods"})
 MARKS = "\t;,|"
+_EXPORTED = re.compile(r'"?machine:"?([\t;,|])')
 
 
 class Sheet(NamedTuple):
@@ -55,7 +57,8 @@ def text_sheet(text: str, name: str) -> Sheet:
     """Return the rows of a text. The mark between entries is the one that parts most rows alike."""
     if not text.strip():
         raise InputError(f"{name} is empty", "name a chart with something in it")
-    rows = max((_parted(text, mark) for mark in MARKS), key=_regularity)
+    own = _EXPORTED.match(text)
+    rows = _parted(text, own[1]) if own else max((_parted(text, mark) for mark in MARKS), key=_regularity)
     return _sheet(name, rows)
 
 

@@ -33,7 +33,7 @@ _SIDE = re.compile(r"(?P<word>[^\W\d_]+)\.?\s*#?\s*(?P<label>\d{1,3}|[A-Z])(?!\w
 _LABEL = re.compile(r"\d{1,3}|[A-Za-z]{1,2}|[A-Za-z]\d{1,2}")
 _NUMBERED = re.compile(r"[(\[]?#?(?P<number>[A-Za-z0-9]+(?:-[A-Za-z0-9]+)*)[)\].:]*(?:\s+|$)(?P<rest>.*)", re.DOTALL)
 _NUMBER_LAST = re.compile(r"(?P<rest>.*\S)\s*(?:\(#?|#)(?P<number>[A-Za-z0-9-]+)\)?", re.DOTALL)
-_ORDER = {"integrated circuit": 0, "transistor": 1, "connector": 9}
+_ORDER = {"integrated circuit": 0, "transistor": 1, "connector": 3}
 
 
 class LineHeading(NamedTuple):
@@ -140,4 +140,9 @@ def shown_number(value: float) -> str:
 
 def in_path_order(refs: list[str]) -> list[str]:
     """Return designators from the logic outwards: chip, transistor, others, plug."""
-    return sorted(dict.fromkeys(refs), key=lambda ref: _ORDER.get(part_class(ref), 5))
+    return sorted(dict.fromkeys(refs), key=path_rank)
+
+
+def path_rank(ref: str) -> int:
+    """Return how far from the logic a part usually sits: 0 a chip, 1 a transistor, 3 a plug, 2 anything else."""
+    return _ORDER.get(part_class(ref), 2)

@@ -55,6 +55,11 @@ def _matrix_lines(matrix: Table) -> Iterator[str]:
 def _grid_lines(key: str, rows: Sequence[Sequence[Any]]) -> Iterator[str]:
     """Yield a grid with its entries below one another."""
     texts = [[value_text(entry) for entry in row] for row in rows]
+    if all(len(row) == 1 for row in texts):
+        line = ", ".join(f"[{row[0]}]" for row in texts)
+        if len(line) < 110:
+            yield f"{key} = [{line}]"
+            return
     widths = [max(len(row[column]) for row in texts) for column in range(len(texts[0]))]
     yield f"{key} = ["
     for row in texts:
@@ -69,5 +74,7 @@ def value_text(value: Any) -> str:
         return "{" + ", ".join(f"{key} = {value_text(entry)}" for key, entry in value.items()) + "}"
     if isinstance(value, list | tuple):
         return "[" + ", ".join(map(value_text, value)) + "]"
+    if isinstance(value, float) and value.is_integer():
+        value = int(value)
     text: str = tomlkit.item(value).as_string()
     return text
