@@ -50,7 +50,7 @@ def suspects(
     case: CaseFile = None,
     rates: RatesFile = None,
 ) -> None:
-    """Say what is wrong with a machine, how sure that is, and what to do first.
+    """Name the faults, how sure each is, and what to do first.
 
     A card a fault, dangers first. `suspects JOB N` prints one card in full, `--all` every one.
     """
