@@ -28,7 +28,8 @@ class JobSummary(Struct, frozen=True):
 
 class Kept(Struct, frozen=True):
     """Something that was recorded. `cell` and `number` are None for a rest scan. `mark` is how the cell stands now,
-    `before` how it stood; `deferred` is the reason it is put off for, None when it isn't."""
+    `before` how it stood; `deferred` is the reason it is put off for, None when it isn't. `passes_left` says how often
+    its retest must still pass, 0 where none is due."""
 
     seq: int
     cell: CellKey | None
@@ -37,6 +38,7 @@ class Kept(Struct, frozen=True):
     mark: Mark
     before: Mark
     deferred: str | None = None
+    passes_left: int = 0
 
 
 class Undone(Struct, frozen=True):
@@ -69,7 +71,8 @@ def kept(recorded: Recorded, before: JobState, after: JobState) -> Kept:
     if key is None:
         return Kept(recorded.seq, None, None, "rest scan", Mark.UNTESTED, Mark.UNTESTED)
     now = after.standings[key]
-    return Kept(recorded.seq, key, now.cell.number, now.cell.name, now.mark, before.standings[key].mark, now.deferred)
+    was = before.standings[key].mark
+    return Kept(recorded.seq, key, now.cell.number, now.cell.name, now.mark, was, now.deferred, now.passes_left)
 
 
 def cell_of(event: Event) -> CellKey | None:

@@ -13,7 +13,8 @@ machine shows it then. That it shows at rest is as it should be, that it doesn't
 elsewhere: neither marks it.
 
 Two exercises under the same held switches that say different things, with no repair between them, make the cell
-intermittent; so does being stuck at rest in one scan and not in the next.
+intermittent; so does being stuck at rest in one scan and not in the next. Once repaired, an intermittent cell stays due
+for a retest until it has passed several times in a row.
 """
 
 from __future__ import annotations
@@ -27,6 +28,9 @@ from msgspec import Struct
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
+
+PASSES_WHEN_INTERMITTENT = 3
+"""How often a cell that came and went has to pass after a repair. One pass says little of it."""
 
 
 class Seen(NamedTuple):
@@ -42,9 +46,11 @@ class Standing(Struct, frozen=True):
 
     `mark` is untested while a retest is due; `before_repair` then keeps what the cell was. `echoed`,
     `answered_instead` and `faint` are the cells that its last exercise showed as well, instead, or faintly. `deferred`
-    is the reason it was put off for (maybe empty), None when it wasn't. `retest_due` is the place repaired since.
-    `ohms` is the last resistance measured. `last_at` is the time of its last reading ever; `count` and `seen` are its
-    readings since the last repair that touched it, oldest first.
+    is the reason it was put off for (maybe empty), None when it wasn't. `retest_due` is the place repaired since, and
+    `passes_needed` how often the cell has to pass before that ends. `ohms` is the last resistance measured. `last_at`
+    is the time of its last reading ever. `count` and `seen` are its readings since the last repair that outdated what
+    was seen of it, oldest first; `since` is the seq of that repair, 0 without one. `repaired_by` are the repairs (their
+    seq) that its retest judges.
     """
 
     cell: Cell
@@ -59,11 +65,20 @@ class Standing(Struct, frozen=True):
     ohms: float | None = None
     last_at: datetime | None = None
     seen: tuple[Seen, ...] = ()
+    passes_needed: int = 1
+    since: int = 0
+    repaired_by: tuple[int, ...] = ()
 
     @property
     def count(self) -> int:
         """Return how many current readings exercised the cell."""
         return len(self.seen)
+
+    @property
+    def passes_left(self) -> int:
+        """Return how many more passes a retest takes, 0 where none is due."""
+        passed = sum(has_outcome(one.reading) for one in self.seen)
+        return max(self.passes_needed - passed, 1) if self.retest_due is not None else 0
 
 
 class Judged(NamedTuple):
@@ -79,10 +94,17 @@ class Judged(NamedTuple):
 
 class AtRest(Struct, frozen=True):
     """What is known of one matrix with nothing exercised: its current rest scans, oldest first, and the cells that
-    stand stuck."""
+    stand stuck. `repaired` is the seq of the last repair that touched the matrix, 0 without one."""
 
     scans: tuple[Seen, ...] = ()
     stuck: frozenset[CellKey] = frozenset()
+    repaired: int = 0
+
+    @property
+    def newest(self) -> tuple[Seen, ...]:
+        """Return the scans without those from before a repair that were made again after it, the same cells held."""
+        again = {frozenset(one.reading.held) for one in self.scans if one.seq > self.repaired}
+        return tuple(one for one in self.scans if one.seq > self.repaired or frozenset(one.reading.held) not in again)
 
     def showing(self, held: Iterable[CellKey], since: int = 0) -> frozenset[CellKey] | None:
         """Return what the latest scan with just these cells held showed.
@@ -96,8 +118,11 @@ class AtRest(Struct, frozen=True):
         return None
 
     def anyway(self, held: Iterable[CellKey]) -> frozenset[CellKey]:
-        """Return what shows, as far as is known, with just these cells held and nothing exercised."""
-        return self.stuck | (self.showing(held) or frozenset()) | frozenset(held)
+        """Return what shows, as far as is known, with just these cells held and nothing exercised.
+
+        What shows with nothing held shows then too.
+        """
+        return frozenset(held).union(self.stuck, self.showing(held) or (), self.showing(()) or ())
 
     def verdicts(self, cell: Cell) -> list[tuple[int, bool]]:
         """Return (seq, whether the cell showed) for every scan with nothing held.
@@ -110,19 +135,21 @@ class AtRest(Struct, frozen=True):
 
 
 class Resting:
-    """An `AtRest` that grows: a further scan, or a question, costs the same however many scans there are."""
+    """An `AtRest` that grows: a further scan, or a question, costs the same however many scans there are. `closed` are
+    the switches that rest closed."""
 
-    def __init__(self, known: AtRest) -> None:
+    def __init__(self, known: AtRest, closed: Iterable[CellKey] = ()) -> None:
+        self.closed = frozenset(closed)
         self.stuck = set(known.stuck)
+        self.repaired = known.repaired
         self.rescan(known.scans)
 
     def rescan(self, scans: Iterable[Seen]) -> None:
         """Put these scans, oldest first, in the place of all that there were."""
         self.scans: list[Seen] = []
-        self._shown: dict[frozenset[CellKey], frozenset[CellKey]] = {}
+        self._latest: dict[frozenset[CellKey], tuple[int, frozenset[CellKey]]] = {}
         self._ever: frozenset[CellKey] = frozenset()
         self._always: frozenset[CellKey] | None = None
-        self._unheld_seq: int | None = None
         for one in scans:
             self.add(one)
 
@@ -130,36 +157,44 @@ class Resting:
         """Take a further scan."""
         held, shown = frozenset(scan.reading.held), frozenset(scan.reading.answered or ())
         self.scans.append(scan)
-        self._shown[held] = shown
+        self._latest[held] = scan.seq, shown
         if not held:
             self._ever |= shown
             self._always = shown if self._always is None else self._always & shown
-            self._unheld_seq = scan.seq
 
-    def showing(self, held: frozenset[CellKey]) -> frozenset[CellKey]:
-        """Return what the latest scan with just these cells held showed; nothing where none was made."""
-        return self._shown.get(held, frozenset())
+    def showing(self, held: frozenset[CellKey], since: int = 0) -> frozenset[CellKey]:
+        """Return what the latest scan with just these cells held showed.
+
+        Nothing where none was made after the event `since`.
+        """
+        seq, shown = self._latest.get(held, (0, frozenset()))
+        return shown if seq > since else frozenset()
 
     def anyway(self, held: Iterable[CellKey]) -> frozenset[CellKey]:
         """Return what shows, as far as is known, with just these cells held and nothing exercised."""
         kept_closed = frozenset(held)
-        return kept_closed.union(self.stuck, self.showing(kept_closed))
+        return kept_closed.union(self.closed, self.stuck, self.showing(kept_closed), self.showing(frozenset()))
 
-    def scanned(self, cell: Cell) -> int | None:
+    def scanned(self, cell: Cell, since: int = 0) -> int | None:
         """Return the seq of the latest scan with nothing held.
 
-        None where there is none, or for a switch that rests closed.
+        None where none was made after the event `since`, or for a switch that rests closed.
         """
-        return None if cell.notes.rest == "closed" else self._unheld_seq
+        seq, _ = self._latest.get(frozenset(), (0, frozenset()))
+        return seq if seq > since and cell.notes.rest != "closed" else None
 
-    def wavers(self, cell: Cell) -> bool:
-        """Return whether some scans with nothing held showed the cell and some didn't."""
-        wavering = cell.key in self._ever and cell.key not in (self._always or ())
-        return wavering and cell.notes.rest != "closed"
+    def wavers(self, cell: Cell, since: int = 0) -> bool:
+        """Return whether some scans with nothing held, after the event `since`, showed the cell and some didn't."""
+        if cell.notes.rest == "closed" or cell.key not in self._ever or cell.key in (self._always or ()):
+            return False
+        if not since:
+            return True
+        later = [one.reading for one in self.scans if one.seq > since and not one.reading.held]
+        return len({cell.key in (reading.answered or ()) for reading in later}) > 1
 
     def frozen(self) -> AtRest:
         """Return what is known now."""
-        return AtRest(tuple(self.scans), frozenset(self.stuck))
+        return AtRest(tuple(self.scans), frozenset(self.stuck), self.repaired)
 
 
 class Evidence:
@@ -169,7 +204,8 @@ class Evidence:
     def __init__(self, cell: Cell, seen: Iterable[Seen] = ()) -> None:
         self.seen: list[Seen] = []
         self.latest: dict[tuple[frozenset[CellKey], Mark | None], Seen] = {}
-        self.concerned: set[CellKey] = set()
+        self.outcomes = 0
+        self.named: set[CellKey] = set()
         self.ohms: float | None = None
         self._key = cell.key
         for one in seen:
@@ -179,14 +215,16 @@ class Evidence:
         """Take a further reading.
 
         In `latest` the latest of each sort stands, the latest of all last: by what was held, and by the mark, None
-        where the cell answered and rest scans say what that means.
+        where the cell answered and rest scans say what that means. `outcomes` counts those that say how the cell did,
+        `named` are the cells that they show or held.
         """
         reading = one.reading
         self.seen.append(one)
-        self.concerned |= cells_concerned(reading)
+        self.named.update(reading.answered or (), reading.faint, reading.held)
         if reading.ohms is not None:
             self.ohms = reading.ohms
         if has_outcome(reading):
+            self.outcomes += 1
             sort = frozenset(reading.held), _outcome(self._key, reading)
             self.latest.pop(sort, None)
             self.latest[sort] = one
@@ -197,27 +235,28 @@ def has_outcome(reading: Reading) -> bool:
     return reading.mark is not None or reading.answered is not None
 
 
-def cells_concerned(reading: Reading) -> set[CellKey]:
-    """Return the cells of which a reading says anything beyond that they were held and showed."""
-    held = set(reading.held)
-    answered = held if reading.answered is None else set(reading.answered)
-    concerned = (answered ^ held).union(reading.faint)
-    return concerned if reading.cell is None else concerned | {reading.cell}
-
-
-def judge(cell: Cell, evidence: Evidence, at_rest: Resting) -> Judged:
-    """Judge a cell from the current readings that exercised it and the current rest scans of its matrix."""
-    marked = [(one, held, mark or _answered(cell, held, at_rest)) for (held, mark), one in evidence.latest.items()]
+def judge(cell: Cell, evidence: Evidence, at_rest: Resting, since: int = 0) -> Judged:
+    """Judge a cell from the current readings that exercised it and the rest scans of its matrix after `since`."""
+    marked = [
+        (one, held, mark or _answered(cell, held, at_rest, since)) for (held, mark), one in evidence.latest.items()
+    ]
     last = marked[-1][0].reading if marked else None
     echoed, instead = _others(cell.key, last, at_rest) if last else ((), ())
     return Judged(
-        mark=_latest(cell, marked, at_rest),
+        mark=_latest(cell, marked, at_rest, since),
         echoed=echoed,
         answered_instead=instead,
         faint=last.faint if last else (),
-        intermittent=_contradict(marked) or at_rest.wavers(cell),
+        intermittent=_contradict(marked) or at_rest.wavers(cell, since),
         ohms=evidence.ohms,
     )
+
+
+def mark_of(cell: Cell, reading: Reading, at_rest: Resting, since: int = 0) -> Mark | None:
+    """Return the mark that one reading gives its exercised cell, None where it says nothing of how the cell did."""
+    if not has_outcome(reading):
+        return None
+    return _outcome(cell.key, reading) or _answered(cell, frozenset(reading.held), at_rest, since)
 
 
 def _outcome(key: CellKey, reading: Reading) -> Mark | None:
@@ -226,18 +265,18 @@ def _outcome(key: CellKey, reading: Reading) -> Mark | None:
     return None if key in (reading.answered or ()) else Mark.DEAD
 
 
-def _answered(cell: Cell, held: frozenset[CellKey], at_rest: Resting) -> Mark:
-    changed_nothing = cell.notes.rest == "open" and cell.key in at_rest.showing(held)
+def _answered(cell: Cell, held: frozenset[CellKey], at_rest: Resting, since: int) -> Mark:
+    changed_nothing = cell.notes.rest == "open" and cell.key in at_rest.showing(held, since)
     return Mark.STUCK if changed_nothing else Mark.WORKING
 
 
-def _latest(cell: Cell, marked: Sequence[_Marked], at_rest: Resting) -> Mark:
+def _latest(cell: Cell, marked: Sequence[_Marked], at_rest: Resting, since: int) -> Mark:
     """Return the last mark: of an exercise, or of a later rest scan.
 
     A scan that shows the cell no more only lifts `stuck`.
     """
     exercised = marked[-1][2] if marked else Mark.UNTESTED
-    scanned = at_rest.scanned(cell)
+    scanned = at_rest.scanned(cell, since)
     if scanned is None or (marked and marked[-1][0].seq > scanned):
         return exercised
     if cell.key in at_rest.showing(frozenset()):

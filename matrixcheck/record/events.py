@@ -109,12 +109,20 @@ class Found(_Event, frozen=True, kw_only=True):
 
 
 class Repaired(_Event, frozen=True, kw_only=True):
-    """A place (designator, line or cell) was repaired or replaced."""
+    """A place (designator, line or cell) was repaired or replaced.
+
+    `did` says what was done, `fitted` what was put in, `value` its rating or what was measured. `outside`: the place is
+    no part of the layout (a belt, a flipper link).
+    """
 
     kind: ClassVar[str] = "repair"
 
     place: str
     note: str = ""
+    did: str = ""
+    fitted: str = ""
+    value: str = ""
+    outside: bool = False
 
 
 class SafetyChecked(_Event, frozen=True, kw_only=True):

@@ -50,13 +50,37 @@ class FindingMade(Struct, frozen=True):
     check: str = ""
 
 
+RepairOutcome = Literal["nothing to retest", "retest due", "passed", "failed"]
+
+
 class RepairMade(Struct, frozen=True):
-    """A place that was repaired or replaced. `seq` is its place in the journal."""
+    """A place that was repaired or replaced. `seq` is its place in the journal.
+
+    `did` says what was done, `fitted` what was put in, `value` its rating or what was measured. `outside`: the place is
+    no part of the layout. `due` are the cells that the repair made due for a retest, `passed` and `failed` those of
+    them that were tested since.
+    """
 
     place: str
     note: str
     at: datetime
     seq: int
+    did: str = ""
+    fitted: str = ""
+    value: str = ""
+    outside: bool = False
+    due: frozenset[CellKey] = frozenset()
+    passed: frozenset[CellKey] = frozenset()
+    failed: frozenset[CellKey] = frozenset()
+
+    @property
+    def outcome(self) -> RepairOutcome:
+        """Return what its retest says: one cell that fails is enough, and all have to pass."""
+        if not self.due:
+            return "nothing to retest"
+        if self.failed:
+            return "failed"
+        return "passed" if self.passed == self.due else "retest due"
 
 
 class SafetyCheckMade(Struct, frozen=True):
@@ -120,10 +144,11 @@ class JobState(Struct, frozen=True):
     def current(self) -> tuple[Reading, ...]:
         """Return the readings that still speak, in the order they were kept.
 
-        They are neither withdrawn nor outdated by a repair.
+        They are neither withdrawn nor outdated by a repair, and a rest scan is none that was made again since.
         """
         seen = [one for standing in self.standings.values() for one in standing.seen]
-        return tuple(one.reading for one in sorted([*seen, *self.rest_scans], key=lambda one: one.seq))
+        scans = [scan for known in self.at_rest.values() for scan in known.newest]
+        return tuple(one.reading for one in sorted([*seen, *scans], key=lambda one: one.seq))
 
     @property
     def known(self) -> tuple[Finding, ...]:
@@ -133,8 +158,14 @@ class JobState(Struct, frozen=True):
         """
         checked = [Finding(place=one.place, verdict=one.verdict, check=one.check) for one in self.findings]
         since = {one.place for one in self.findings}
-        replaced = [place for place in dict.fromkeys(one.place for one in self.repairs) if place not in since]
+        repaired = dict.fromkeys(one.place for one in self.repairs if not one.outside)
+        replaced = [place for place in repaired if place not in since]
         return (*(Finding(place=place, verdict="replaced") for place in replaced), *checked)
+
+    @property
+    def due(self) -> tuple[CellKey, ...]:
+        """Return the cells that are due for a retest, in the layout's order, by number."""
+        return tuple(key for key, standing in self.standings.items() if standing.retest_due is not None)
 
     @property
     def last_undoable(self) -> int | None:

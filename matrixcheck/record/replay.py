@@ -3,35 +3,36 @@
 A withdrawal takes out everything recorded with its batch, as if it had never been: the state after it is the state of
 the remaining events.
 
-A repair outdates earlier bench checks of the same place, the rest scans of the matrices that it touches (where it is
-the repair of one cell, only those that say something of it), and the readings of a cell
+A repair outdates earlier bench checks of the same place, the rest scans that showed a cell on its path where it had no
+business, and all that was read of a cell
 - whose lines run through the repaired part, or that was repaired itself, or whose line was;
-- that said something of such a cell: that it echoed, glowed, answered instead, or was held and did not show;
-- whose mark rested on a scan that is outdated.
-Such a cell is due for a retest and stands untested until then.
+- one of whose readings showed such a cell as echo, misreport or glow;
+- that stands otherwise without the scans that are outdated.
+Such a cell is due for a retest and stands untested until then. Every other cell stands as it stood.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import partial
 from typing import Any
 
 from msgspec.structs import replace
 
 from matrixcheck.layout.designators import owner as owning_part
-from matrixcheck.layout.model import Layout
-from matrixcheck.layout.places import CellKey, parse_cell, parse_line
+from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
 from matrixcheck.record import coil_lock
 from matrixcheck.record.cell_state import (
+    PASSES_WHEN_INTERMITTENT,
     AtRest,
     Evidence,
     Resting,
     Seen,
     Standing,
-    cells_concerned,
     has_outcome,
     judge,
+    mark_of,
 )
 from matrixcheck.record.events import (
     Deferred,
@@ -48,6 +49,7 @@ from matrixcheck.record.events import (
     Withdrawn,
 )
 from matrixcheck.record.job_state import FindingMade, JobState, NoteMade, Pace, RepairMade, Round, SafetyCheckMade
+from matrixcheck.record.outdated import AtRestNow, cells_touched, out_of_place, showed_out_of_place, still_speaking
 
 
 def replay(events: Iterable[Recorded], client: str = "") -> JobState:
@@ -95,7 +97,7 @@ class Folding:
         self._evidence: dict[CellKey, Evidence] = {}
         self._resting: dict[str, Resting] = {}
         self._findings = {(one.place, one.check): one for one in state.findings}
-        self._repairs: list[RepairMade] = []
+        self._repairs = {one.seq: one for one in state.repairs}
         self._safety: list[SafetyCheckMade] = []
         self._notes: list[NoteMade] = []
         self._rounds = dict(state.rounds)
@@ -126,7 +128,7 @@ class Folding:
             standings={**self._standings, **seen},
             at_rest={**before.at_rest, **at_rest},
             findings=tuple(self._findings.values()),
-            repairs=(*before.repairs, *self._repairs),
+            repairs=tuple(self._repairs.values()),
             safety=(*before.safety, *self._safety),
             notes=(*before.notes, *self._notes),
             rounds=dict(self._rounds),
@@ -143,8 +145,10 @@ class Folding:
                 self._coils = coil_lock.seen(self._coils, reading, self._before.layout)
             case Deferred(cell=key, reason=reason):
                 self._stand(replace(self._standings[key], deferred=reason))
-            case Repaired(place=place, note=note):
-                self._repaired(RepairMade(place, note, at, recorded.seq))
+            case Repaired() as done:
+                self._repaired(
+                    RepairMade(done.place, done.note, at, recorded.seq, done.did, done.fitted, done.value, done.outside)
+                )
             case Found(finding=finding, note=note):
                 place, check = finding.place, finding.check
                 self._forget_findings(place, check)
@@ -182,25 +186,54 @@ class Folding:
         self._stand(self._judged(reading.cell, **changes))
 
     def _repaired(self, repair: RepairMade) -> None:
+        self._repairs[repair.seq] = repair
+        if repair.outside:
+            return
         touched = self._touched_by(repair.place)
-        self._repairs.append(repair)
         self._coils = coil_lock.repaired(self._coils, touched)
         self._forget_findings(repair.place)
-        before = [standing for standing in self._standings.values() if self._tested(standing)]
-        matrices = sorted({key.matrix for key in touched})
-        for name in matrices:
-            resting = self._at_rest(name)
-            outdated = len(touched) > 1
-            resting.rescan(
-                [] if outdated else [one for one in resting.scans if cells_concerned(one.reading).isdisjoint(touched)]
-            )
-        self._judge_again(matrices)
+        due: list[CellKey] = []
+        for name in sorted({key.matrix for key in touched}):
+            due += self._outdate(name, touched, repair)
+        self._repairs[repair.seq] = replace(repair, due=frozenset(due))
+
+    def _outdate(self, name: str, touched: frozenset[CellKey], repair: RepairMade) -> list[CellKey]:
+        """Outdate what was read in one matrix before a repair; return the cells that are due for a retest now."""
+        before = [self._standings[cell.key] for cell in self._before.layout.matrix(name).fitted]
+        resting = self._at_rest(name)
+        was = Resting(resting.frozen(), resting.closed)
+        anyway = AtRestNow(was.closed, lambda reading: was.anyway(reading.held))
+        odd = [out_of_place(scan.reading, was.closed) for scan in was.scans]
+        resting.rescan([scan for scan, shown in zip(was.scans, odd, strict=True) if shown.isdisjoint(touched)])
+        resting.repaired = repair.seq
+        stale = touched.union(*(shown for shown in odd if not shown.isdisjoint(touched)))
+        due = []
         for standing in before:
             key = standing.cell.key
-            changed = self._standings[key].mark is not standing.mark
-            if changed or key in touched or not touched.isdisjoint(self._of(key).concerned):
-                self._evidence[key] = Evidence(standing.cell)
-                self._stand(_due(standing, repair.place))
+            evidence = self._of(key)
+            showed = not evidence.named.isdisjoint(touched) and showed_out_of_place(evidence.seen, touched, anyway)
+            if key in touched or showed or self._stands_otherwise(standing):
+                tested = standing.retest_due is not None or standing.mark is not Mark.UNTESTED or bool(evidence.latest)
+                self._forget(standing, repair, due=tested)
+                due += [key] * tested
+            elif not evidence.named.isdisjoint(stale):
+                mark = partial(mark_of, standing.cell, at_rest=was, since=standing.since)
+                self._evidence[key] = Evidence(standing.cell, still_speaking(evidence.seen, stale, anyway, mark))
+        self._judge_again([name])
+        return due
+
+    def _stands_otherwise(self, standing: Standing) -> bool:
+        """Return whether the cell stands otherwise now that rest scans are outdated."""
+        now = self._judged(standing.cell.key)
+        return (now.mark, now.intermittent) != (standing.mark, standing.intermittent)
+
+    def _forget(self, standing: Standing, repair: RepairMade, due: bool) -> None:
+        """Forget what was seen of a cell. The resistance of a device stays as it was, unless that was repaired."""
+        key = standing.cell.key
+        measured = [] if repair.place == str(key) else [_resistance_alone(one) for one in self._of(key).seen]
+        self._evidence[key] = Evidence(standing.cell, filter(None, measured))
+        fresh = Standing(standing.cell, deferred=standing.deferred, last_at=standing.last_at, since=repair.seq)
+        self._stand(_due(standing, fresh, repair) if due else fresh)
 
     def _judge_again(self, matrices: Iterable[str]) -> None:
         judged = [self._judged(cell.key) for name in matrices for cell in self._before.layout.matrix(name).fitted]
@@ -208,11 +241,17 @@ class Folding:
             self._stand(one)
 
     def _judged(self, key: CellKey, **changes: Any) -> Standing:
-        """Return how the cell stands with `changes` to its fields, judged from what was seen. A mark ends a retest."""
-        standing = self._standings[key]
-        judged = judge(standing.cell, self._of(key), self._at_rest(key.matrix))
-        if judged.mark is not Mark.UNTESTED:
-            changes |= {"retest_due": None, "before_repair": None}
+        """Return how the cell stands with `changes` to its fields, judged from what was seen.
+
+        A mark ends a retest; one that takes several passes goes on until it has them.
+        """
+        standing, evidence = self._standings[key], self._of(key)
+        judged = judge(standing.cell, evidence, self._at_rest(key.matrix), standing.since)
+        passes = judged.mark is Mark.WORKING and not judged.intermittent
+        if passes and standing.retest_due is not None and evidence.outcomes < standing.passes_needed:
+            judged = judged._replace(mark=Mark.UNTESTED)
+        elif judged.mark is not Mark.UNTESTED:
+            changes |= {"retest_due": None, "before_repair": None, "passes_needed": 1}
         return replace(standing, **changes, **judged._asdict())
 
     def _stand(self, standing: Standing) -> None:
@@ -223,9 +262,22 @@ class Folding:
             stuck.add(key)
         else:
             stuck.discard(key)
+        if standing.mark is not Mark.UNTESTED:
+            self._retested(standing)
 
-    def _tested(self, standing: Standing) -> bool:
-        return standing.mark is not Mark.UNTESTED or bool(self._of(standing.cell.key).latest)
+    def _retested(self, standing: Standing) -> None:
+        """Tell the repairs that made the cell due how its retest went."""
+        key = standing.cell.key
+        well = standing.mark is Mark.WORKING and not (
+            standing.echoed or standing.answered_instead or standing.intermittent
+        )
+        for seq in standing.repaired_by:
+            repair = self._repairs[seq]
+            if key not in (repair.passed if well else repair.failed):
+                passed, failed = repair.passed - {key}, repair.failed - {key}
+                self._repairs[seq] = replace(
+                    repair, passed=passed | {key} if well else passed, failed=failed if well else failed | {key}
+                )
 
     def _of(self, key: CellKey) -> Evidence:
         found = self._evidence.get(key)
@@ -237,7 +289,9 @@ class Folding:
     def _at_rest(self, matrix: str) -> Resting:
         found = self._resting.get(matrix)
         if found is None:
-            found = self._resting[matrix] = Resting(self._before.at_rest[matrix])
+            cells = self._before.layout.matrix(matrix).fitted
+            closed = [cell.key for cell in cells if cell.notes.rest == "closed"]
+            found = self._resting[matrix] = Resting(self._before.at_rest[matrix], closed)
         return found
 
     def _forget_findings(self, place: str, check: str = "") -> None:
@@ -274,26 +328,21 @@ def _opened(recorded: Recorded, event: JobOpened, client: str) -> JobState:
     )
 
 
-def _due(standing: Standing, place: str) -> Standing:
+def _due(standing: Standing, fresh: Standing, repair: RepairMade) -> Standing:
     """Return the cell with nothing said of it since the repair; what it was before is kept beside."""
-    return Standing(
-        standing.cell,
-        deferred=standing.deferred,
-        retest_due=place,
-        before_repair=standing.mark,
-        last_at=standing.last_at,
+    waiting = standing.retest_due is not None
+    return replace(
+        fresh,
+        retest_due=repair.place,
+        before_repair=standing.before_repair if waiting else standing.mark,
+        passes_needed=PASSES_WHEN_INTERMITTENT if standing.intermittent else standing.passes_needed,
+        repaired_by=(*(standing.repaired_by if waiting else ()), repair.seq),
     )
 
 
-def cells_touched(layout: Layout, place: str) -> frozenset[CellKey]:
-    """Return the fitted cells that work on a place concerns.
-
-    These are a cell itself, a line's cells, or those whose lines run through a part. None for a place that the layout
-    doesn't know.
-    """
-    cells = [cell for matrix in layout.matrices for cell in matrix.fitted]
-    if (key := parse_cell(place, "")) is not None:
-        return frozenset(cell.key for cell in cells if cell.key == key)
-    if (line := parse_line(place, "")) is not None:
-        return frozenset(cell.key for cell in cells if line in (cell.row_line, cell.column_line))
-    return frozenset(cell.key for cell in cells if place in layout.path_parts(cell.key))
+def _resistance_alone(seen: Seen) -> Seen | None:
+    reading = seen.reading
+    if reading.ohms is None:
+        return None
+    measured = Reading(matrix=reading.matrix, cell=reading.cell, ohms=reading.ohms, note=reading.note, at=reading.at)
+    return seen._replace(reading=measured)

@@ -12,7 +12,7 @@ from matrixcheck.layout.problems import is_seen, nearest, shown, visible
 from matrixcheck.record.coil_lock import COIL_FUSE_OUT, FUSE_IS_OUT, SWITCH_OFF_NOW, CoilLock
 from matrixcheck.record.events import RoundKind, WalkManner
 from matrixcheck.record.job_state import JobState
-from matrixcheck.record.replay import cells_touched
+from matrixcheck.record.outdated import cells_touched
 
 LONGEST_TEXT = 2_000
 

@@ -117,7 +117,9 @@ def _kept(one: Kept) -> str:
     if one.cell is None:
         return f"kept  {one.name}"
     stands = one.mark if one.deferred is None else f"{one.mark}, put off{one.deferred and ': '}{one.deferred}"
-    return f"kept  {one.cell.matrix} {one.number} {one.name}  {stands}"
+    more = f", {one.passes_left} more passes needed" if one.passes_left > 1 else ""
+    more = more or (", one more pass needed" if one.passes_left else "")
+    return f"kept  {one.cell.matrix} {one.number} {one.name}  {stands}{more}"
 
 
 def _table(*heads: str, right: bool = False) -> Table:

@@ -32,7 +32,8 @@ from matrixcheck.record.events import (
     event_from,
 )
 from matrixcheck.record.job_state import JobState
-from matrixcheck.record.replay import advance, cells_touched, replay
+from matrixcheck.record.outdated import cells_touched
+from matrixcheck.record.replay import advance, replay
 
 CRAB, ROPE, BELL, GULL, TIDE = at(2, 2), at(2, 3), at(2, 4), at(1, 2), at(3, 2)
 TROUGH = at(3, 1)
@@ -181,39 +182,48 @@ def test_a_measurement_does_not_end_the_retest() -> None:
         (read(GULL, [GULL]), False),
         (read(GULL, [GULL, ROPE]), True),
         (read(GULL, [ROPE]), True),
-        (read(GULL, [GULL], held=[ROPE]), True),
+        (read(GULL, [GULL], held=[ROPE]), False),
         (read(GULL, [GULL, ROPE], held=[ROPE]), False),
+        (read(GULL, [GULL, TROUGH]), False),
     ],
 )
 def test_a_reading_that_told_of_a_repaired_cell_is_outdated_too(event: Event, due: bool) -> None:
-    state = state_after(event, Repaired(place="Q3"))
+    state = state_after(event, Repaired(place="Q3"), Repaired(place="Q1"))
     assert (state.standings[GULL].retest_due == "Q3") is due
     assert (state.current == ()) is due
 
 
-def test_a_repair_outdates_the_rest_scans_of_its_matrix() -> None:
-    scan = read(None, [CRAB])
-    assert state_after(scan).rest_scans
+def test_a_repair_outdates_the_rest_scans_that_showed_what_it_touches() -> None:
+    scan = read(None, [CRAB, ROPE])
+    assert state_after(scan, Repaired(place="Q1")).rest_scans
+    assert state_after(scan, Repaired(place="switches.r1c1")).rest_scans
+    assert state_after(scan, Repaired(place="F2")).rest_scans
     after = state_after(scan, Repaired(place="Q3"))
     assert after.rest_scans == ()
-    assert after.standings[CRAB].retest_due == "Q3"
-    assert state_after(scan, Repaired(place="F2")).rest_scans
-
-
-def test_the_repair_of_one_cell_outdates_only_scans_that_tell_of_it() -> None:
-    assert state_after(read(None, [CRAB]), Repaired(place="switches.r1c1")).rest_scans
-    assert not state_after(read(None, [CRAB]), Repaired(place="switches.r2c2")).rest_scans
+    assert after.standings[CRAB].retest_due == after.standings[ROPE].retest_due == "Q3"
+    assert state_after(read(None, [TROUGH]), Repaired(place="Q1")).rest_scans
 
 
 def test_a_cell_is_not_called_working_because_the_scan_that_showed_it_stuck_is_outdated() -> None:
-    standing = crab_after(read(None, [CRAB]), read(CRAB, [CRAB]), Repaired(place="Q3"))
+    stuck = [read(None, [CRAB, ROPE]), read(CRAB, [CRAB])]
+    standing = crab_after(*stuck, Repaired(place="Q3"))
     assert (standing.mark, standing.before_repair) == (Mark.UNTESTED, Mark.STUCK)
+    assert crab_after(*stuck, Repaired(place="Q1")).mark is Mark.STUCK
 
 
 def test_current_readings_are_neither_withdrawn_nor_outdated() -> None:
-    events = [read(CRAB, []), read(None, []), read(ROPE, []), Repaired(place="Q2"), read(CRAB, [CRAB])]
+    events = [read(CRAB, []), read(None, [CRAB]), read(ROPE, []), Repaired(place="Q2"), read(CRAB, [CRAB])]
     state = state_after(*events, Noted(text="x"))
     assert [(reading.cell, reading.answered) for reading in state.current] == [(ROPE, ()), (CRAB, (CRAB,))]
+
+
+def test_a_scan_that_was_made_again_after_a_repair_speaks_alone() -> None:
+    quiet, again = read(None, []), read(None, [CRAB])
+    state = state_after(quiet, Repaired(place="Q2"), again)
+    assert [reading.answered for reading in state.current] == [(CRAB,)]
+    assert not state.standings[CRAB].intermittent
+    assert len(state_after(quiet, read(None, [BELL], held=[BELL]), Repaired(place="Q2"), again).current) == 2
+    assert len(state_after(quiet, again).current) == 2
 
 
 def test_findings_hold_until_their_place_is_checked_again_or_repaired() -> None:

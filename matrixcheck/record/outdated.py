@@ -1,0 +1,90 @@
+"""What a repair outdates: the readings and rest scans that no longer speak, and what is left of those that do.
+
+A repair touches the cells whose path holds what was repaired. It outdates every reading of such a cell, and every other
+reading or scan that showed such a cell where it had no business: as echo, misreport or glow. A cell that only stood in
+a reading because it was held, or because it was on at rest as all could see, outdates nothing; but what that reading
+said of it is too old to go on speaking, and is taken out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable
+from typing import NamedTuple
+
+from msgspec.structs import replace
+
+from matrixcheck.layout.designators import owner
+from matrixcheck.layout.model import Layout
+from matrixcheck.layout.places import CellKey, parse_cell, parse_line
+from matrixcheck.layout.reading import Mark, Reading
+from matrixcheck.record.cell_state import Seen
+
+
+def cells_touched(layout: Layout, place: str) -> frozenset[CellKey]:
+    """Return the fitted cells that work on a place concerns.
+
+    These are a cell itself, a line's cells, or those whose lines run through a part. None for a place that the layout
+    doesn't know.
+    """
+    cells = [cell for matrix in layout.matrices for cell in matrix.fitted]
+    if (key := parse_cell(place, "")) is not None:
+        return frozenset(cell.key for cell in cells if cell.key == key)
+    if (line := parse_line(place, "")) is not None:
+        return frozenset(cell.key for cell in cells if line in (cell.row_line, cell.column_line))
+    return frozenset(cell.key for cell in cells if place in layout.path_parts(cell.key))
+
+
+def covers(place: str, other: str) -> bool:
+    """Return whether work on a place concerns the other as well: a part concerns its contacts."""
+    return place in (other, owner(other))
+
+
+def out_of_place(reading: Reading, resting: Collection[CellKey]) -> frozenset[CellKey]:
+    """Return the cells that a reading shows, brightly or faintly, as echo, misreport or glow.
+
+    The exercised cell, those that were held and those that are on at rest (`resting`) are none.
+    """
+    shown = frozenset(reading.answered or ()).union(reading.faint)
+    return shown.difference(reading.held, resting, (reading.cell,) if reading.cell else ())
+
+
+class AtRestNow(NamedTuple):
+    """What shows in one matrix with nothing exercised: `closed` are the switches that rest closed, `anyway` gives these
+    and all else that is known to show under a reading's held switches."""
+
+    closed: frozenset[CellKey]
+    anyway: Callable[[Reading], frozenset[CellKey]]
+
+
+def showed_out_of_place(seen: Iterable[Seen], touched: Collection[CellKey], at_rest: AtRestNow) -> bool:
+    """Return whether any of the readings showed one of the `touched` cells where it had no business."""
+    return any(not out_of_place(one.reading, at_rest.anyway(one.reading)).isdisjoint(touched) for one in seen)
+
+
+def still_speaking(
+    seen: Iterable[Seen],
+    touched: Collection[CellKey],
+    at_rest: AtRestNow,
+    mark_of: Callable[[Reading], Mark | None],
+) -> list[Seen]:
+    """Return readings of an untouched cell that a repair doesn't outdate, without what they say of `touched` cells.
+
+    One that showed such a cell only as it is at rest, or held and silent, is left as its mark. Where it shows others
+    out of place too, that is worth more: then only the touched cells go out of it.
+    """
+    return [one._replace(reading=_without(one.reading, touched, at_rest, mark_of)) for one in seen]
+
+
+def _without(
+    reading: Reading, touched: Collection[CellKey], at_rest: AtRestNow, mark_of: Callable[[Reading], Mark | None]
+) -> Reading:
+    if reading.answered is None and not reading.faint:
+        return reading
+    shown, held = frozenset(reading.answered or ()).union(reading.faint), frozenset(reading.held)
+    stale = ((shown - held - at_rest.closed) | (held - shown)).intersection(touched) - {reading.cell}
+    if not stale:
+        return reading
+    if out_of_place(reading, at_rest.anyway(reading)):
+        answered = None if reading.answered is None else tuple(key for key in reading.answered if key not in stale)
+        return replace(reading, answered=answered, faint=tuple(key for key in reading.faint if key not in stale))
+    return replace(reading, answered=None, faint=(), mark=mark_of(reading))
