@@ -6,12 +6,15 @@ from __future__ import annotations
 import argparse
 import json
 import random
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from matrixcheck.layout.files import parse_layout
 from tests.bench.layouts import draw_bank, layout_text
 from tests.bench.observer import Observer, content, draw_again, draw_findings, draw_marked, draw_ohms, draw_wrong
+from tests.bench.rated import RatedFaults, simulated
 from tests.spice.bank import Bank, Fault, Place, address
 from tests.spice.simulate import Exercise, written
 from tests.spice.wiring import Board
@@ -198,8 +201,10 @@ def draw_case(
     found: float = 0.0,
     classes: tuple[str, ...] = (),
     size: Place | None = None,
+    rated: bool = False,
 ) -> Case:
-    """The case of a seed: `count` faults (of the `classes`, where given) in a bank of the kind. `hidden` is the chance
+    """The case of a seed: `count` faults (of the `classes`, where given) in a bank of the kind; where `rated`, each
+    fault by itself at its shipped rate, whatever their number. `hidden` is the chance
     that its layout tells no chain, `wrong` that of a wrong mark of an exercised cell; `marks` that some cells are told
     by a mark alone, `loose` that a plug or an open line held for a while, `found` that parts were checked.
 
@@ -210,7 +215,7 @@ def draw_case(
         bank = draw_bank(rng, kind, size)
         board = draw_board(rng, bank)
         bank = with_ohms(bank, board)
-        injected = _draw_faults(rng, bank, count, classes)
+        injected = _draw_rated(rng, bank) if rated else _draw_faults(rng, bank, count, classes)
         plan = draw_plan(rng, bank, rng.choice((0.0, 0.1, 0.2, 0.3)))
         known = frozenset(bank.lines) if rng.random() >= hidden else frozenset()
         held, again = draw_again(observer_rng, bank, injected, plan, loose)
@@ -261,7 +266,17 @@ def _draw_faults(rng: random.Random, bank: Bank, count: int, classes: tuple[str,
     return tuple(faults)
 
 
-def goes_with(fault: Fault, others: list[Fault]) -> bool:
+def _draw_rated(rng: random.Random, bank: Bank) -> tuple[Fault, ...]:
+    """Draw each fault by itself at its shipped rate, and what the bank has besides, which is no fault."""
+    known = RatedFaults(parse_layout(layout_text(bank, frozenset(bank.lines)), "drawn"))
+
+    def make(member: Mapping[str, Any]) -> Fault:
+        return simulated(member, bank.shared)
+
+    return (*known.draw_all(rng, make, goes_with), *known.draw_of_banks(rng, make))
+
+
+def goes_with(fault: Fault, others: Sequence[Fault]) -> bool:
     """One fault a cell, one of a class a line, one relay: two of them would be one."""
     for other in others:
         if fault.fault == other.fault and (set(fault.lines) & set(other.lines) or fault.part == other.part is not None):

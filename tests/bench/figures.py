@@ -39,7 +39,7 @@ class Section(NamedTuple):
 
 def _only(**counts: int) -> list[str]:
     """The `diagnosis` command with these counts and no others."""
-    every = ("marked", "exact", "shared", "contract", "faulty", "healthy", "sized", "unusual", "ranked")
+    every = ("marked", "exact", "shared", "contract", "faulty", "healthy", "sized", "rated", "unusual", "ranked")
     return ["diagnosis", *(word for name in every for word in (f"--{name}", str(counts.get(name, 0))))]
 
 
@@ -50,8 +50,15 @@ def _part(count: int, of: int) -> int:
 SECTIONS = (
     Section("contract", "Cases like the contract's", 500, lambda n: _only(contract=n, healthy=n)),
     Section("faulty", "Every class of fault, with wrong marks", 300, lambda n: _only(faulty=n, ranked=_part(n, 8))),
+    Section("rated", "Faults by the shipped rates", 400, lambda n: _only(rated=n)),
     Section("unusual", "Less usual banks", 40, lambda n: _only(unusual=n)),
     Section("machines", "Whole machines", 100, lambda n: ["machines", "--count", str(n), "--healthy", str(n)]),
+    Section(
+        "rated-machines",
+        "Whole machines, faults by the shipped rates",
+        100,
+        lambda n: ["machines", "--count", str(n), "--healthy", "0", "--rated"],
+    ),
     Section(
         "wrong", "Whole machines with wrong marks", 50, lambda n: ["machines", "--count", str(n), "--wrong", "0.01"]
     ),
@@ -83,7 +90,7 @@ def main(argv: list[str]) -> int:
     found = read_sections(options.out.read_text("utf-8")) if options.only and options.out.exists() else {}
     for section in SECTIONS:
         if section.name in (options.only or names):
-            count = getattr(options, section.name)
+            count = getattr(options, section.name.replace("-", "_"))
             count = max(1, round(section.count * options.share)) if count is None else count
             found[section.title] = measured(section.command(count))
             options.out.write_text(page(found), "utf-8")

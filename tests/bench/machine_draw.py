@@ -6,12 +6,14 @@ from __future__ import annotations
 import random
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any
 
+from matrixcheck.layout.files import parse_layout
 from tests.bench.cases import classes_for, draw_board, draw_fault, draw_plan, goes_with, with_ohms
 from tests.bench.layouts import draw_bank, machine_text
 from tests.bench.observer import Observer, content, draw_ohms, draw_wrong
-from tests.bench.score import simulated
+from tests.bench.rated import RatedFaults, simulated
 from tests.spice.bank import Bank, Conductor, Fault, address
 from tests.spice.simulate import Exercise
 from tests.spice.wiring import Board
@@ -105,17 +107,20 @@ class Machine:
 
     def differing(self, suspects: Iterable[Mapping[str, Any]]) -> int:
         """Count the readings that would be others if the first members of these suspects were the faults."""
-        named = [self._planted(suspect["members"][0]) for suspect in suspects]
+        banks = [each.bank for each in self.rounds]
+        named = [planted(banks, suspect["members"][0]) for suspect in suspects]
         return sum(content(a) != content(b) for a, b in zip(self.observed(named), self.readings, strict=True))
 
-    def _planted(self, member: Mapping[str, Any]) -> Planted:
-        found = {}
-        for each in self.rounds:
-            start = f"{each.bank.id}."
-            its = {key: [place for place in member[key] if place.startswith(start)] for key in ("lines", "cells")}
-            if any(its.values()):
-                found[each.bank.id] = simulated({**member, **its}, each.bank.shared)
-        return Planted(found)
+
+def planted(banks: Iterable[Bank], member: Mapping[str, Any]) -> Planted:
+    """Return a member of a suspect as a fault of these banks."""
+    found = {}
+    for bank in banks:
+        start = f"{bank.id}."
+        its = {key: [place for place in member[key] if place.startswith(start)] for key in ("lines", "cells")}
+        if any(its.values()):
+            found[bank.id] = simulated({**member, **its}, bank.shared)
+    return Planted(found)
 
 
 def _observed(each: Round, faults: tuple[Fault, ...]) -> tuple[Readings, bool]:
@@ -127,19 +132,23 @@ def _observed(each: Round, faults: tuple[Fault, ...]) -> tuple[Readings, bool]:
     return [reading for reading in readings if each.rest or "cell" in reading], blew
 
 
-def draw_machine(seed: str, count: int, *, wrong: float = 0.0, marks: float = MARKS_ALONE) -> Machine:
+def draw_machine(
+    seed: str, count: int, *, wrong: float = 0.0, marks: float = MARKS_ALONE, rated: bool = False
+) -> Machine:
     """Draw the machine of a seed with `count` faults. `wrong`: chance of a wrong mark of an exercised cell; `marks`:
-    chance that a matrix is read by marks alone.
+    chance that a matrix is read by marks alone; `rated`: faults come by the shipped rates and not evenly by class.
 
     Faults that cover each other up, so that none of them is visible though something shows, are drawn again.
     """
     rng = random.Random(f"machine {seed}")
     while True:
         banks = share_parts(rng, draw_banks(rng))
-        faults = _draw_faults(rng, banks, count)
+        faults = _draw_rated(rng, banks, count) if rated else _draw_faults(rng, banks, count)
         machine = Machine(tuple(_draw_round(rng, bank, faults, marks) for bank in banks), faults)
         whole = list(map(content, machine.observed(faults)))
-        seen = tuple(list(map(content, machine.observed(faults[:i] + faults[i + 1 :]))) != whole for i in range(count))
+        seen = tuple(
+            list(map(content, machine.observed(faults[:i] + faults[i + 1 :]))) != whole for i in range(len(faults))
+        )
         if any(seen) or whole == list(map(content, machine.observed(()))):
             break
     rounds = tuple(
@@ -238,18 +247,29 @@ def _draw_faults(rng: random.Random, banks: Sequence[Bank], count: int) -> tuple
     found: list[Planted] = []
     while len(found) < count:
         if rng.random() < SHARED_PART:
-            planted = _everywhere(banks, rng.choice(shared))
+            drawn = _everywhere(banks, rng.choice(shared))
         else:
             bank = rng.choice(banks)
             fault = draw_fault(rng, bank, rng.choice(classes_for(bank)))
             whole = fault.part in shared and fault.fault == OF_PARTS.get(fault.part[0])
-            planted = _everywhere(banks, fault.part) if whole else Planted({bank.id: fault})
-        if all(
-            goes_with(fault, [each.by_matrix[matrix] for each in found if matrix in each.by_matrix])
-            for matrix, fault in planted.by_matrix.items()
-        ):
-            found.append(planted)
+            drawn = _everywhere(banks, fault.part) if whole else Planted({bank.id: fault})
+        if _goes_with(drawn, found):
+            found.append(drawn)
     return tuple(found)
+
+
+def _goes_with(one: Planted, others: Sequence[Planted]) -> bool:
+    return all(
+        goes_with(fault, [each.by_matrix[matrix] for each in others if matrix in each.by_matrix])
+        for matrix, fault in one.by_matrix.items()
+    )
+
+
+def _draw_rated(rng: random.Random, banks: Sequence[Bank], count: int) -> tuple[Planted, ...]:
+    """Draw so many faults by the shipped rates, and what banks have besides, which is no fault."""
+    known = RatedFaults(parse_layout(machine_text([(bank, frozenset(bank.lines)) for bank in banks]), "drawn"))
+    make = partial(planted, banks)
+    return (*known.draw(rng, count, make, _goes_with), *known.draw_of_banks(rng, make))
 
 
 def _draw_round(rng: random.Random, bank: Bank, faults: Sequence[Planted], marks: float) -> Round:

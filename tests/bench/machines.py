@@ -27,6 +27,7 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--healthy", type=int, default=100, help="machines without any fault")
     parser.add_argument("--faults", type=int, action="append", help="how many; may be given several times")
     parser.add_argument("--wrong", type=float, default=0.0, help="chance of a wrong mark")
+    parser.add_argument("--rated", action="store_true", help="faults by the shipped rates, not evenly by class")
     parser.add_argument("--misses", action="store_true", help="print every miss")
     options = parser.parse_args(argv)
     rows, alarms = [], []
@@ -37,7 +38,7 @@ def main(argv: list[str]) -> int:
         even = alarmed = 0
         for i in range(options.count if faults else options.healthy):
             seed = f"{options.seed} {faults} {i}"
-            machine = draw_machine(seed, faults, wrong=options.wrong)
+            machine = draw_machine(seed, faults, wrong=options.wrong, rated=options.rated)
             answer, result, seconds = ask(machine)
             as_good = result.top or is_as_good(machine, result)
             even += as_good
@@ -54,7 +55,8 @@ def main(argv: list[str]) -> int:
         rows.append((*every.row(), f"{100 * good / len(every.top):.1f}"))
     if rows:
         told = f"{100 * options.wrong:g} % wrong marks" if options.wrong else "no wrong marks"
-        table(f"Whole machines, {told}, 0 to 30 % left out", rows, (*HEAD, "or as good %"))
+        drawn = "so many faults by the shipped rates" if options.rated else "faults of every class"
+        table(f"Whole machines, {drawn}, {told}, 0 to 30 % left out", rows, (*HEAD, "or as good %"))
         print(f"\nMachines for which a shared fault was named that was not put in: {', '.join(alarms)}.", flush=True)
     return 0
 

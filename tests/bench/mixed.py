@@ -13,7 +13,7 @@ from matrixcheck.layout.reading import Finding, Reading
 from matrixcheck.record.readings import read_readings
 from tests.bench import others
 from tests.bench.cases import KINDS, LESS_USUAL, Case, draw_case
-from tests.bench.score import Score, differing, score
+from tests.bench.score import GLOW, Score, differing, score
 from tests.bench.tally import HEAD, Tally, asked, table, timed
 from tests.spice.simulate import written
 
@@ -82,6 +82,30 @@ def like_the_contract(seed: int, count: int, healthy: int) -> None:
     if rows:
         table("Faults of every class, no wrong marks, 0 to 30 % left out, 4x8 to 8x10", rows)
         print(f"\nMachines for which a shared fault was named that was not put in: {', '.join(alarms)}.", flush=True)
+
+
+def by_rates(seed: int, count: int) -> None:
+    """Cases in which each fault is there at its shipped rate, whatever their number, without wrong marks."""
+    every, hidden = Tally("all"), Tally("- chains hidden")
+    of_number = {number: Tally(f"{number or 'no'} that show{'s' * (number == 1)}") for number in range(4)}
+    more = Tally("four or more")
+    as_good = dict.fromkeys((every.name, hidden.name, more.name, *(each.name for each in of_number.values())), 0)
+    for i in range(count):
+        case = draw_case(f"rated {seed} {i}", KINDS[i % 3], 0, rated=True)
+        result, seconds = _ours(case, *_read(case))
+        even = result.top or no_reading_parts(case, result)
+        for tally in (every, of_number.get(_count_shown(case), more), *(() if case.known else (hidden,))):
+            tally.add(result.top, result.three, seconds, result.probability)
+            as_good[tally.name] += even
+    tallies = [tally for tally in (*of_number.values(), more, every, hidden) if tally.top]
+    rows = [(*tally.row(), f"{100 * as_good[tally.name] / len(tally.top):.1f}") for tally in tallies]
+    if rows:
+        title = "Faults by the shipped rates, whatever their number, no wrong marks, 0 to 30 % left out, 4x8 to 8x10"
+        table(title, rows, (*HEAD, "or as good %"))
+
+
+def _count_shown(case: Case) -> int:
+    return sum(seen and fault.fault != GLOW for fault, seen in zip(case.faults, case.visible, strict=True))
 
 
 def less_usual(seed: int, count: int) -> None:

@@ -8,10 +8,9 @@ from typing import Any
 
 from tests.bench.cases import Case
 from tests.bench.observer import content
-from tests.spice.bank import Fault, place_of
+from tests.bench.rated import MISPLACED, simulated
 
 GLOW = "keep-warm-glow"
-MISPLACED = ("plugs-swapped", "plug-shifted")
 
 
 @dataclass(frozen=True)
@@ -21,7 +20,7 @@ class Score:
     For a machine whose faults show nothing: the best explanation (one of the first three) is empty but for keep-warm
     glow. `missed` are the visible faults that the best explanation lacks, `extra` its suspects that hold no injected
     fault; `best` all of its suspects. A cell that was judged wrongly reads as one that is dead or stuck: naming it is
-    neither.
+    neither, unless it is so.
     """
 
     top: bool
@@ -51,7 +50,14 @@ def score(
     """
     suspects = {suspect["id"]: suspect for suspect in diagnosis["suspects"]}
     ranked = [[suspects[name] for name in each["suspects"]] for each in diagnosis["explanations"]] or [[]]
-    ranked = [[each for each in members if not _as_read(each, misjudged)] for members in ranked]
+    ranked = [
+        [
+            each
+            for each in members
+            if not _as_read(each, misjudged) or any(_holds(one, each, chains) for one in injected)
+        ]
+        for members in ranked
+    ]
     seen = [fault for fault in injected if fault["visible"]]
     good = [_explains(seen, members, chains) for members in ranked[:3]]
     best = ranked[0]
@@ -108,23 +114,3 @@ def differing(case: Case, suspects: Sequence[Mapping[str, Any]]) -> int:
     faults = tuple(simulated(suspect["members"][0], case.bank.shared) for suspect in suspects)
     found = case.observer.readings(case.bank, faults, case.board, case.plan)
     return sum(content(a) != content(b) for a, b in zip(found, case.readings, strict=True))
-
-
-def simulated(member: Mapping[str, Any], selects: bool) -> Fault:
-    """Give a member as the circuit simulator takes it: a relay that selects sides (`selects`) names no lines."""
-    lines = tuple(line.split(".")[1] for line in member["lines"])
-    if member["fault"] in MISPLACED:
-        return Fault(member["fault"], member["part"], lines, after=member.get("after"), other=member.get("with"))
-    if selects and member["fault"] == "relay-stuck":
-        lines = ()
-    other = (member.get("with") or "").rpartition(".")[2]
-    cells = tuple(place_of(cell.split(".")[1]) for cell in member["cells"])
-    of_cells = not lines
-    return Fault(
-        member["fault"],
-        member.get("part"),
-        () if of_cells else (*lines, other) if other and other not in lines else lines,
-        cells if of_cells or member["fault"] == "break" else (),
-        member.get("after"),
-        member.get("when"),
-    )

@@ -27,6 +27,11 @@ MACHINES = {
     "a reversed diode on a row at ground": ("fresh 2613 3 162", "switch", "grounded diode-reversed break"),
     "nothing comes round through a dead lamp": ("fresh 2613 2 205", "lamp", "diode-open diode-shorted"),
     "a plug in place of several dead lamps": ("fresh 2613 3 19", "lamp", "crossed diode-shorted unplugged"),
+    "rows touch on a side that stays selected": (
+        "faulty 1 3 92",
+        "coil",
+        "diode-open shorted-together relay-stuck",
+    ),
     "a grounded row lights more LEDs than glow": ("fresh 2613 3 230", "coil", "grounded wrong-device break"),
 }
 

@@ -53,6 +53,17 @@ def test_a_break_counts_only_at_its_place_where_the_chain_is_known() -> None:
     assert score([BREAK], True, _answer({"fault": "break", "lines": ["m.c3"], "after": 2})).top
 
 
+def test_a_planted_fault_of_a_cell_that_was_judged_wrongly_counts_when_it_is_named() -> None:
+    stuck = {"fault": "device-stuck", "cells": ["m.r1c1"], "visible": True}
+    named = _answer({"fault": "device-stuck", "cells": ["m.r1c1"]})
+    assert score([stuck], True, named, ["m.r1c1"]).top
+    only_read = score(
+        [BREAK], True, _answer(BREAK | {"cells": []}, {"fault": "device-dead", "cells": ["m.r1c1"]}), ["m.r1c1"]
+    )
+    assert only_read.top
+    assert only_read.extra == ()
+
+
 def test_a_short_counts_however_its_two_lines_are_named() -> None:
     assert score([SHORT], True, _answer({"fault": "shorted-together", "lines": ["m.c2"], "with": "m.c1"})).top
     assert not score([SHORT], True, _answer({"fault": "crossed", "lines": ["m.c1", "m.c2"]})).top
