@@ -31,6 +31,7 @@ from matrixcheck.diagnosis.machine.byte_store import ByteStore
 from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.machine.fault_classes import (
     AT_ENDS,
+    BETWEEN_TWO,
     DEAD_CELL,
     DISPLACING,
     IN_DEVICES,
@@ -141,9 +142,19 @@ class _CandidateWeighing:
                 if signature != nothing:
                     odds = round(sum(fit.bare for fit in fits), 6) if setting.loose else 0.0
                     self.groups.setdefault((signature, mechanism(candidate, setting), odds), []).append(weighed)
-                elif candidate.fault_class in ODD_DIODE or candidate.fault_class in LASTING:
+                elif self._shows_jointly(candidate):
                     self.items.append(self._item([weighed], Role.ONLY_JOINT))
         return True
+
+    def _shows_jointly(self, silent: Candidate) -> bool:
+        """Return whether a fault that changes nothing alone may do so beside others.
+
+        Rows that touch or are crossed meet on a side of the bank where both have coils: a stuck relay selects another
+        side.
+        """
+        if silent.fault_class in BETWEEN_TWO:
+            return any(each.frame.selected and acts_in(silent, each.frame.matrix.id) for each in self.subjects)
+        return silent.fault_class in ODD_DIODE or silent.fault_class in LASTING
 
     def _is_hopeless(self, weighed: _Weighed) -> bool:
         """Return whether a fault that changes many places fits so badly that no set with it could be likely."""

@@ -18,7 +18,7 @@ from matrixcheck.diagnosis.inference.candidate_classes import Role
 from matrixcheck.diagnosis.inference.likelihood import Fit, Subject
 from matrixcheck.diagnosis.inference.posterior import FaultSet
 from matrixcheck.diagnosis.inference.problem import Problem
-from matrixcheck.diagnosis.machine.fault_classes import LASTING, ODD_DIODE, SILENCING_LINES
+from matrixcheck.diagnosis.machine.fault_classes import BETWEEN_TWO, LASTING, ODD_DIODE, SILENCING_LINES
 from matrixcheck.diagnosis.machine.matrix_frame import Bools
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.places import CellKey, LineKey
@@ -38,7 +38,8 @@ class Interactions:
 
     `own_stuck`, `own_dead`: items that are private causes, by cell. `odd`: odd diodes without effect alone, or with the
     signature of a dead device. `unseen`: breaks that silence only cells that nobody commanded. `holding`: what holds a
-    line on and shows only where the line would be dark.
+    line on and shows only where the line would be dark. `meeting`: rows that touch or are crossed, on sides that only a
+    stuck relay selects.
     """
 
     def __init__(self, problem: Problem) -> None:
@@ -48,6 +49,7 @@ class Interactions:
         self.odd: list[int] = []
         self.unseen: list[int] = []
         self.holding: list[int] = []
+        self.meeting: list[int] = []
         self._substitutes: dict[int, list[int]] = {}
         self._dead_substitutes: dict[CellKey, list[int]] = {}
         self._draining: dict[LineKey, list[int]] = {}
@@ -64,6 +66,8 @@ class Interactions:
                 (self.own_dead if is_dead else self.own_stuck)[item.lead.cells[0]] = index
             elif item.role is Role.ONLY_JOINT and item.lead.fault_class in LASTING:
                 self.holding.append(index)
+            elif item.role is Role.ONLY_JOINT and item.lead.fault_class in BETWEEN_TWO:
+                self.meeting.append(index)
             elif item.role is Role.ONLY_JOINT and item.lead.fault_class not in ODD_DIODE:
                 self.unseen.append(index)
             elif item.role is Role.SUBSTITUTE and item.of in leads:
@@ -94,6 +98,9 @@ class Interactions:
             if len(set(self.problem.items[index].lead.cells).intersection(dead)) > 1:
                 yield faults | {index}
         leads = [self.problem.items[index].lead for index in faults]
+        if self.meeting and any(lead.fault_class is FaultClass.RELAY_STUCK for lead in leads):
+            lit = self._lit_lines(fits)
+            yield from (faults | {at} for at in self.meeting if not lit.isdisjoint(self.problem.items[at].lead.lines))
         has_odd_diode = any(lead.fault_class in ODD_DIODE for lead in leads)
         for own, cells in ((self.own_stuck, stuck), (self.own_dead, dead if has_odd_diode else ())):
             yield from (faults | {own[cell]} for cell in cells[:MOST_EXPLICIT] if cell in own)
@@ -103,6 +110,14 @@ class Interactions:
         grounded = self._with_grounded_wire(faults)
         for index in self._bypassing(fits, {*stuck, *explicit}, drained):
             yield from (base | {index} for base in (faults, *grounded))
+
+    def _lit_lines(self, fits: Sequence[Fit]) -> set[LineKey]:
+        """Return the lines of cells that showed though these fits hold them for dark."""
+        found: set[LineKey] = set()
+        for subject, fit in zip(self.problem.subjects, fits, strict=True):
+            more = ((subject.evidence.seen == Seen.LIT) & (fit.state == Predicted.DARK)).any(axis=1)
+            found.update(line for s, d in np.argwhere(more).tolist() for line in _lines_of(subject.frame.cell_at(s, d)))
+        return found
 
     def held_on(self, alone: Sequence[int]) -> Iterator[FaultSet]:
         """Yield what holds a line on in pairs with each of the items `alone` that silences it among others.
