@@ -29,12 +29,17 @@ class Analyses:
         self._lock = threading.Lock()
 
     def refine(
-        self, state: JobState, seconds: float | None = None, dropped: Callable[[], bool] | None = None
+        self,
+        state: JobState,
+        seconds: float | None = None,
+        dropped: Callable[[], bool] | None = None,
+        *,
+        only_last: bool = False,
     ) -> Iterator[Diagnosis]:
         """Yield better and better diagnoses of the readings that still speak, until one is finished.
 
-        No lock is held meanwhile. `seconds`, `dropped`: as in `Bench.refine`. Raises AnalysisError when the analyser
-        breaks down.
+        No lock is held meanwhile. `seconds`, `dropped`: as in `Bench.refine`. `only_last`: without what comes before
+        the last. Raises AnalysisError when the analyser breaks down.
         """
         # Here and not above: the analyser would more than double the start of every command that doesn't need it.
         from matrixcheck.diagnosis.attempt import attempts  # noqa: PLC0415
@@ -48,7 +53,14 @@ class Analyses:
             earlier = Kept(state.layout)
         try:
             found_so_far = attempts(
-                state.layout, state.current, state.known, seconds, kept=earlier, dropped=dropped, rates=self._rates
+                state.layout,
+                state.current,
+                state.known,
+                seconds,
+                kept=earlier,
+                dropped=dropped,
+                rates=self._rates,
+                only_last=only_last,
             )
             for found in found_so_far:
                 yield held_back(found, state.coils)

@@ -169,7 +169,7 @@ class Bench:
 
     def diagnosis(self, job: str, seconds: float | None = None) -> Diagnosis:
         """Return what would explain the readings that still speak: the last of what `refine` gives."""
-        *_, last = self.refine(job, seconds)
+        (last,) = self._analyses.refine(self.state(job), seconds, only_last=True)
         return last
 
     def refine(

@@ -24,7 +24,7 @@ def attempt(
     rates: Rates | None = None,
 ) -> Diagnosis:
     """Diagnose, as `diagnosis.diagnose.diagnose` does. Raises as `attempts` does."""
-    *_, last = attempts(layout, readings, findings, seconds, rates=rates)
+    (last,) = attempts(layout, readings, findings, seconds, rates=rates, only_last=True)
     return last
 
 
@@ -37,6 +37,7 @@ def attempts(
     kept: KeptRegions | None = None,
     dropped: Callable[[], bool] | None = None,
     rates: Rates | None = None,
+    only_last: bool = False,
 ) -> Iterator[Diagnosis]:
     """Yield better and better diagnoses, as `diagnosis.diagnose.refine` does, until `dropped` says that nobody waits.
 
@@ -47,7 +48,7 @@ def attempts(
         from matrixcheck.diagnosis.diagnose import Limit, refine  # noqa: PLC0415 - a broken import is caught as well
 
         limit = Limit(seconds) if dropped is None else Limit(seconds, dropped=dropped)
-        yield from refine(layout, readings, findings, limit, kept, rates=rates)
+        yield from refine(layout, readings, findings, limit, kept, rates=rates, only_last=only_last)
     except MatrixCheckError:
         raise
     except Exception as error:

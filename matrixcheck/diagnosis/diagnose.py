@@ -60,7 +60,7 @@ def diagnose(
     rates: Rates | None = None,
 ) -> Diagnosis:
     """Return the most probable causes of what was read: the last of what `refine` gives."""
-    *_, finished = refine(layout, readings, findings, Limit(seconds, clock), rates=rates)
+    (finished,) = refine(layout, readings, findings, Limit(seconds, clock), rates=rates, only_last=True)
     return finished
 
 
@@ -81,12 +81,14 @@ def refine(
     kept: KeptRegions | None = None,
     *,
     rates: Rates | None = None,
+    only_last: bool = False,
 ) -> Iterator[Diagnosis]:
     """Yield better and better diagnoses, until one is finished (`searched.finished`).
 
     `readings` are those that still hold, in the order they were made; `findings` what bench checks and repairs said.
     With a `limit` the last diagnosis may be unfinished, or there may be none. `kept`: what earlier analyses of the same
     layout worked out; it saves work and changes no answer. `rates`: a workshop's own, else the shipped ones.
+    `only_last`: nobody looks at what comes before the last diagnosis, which is the same without.
 
     Raises UsageError for readings of a matrix that isn't there.
     """
@@ -100,7 +102,7 @@ def refine(
     pool = known.pool(found, chances)
     groups = coupled_matrices(known.subjects(readings, chances), pool.candidates)
     analysis = _Analysis(layout, readings, found, chances, stop, known, pool, groups)
-    for number in range(len(ROUNDS)):
+    for number in range(len(ROUNDS) - 1 if only_last else 0, len(ROUNDS)):
         regions, complete = analysis.at(number)
         if dropped():
             return
@@ -133,13 +135,18 @@ class Weighed(NamedTuple):
 class SearchedGroup(NamedTuple):
     """The regions of a group of matrices after a round.
 
-    `complete`: none of them had use for more work. `settled`: for each, whether no step of it ran out of work, so that
-    it is the same after a round with more.
+    `settled`: for each, whether no step of it ran out of work, so that it is the same after a round with more.
+    `weighed`: whether there was work enough to weigh every fault, which no round has more for.
     """
 
     regions: tuple[Region, ...]
-    complete: bool
     settled: tuple[bool, ...]
+    weighed: bool = True
+
+    @property
+    def complete(self) -> bool:
+        """Return whether none of the regions had use for more work."""
+        return self.weighed and all(self.settled)
 
 
 KeptRegions = Kept[Weighed, SearchedGroup, Remembered]
@@ -186,7 +193,7 @@ class _Analysis(NamedTuple):
             return before if before and all(before.settled) else self._marks_searched(group, share)
         weighed, whole = self._weighed(group)
         regions: list[Region] = []
-        over, settled = False, []
+        settled: list[bool] = []
         for place, each in enumerate(weighed):
             if before and before.settled[place]:
                 regions.append(before.regions[place])
@@ -196,8 +203,7 @@ class _Analysis(NamedTuple):
             solution = solve_by_beam(each.problem, searching, each.tables)
             regions.append(Region(solution, explanations_of(solution, explaining, each.alternatives)))
             settled.append(not (searching.short or explaining.short))
-            over = over or searching.over or explaining.over
-        return SearchedGroup(tuple(regions), whole and not over, tuple(settled))
+        return SearchedGroup(tuple(regions), tuple(settled), whole)
 
     def _marks_searched(self, group: tuple[Subject, ...], share: float) -> SearchedGroup:
         """Return the regions of matrices that were read by marks alone."""
@@ -216,7 +222,7 @@ class _Analysis(NamedTuple):
             Region(one, explanations_of(one, work)) for one, work in zip(solutions, explaining, strict=True)
         )
         settled = tuple(not (searching.short or work.short) for work in explaining)
-        return SearchedGroup(regions, not (searching.over or any(work.over for work in explaining)), settled)
+        return SearchedGroup(regions, settled)
 
     def _weighed(self, group: tuple[Subject, ...]) -> Weighed:
         """Return the problems of matrices that hang together, with their tables: once for all rounds."""
