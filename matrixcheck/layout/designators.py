@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 CLASS_LETTERS = {
     "U": "integrated circuit",
@@ -24,6 +25,7 @@ _REF = re.compile(r"(?P<letters>[A-Z]{1,2})(?P<count>[0-9]{1,4})(?:-(?P<pin>[A-Z
 _LIKE_REF = re.compile(r"(?P<letters>[A-Z]{1,2})[^A-Z0-9]*(?P<rest>[0-9]+(?:[^A-Z0-9]+[A-Z0-9]+)?)")
 
 
+@lru_cache(maxsize=4096)
 def part_class(ref: str) -> str:
     """Return what a designator's letters stand for ("transistor"). Raises ValueError where it is no designator."""
     found = _REF.fullmatch(ref)

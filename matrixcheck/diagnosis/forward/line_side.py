@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from matrixcheck.diagnosis.machine.matrix_frame import Floats
+from matrixcheck.diagnosis.machine.matrix_frame import Floats, identity
 
 
 @dataclass
@@ -52,19 +52,19 @@ class LineSide:
 
     def reach(self) -> Floats:
         """Return which wires each logic end leads to, (logic end, wire) as 0.0 or 1.0."""
-        reach = np.eye(self.count)
+        reach = identity(self.count).copy()
         if self.crossed:
             order = list(range(self.count))
             for a, b in self.crossed:
                 order[a], order[b] = order[b], order[a]
             reach = reach[order]
         for pins in reversed(self.displaced):
-            meets = np.eye(self.count)
+            meets = identity(self.count).copy()
             for end, wire in pins.items():
-                meets[end] = 0.0 if wire is None else np.eye(self.count)[wire]
+                meets[end] = 0.0 if wire is None else identity(self.count)[wire]
             reach = meets @ reach
         if self.shorted:
-            joined = np.eye(self.count)
+            joined = identity(self.count).copy()
             for wire, group in enumerate(self.groups()):
                 if len(group) > 1:
                     joined[wire, list(group)] = 1.0

@@ -22,7 +22,7 @@ from matrixcheck.diagnosis.forward.coil_resistance import wrong_ohms
 from matrixcheck.diagnosis.forward.fault_effects import USUAL, Condition, Setting, condition_of
 from matrixcheck.diagnosis.forward.switch_sneak_paths import sneaks
 from matrixcheck.diagnosis.machine.candidates import laid_out
-from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Frame, through
+from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Frame, identity, through
 from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
@@ -79,7 +79,7 @@ def _switches(frame: Frame, condition: Condition, exercises: Exercises) -> Shown
     if condition.shorted or condition.reversed_ or not frame.has_diodes:
         leads = _leading_round(frame, condition, closed, exercises)
         direct = on
-        on = sneaks(frame, condition, leads, np.eye(frame.shape[1]) if pull is None else pull, direct)
+        on = sneaks(frame, condition, leads, identity(frame.shape[1]) if pull is None else pull, direct)
         redundant |= on & ~direct
     return Shown(on, None, None, redundant)
 
@@ -264,9 +264,9 @@ def _with_sneaks(frame: Frame, condition: Condition, exercises: Exercises, pull:
     odd = odd_diodes(frame, condition)
     if not odd:
         return shown
-    drive = np.eye(frame.shape[1]) if pull is None else pull
+    drive = identity(frame.shape[1]) if pull is None else pull
     senses = frame.shape[0]
-    sinks = np.eye(senses) if condition.sense is None else condition.sense
+    sinks = identity(senses) if condition.sense is None else condition.sense
     sunk = _or_none(sinks)[exercises.sunk]
     if condition.sunk is not None:
         sunk = np.maximum(sunk, condition.sunk)
@@ -291,19 +291,19 @@ def pull_of(condition: Condition, drives: int) -> Floats | None:
     """Return what is driven while each driven line is commanded, (command, wire); None as built."""
     if condition.drive is None and condition.always_driven is None:
         return None
-    drive = np.eye(drives) if condition.drive is None else condition.drive
+    drive = identity(drives) if condition.drive is None else condition.drive
     return drive if condition.always_driven is None else np.maximum(drive, condition.always_driven[None, :])
 
 
 def _live(frame: Frame, pull: Floats | None, condition: Condition, exercises: Exercises) -> Floats:
     """Return the wires that are powered at some time during each exercise, by (exercise, driven).
 
-    A single line is powered without a command as well: nothing switches it off.
+    One row stands for all exercises of a scanned bank. A single line is powered without a command as well: nothing switches it off.
     """
     if frame.is_scanned:
-        powered = np.ones(frame.shape[1]) if pull is None else pull.max(axis=0)
-        return np.broadcast_to(powered, (len(exercises.slot), frame.shape[1]))
-    drive = np.eye(frame.shape[1]) if pull is None else pull
+        powered: Floats = np.ones(frame.shape[1]) if pull is None else pull.max(axis=0)
+        return powered[None]
+    drive = identity(frame.shape[1]) if pull is None else pull
     always = np.zeros(len(drive)) if condition.always_driven is None else condition.always_driven
     at_rest = drive[0] if len(drive) == 1 else always
     live: Floats = np.concatenate([drive, at_rest[None]])[exercises.slot]
