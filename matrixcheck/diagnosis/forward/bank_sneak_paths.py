@@ -120,8 +120,7 @@ class Sneaked(NamedTuple):
 def operating_points(frame: Frame, condition: Condition, odd: list[Odd], fed: Floats, sunk: Floats) -> Sneaked:
     """Solve one problem for each row of `fed` [problem, driven] and `sunk` [problem, sensed], each 0.0 or 1.0.
 
-    `odd`: the odd diodes that current can pass. Fault sets in a search share most of their problems: those that were
-    solved before are looked up.
+    `odd`: the odd diodes that current can pass. What another fault set asked before is looked up.
     """
     devices = devices_of(frame)
     rows, columns = [one.place[0] for one in odd], [one.place[1] for one in odd]
@@ -301,10 +300,8 @@ class _Bank:
         for place, both in odd:
             reverse[place] = True
             knee[place] -= DIODE_DROP if both else 0.0
-        ways = [
-            _Way(True, False, False, (near | down) & (condition.works > 0), devices.ohms, knee),
-            _Way(False, False, False, reverse, devices.ohms, knee),
-        ]
+        ways = [_Way(True, False, False, (near | down) & (condition.works > 0), devices.ohms, knee)]
+        ways.append(_Way(False, False, False, reverse, devices.ohms, knee))
         if devices.any_warm:
             ways.append(_Way(True, True, True, down & (condition.lit > 0), devices.warm, devices.drop))
         if condition.held_on is not None:

@@ -298,7 +298,8 @@ def pull_of(condition: Condition, drives: int) -> Floats | None:
 def _live(frame: Frame, pull: Floats | None, condition: Condition, exercises: Exercises) -> Floats:
     """Return the wires that are powered at some time during each exercise, by (exercise, driven).
 
-    One row stands for all exercises of a scanned bank. A single line is powered without a command as well: nothing switches it off.
+    One row stands for all exercises of a scanned bank. A single line is powered without a command as well: nothing
+    switches it off.
     """
     if frame.is_scanned:
         powered: Floats = np.ones(frame.shape[1]) if pull is None else pull.max(axis=0)
