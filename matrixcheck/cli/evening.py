@@ -20,7 +20,7 @@ from matrixcheck.diagnosis.result import Diagnosis, Suspect, to_json
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.reading import Finding
 from matrixcheck.record.entry import parse_places
-from matrixcheck.report.ranking import ranked
+from matrixcheck.report.answer.ranking import ranked
 from matrixcheck.report.sheet import Sheet
 
 

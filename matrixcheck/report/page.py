@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from functools import partial
-
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from matrixcheck.diagnosis.words.sentences import percent, search_caution, summary
+from matrixcheck.diagnosis.words.sentences import percent
 from matrixcheck.report import cautions
+from matrixcheck.report.answer.build import answer_of_job
+from matrixcheck.report.answer.text import first_words, step_words, sure_words, where_words
 from matrixcheck.report.glyphs import FILLS, GLYPHS, SIGNS_LEGEND
 from matrixcheck.report.grids import squares_of
 from matrixcheck.report.later import by_reach
 from matrixcheck.report.outcomes import outcomes_of
-from matrixcheck.report.ranking import NO_FAULT, ranked
 from matrixcheck.report.sheet import Sheet
 from matrixcheck.report.stop import notice
-from matrixcheck.report.words import NOTHING_SHARED, cells_words, coverage_words, moment
+from matrixcheck.report.words import coverage_words, moment
 
 
 def page(sheet: Sheet) -> str:
@@ -28,16 +27,20 @@ def page(sheet: Sheet) -> str:
         lstrip_blocks=True,
     )
     environment.filters |= {
-        "cells": partial(cells_words, layout=sheet.state.layout),
         "coverage_words": coverage_words,
         "moment": moment,
         "outcomes": outcomes_of,
         "percent": percent,
+        "sure_words": sure_words,
+        "where_words": where_words,
+        "first_words": first_words,
+        "step_words": step_words,
     }
-    ranking = ranked(sheet.diagnosis)
+    answer = answer_of_job(sheet.diagnosis, sheet.state)
     return environment.get_template("sheet.html.j2").render(
         state=sheet.state,
-        diagnosis=ranking.diagnosis,
+        diagnosis=sheet.diagnosis,
+        answer=answer,
         coverage=sheet.coverage,
         later=by_reach(sheet.later),
         printed_at=sheet.printed_at,
@@ -46,11 +49,6 @@ def page(sheet: Sheet) -> str:
         fills=FILLS,
         glyphs=GLYPHS,
         signs_legend=SIGNS_LEGEND,
-        ranking=ranking,
-        caution=search_caution(sheet.diagnosis.searched),
-        verdict=summary(ranking.diagnosis, sheet.state.layout),
-        nothing_shared=NOTHING_SHARED,
-        no_fault=NO_FAULT,
         danger=notice(sheet.state.coils),
         stop=sheet.state.coils.stop,
     )

@@ -23,8 +23,6 @@ from matrixcheck.report.grids import grid_lines
 from matrixcheck.report.later import by_reach
 from matrixcheck.report.words import coverage_words, moment
 
-CELLS_NAMED = 6
-
 
 def jobs_table(jobs: Iterable[JobSummary]) -> Table:
     """List the jobs, one line each, with how many of the machine's cells are tested."""

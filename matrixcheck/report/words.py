@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import re
 from datetime import datetime
+from textwrap import wrap
 
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.record.summary import Coverage
 
-NOTHING_SHARED = "nothing that cells share, only causes of their own"
+_TIES = str.maketrans({"\N{NO-BREAK SPACE}": " ", "\N{NON-BREAKING HYPHEN}": "-"})
+_TIED = re.compile(r" (?=%|more\b|min\b|·)|-(?=\d)")
+"""Where no line ends: a number stays with what follows it, a dot with what it ends, a pin with its plug."""
+
+
+def lines_of(text: str, width: int, first: str = "", hang: str = "") -> list[str]:
+    """Break a text at words into lines of at most `width` characters; `first` begins the first, `hang` the others."""
+    tied = _TIED.sub(lambda found: "\N{NO-BREAK SPACE}" if found[0] == " " else "\N{NON-BREAKING HYPHEN}", text)
+    return [line.translate(_TIES) for line in wrap(tied, width, initial_indent=first, subsequent_indent=hang)]
 
 
 def moment(at: datetime) -> str:
@@ -21,21 +30,6 @@ def cell_words(key: CellKey, layout: Layout) -> str:
     """Return number and name of a cell, or its address where nothing is fitted."""
     cell = layout.matrix(key.matrix).by_key.get(key)
     return f"{cell.number} {cell.name}" if cell else key.address
-
-
-def cells_words(keys: Iterable[CellKey], layout: Layout, most: int | None = None) -> str:
-    """Name cells matrix by matrix, each by number and name.
-
-    Of a matrix no more than `most` are named, the rest counted.
-    """
-    by_matrix: dict[str, list[CellKey]] = {}
-    for key in keys:
-        by_matrix.setdefault(key.matrix, []).append(key)
-    pieces = []
-    for matrix, cells in by_matrix.items():
-        more = f" and {len(cells) - most} more" if most is not None and len(cells) > most else ""
-        pieces.append(f"{matrix} {', '.join(cell_words(key, layout) for key in cells[:most])}{more}")
-    return "; ".join(pieces)
 
 
 def coverage_words(coverage: Coverage) -> str:

@@ -178,8 +178,9 @@ class Navigation:
         """Show the bench checks of a suspect."""
         from matrixcheck.tui.text.checking import spots_of, suspect_rows  # noqa: PLC0415
 
-        proposed = [check for check in analysis.diagnosis.checks if check.suspect == suspect.id]
-        rows = partial(suspect_rows, suspect, proposed)
+        proposed = [one for one in analysis.diagnosis.checks if suspect.id in (one.suspects or (one.suspect,))]
+        card = analysis.card_of(suspect)
+        rows = partial(suspect_rows, card.title if card else "", proposed)
         self._show(screen_class("checks")(at.desk, "Bench checks", rows, spots_of(suspect, proposed)))
 
     def parts(self, at: AtJob, cell: Cell) -> None:

@@ -6,29 +6,46 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pilots import column_three, silent, with_hold
 
-from matrixcheck.diagnosis.result import Diagnosis, Explanation, Searched
+from matrixcheck.diagnosis.result import Diagnosis, Searched
 from matrixcheck.layout.files import find_layout, read_layout
-from matrixcheck.tui.screens.grid_screen import PANE
+from matrixcheck.report.answer.build import answer_of
 from matrixcheck.tui.text.analysis import analysis_of
 from matrixcheck.tui.text.spans import plain
-from matrixcheck.tui.text.suspects import Entry, entries
+from matrixcheck.tui.text.suspects import Analysis, Entry, Listed, entries
 
 LAYOUT = read_layout(find_layout("saltmarsh-tram"))
 CUT_OFF = Searched(exact=False, seconds=1.0)
 
 
-def test_where_there_are_suspects_they_are_the_list_and_only_the_limits_are_said_above() -> None:
-    assert analysis_of(column_three(), LAYOUT).verdict == ""
-    analysis = analysis_of(with_hold().model_copy(update={"searched": CUT_OFF}), LAYOUT)
-    assert analysis.first == "How much was not searched is unknown: another cause may be likelier."
-    assert analysis.verdict == ""
-    assert [heading for heading, _ in analysis.groups] == ["Best explanation, 90 %", "One device only"]
+def shown(diagnosis: Diagnosis) -> Analysis:
+    """The answer to no readings at all, as the screens show it."""
+    return analysis_of(diagnosis, answer_of(diagnosis, LAYOUT, ()))
+
+
+def test_the_headline_stands_above_the_cards_and_what_the_search_left_out_before_it() -> None:
+    cut = with_hold().model_copy(update={"searched": CUT_OFF})
+    first, second = shown(cut).headline
+    assert first == "How much was not searched is unknown: another cause may be likelier."
+    assert (second,) == shown(with_hold()).headline
+    assert [card.title for card in shown(cut).cards] == [
+        "Switch column 3 is open",
+        "Switch 14 (ball trough 4) is dead",
+    ]
 
 
 def test_without_suspects_one_sentence_sums_it_up() -> None:
-    analysis = analysis_of(silent(), LAYOUT)
-    assert analysis.groups == ()
-    assert analysis.verdict.startswith("No")
+    analysis = shown(silent())
+    assert analysis.cards == ()
+    assert analysis.headline == ("Nothing is tested yet: 169 cells untested.",)
+
+
+def test_the_cards_of_the_matrix_on_the_screen_come_first_and_keep_their_numbers() -> None:
+    analysis = shown(column_three())
+    lamps = Listed(None, 3, "Lamp column 5 stays on", "near certain", (), matrices=("lamps",))
+    danger = Listed(None, 4, "Safety check failed: mains lead", "recorded", (), dangerous=True)
+    mixed = analysis._replace(cards=(*analysis.cards, lamps, danger))
+    assert [card.number for card in mixed.on_screen_of("lamps").cards] == [4, 3, 1, 2]
+    assert [card.number for card in mixed.on_screen_of("lamps").on_screen_of("switches").cards] == [4, 1, 2, 3]
 
 
 def words(entry: Entry) -> str:
@@ -36,24 +53,29 @@ def words(entry: Entry) -> str:
     return " ".join(plain(entry.rows).split())
 
 
+def words_of(card: Listed) -> str:
+    """A card in one line."""
+    return " ".join([f"{card.number} {card.title}", *card.says])
+
+
 def test_in_little_room_a_suspect_is_told_in_three_lines_until_it_is_chosen_and_then_in_full() -> None:
-    analysis = analysis_of(column_three(), LAYOUT)
-    says = analysis.suspects[0].says
+    analysis = shown(column_three())
+    says = words_of(analysis.cards[0])
     unchosen, chosen = (entries(analysis, one, 30, 0, False)[0] for one in (None, "s1"))
-    assert len(unchosen.rows) == 5
+    assert len(unchosen.rows) == 4
     assert words(unchosen).endswith("…")
     assert says not in words(unchosen)
     assert says in words(chosen)
 
 
 def test_where_there_is_room_suspects_are_told_in_full_the_likeliest_first() -> None:
-    analysis = analysis_of(column_three(), LAYOUT)
+    analysis = shown(column_three())
     first, second = entries(analysis, None, 22, 100, False)
-    assert analysis.suspects[0].says in words(first)
-    assert analysis.suspects[1].says in words(second)
+    assert words_of(analysis.cards[0]) in words(first)
+    assert words_of(analysis.cards[1]) in words(second)
     least = sum(len(entry.rows) for entry in entries(analysis, None, 22, 0, False))
     first, second = entries(analysis, None, 22, least + 1, False)
-    assert [len(entry.rows) for entry in (first, second)] == [6, 5]
+    assert [len(entry.rows) for entry in (first, second)] == [5, 4]
 
 
 @given(
@@ -66,7 +88,7 @@ def test_where_there_is_room_suspects_are_told_in_full_the_likeliest_first() -> 
 def test_suspects_take_no_more_than_the_room_unless_they_need_it(
     diagnosis: Diagnosis, chosen: str | None, width: int, height: int, brief: bool
 ) -> None:
-    analysis = analysis_of(diagnosis, LAYOUT)
+    analysis = shown(diagnosis)
     used, least = (
         sum(len(entry.rows) for entry in entries(analysis, chosen, width, room, brief)) for room in (height, 0)
     )
@@ -74,16 +96,9 @@ def test_suspects_take_no_more_than_the_room_unless_they_need_it(
 
 
 def test_in_very_little_room_only_the_chosen_suspect_takes_more_than_a_line() -> None:
-    analysis = analysis_of(column_three(), LAYOUT)
+    analysis = shown(column_three())
     assert [len(entry.rows) for entry in entries(analysis, None, 37, 2, True)] == [1, 1]
     first, second = entries(analysis, "s1", 37, 2, True)
-    assert analysis.suspects[0].says in words(first)
+    assert words_of(analysis.cards[0]) in words(first)
     assert len(second.rows) == 1
     assert sum(len(entry.rows) for entry in entries(analysis, None, 37, 5, True)) == 5
-
-
-def test_every_heading_has_room_beside_the_narrowest_wide_grid() -> None:
-    certain = column_three().model_copy(update={"explanations": (Explanation(probability=1.0, suspects=("s1", "s2")),)})
-    headings = [heading for heading, _ in analysis_of(certain, LAYOUT).groups]
-    assert headings[0] == "Best explanation, over 99 %"
-    assert max(map(len, headings)) <= PANE - 3

@@ -12,7 +12,7 @@ from pilots import NARROW, NOON, PHONE, WIDE, CannedBench, Run, column_three
 
 from matrixcheck.diagnosis.result import Diagnosis, Searched
 from matrixcheck.errors import AnalysisError
-from matrixcheck.tui.text.suspects import STILL_LOOKING
+from matrixcheck.report.answer.headline import STILL_LOOKING
 
 
 def column_three_so_far() -> Diagnosis:
@@ -135,13 +135,14 @@ async def test_a_chosen_suspect_stays_chosen_when_a_better_answer_comes(run: Run
         await machine.pilot.press("minus")
         await machine.until(lambda: STILL_LOOKING in machine.text())
         lines = machine.text().split("\n")
-        y = next(y for y, line in enumerate(lines) if "Column 3 is open" in line)
-        await machine.pilot.click(offset=(lines[y].index("Column 3 is open"), y))
-        await machine.until(lambda: "▸55 %" in machine.text())
+        y = next(y for y, line in enumerate(lines) if "column 3 is open" in line)
+        await machine.pilot.click(offset=(lines[y].index("column 3 is open"), y))
+        await machine.until(lambda: "▸1 Switch column 3" in machine.text() and "55 %" in machine.text())
         slow.gate.set()
         await machine.until(lambda: STILL_LOOKING not in machine.text())
         await machine.settle()
-        assert "▸94 %" in machine.text()
+        assert "▸1 Switch column 3" in machine.text()
+        assert "94 %" in machine.text()
 
 
 async def test_a_search_that_breaks_down_after_its_first_answer_leaves_no_still_looking(

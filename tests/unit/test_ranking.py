@@ -9,10 +9,9 @@ from matrixcheck.diagnosis.result import BenchCheck, Diagnosis, Explanation, Fau
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.places import LineKey
 from matrixcheck.report.answer.build import answer_of
+from matrixcheck.report.answer.folding import folded
 from matrixcheck.report.answer.full import answer_in_full
-from matrixcheck.report.folding import folded
-from matrixcheck.report.ranking import WORTH_SAYING, Ranking, ranked
-from matrixcheck.tui.text.analysis import analysis_of
+from matrixcheck.report.answer.ranking import WORTH_SAYING, ranked
 
 LAYOUT = read_layout(find_layout("saltmarsh-tram"))
 CLOSE = 1e-9
@@ -61,11 +60,6 @@ def diagnoses(draw: st.DrawFn) -> Diagnosis:
     return diagnosis_of({tuple(sorted(one)): share for one, share in zip(sets, shares, strict=True)}, *found)
 
 
-def all_named(ranking: Ranking) -> dict[str, Suspect]:
-    """All that is merged under the best explanation and besides it, by id."""
-    return {one.id: one for one in (*ranking.shared, *ranking.private, *ranking.others)}
-
-
 @given(diagnoses())
 def test_folding_keeps_the_probability_of_all_explanations_together(diagnosis: Diagnosis) -> None:
     before, after = (sum(one.probability for one in each.explanations) for each in (diagnosis, folded(diagnosis)))
@@ -81,17 +75,16 @@ def test_explanations_that_are_shown_differ_and_stand_by_probability(diagnosis: 
 
 
 @given(diagnoses())
-def test_what_else_it_could_be_bears_the_sum_of_its_explanations_and_no_more_than_is_left_over(
+def test_what_is_also_possible_is_no_likelier_than_the_best_leaves_over_nor_than_the_cards_it_replaces(
     diagnosis: Diagnosis,
 ) -> None:
-    ranking = ranked(diagnosis)
-    explanations = ranking.diagnosis.explanations
-    for other in ranking.others:
-        assert other.id not in explanations[0].suspects
-        stands_in = [one.probability for one in diagnosis.explanations if other.id in one.suspects]
-        assert abs(other.probability - sum(stands_in)) <= CLOSE
-        assert other.probability + explanations[0].probability <= 1 + CLOSE
-    chances = [one.probability for one in ranking.others]
+    answer = answer_of(diagnosis, LAYOUT, ())
+    best = ranked(diagnosis).diagnosis.explanations[:1]
+    for other in answer.also_possible:
+        assert other.probability + best[0].probability <= 1 + CLOSE
+        replaced = [card.probability for card in answer.cards if card.number in other.instead_of]
+        assert other.probability <= min(replaced, default=1.0) + CLOSE
+    chances = [one.probability for one in answer.also_possible]
     assert chances == sorted(chances, reverse=True)
 
 
@@ -105,7 +98,7 @@ def test_no_suspect_of_the_best_explanation_is_less_likely_than_that_and_none_is
 @given(diagnoses())
 def test_every_fault_of_every_explanation_worth_saying_is_still_named(diagnosis: Diagnosis) -> None:
     ranking = ranked(diagnosis)
-    there = {fault for one in all_named(ranking).values() for fault in one.members}
+    there = {fault for one in ranking.diagnosis.suspects for fault in one.members}
     for one in diagnosis.explanations:
         if one.probability >= WORTH_SAYING:
             for name in one.suspects:
@@ -123,24 +116,26 @@ def test_all_that_is_named_is_among_the_suspects_that_are_shown(diagnosis: Diagn
 def test_a_suspect_whose_faults_all_stand_in_the_best_is_merged_into_that_one() -> None:
     best, part = named("s1", 0.6, 1, 2, 3), named("s2", 0.99, 2)
     beside = named("s3", 0.3, 7)
-    ranking = ranked(diagnosis_of({("s1",): 0.6, ("s2",): 0.2, ("s2", "s3"): 0.1}, best, part, beside))
+    diagnosis = diagnosis_of({("s1",): 0.6, ("s2",): 0.2, ("s2", "s3"): 0.1}, best, part, beside)
+    ranking = ranked(diagnosis)
     assert [(one.suspects, round(one.probability, 9)) for one in ranking.sets] == [(("s1",), 0.8), (("s1", "s3"), 0.1)]
-    assert [one.id for one in ranking.others] == ["s3"]
-    assert ranking.others[0].probability == 0.1
+    (other,) = answer_of(diagnosis, LAYOUT, ()).also_possible
+    assert (other.probability, other.instead_of, other.faults) == (0.1, (), ("Switch column 8 is open",))
 
 
 def test_a_suspect_that_differs_by_a_fault_or_two_is_merged_into_the_best_which_takes_these_over() -> None:
     best, near, far = named("s1", 0.6, 1, 2, 3), named("s2", 0.9, 1, 2, 3, 4), named("s3", 0.9, 1, 4, 5, 6, 7)
-    ranking = ranked(diagnosis_of({("s1",): 0.6, ("s2",): 0.3, ("s3",): 0.1}, best, near, far))
+    diagnosis = diagnosis_of({("s1",): 0.6, ("s2",): 0.3, ("s3",): 0.1}, best, near, far)
+    ranking = ranked(diagnosis)
     assert [one.id for one in ranking.shared] == ["s1"]
     assert ranking.shared[0].members == FAULTS[1:5]
-    assert [one.id for one in ranking.others] == ["s3"]
-    assert ranking.others[0].probability <= 0.1 + CLOSE
+    assert [one.probability for one in answer_of(diagnosis, LAYOUT, ()).also_possible] == [0.1]
 
 
 def test_two_suspects_of_one_fault_each_are_not_nearly_the_same() -> None:
-    ranking = ranked(diagnosis_of({("s1",): 0.6, ("s2",): 0.3}, named("s1", 0.6, 1), named("s2", 0.3, 2)))
-    assert [one.id for one in ranking.others] == ["s2"]
+    diagnosis = diagnosis_of({("s1",): 0.6, ("s2",): 0.3}, named("s1", 0.6, 1), named("s2", 0.3, 2))
+    (other,) = answer_of(diagnosis, LAYOUT, ()).also_possible
+    assert (other.probability, other.instead_of, other.faults) == (0.3, (1,), ("Switch column 3 is open",))
 
 
 def test_bench_checks_of_a_folded_suspect_go_along_and_stand_once() -> None:
@@ -155,9 +150,6 @@ def test_no_face_says_of_anything_else_that_it_is_likelier_than_the_best_leaves_
     diagnosis = diagnosis_of(
         {("s1",): 0.94, ("s2", "s3"): 0.06}, named("s1", 0.94, 1), named("s2", 0.999, 1, 2, 3), named("s3", 0.1, 5)
     )
-    merged = analysis_of(diagnosis, LAYOUT)
-    shown = {named.suspect.id: named.chance for _, group in merged.groups for named in group}
-    assert shown == {"s1": "94 %", "s2": "6 %", "s3": "6 %"}
     answer = answer_of(diagnosis, LAYOUT, ())
     assert [card.suspect for card in answer.cards] == ["s1"]
     assert [one.probability for one in answer.also_possible] == [0.06]

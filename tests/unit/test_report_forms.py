@@ -20,11 +20,12 @@ from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.reading import Mark
 from matrixcheck.record.events import Deferred, JobOpened
 from matrixcheck.record.summary import coverage_of
+from matrixcheck.report.answer.build import answer_of_job
+from matrixcheck.report.answer.ranking import ranked
 from matrixcheck.report.data import job_data, sheet_data
 from matrixcheck.report.glyphs import FILLS, GLYPHS, INK, LETTERS
 from matrixcheck.report.page import page
 from matrixcheck.report.plain import plain
-from matrixcheck.report.ranking import ranked
 from matrixcheck.report.sheet import Sheet
 from matrixcheck.report.spreadsheet import spreadsheet
 from matrixcheck.tui.text.analysis import analysis_of
@@ -93,7 +94,7 @@ def test_the_page_tells_what_was_kept() -> None:
     words = " ".join(_Page(page(sheet_of_the_evening())).words.split())
     for told in (
         "Evening at the pond", "Reed Warbler", "=7/12", "Invented Club", "mains lead FAILED sheath cut",
-        "earth bond of the coin door passed", "Driver Q2 is open", "94 %", "Also possible",
+        "earth bond of the coin door passed", "Switch column 2 is open", "94 %", "Also possible",
         "a diode drop", "isolate first", "Q2 good swapped with Q1", "switches.r2c3 repaired new leaf",
         "ball stuck there", "retest due: switches.r2c3", "not searched", "Signature", "GN/BN",
         "local codes and a licensed person's judgement come first",
@@ -177,14 +178,13 @@ def test_the_likeliest_set_comes_first_and_hopeless_ones_are_left_out() -> None:
     ranking = ranked(DIAGNOSIS)
     assert [one.id for one in ranking.shared] == ["s1"]
     assert ranking.private == ()
-    assert [one.id for one in ranking.others] == ["s2", "s3"]
     assert [one.probability for one in ranking.sets] == [0.94, 0.05]
 
 
 def test_causes_of_single_cells_stand_apart_from_shared_faults() -> None:
     second = DIAGNOSIS.model_copy(update={"explanations": DIAGNOSIS.explanations[1:2]})
     ranking = ranked(second)
-    assert (ranking.shared, ranking.others) == ((), ())
+    assert ranking.shared == ()
     assert [one.id for one in ranking.private] == ["s2", "s3"]
 
 
@@ -203,14 +203,14 @@ def test_what_was_not_searched_is_said_once_and_before_all_else_of_the_answer() 
     caution = search_caution(searched)
     on_paper = " ".join(plain(sheet).split())
     on_the_page = " ".join(re.sub(r"<[^>]+>", " ", page(sheet)).split())
-    told = analysis_of(cut, LAYOUT)
-    on_screen = " ".join((told.first, told.verdict))
+    told = analysis_of(cut, answer_of_job(cut, sheet.state))
+    on_screen = " ".join((*told.headline, *told.below))
     assert caution in on_paper.partition("SUSPECTS --------")[2][: len(caution) + 1]
     for form in (on_paper, on_the_page, on_screen):
         assert form.count(caution) == 1
         assert form.count("searched") == 1
-    assert re.search(rf"Suspects {re.escape(caution)} Most likely", on_the_page)
-    assert told.first == caution
+    assert re.search(rf"Suspects {re.escape(caution)} 1 shared fault", on_the_page)
+    assert told.headline[0] == caution
 
 
 @pytest.mark.parametrize(

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from matrixcheck.diagnosis.result import Explanation, Suspect
 from matrixcheck.layout.model import Layout
 from matrixcheck.report.answer.model import AlsoPossible, Card
+from matrixcheck.report.answer.ranking import Ranking
 from matrixcheck.report.answer.titles import brief_title, title_of
-from matrixcheck.report.ranking import Ranking
 
 ROOM = 57
 """Characters of such a line without its label and probability, as it stands in 78 columns."""

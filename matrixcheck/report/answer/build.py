@@ -14,8 +14,8 @@ from matrixcheck.report.answer.headline import headline
 from matrixcheck.report.answer.left_open import left_open
 from matrixcheck.report.answer.model import Answer
 from matrixcheck.report.answer.next_steps import next_steps
+from matrixcheck.report.answer.ranking import ranked
 from matrixcheck.report.answer.symptoms import symptoms
-from matrixcheck.report.ranking import ranked
 
 
 def answer_of_job(diagnosis: Diagnosis, state: JobState, *, looking: bool = False) -> Answer:

@@ -14,11 +14,11 @@ from matrixcheck.layout.reading import Mark, Reading
 from matrixcheck.record.job_state import JobState, SafetyCheckMade
 from matrixcheck.report.answer import model
 from matrixcheck.report.answer.model import Card, Evidence, FirstCheck, Verdict, sureness
+from matrixcheck.report.answer.ranking import Ranking
 from matrixcheck.report.answer.symptoms import Symptoms
-from matrixcheck.report.answer.titles import shortened, title_of
+from matrixcheck.report.answer.titles import shortened, title_of, uncapital
 from matrixcheck.report.answer.where import places_of
 from matrixcheck.report.answer.why import why
-from matrixcheck.report.ranking import Ranking
 
 
 class Seen(NamedTuple):
@@ -38,11 +38,6 @@ def cards_of(seen: Seen, ranking: Ranking) -> tuple[Card, ...]:
     glow = [_card(seen, ranking.diagnosis, one, "no fault") for one in ranking.glow]
     ordered = sorted([*found, *shared, *single, *glow], key=_order)
     return tuple(card.model_copy(update={"number": number}) for number, card in enumerate(ordered, 1))
-
-
-def first_of_matrix(cards: Sequence[Card], matrix_id: str) -> tuple[Card, ...]:
-    """Return the cards as a screen of one matrix lists them: dangers, then its own, then the others."""
-    return tuple(sorted(cards, key=lambda card: (not card.dangerous, matrix_id not in card.matrices, card.number)))
 
 
 def failed_checks(job: JobState | None) -> tuple[SafetyCheckMade, ...]:
@@ -84,7 +79,7 @@ def _safety(check: SafetyCheckMade) -> Card:
 def _card(seen: Seen, diagnosis: Diagnosis, suspect: Suspect, kind: model.Kind) -> Card:
     title = title_of(seen.layout, suspect)
     reason = why(seen.layout, suspect, seen.symptoms, seen.readings)
-    checks = [check for check in diagnosis.checks if check.suspect == suspect.id]
+    checks = checks_of(diagnosis, suspect.id)
     faulty = _found_faulty(seen, suspect)
     matrices = {cell.matrix for fault in suspect.members for cell in fault.cells}
     return Card(
@@ -108,11 +103,16 @@ def _card(seen: Seen, diagnosis: Diagnosis, suspect: Suspect, kind: model.Kind) 
     )
 
 
+def checks_of(diagnosis: Diagnosis, suspect_id: str) -> list[BenchCheck]:
+    """Return the bench checks that serve a suspect, in their order."""
+    return [check for check in diagnosis.checks if suspect_id in (check.suspects or (check.suspect,))]
+
+
 def _found_faulty(seen: Seen, suspect: Suspect) -> str:
     """Return the designator or place of the suspect that a check found faulty; empty where none did."""
     places = {place_of(fault) for fault in suspect.members}
     found = [one.place for one in (seen.job.findings if seen.job else ()) if one.verdict == "faulty"]
-    return next((_place_words(seen.layout, place) for place in found if place in places), "")
+    return next((place_words(seen.layout, place) for place in found if place in places), "")
 
 
 def _mend(place: str) -> FirstCheck:
@@ -121,13 +121,8 @@ def _mend(place: str) -> FirstCheck:
 
 
 def _first(check: BenchCheck) -> FirstCheck:
-    return FirstCheck(short=_short(check.do), power=check.power, minutes=check.cost)
-
-
-def _short(do: str) -> str:
-    """Return the first sentence of what is to be done, without a capital."""
-    first = do.partition(". ")[0].partition("; ")[0].partition(": ")[0].rstrip(".")
-    return f"{first[:1].lower()}{first[1:]}"
+    short = uncapital((check.short or check.do).rstrip("."))
+    return FirstCheck(code=check.code, short=short, power=check.power, minutes=check.minutes)
 
 
 def _keeps_a_coil_on(layout: Layout, fault: Fault) -> bool:
@@ -144,7 +139,7 @@ def _known(seen: Seen, suspect: Suspect) -> tuple[str, ...]:
         return ()
     places = {place_of(fault) for fault in suspect.members}
     return tuple(
-        f"{_place_words(seen.layout, one.place)} found {one.verdict}{f': {one.note}' if one.note else ''}"
+        f"{place_words(seen.layout, one.place)} found {one.verdict}{f': {one.note}' if one.note else ''}"
         for one in seen.job.findings
         if one.place in places
     )
@@ -157,7 +152,8 @@ def place_of(fault: Fault) -> str:
     return str(fault.lines[0] if fault.lines else fault.cells[0])
 
 
-def _place_words(layout: Layout, place: str) -> str:
+def place_words(layout: Layout, place: str) -> str:
+    """Word a place as findings and repairs name it."""
     if (cell := parse_cell(place, "")) is not None:
         return cell_words(layout, cell)
     if (line := parse_line(place, "")) is not None:

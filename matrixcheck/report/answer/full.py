@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from matrixcheck.diagnosis.result import BenchCheck, Diagnosis
 from matrixcheck.diagnosis.words.sentences import percent
+from matrixcheck.report.answer.cards import checks_of
 from matrixcheck.report.answer.model import AlsoPossible, Answer, Card
 from matrixcheck.report.answer.text import Line, card_lines, labelled, step_words, top_lines, wide_lines
 from matrixcheck.report.outcomes import outcomes_of
@@ -37,7 +38,7 @@ def card_in_full(answer: Answer, card: Card, diagnosis: Diagnosis, width: int) -
         before = one.verdict
     for place, rival in enumerate(one for one in answer.also_possible if card.number in one.instead_of):
         found += _part("" if place else "rivals", _rival(rival), width)
-    return (*found, *_checks([check for check in diagnosis.checks if check.suspect == card.suspect], width))
+    return (*found, *_checks(checks_of(diagnosis, card.suspect), width))
 
 
 def _rival(rival: AlsoPossible) -> str:

@@ -9,13 +9,15 @@ from matrixcheck.diagnosis.words.sentences import percent, search_caution
 from matrixcheck.layout.places import CellKey
 from matrixcheck.report.answer.cards import Seen
 from matrixcheck.report.answer.model import Card, sureness
+from matrixcheck.report.answer.ranking import Ranking
 from matrixcheck.report.answer.titles import capital
-from matrixcheck.report.ranking import Ranking
+
+STILL_LOOKING = "Still looking …"
 
 
 def headline(seen: Seen, ranking: Ranking, cards: Sequence[Card], *, looking: bool) -> tuple[str, ...]:
     """Return the headline; `looking`: the search goes on."""
-    first = "Still looking: a better answer follows." if looking else search_caution(ranking.diagnosis.searched)
+    first = STILL_LOOKING if looking else search_caution(ranking.diagnosis.searched)
     return tuple(filter(None, [first, f"{_found(seen, ranking, cards)} {_untested(seen)}."]))
 
 

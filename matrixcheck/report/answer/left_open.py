@@ -7,7 +7,9 @@ from collections import Counter
 from matrixcheck.diagnosis.result import Diagnosis
 from matrixcheck.diagnosis.words.places import count_of
 from matrixcheck.diagnosis.words.sentences import LARGE_GAP, WORTH_SAYING, percent
-from matrixcheck.report.answer.cards import Seen
+from matrixcheck.layout.model import Layout
+from matrixcheck.record.job_state import JobState
+from matrixcheck.report.answer.cards import Seen, place_words
 
 
 def left_open(seen: Seen, diagnosis: Diagnosis) -> tuple[str, ...]:
@@ -19,7 +21,8 @@ def left_open(seen: Seen, diagnosis: Diagnosis) -> tuple[str, ...]:
     cells = [cell.key for matrix in seen.layout.matrices for cell in matrix.fitted]
     if seen.symptoms.marks and len(seen.symptoms.tested(cells)) < len(cells):
         found.append("Untested cells may hide more faults.")
-    found.extend(_retests(seen))
+    if seen.job is not None:
+        found += _retests(seen.layout, seen.job)
     if WORTH_SAYING < gap <= LARGE_GAP:
         found.append(f"Up to {percent(gap)} was not searched.")
     if seen.job is not None and not seen.job.safety:
@@ -27,11 +30,9 @@ def left_open(seen: Seen, diagnosis: Diagnosis) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _retests(seen: Seen) -> list[str]:
-    if seen.job is None:
-        return []
-    due = Counter(one.retest_due for one in seen.job.standings.values() if one.retest_due is not None)
+def _retests(layout: Layout, job: JobState) -> list[str]:
+    due = Counter(one.retest_due for one in job.standings.values() if one.retest_due is not None)
     return [
-        f"{count_of(count, 'cell waits', 'cells wait')} for a retest since the repair of {place}."
+        f"{count_of(count, 'cell waits', 'cells wait')} for a retest since the repair of {place_words(layout, place)}."
         for place, count in due.items()
     ]

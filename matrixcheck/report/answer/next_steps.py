@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from matrixcheck.diagnosis.result import Fault, NextTest
 from matrixcheck.report.answer.model import Card, NextStep
-from matrixcheck.report.ranking import Ranking
+from matrixcheck.report.answer.ranking import Ranking
 
 
 def next_steps(ranking: Ranking, cards: Sequence[Card]) -> tuple[NextStep, ...]:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
-from textwrap import wrap
 from typing import NamedTuple
 
 from matrixcheck.diagnosis.words.sentences import percent
 from matrixcheck.report.answer.model import Answer, Card, FirstCheck, Place
+from matrixcheck.report.words import lines_of
 
 MOST_PLACES = 4
 """Places that a card names before it only counts the rest."""
@@ -37,15 +36,26 @@ def answer_lines(answer: Answer, width: int) -> tuple[Line, ...]:
 
 def top_lines(answer: Answer, width: int) -> tuple[Line, ...]:
     """Return what comes before the cards: any danger, then the headline."""
-    danger = [*wrap(answer.danger, width), *([""] if answer.danger and answer.headline else [])]
+    danger = [*lines_of(answer.danger, width), *([""] if answer.danger and answer.headline else [])]
     return tuple(Line(text, True) for text in (*danger, *_wrapped(answer.headline, width)))
+
+
+def title_lines(answer: Answer, width: int) -> tuple[Line, ...]:
+    """Return any danger, the headline, and of each card only its title and how sure it is."""
+    heads = [line for card in answer.cards for line in head_lines(card, width)]
+    return (*top_lines(answer, width), *(Line(line.text) for line in heads))
+
+
+def head_lines(card: Card, width: int) -> tuple[Line, ...]:
+    """Return number, title and how sure a card is, in one line where that fits."""
+    head, sure = f"{card.number:<2} {card.title}", sure_words(card)
+    room = width - len(sure)
+    found = [f"{head:<{room}}{sure}"] if len(head) < room else [*_hung(head, width), f"   {sure}"]
+    return tuple(Line(text, True) for text in found)
 
 
 def card_lines(card: Card, width: int, most: int = MOST_PLACES) -> tuple[Line, ...]:
     """Return a card: title and how sure, why, up to `most` places where to look, what to do first."""
-    head, sure = f"{card.number:<2} {card.title}", sure_words(card)
-    room = width - len(sure)
-    first = [f"{head:<{room}}{sure}"] if len(head) < room else [*_hung(head, width), f"   {sure}"]
     body = [
         ("why", card.why),
         ("where", where_words(card.where, most)),
@@ -53,7 +63,7 @@ def card_lines(card: Card, width: int, most: int = MOST_PLACES) -> tuple[Line, .
         ("first", first_words(card.first, card.more_checks)),
     ]
     lines = [line for label, words in body if words for line in labelled(f"   {label}", words, width)]
-    return (*(Line(text, True) for text in first), *map(Line, lines))
+    return (*head_lines(card, width), *map(Line, lines))
 
 
 def tail_lines(answer: Answer, width: int) -> tuple[Line, ...]:
@@ -75,11 +85,11 @@ def wide_lines(parts: Sequence[tuple[str, Sequence[str]]], width: int) -> tuple[
 
 
 def _wrapped(sentences: Sequence[str], width: int) -> list[str]:
-    return [text for sentence in sentences for text in wrap(sentence, width)]
+    return [text for sentence in sentences for text in lines_of(sentence, width)]
 
 
 def _hung(text: str, width: int) -> list[str]:
-    return wrap(text, width, subsequent_indent="   ")
+    return lines_of(text, width, hang="   ")
 
 
 def sure_words(card: Card) -> str:
@@ -115,12 +125,4 @@ def step_words(words: str, narrows: Sequence[int]) -> str:
 
 def labelled(label: str, words: str, width: int, indent: int = LABEL) -> list[str]:
     """Return words in lines, with a label before the first."""
-    tied = _TIED.sub(_NO_BREAK, words)
-    first, hang = f"{label:<{indent}}", " " * indent
-    lines = wrap(tied, width, initial_indent=first, subsequent_indent=hang, break_on_hyphens=False)
-    return [line.replace(_NO_BREAK, " ") for line in lines]
-
-
-_NO_BREAK = "\N{NO-BREAK SPACE}"
-_TIED = re.compile(r" (?=%|more\b|min\b|·)")
-"""Blanks at which no line ends: a number stays with what follows it, a dot with what it ends."""
+    return lines_of(words, width, f"{label:<{indent}}", " " * indent)

@@ -9,8 +9,8 @@ from matrixcheck.diagnosis.result import Fault, FaultClass, Suspect
 from matrixcheck.diagnosis.words.places import cell_words, count_of, line_words, lines_words, part_words
 from matrixcheck.layout.designators import owner, part_class
 from matrixcheck.layout.model import Layout
+from matrixcheck.report.answer.folding import shared_out
 from matrixcheck.report.answer.model import LONGEST_TITLE
-from matrixcheck.report.folding import shared_out
 
 CLEAR_MAJORITY = 0.7
 """From this share of a suspect on its likeliest fault gives the title alone."""

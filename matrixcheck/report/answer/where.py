@@ -15,8 +15,8 @@ from matrixcheck.diagnosis.words.places import (
 from matrixcheck.layout.designators import owner
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey, LineKey
+from matrixcheck.report.answer.folding import shared_out
 from matrixcheck.report.answer.model import Place
-from matrixcheck.report.folding import shared_out
 
 
 def places_of(layout: Layout, suspect: Suspect, title: str) -> tuple[Place, ...]:

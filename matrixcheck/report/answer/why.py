@@ -12,9 +12,9 @@ from matrixcheck.diagnosis.words.places import cell_words, count_of, numbers_wor
 from matrixcheck.layout.model import Kind, Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
+from matrixcheck.report.answer.folding import shared_out
 from matrixcheck.report.answer.model import Count
 from matrixcheck.report.answer.symptoms import Symptoms
-from matrixcheck.report.folding import shared_out
 
 
 class Why(NamedTuple):

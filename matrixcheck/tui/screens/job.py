@@ -111,6 +111,7 @@ class JobScreen(GridScreen):
 
     def on_mount(self) -> None:
         """Say how to begin. The analysis waits for the first paint, and so does a round that is still open."""
+        self.query_one(SuspectList).of_matrix(self._matrix_id)
         self.query_one(SuspectList).halt(self._desk.state.coils.stop)
         if not self._desk.state.current:
             self._say_how_to_begin()
@@ -240,6 +241,7 @@ class JobScreen(GridScreen):
         if hinted:
             self._say_how_to_begin()
         self.query_one(MatrixTabs).show(self._desk.tallies(), matrix_id)
+        self.query_one(SuspectList).of_matrix(matrix_id)
         self.show_keys()
         self.fit()
         self.draw()
@@ -328,11 +330,13 @@ class JobScreen(GridScreen):
 def _answers(desk: Desk, dropped: Callable[[], bool]) -> Iterator[Analysis | Exception]:
     """Better and better diagnoses of a job, ready to be shown, until `dropped`; or the error that ended them."""
     # The analyser is the one heavy import; in the thread that asks for it it keeps nobody waiting.
+    from matrixcheck.report.answer.build import answer_of_job  # noqa: PLC0415
     from matrixcheck.tui.text.analysis import analysis_of  # noqa: PLC0415
 
+    state = desk.state
     try:
         for found in desk.bench.refine(desk.job, dropped=dropped):
-            yield analysis_of(found, desk.layout, looking=not found.searched.finished)
+            yield analysis_of(found, answer_of_job(found, state, looking=not found.searched.finished))
     except Exception as error:
         # Whatever it is that the analyser can't do, marks go on being kept.
         yield error

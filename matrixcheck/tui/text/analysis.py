@@ -1,4 +1,4 @@
-"""Word a diagnosis for the screens.
+"""Make the answer of a job ready for the screens.
 
 It is called beside the analysis, off the event loop, and imported there: the analyser is the one heavy import of the
 program, and no screen waits for it.
@@ -6,38 +6,43 @@ program, and no screen waits for it.
 
 from __future__ import annotations
 
-from matrixcheck.diagnosis.result import Diagnosis
-from matrixcheck.diagnosis.words.sentences import limits, percent, search_caution, summary
-from matrixcheck.layout.model import Layout
-from matrixcheck.report.ranking import NO_FAULT, Ranking, ranked
-from matrixcheck.tui.text.suspects import STILL_LOOKING, Analysis, Named
+from collections.abc import Sequence
+
+from matrixcheck.diagnosis.result import Diagnosis, Suspect
+from matrixcheck.diagnosis.words.sentences import percent
+from matrixcheck.report.answer.model import Answer, Card
+from matrixcheck.report.answer.ranking import ranked
+from matrixcheck.report.answer.text import first_words, step_words, sure_words, where_words
+from matrixcheck.tui.text.suspects import Analysis, Listed
 
 
-def analysis_of(diagnosis: Diagnosis, layout: Layout, *, looking: bool = False) -> Analysis:
-    """Return the suspects worth a line under their headings, with a verdict.
-
-    The likeliest set, what is also possible, what glows by itself, single cells. Where a shared fault is suspected the
-    verdict is only the limits of the search; else a sentence sums the diagnosis up. `looking`: the search goes on, and
-    a better diagnosis follows.
-    """
-    ranking = ranked(diagnosis)
-    found = (
-        (_heading(ranking), ranking.shared),
-        ("Also possible", ranking.others),
-        (NO_FAULT, ranking.glow),
-        ("One device only", ranking.private),
+def analysis_of(diagnosis: Diagnosis, answer: Answer) -> Analysis:
+    """Return the cards of an answer, with what stands above and below them."""
+    merged = ranked(diagnosis).diagnosis
+    known = {suspect.id: suspect for suspect in merged.suspects}
+    return Analysis(
+        merged,
+        answer.danger,
+        answer.headline,
+        tuple(_listed(card, known.get(card.suspect)) for card in answer.cards),
+        tuple(_below(answer)),
     )
-    groups = tuple(
-        (heading, tuple(Named(suspect, percent(suspect.probability)) for suspect in suspects))
-        for heading, suspects in found
-        if suspects
-    )
-    merged = ranking.diagnosis
-    verdict = limits(merged) if ranking.shared else summary(merged, layout)
-    first = STILL_LOOKING if looking else search_caution(diagnosis.searched)
-    return Analysis(merged, verdict, groups, diagnosis.danger, first)
 
 
-def _heading(ranking: Ranking) -> str:
-    together = len(ranking.shared) + len(ranking.private) > 1
-    return f"Best explanation, {percent(ranking.sets[0].probability)}" if together else "Most likely"
+def _listed(card: Card, suspect: Suspect | None) -> Listed:
+    return Listed(suspect, card.number, card.title, sure_words(card), said(card), card.dangerous, card.matrices)
+
+
+def said(card: Card) -> tuple[str, ...]:
+    """Return what a card says below its title, a paragraph each."""
+    first = first_words(card.first, card.more_checks)
+    where = where_words(card.where)
+    why = f"{sure_words(card)}: {card.why}" if card.why else sure_words(card)
+    return tuple(filter(None, [why, *card.known, where and f"where: {where}", first and f"first: {first}"]))
+
+
+def _below(answer: Answer) -> Sequence[str]:
+    """Return what follows the cards, a paragraph each."""
+    also = [f"also possible {percent(one.probability)}: {one.words}" for one in answer.also_possible]
+    steps = [f"next test: {step_words(step.words, step.narrows)}" for step in answer.next[:1]]
+    return [*also, *steps, *filter(None, [" ".join(answer.left_open)])]

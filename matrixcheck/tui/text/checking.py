@@ -75,9 +75,9 @@ def place_known(spot: Spot, state: JobState) -> str:
     return f"repaired {moment(repaired[-1].at)}{_remark(repaired[-1].note)}" if repaired else ""
 
 
-def suspect_rows(suspect: Suspect, checks: Sequence[BenchCheck], width: int) -> tuple[Row, ...]:
-    """A suspect, and the checks that would decide about it."""
-    return (*wrapped(suspect.says, width, "title"), row(), *check_rows(checks, width))
+def suspect_rows(title: str, checks: Sequence[BenchCheck], width: int) -> tuple[Row, ...]:
+    """The title of a card, and the checks that would decide about it."""
+    return (*wrapped(title, width, "title"), row(), *check_rows(checks, width))
 
 
 def cell_rows(cell: Cell, width: int) -> tuple[Row, ...]:

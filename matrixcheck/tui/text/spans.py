@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Sequence
 from typing import Literal, get_args
+
+from matrixcheck.report.words import lines_of
 
 Tone = Literal[
     "plain",
@@ -37,9 +38,7 @@ def row(text: str = "", tone: Tone = "plain") -> Row:
 
 def wrapped(text: str, width: int, tone: Tone = "plain", indent: str = "", first: str | None = None) -> tuple[Row, ...]:
     """A text broken at words into lines of at most `width` characters, all indented; `first` begins the first one."""
-    lines = textwrap.wrap(
-        text, max(width, 8), initial_indent=indent if first is None else first, subsequent_indent=indent
-    )
+    lines = lines_of(text, max(width, 8), indent if first is None else first, indent)
     return tuple(row(line, tone) for line in lines)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
 from matrixcheck.layout.places import CellKey
-from matrixcheck.tui.text.spans import Row, row, shortened, wrapped
+from matrixcheck.tui.text.spans import Row, Tone, clipped, row, shortened, wrapped
 from matrixcheck.tui.text.tile import Light
 
 if TYPE_CHECKING:
@@ -14,70 +14,85 @@ if TYPE_CHECKING:
 
 
 WORKING = "working it out …"
-STILL_LOOKING = "still looking …"
 FAILED = "The analysis failed. Every mark is kept, and the next one tries again."
 UNCHOSEN = 3
 """Lines that a suspect takes until it is chosen or there is room for more."""
 
 
-class Named(NamedTuple):
-    """A suspect and its probability in words."""
+class Listed(NamedTuple):
+    """A card of the answer: number, title, how sure, what it says below that, and the matrices that it takes hold of.
 
-    suspect: Suspect
-    chance: str
+    `suspect` is None where no diagnosis names it: a safety check that failed.
+    """
+
+    suspect: Suspect | None
+    number: int
+    title: str
+    sure: str
+    says: tuple[str, ...]
+    dangerous: bool = False
+    matrices: tuple[str, ...] = ()
 
 
 class Analysis(NamedTuple):
-    """Hold a diagnosis ready to be shown.
+    """Hold an answer ready to be shown.
 
-    `first` stands above the suspects (the search goes on, or what it left out); these follow under their headings, then
-    the verdict and any danger.
+    `danger` and `headline` stand above the cards, `below` follows them.
     """
 
     diagnosis: Diagnosis
-    verdict: str
-    groups: tuple[tuple[str, tuple[Named, ...]], ...]
-    danger: str = ""
-    first: str = ""
+    danger: str
+    headline: tuple[str, ...]
+    cards: tuple[Listed, ...]
+    below: tuple[str, ...] = ()
 
     @property
     def suspects(self) -> tuple[Suspect, ...]:
-        """Return all that are listed, in their order."""
-        return tuple(named.suspect for _, group in self.groups for named in group)
+        """Return the suspects of the cards, in their order."""
+        return tuple(card.suspect for card in self.cards if card.suspect is not None)
+
+    def on_screen_of(self, matrix_id: str) -> Analysis:
+        """Return the analysis as a screen of one matrix lists it: dangers, then the cards of that matrix first."""
+        cards = sorted(self.cards, key=lambda card: (not card.dangerous, matrix_id not in card.matrices, card.number))
+        return self._replace(cards=tuple(cards))
+
+    def card_of(self, suspect: Suspect) -> Listed | None:
+        """Return the card of a suspect."""
+        return next((card for card in self.cards if card.suspect == suspect), None)
 
 
 class Entry(NamedTuple):
-    """Hold one suspect as lines, a heading before it included; `top` is the line that it begins on."""
+    """Hold one card as lines; `top` is the line that it begins on."""
 
-    suspect: Suspect
+    suspect: Suspect | None
     top: int
     rows: tuple[Row, ...]
 
 
 def entries(analysis: Analysis, chosen: str | None, width: int, height: int, brief: bool) -> tuple[Entry, ...]:
-    """Return the suspects as lines: all of the chosen one, and of the others, likeliest first, what fits `height`.
+    """Return the cards as lines: all of the chosen one, and of the others in their order what fits `height`.
 
-    `brief` begins with one line for each, and leaves out headings and the blank lines between.
+    `brief` begins with one line for each, and leaves out the blank lines between.
     """
     apart = 0 if brief else 1
-    listed = [
-        (heading if not index and not brief else "", named)
-        for heading, group in analysis.groups
-        for index, named in enumerate(group)
-    ]
-    says = [_says(named, named.suspect.id == chosen, width) for _, named in listed]
+    is_chosen = [card.suspect is not None and card.suspect.id == chosen for card in analysis.cards]
+    says = [_says(card, here, width) for card, here in zip(analysis.cards, is_chosen, strict=True)]
     least = [
-        len(rows) if named.suspect.id == chosen else min(len(rows), 1 if brief else UNCHOSEN)
-        for (_, named), rows in zip(listed, says, strict=True)
+        len(rows) if here else min(len(rows), 1 if brief else UNCHOSEN)
+        for rows, here in zip(says, is_chosen, strict=True)
     ]
-    left = height - sum(least) - sum(bool(heading) + apart for heading, _ in listed)
+    left = height - sum(least) - apart * len(says)
     found: list[Entry] = []
     top = 0
-    for (heading, named), rows, fewest in zip(listed, says, least, strict=True):
+    for card, rows, fewest in zip(analysis.cards, says, least, strict=True):
         taken = min(len(rows) - fewest, max(left, 0))
         left -= taken
-        shown = ((row(heading, "quiet"),) if heading else ()) + shortened(rows, fewest + taken) + ((),) * apart
-        found.append(Entry(named.suspect, top, shown))
+        room = fewest + taken
+        shown = (
+            *(shortened(rows, room) if room > 1 or len(rows) == 1 else (_in_one_line(card, width),)),
+            *((),) * apart,
+        )
+        found.append(Entry(card.suspect, top, shown))
         top += len(shown)
     return tuple(found)
 
@@ -110,9 +125,16 @@ def proposed_holds(analysis: Analysis | None, matrix_id: str) -> tuple[tuple[Cel
     return tuple(dict.fromkeys(test.held for test in tests if test.held and test.matrix == matrix_id))
 
 
-def _says(named: Named, here: bool, width: int) -> tuple[Row, ...]:
-    head = f"{'▸' if here else ' '}{named.chance} "
-    says = wrapped(named.suspect.says, width, "strong" if here else "plain", indent="  ", first=" " * len(head))
-    text, tone = says[0][0]
-    first: Row = ((head, "strong"), (text[len(head) :], tone))
-    return (first, *says[1:])
+def _in_one_line(card: Listed, width: int) -> Row:
+    title = clipped(f" {card.number} {card.title}", width)
+    tone: Tone = "alert" if card.dangerous else "strong"
+    sure = f"  {card.sure}"
+    return ((title, tone), (sure, "quiet")) if len(title + sure) <= width else row(title, tone)
+
+
+def _says(card: Listed, here: bool, width: int) -> tuple[Row, ...]:
+    head = f"{'▸' if here else ' '}"
+    title = wrapped(
+        f"{card.number} {card.title}", width, "alert" if card.dangerous else "strong", indent="  ", first=head
+    )
+    return (*title, *(line for text in card.says for line in wrapped(text, width, "plain", indent="   ", first="  ")))

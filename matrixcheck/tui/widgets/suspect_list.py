@@ -35,6 +35,7 @@ class SuspectList(ItemList):
         self._placeholder = WORKING
         self._chosen: str | None = None
         self._halted = False
+        self._matrix_id = ""
 
     @property
     def analysis(self) -> Analysis | None:
@@ -46,12 +47,20 @@ class SuspectList(ItemList):
         """The chosen suspect."""
         return next((suspect for suspect in self._suspects if suspect.id == self._chosen), None)
 
+    def of_matrix(self, matrix_id: str) -> None:
+        """List the cards of this matrix before others."""
+        self._matrix_id = matrix_id
+        if self._analysis is not None:
+            self._analysis = self._analysis.on_screen_of(matrix_id)
+            self._keep_chosen_in_sight()
+            self.draw()
+
     def show_analysis(self, analysis: Analysis) -> None:
-        """Show a new diagnosis; a chosen suspect stays chosen where it is still among them. Not while halted."""
+        """Show a new answer; a chosen suspect stays chosen where it is still among them. Not while halted."""
         if self._halted:
             return
         members = self.chosen.members if self.chosen else ()
-        self._analysis = analysis
+        self._analysis = analysis.on_screen_of(self._matrix_id)
         same = next((suspect.id for suspect in self._suspects if members and suspect.members == members), None)
         self._choose(same)
 
@@ -80,8 +89,9 @@ class SuspectList(ItemList):
 
     def picked(self, place: int) -> None:
         """Choose the suspect that was tapped, or let go of it."""
-        suspect_id = self._entries()[place].suspect.id
-        self._choose(None if suspect_id == self._chosen else suspect_id)
+        suspect = self._entries()[place].suspect
+        if suspect is not None:
+            self._choose(None if suspect.id == self._chosen else suspect.id)
 
     def on_mouse_scroll_down(self, event: events.MouseScrollDown) -> None:
         """Show what is below."""
@@ -103,9 +113,18 @@ class SuspectList(ItemList):
         return [entry.rows for entry in self._entries()]
 
     def above(self) -> Sequence[Row]:
-        """What comes before the first suspect."""
-        first = self._analysis.first if self._analysis else ""
-        return wrapped(first, self.size.width, "quiet") if first else ()
+        """What comes before the first card: any danger and the headline.
+
+        A chosen card has all the room but for dangers; in very little room what the search left out is said alone.
+        """
+        if self._analysis is None:
+            return ()
+        danger = wrapped(self._analysis.danger, self.size.width, "alert") if self._analysis.danger else ()
+        headline = self._analysis.headline
+        if self._analysis.cards and (self._brief or self._chosen is not None):
+            headline = headline[:-1]
+        rows = [line for text in headline for line in wrapped(text, self.size.width, "quiet")]
+        return (*danger, *rows, *([()] if rows and not self._brief else []))
 
     def draw(self) -> None:
         """Show the lines that the room has place for, and say where there are more."""
@@ -145,12 +164,11 @@ class SuspectList(ItemList):
     def _beside(self) -> tuple[Row, ...]:
         if self._analysis is None:
             return wrapped(self._placeholder, self.size.width, "alert" if self._halted else "quiet")
-        danger = wrapped(self._analysis.danger, self.size.width, "alert") if self._analysis.danger else ()
-        return (*danger, *wrapped(self._analysis.verdict, self.size.width, "quiet"))
+        return tuple(line for text in self._analysis.below for line in wrapped(text, self.size.width, "quiet"))
 
     def _keep_chosen_in_sight(self) -> None:
         for entry in self._entries():
-            if entry.suspect.id == self._chosen:
+            if entry.suspect is not None and entry.suspect.id == self._chosen:
                 self._top = min(max(self._top, entry.top + len(entry.rows) - self.size.height), entry.top)
                 return
         self._top = 0

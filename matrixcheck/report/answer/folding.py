@@ -96,5 +96,7 @@ def _relabelled(checks: Iterable[BenchCheck], merged_into: Mapping[str, str]) ->
     found: dict[tuple[object, ...], BenchCheck] = {}
     for check in checks:
         name = merged_into.get(check.suspect, check.suspect)
-        found.setdefault((name, check.do, check.points), check.model_copy(update={"suspect": name}))
+        names = tuple(dict.fromkeys(merged_into.get(one, one) for one in check.suspects))
+        fresh = check.model_copy(update={"suspect": name, "suspects": names})
+        found.setdefault((name, check.do, check.points), fresh)
     return tuple(found.values())
