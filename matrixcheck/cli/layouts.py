@@ -1,4 +1,4 @@
-"""Commands on layout files: check one, make one of charts, print its charts."""
+"""Commands on layout files: check one, make one of charts or from nothing, list, show and print them."""
 
 import sys
 from pathlib import Path
@@ -7,14 +7,15 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from matrixcheck.cli.common import AsJson, LayoutName, console, layout_of, print_json
-from matrixcheck.cli.outputs import Output, hand_over
+from matrixcheck.cli.outputs import Output, hand_over, print_whole
 from matrixcheck.cli.saying import say
 from matrixcheck.errors import UsageError
 
 if TYPE_CHECKING:
+    from matrixcheck.layout.blank import Plan
     from matrixcheck.layout.charts.questions import Question
     from matrixcheck.layout.charts.sheets import Sheet
-    from matrixcheck.layout.model import Layout
+    from matrixcheck.layout.model import Layout, Matrix
 
 layout_commands = typer.Typer(help="Look after layout files.")
 
@@ -84,11 +85,121 @@ def import_(
     if asks and not typer.confirm(f"\nWrite {out}?", default=True):
         say("Nothing was written.")
         raise typer.Exit
-    hand_over([Output(out, imported.text)])
     if not to_stdout:
-        say(f"\nWritten: {out}" + ("" if imported.problems else ", no problems found"))
+        say("")
+    _write(out, imported.text)
     if imported.problems:
         raise typer.Exit(1)
+
+
+@layout_commands.command("new")
+def new(
+    out: Out,
+    name: Annotated[
+        str | None, typer.Option("--name", metavar="TEXT", help="The machine's name.", show_default=False)
+    ] = None,
+    matrix: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--matrix",
+            metavar="TEXT",
+            help="Kind, size, and what the test calls column 2, row 1: 'switch 8x8 21', 'coil 2x16 17 K1' (with the "
+            "relay), 'inputs 6', 'lighting 3x5'. Give one for each matrix.",
+            show_default=False,
+        ),
+    ] = None,
+    overwrite: Overwrite = False,
+) -> None:
+    """Make a layout from sizes alone. Asks for each matrix, or takes options; names are filled in later."""
+    from matrixcheck.layout.blank import blank_layout, plan_of
+
+    _refuse_lost(out, overwrite)
+    asks = sys.stdin.isatty() and sys.stdout.isatty() and str(out) != "-"
+    plans = [plan_of(text) for text in matrix or []]
+    if not plans and not asks:
+        raise UsageError("no matrix was named", "add --matrix 'switch 8x8 21', one for each")
+    if not name:
+        name = str(typer.prompt("The machine's name")) if asks else out.stem
+    if not plans:
+        plans = _asked_plans()
+    _write(out, blank_layout(name, plans))
+
+
+def _asked_plans() -> "list[Plan]":
+    """Ask for one matrix after the other until there is no more."""
+    from matrixcheck.layout.blank import SHAPES, WORDING, example_place, plan_of
+
+    plans: list[Plan] = []
+    say(f"One matrix a line: {', '.join(SHAPES)}, columns x rows, as in: switch 8x8. Enter ends the list.")
+    while True:
+        text = str(typer.prompt(f"Matrix {len(plans) + 1}", default="", show_default=False)).strip()
+        if not text:
+            if plans:
+                return plans
+            say(f"At least one: {WORDING}")
+            continue
+        try:
+            plan = plan_of(text)
+            if len(text.split()) == 2 and plan.shape not in ("inputs", "lighting"):
+                column, row = example_place(plan.columns, plan.rows)
+                number = str(typer.prompt(f"What does the test call column {column}, row {row}?")).strip()
+                plan = plan_of(f"{text} {number}")
+                if plan.shape == "coil" and plan.columns == 2:
+                    relay = str(typer.prompt("Relay that changes the sides, as K1", default="", show_default=False))
+                    plan = plan_of(f"{text} {number} {relay}")
+        except UsageError as error:
+            say(str(error))
+            continue
+        plans.append(plan)
+
+
+@layout_commands.command("list")
+def list_(as_json: AsJson = False) -> None:
+    """List the layouts that come with the program."""
+    from matrixcheck.layout.files import read_layout, shipped
+
+    found = {name: read_layout(path) for name, path in shipped().items()}
+    if as_json:
+        print_json(
+            {
+                "layouts": [
+                    {
+                        "name": name,
+                        "machine": layout.name,
+                        "path": str(shipped()[name]),
+                        "matrices": [_matrix_data(one) for one in layout.matrices],
+                    }
+                    for name, layout in found.items()
+                ]
+            }
+        )
+        return
+    for name, layout in found.items():
+        sizes = ", ".join(f"{one.id} {one.size[1]}x{one.size[0]}" for one in layout.matrices)
+        say(f"{name}: {layout.name} ({sizes})")
+
+
+def _matrix_data(matrix: "Matrix") -> dict[str, object]:
+    rows, columns = matrix.size
+    return {"id": matrix.id, "kind": matrix.kind.value, "rows": rows, "columns": columns}
+
+
+@layout_commands.command("show")
+def show_(
+    layout: LayoutName,
+    as_toml: Annotated[bool, typer.Option("--toml", help="Print the file itself, to begin one of your own.")] = False,
+) -> None:
+    """Show a layout: its file, and the charts of its matrices."""
+    from matrixcheck.layout.charts.pages import text_of
+    from matrixcheck.layout.files import find_layout, read_layout
+
+    path = find_layout(layout)
+    if as_toml:
+        read_layout(path)
+        print_whole(path.read_text(encoding="utf-8-sig"))
+        return
+    say(f"{path}\n")
+    say(text_of(read_layout(path), False, console().width), end="")
 
 
 @layout_commands.command("chart")
@@ -151,6 +262,20 @@ def _sheets(chart: str) -> "list[Sheet]":
     if len(data) > LARGEST_CHART:
         raise UsageError("standard input is no chart: it is too large", "give the chart of one machine")
     return [text_sheet(decoded(data, "standard input"), "standard input")]
+
+
+def _write(out: Path, text: str) -> None:
+    """Write a layout, and the schema that its first line names beside it, where there is none yet."""
+    from matrixcheck.layout.schema import NAME, layout_schema
+
+    outputs = [Output(out, text)]
+    schema = out.with_name(NAME) if out.name else out
+    beside = str(out) != "-" and out.name != NAME and not schema.exists()
+    if beside:
+        outputs.append(Output(schema, layout_schema()))
+    hand_over(outputs)
+    if str(out) != "-":
+        say(f"Written: {out}" + (f", and {schema} for your editor" if beside else ""))
 
 
 def _answers(take: list[str]) -> dict[str, str]:

@@ -15,6 +15,7 @@ from matrixcheck.layout.problems import Flaw, Problem, key_of, nearest
 from matrixcheck.layout.raw import Table
 from matrixcheck.layout.rules import rule_flaws
 from matrixcheck.layout.shape import shape_flaws
+from matrixcheck.layout.shorthand import spelt_out
 from matrixcheck.layout.toml_file import bytes_of, nests_too_deeply, toml_in
 
 LARGEST_FILE = 2_000_000
@@ -122,9 +123,11 @@ def flaws_in(content: Table) -> list[Flaw]:
 
 def _checked(content: Table) -> tuple[Layout | None, list[Flaw]]:
     """Return the layout, or every flaw that keeps it from being one."""
-    flaws = list(rule_flaws(content))
+    spelt = spelt_out(content)
+    flaws = [*spelt.flaws, *rule_flaws(spelt.content)]
     try:
-        layout = layout_in(content)
+        layout = layout_in(spelt.content)
     except ValidationError as error:
-        return None, [*flaws, *shape_flaws(error)]
-    return (None, flaws) if flaws else (layout, [])
+        layout, flaws = None, [*flaws, *shape_flaws(error)]
+    placed = [flaw._replace(loc=spelt.origin(flaw.loc)) for flaw in flaws]
+    return (None, list(dict.fromkeys(placed))) if placed else (layout, [])

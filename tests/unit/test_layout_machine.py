@@ -14,7 +14,9 @@ TRAM = read_layout(PATH)
 
 
 def test_it_says_that_it_is_invented_before_anything_else() -> None:
-    assert "INVENTED" in PATH.read_text(encoding="utf-8").splitlines()[0]
+    schema, first, *_ = PATH.read_text(encoding="utf-8").splitlines()
+    assert schema.startswith("#:schema ")
+    assert "INVENTED" in first
 
 
 def test_its_matrices_have_their_sizes() -> None:

@@ -142,8 +142,11 @@ def test_the_schema_has_the_same_limits(definition: str, key: str, limit: limits
 
 def test_the_schema_has_the_same_largest_matrix_and_numbers() -> None:
     matrix = json.loads(layout_schema())["$defs"]["Matrix"]["properties"]
-    for key in ("cells", "numbers", "row", "column"):
+    for key in ("cells", "numbers"):
         assert matrix[key]["maxItems"] == limits.LARGEST_SIDE
+    for key in ("row", "column"):
+        one_by_one, _ = matrix[key]["anyOf"]
+        assert one_by_one["maxItems"] == limits.LARGEST_SIDE
     for key in ("cells", "numbers"):
         assert matrix[key]["items"]["maxItems"] == limits.LARGEST_SIDE
     for items, least in ((matrix["numbers"]["items"]["items"], 0), (matrix["walk"]["items"], 1)):

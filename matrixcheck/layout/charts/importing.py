@@ -21,6 +21,7 @@ from matrixcheck.layout.charts.spots import Spot
 from matrixcheck.layout.charts.writing import layout_text
 from matrixcheck.layout.files import WHAT, flaws_in
 from matrixcheck.layout.problems import Loc, Problem, shown
+from matrixcheck.layout.schema import NAME
 from matrixcheck.layout.toml_file import toml_in
 
 
@@ -57,7 +58,7 @@ def import_charts(sheets: Sequence[Sheet], name: str | None, answers: Answers, t
     drafts = merged(understood, answers)
     decided = decide(understood, drafts, name, answers)
     answers.refuse_unasked()
-    about = ["Made from " + ", ".join(dict.fromkeys(sheet.name for sheet in sheets)) + "."]
+    about = [f":schema ./{NAME}", " Made from " + ", ".join(dict.fromkeys(sheet.name for sheet in sheets)) + "."]
     text = layout_text(decided.data, about)
     return Imported(text, decided, tuple(answers.guesses), tuple(_problems(text, decided, target)))
 

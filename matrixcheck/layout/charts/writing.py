@@ -14,12 +14,12 @@ _SIDES = {"column": "Columns", "row": "Rows"}
 
 
 def layout_text(data: Table, about: Sequence[str] = ()) -> str:
-    """Return the TOML of a layout's data; `about` are lines of comment at the top."""
+    """Return the TOML of a layout's data; `about` are comments at the top, after their #."""
     return "\n".join(_lines(data, about)) + "\n"
 
 
 def _lines(data: Table, about: Sequence[str]) -> Iterator[str]:
-    yield from (f"# {line}".rstrip() for line in about)
+    yield from (f"#{line}" for line in about)
     yield f"format = {data['format']}"
     yield f"name = {value_text(data['name'])}"
     if data.get("part"):
@@ -38,8 +38,8 @@ def _matrix_lines(matrix: Table) -> Iterator[str]:
     yield f"kind = {value_text(matrix['kind'])}"
     yield from (f"{key} = {value_text(matrix[key])}" for key in _KEYS if key in matrix)
     if "numbers" in matrix:
-        yield from _grid_lines("numbers", matrix["numbers"])
-    yield from _grid_lines("cells", matrix["cells"])
+        yield from grid_lines("numbers", matrix["numbers"])
+    yield from grid_lines("cells", matrix["cells"])
     for side, title in _SIDES.items():
         if matrix.get(side):
             yield f"# {title} in their order. Worth adding: chain, the order in which the wire visits the cells."
@@ -52,7 +52,7 @@ def _matrix_lines(matrix: Table) -> Iterator[str]:
         yield from (f"  {number} = {value_text(note)}" for number, note in matrix["cell"].items())
 
 
-def _grid_lines(key: str, rows: Sequence[Sequence[Any]]) -> Iterator[str]:
+def grid_lines(key: str, rows: Sequence[Sequence[Any]]) -> Iterator[str]:
     """Yield a grid with its entries below one another."""
     texts = [[value_text(entry) for entry in row] for row in rows]
     if all(len(row) == 1 for row in texts):
