@@ -1,12 +1,14 @@
 """Draw the README's pictures from the program itself: `python demo/pictures.py [--out DIR]`.
 
-Each is a screen of the invented machine, reached by real keys, drawn as SVG. Everything on them is invented.
+The screens of the invented machine are reached by real keys and drawn as SVG. Pages of its report and its card are
+printed by an installed browser and kept as PNG of few colours. Everything on them is invented.
 """
 
 from __future__ import annotations
 
 import argparse
 import asyncio
+import io
 import tempfile
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
@@ -14,19 +16,27 @@ from html import escape
 from pathlib import Path
 from typing import NamedTuple
 
+from pypdfium2 import PdfDocument, PdfPage
 from rich.segment import Segment
 from rich.style import Style
 from textual.pilot import Pilot
 from textual.strip import Strip
 
 from matrixcheck.bench import Bench
+from matrixcheck.cli.evening import played, the_evening
 from matrixcheck.cli.outputs import Output, hand_over
+from matrixcheck.cli.printing import printed
 from matrixcheck.layout.files import find_layout, read_layout
+from matrixcheck.report.drawing.paper import PAPERS
+from matrixcheck.report.page import card_page, page
+from matrixcheck.report.reporting import card_of, report_of
 from matrixcheck.tui.app import MatrixCheckApp
 from matrixcheck.tui.screens.job import JobScreen
 
 EVENING = datetime(2026, 3, 14, 19, 30, tzinfo=UTC)
 ACROSS, DOWN, BASELINE = 9.6, 20, 15
+INCH, COLOURS = 92, 48
+"""Dots to an inch of a page, and how many colours it keeps: enough to read it, and small."""
 NO_COLOURS = ("#000000", "#ffffff")
 DESK, PANE, PHONE = (100, 32), (60, 28), (39, 35)
 
@@ -76,6 +86,24 @@ async def drawn(picture: Picture, book: Path) -> str:
         await pilot.press(*picture.keys.split())
         await settled(pilot)
         return svg(app.screen._compositor.render_strips(), picture.size, picture.shows)
+
+
+def pages(folder: Path) -> dict[str, bytes]:
+    """Pages of the report of the whole evening, and the card, as PNG."""
+    *_, last = played(the_evening(), folder / "evening.book")
+    assert last.sheet is not None
+    paper = PAPERS["a4"]
+    report = PdfDocument(printed(page(report_of(last.sheet, paper), paper)))
+    card = PdfDocument(printed(card_page(card_of(last.sheet), paper)))
+    return {"owner": png(report[0]), "technician": png(report[1]), "card": png(card[0])}
+
+
+def png(sheet: PdfPage) -> bytes:
+    """A printed page as PNG of few colours."""
+    kept = io.BytesIO()
+    picture = sheet.render(scale=INCH / 72).to_pil().convert("RGB")
+    picture.quantize(COLOURS).save(kept, "PNG", optimize=True)
+    return kept.getvalue()
 
 
 async def settled(pilot: Pilot[None]) -> None:
@@ -138,12 +166,17 @@ def main() -> None:
     """Draw them all."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--out", type=Path, default=Path(__file__).parent, help="where the pictures go")
-    out: Path = parser.parse_args().out
+    parser.add_argument("--only", choices=("screens", "pages"), help="draw these alone")
+    given = parser.parse_args()
+    out: Path = given.out
     out.mkdir(parents=True, exist_ok=True)
-    drawings = []
-    for name, picture in PICTURES.items():
+    drawings: list[Output] = []
+    for name, picture in PICTURES.items() if given.only != "pages" else ():
         with tempfile.TemporaryDirectory() as folder:
             drawings.append(Output(out / f"{name}.svg", asyncio.run(drawn(picture, Path(folder) / "bench.book"))))
+    if given.only != "screens":
+        with tempfile.TemporaryDirectory() as folder:
+            drawings += [Output(out / f"{name}.png", drawing) for name, drawing in pages(Path(folder)).items()]
     hand_over(drawings)
     print(*(drawing.path for drawing in drawings), sep="\n")
 

@@ -1,7 +1,7 @@
 """Files that are written whole or not at all.
 
-A text goes into a fresh file beside its target first: a name that nobody can guess, made only where nothing has it yet,
-so that no link laid there beforehand is followed. Then the fresh file takes the target's place.
+What is written goes into a fresh file beside its target first: a name that nobody can guess, made only where nothing
+has it yet, so that no link laid there beforehand is followed. Then the fresh file takes the target's place.
 """
 
 from __future__ import annotations
@@ -47,17 +47,20 @@ def check_target(path: Path) -> int | None:
     return stat.S_IMODE(mode)
 
 
-def drafted(path: Path, text: str, waste: ExitStack) -> Path:
-    """Write the text to a fresh file beside its target, with the mode of what it is to replace; return that file."""
+def drafted(path: Path, body: str | bytes, waste: ExitStack) -> Path:
+    """Write a text (as UTF-8) or bytes to a fresh file beside the target, with the mode of what it is to replace.
+
+    Returns that file.
+    """
     mode = check_target(path)
     draft = _fresh(path)
     try:
         descriptor = os.open(draft, FRESH, USUAL if mode is None else PRIVATE)
-        with os.fdopen(descriptor, "w", encoding="utf-8", newline="") as file:
+        with os.fdopen(descriptor, "wb") as file:
             waste.callback(draft.unlink, missing_ok=True)
             if mode is not None:
                 draft.chmod(mode)
-            file.write(text)
+            file.write(body.encode() if isinstance(body, str) else body)
             file.flush()
             os.fsync(file.fileno())
     except (OSError, ValueError) as error:

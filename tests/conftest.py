@@ -20,7 +20,7 @@ settings.register_profile("fixed", deadline=None, derandomize=True)
 settings.register_profile("random", deadline=None, print_blob=True)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "fixed"))
 
-BROWSER_TESTS = ["web/test_serve_browser.py"]
+BROWSER_TESTS = ["web/test_serve_browser.py", "web/test_report_printed.py"]
 
 collect_ignore = [] if shutil.which("chromium") or os.environ.get("CI") else BROWSER_TESTS
 

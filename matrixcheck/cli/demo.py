@@ -53,7 +53,9 @@ def _play(folder: Path, whole: bool) -> int:
     from matrixcheck.cli.evening import played, the_evening
     from matrixcheck.cli.outputs import Output, hand_over
     from matrixcheck.report import cautions
+    from matrixcheck.report.drawing.paper import PAPERS
     from matrixcheck.report.page import page
+    from matrixcheck.report.reporting import report_of
     from matrixcheck.whole_files import check_target
 
     book, report = folder / "evening.book", folder / "evening.html"
@@ -73,7 +75,8 @@ def _play(folder: Path, whole: bool) -> int:
     if sheet:
         if whole:
             _close(sheet)
-        hand_over([Output(report, page(sheet))])
+        paper = PAPERS["a4"]
+        hand_over([Output(report, page(report_of(sheet, paper), paper))])
     missed = sum(check.suspect is None for check in checks)
     print(f"{len(checks) - missed} of {len(checks)} planted faults found.")
     return missed

@@ -16,23 +16,23 @@ STANDARD_OUTPUT = "-"
 
 
 class Output(NamedTuple):
-    """A text for one place: a file, or standard output for `-`."""
+    """A text, or bytes, for one place: a file, or standard output for `-`."""
 
     path: Path
-    text: str
+    body: str | bytes
 
 
 def hand_over(outputs: Sequence[Output]) -> None:
     """Write every output, or none of them. Raises UsageError, saying which can't be written and why."""
-    shown = [output.text for output in outputs if str(output.path) == STANDARD_OUTPUT]
+    shown = [output.body for output in outputs if str(output.path) == STANDARD_OUTPUT]
     files = [output for output in outputs if str(output.path) != STANDARD_OUTPUT]
     if len(shown) > 1:
         raise UsageError("two outputs for standard output", "give - once, and name files for the others")
     _refuse_same(files)
     with ExitStack() as waste, ExitStack() as undo:
-        drafts = [drafted(output.path, output.text, waste) for output in files]
-        for text in shown:
-            print_whole(text)
+        drafts = [drafted(output.path, output.body, waste) for output in files]
+        for body in shown:
+            print_whole(body)
         for output, draft in zip(files, drafts, strict=True):
             spare = spare_of(output.path, waste) if len(files) > 1 else None
             replace(draft, output.path)
@@ -40,10 +40,10 @@ def hand_over(outputs: Sequence[Output]) -> None:
         undo.pop_all()
 
 
-def print_whole(text: str) -> None:
-    """Print a text for other programs on standard output, as UTF-8 whatever the terminal shows."""
+def print_whole(body: str | bytes) -> None:
+    """Print for other programs on standard output: a text as UTF-8 whatever the terminal shows, or bytes."""
     sys.stdout.flush()
-    sys.stdout.buffer.write(text.encode(errors="backslashreplace"))
+    sys.stdout.buffer.write(body.encode(errors="backslashreplace") if isinstance(body, str) else body)
     sys.stdout.buffer.flush()
 
 

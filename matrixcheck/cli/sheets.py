@@ -1,59 +1,125 @@
-"""Commands that hand something over: the report of a job, and the demonstration."""
+"""The command that hands over the report of a job, or the card for its machine."""
 
+from collections.abc import Sequence
 from datetime import datetime
+from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from matrixcheck.cli.case import CaseFile, case_of, reported
-from matrixcheck.cli.common import Job, Seconds, bench_of, json_text, limit_of, rates_of
-from matrixcheck.cli.outputs import Output, hand_over
+from matrixcheck.cli.common import AsJson, Job, Seconds, bench_of, json_text, limit_of, print_json, rates_of
+from matrixcheck.cli.outputs import STANDARD_OUTPUT, Output, hand_over
 from matrixcheck.cli.progress import progress
 from matrixcheck.cli.saying import say
+from matrixcheck.errors import UsageError
+
+if TYPE_CHECKING:
+    from matrixcheck.report.drawing.paper import Paper
+    from matrixcheck.report.sheet import Sheet
+
+FORMS = (".html", ".pdf", ".md", ".csv", ".json")
+PAGES = FORMS[:2]
+
+
+class PaperName(StrEnum):
+    """The papers that a page is made for."""
+
+    A4 = "a4"
+    LETTER = "letter"
 
 
 def report(
     context: typer.Context,
     job: Job,
-    html: Annotated[
-        Path | None, typer.Option("--html", metavar="FILE", help="Write a page that prints on A4.", show_default=False)
+    to: Annotated[
+        list[Path] | None,
+        typer.Option(
+            "--to",
+            metavar="FILE",
+            help="Write a file, by its ending: .html, .pdf, .md, .csv (the cells) or .json. May be given several "
+            "times; -.html and the like are standard output.",
+            show_default=False,
+        ),
     ] = None,
-    csv: Annotated[
-        Path | None, typer.Option("--csv", metavar="FILE", help="Write the cells as a table.", show_default=False)
-    ] = None,
-    json: Annotated[
-        Path | None, typer.Option("--json", metavar="FILE", help="Write everything as JSON.", show_default=False)
-    ] = None,
+    card: Annotated[
+        bool, typer.Option("--card", help="Write the card to pin inside the cabinet instead: .html or .pdf.")
+    ] = False,
+    paper: Annotated[PaperName, typer.Option("--paper", help="Paper of the pages.")] = PaperName.A4,
+    as_json: AsJson = False,
     seconds: Seconds = None,
     case: CaseFile = None,
 ) -> None:
-    """Print the sheet for a machine and its owner. Or write it to files; - is standard output."""
+    """Print the report of a job. Or write it to files: a page for the owner, then pages for the technician."""
+    from matrixcheck.report.drawing.paper import PAPERS
     from matrixcheck.report.sheet import sheet_of
 
     limit = limit_of(seconds)
+    files = to or []
+    _check(files, card)
     bench = bench_of(context, rates_of(context))
     with reported(case, case_of(bench, job)), progress():
         sheet = sheet_of(bench, job, datetime.now().astimezone(), limit)
-    outputs = []
-    if html:
-        from matrixcheck.report.page import page
-
-        outputs.append(Output(html, page(sheet)))
-    if csv:
-        from matrixcheck.report.spreadsheet import spreadsheet
-
-        outputs.append(Output(csv, spreadsheet(sheet)))
-    if json:
+    if files:
+        hand_over([_output(file, sheet, PAPERS[paper], card) for file in files])
+        return
+    if as_json:
         from matrixcheck.report.data import sheet_data
 
-        outputs.append(Output(json, json_text(sheet_data(sheet))))
-    if outputs:
-        hand_over(outputs)
+        print_json(sheet_data(sheet))
         return
     from matrixcheck.report.plain import plain
 
     say(plain(sheet), end="")
+
+
+def _check(files: Sequence[Path], card: bool) -> None:
+    """Refuse what can't be written before anything is worked out. Raises UsageError."""
+    forms = PAGES if card else FORMS
+    if card and not files:
+        raise UsageError("--card needs a file", "name it with --to FILE.html or FILE.pdf")
+    for file in files:
+        if file.suffix.lower() not in forms:
+            what = "the card is a page" if card else "the report has no such form"
+            raise UsageError(f"{str(file)!r}: {what}", f"end the name with {', '.join(forms)}")
+
+
+def _output(file: Path, sheet: "Sheet", paper: "Paper", card: bool) -> Output:
+    form = file.suffix.lower()
+    place = Path(STANDARD_OUTPUT) if file == Path(f"{STANDARD_OUTPUT}{file.suffix}") else file
+    if form in PAGES:
+        html = _page(sheet, paper, card)
+        if form == ".html":
+            return Output(place, html)
+        from matrixcheck.cli.printing import printed
+
+        return Output(place, printed(html))
+    if form == ".md":
+        from matrixcheck.report.drawing.paper import ENDLESS
+        from matrixcheck.report.markdown import markdown
+        from matrixcheck.report.reporting import report_of
+
+        return Output(place, markdown(report_of(sheet, ENDLESS)))
+    if form == ".csv":
+        from matrixcheck.report.spreadsheet import spreadsheet
+
+        return Output(place, spreadsheet(sheet))
+    from matrixcheck.report.data import sheet_data
+
+    return Output(place, json_text(sheet_data(sheet)))
+
+
+def _page(sheet: "Sheet", paper: "Paper", card: bool) -> str:
+    from matrixcheck.report.page import card_page, page
+    from matrixcheck.report.reporting import card_of, report_of
+
+    if not card:
+        return page(report_of(sheet, paper), paper)
+    try:
+        return card_page(card_of(sheet), paper)
+    except ValueError as error:
+        raise UsageError(str(error), "print the report instead: it takes as many pages as it needs") from None
 
 
 def add_to(app: typer.Typer) -> None:

@@ -14,6 +14,9 @@ from matrixcheck.layout.problems import Problem
 from matrixcheck.record.cell_state import Standing
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.summary import Coverage, LaterItem, LogLine
+from matrixcheck.report.job_facts import facts_of
+from matrixcheck.report.parts_to_buy import parts_to_buy
+from matrixcheck.report.repair_results import RepairResult
 from matrixcheck.report.sheet import Sheet
 from matrixcheck.report.stop import notice
 
@@ -96,20 +99,23 @@ def problems_data(problems: Iterable[Problem]) -> Data:
 
 
 def sheet_data(sheet: Sheet) -> Data:
-    """Return the whole report."""
-    state = sheet.state
+    """Return the whole report. What glows by itself in a good machine is no `stuck` cell of its counts."""
+    state, facts = sheet.state, facts_of(sheet)
     return _formatted(
         **_danger(state),
         job=_head(state),
         printed_at=_time(sheet.printed_at),
-        coverage=coverage_data(sheet.coverage),
+        coverage={name: count._asdict() for name, count in facts.counts.items()},
+        glowing=[str(key) for key in sorted(facts.glowing)],
         matrices=_matrices(state),
         diagnosis=to_json(sheet.diagnosis),
+        answer=to_json(facts.answer),
         findings=[
             {"place": one.place, "verdict": one.verdict, "note": one.note, "at": _time(one.at)}
             for one in state.findings
         ],
-        repairs=[{"place": one.place, "note": one.note, "at": _time(one.at)} for one in state.repairs],
+        repairs=list(map(_repair, facts.repairs)),
+        parts_to_buy=[one._asdict() for one in parts_to_buy(state.layout, [one.suspect for one in facts.faults])],
         safety=[
             {"item": one.item, "passed": one.passed, "note": one.note, "at": _time(one.at)} for one in state.safety
         ],
@@ -212,6 +218,18 @@ def _later(items: Iterable[LaterItem]) -> list[Data]:
         }
         for item in items
     ]
+
+
+def _repair(result: RepairResult) -> Data:
+    repair = result.repair
+    return {
+        "place": repair.place,
+        "note": repair.note,
+        "at": _time(repair.at),
+        "cured": [str(key) for key in result.cured],
+        "failing": [str(key) for key in result.failing],
+        "waiting": [str(key) for key in result.waiting],
+    }
 
 
 def _time(at: datetime | None) -> str | None:

@@ -39,7 +39,7 @@ SIGNS_LEGEND = (
 IN_ASCII: Mapping[str, str] = MappingProxyType(
     {GLYPHS[mark]: LETTERS[mark] for mark in Mark if not GLYPHS[mark].isascii()}
     | {RETEST_DUE: "r", FAINT: "f"}
-    | dict(zip("·…°±Ω≠←→↑↓⌫«»▸●◆─━│┃▌▏", "-. ~O#<>^v<<>>o#--||||", strict=True))
+    | dict(zip("·…°±Ω≠←→↑↓⌫«»▸●◆─━│┃▌▏“”", '-. ~O#<>^v<<>>o#--||||""', strict=True))
 )
 """What stands for our signs on a terminal that knows ASCII alone, each as wide as the sign: a letter for each mark."""
 

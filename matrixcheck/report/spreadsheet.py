@@ -11,6 +11,8 @@ from unicodedata import normalize
 from matrixcheck.layout.numbering import Number
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.problems import is_seen, visible
+from matrixcheck.report.counts import glowing_cells
+from matrixcheck.report.drawing.cell_texts import GLOWS
 from matrixcheck.report.sheet import Sheet
 
 HEAD = (
@@ -25,7 +27,11 @@ CELL_STARTS = ("\t", "\r", "\n")
 
 
 def spreadsheet(sheet: Sheet) -> str:
-    """List every fitted cell of the machine, matrix by matrix, by rising number."""
+    """List every fitted cell of the machine, matrix by matrix, by rising number.
+
+    In place of a mark stands that a cell glows where it was seen no other way, and that is no fault.
+    """
+    glowing = glowing_cells(sheet.diagnosis, sheet.state.standings)
     private = {cell.cell: cell.private for cell in sheet.diagnosis.cells}
     text = io.StringIO()
     writer = csv.writer(text)
@@ -37,7 +43,8 @@ def spreadsheet(sheet: Sheet) -> str:
                 matrix.id, _as_number(cell.number), _as_text(cell.name), cell.key.address,
                 _as_text(matrix.rows[cell.key.row - 1].label), _as_text(matrix.columns[cell.key.column - 1].label),
                 cell.device, _as_text(cell.notes.zone), _as_text(cell.notes.reach),
-                standing.mark, _places(standing.echoed), _places(standing.answered_instead), _places(standing.faint),
+                GLOWS if cell.key in glowing else standing.mark,
+                _places(standing.echoed), _places(standing.answered_instead), _places(standing.faint),
                 "yes" if standing.intermittent else "", _as_text(standing.retest_due or ""),
                 "" if standing.deferred is None else _as_text(standing.deferred or "yes"),
                 "" if standing.ohms is None else standing.ohms,

@@ -9,16 +9,24 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
+from PIL import Image, ImageChops
 
 ROOT = Path(__file__).parents[2]
 NAMES = ("suspects", "roll", "walk", "phone")
+PAGES = ("owner", "technician", "card")
 SVG = "{http://www.w3.org/2000/svg}"
 
 
 @pytest.fixture(scope="module")
 def drawn(tmp_path_factory: pytest.TempPathFactory) -> Path:
     out = tmp_path_factory.mktemp("pictures")
-    subprocess.run([sys.executable, "demo/pictures.py", "--out", str(out)], cwd=ROOT, check=True, capture_output=True)
+    return draw(out, "screens")
+
+
+def draw(out: Path, only: str) -> Path:
+    """Run the command that draws the pictures; it gives the folder back."""
+    command = [sys.executable, "demo/pictures.py", "--out", str(out), "--only", only]
+    subprocess.run(command, cwd=ROOT, check=True, capture_output=True)
     return out
 
 
@@ -28,8 +36,9 @@ def words(picture: Path) -> str:
 
 
 def test_the_readme_shows_each_of_them_and_no_other() -> None:
-    shown = re.findall(r"\]\((demo/\w+\.svg)\)", (ROOT / "README.md").read_text(encoding="utf-8"))
-    assert sorted(shown) == sorted(f"demo/{name}.svg" for name in NAMES)
+    shown = re.findall(r"\]\((demo/\w+\.\w+)\)", (ROOT / "README.md").read_text(encoding="utf-8"))
+    kept = [*(f"demo/{name}.svg" for name in NAMES), *(f"demo/{name}.png" for name in PAGES)]
+    assert sorted(shown) == sorted(kept)
 
 
 @pytest.mark.parametrize("name", ["roll", "walk", "phone"])
@@ -51,3 +60,22 @@ def test_a_picture_is_small_and_fetches_nothing(name: str) -> None:
     text = (ROOT / "demo" / f"{name}.svg").read_text(encoding="utf-8")
     assert len(text.encode()) < 60_000
     assert re.findall(r"(?:https?:)?//[^\"]+", text) == ["http://www.w3.org/2000/svg"]
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_a_picture_of_a_page_is_small_and_upright(name: str) -> None:
+    file = ROOT / "demo" / f"{name}.png"
+    assert file.stat().st_size < 200_000
+    with Image.open(file) as picture:
+        assert picture.width < picture.height < 1200
+
+
+@pytest.mark.slow
+def test_the_kept_pages_are_those_that_the_program_prints_now(tmp_path: Path) -> None:
+    """If not: `python demo/pictures.py --only pages`. Few dots may differ: letters depend on the browser's version."""
+    draw(tmp_path, "pages")
+    for name in PAGES:
+        with Image.open(ROOT / "demo" / f"{name}.png") as kept, Image.open(tmp_path / f"{name}.png") as drawn:
+            assert kept.size == drawn.size
+            apart = ImageChops.difference(kept.convert("L"), drawn.convert("L")).histogram()
+            assert sum(apart[96:]) < 0.01 * kept.width * kept.height

@@ -8,9 +8,9 @@ from pilots import NARROW, PHONE, WIDE, CannedBench, Run
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
 from matrixcheck.report.cautions import INSIDE
+from matrixcheck.report.safety import USUAL
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.screens.walk import WalkScreen
-from matrixcheck.tui.text.safety import USUAL
 
 SIZES = pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
 

@@ -76,7 +76,7 @@ def overflow() -> None:
 
 
 @pytest.mark.parametrize("breaks", [endless, missing, too_much, overflow])
-@pytest.mark.parametrize("command", ["suspects JOB", "suspects JOB --json", "report JOB", "report JOB --html HERE/x",
+@pytest.mark.parametrize("command", ["suspects JOB", "suspects JOB --json", "report JOB", "report JOB --to HERE/x.html",
                                      "diagnose HERE/l.toml HERE/noted.jsonl"])  # fmt: skip
 def test_an_analyser_that_breaks_down_is_one_line_and_exit_code_5(
     command: str,
@@ -155,7 +155,7 @@ def test_a_case_names_no_owner_and_holds_no_notes(
     job: str, said: Callable[..., tuple[int, str, str]], tmp_path: Path
 ) -> None:
     case = tmp_path / "case.json"
-    assert said("report", job, "--json", str(tmp_path / "all.json"), "--case", str(case))[0] == 0
+    assert said("report", job, "--to", str(tmp_path / "all.json"), "--case", str(case))[0] == 0
     everything, kept = (tmp_path / "all.json").read_text(), case.read_text()
     assert [word for word in PRIVATE[:5] if word not in everything] == []
     assert [word for word in PRIVATE if word in kept] == []

@@ -112,21 +112,36 @@ def dangling(path: Path) -> None:
 
 
 @pytest.mark.parametrize("make", [fifo, link, dangling, Path.mkdir], ids=["fifo", "link", "dangling link", "folder"])
-@pytest.mark.parametrize("option", ["--html", "--csv", "--json"])
+@pytest.mark.parametrize("form", ["html", "csv", "json", "md"])
 def test_what_is_no_regular_file_is_refused_and_stays(
-    option: str, make: Callable[[Path], None], folder: Path, job: str, capsys: pytest.CaptureFixture[str]
+    form: str, make: Callable[[Path], None], folder: Path, job: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    target = folder / "sheet"
+    target = folder / f"sheet.{form}"
     make(target)
     before, kind = names(folder), stat.S_IFMT(target.lstat().st_mode)
-    assert "sheet" in refused(["report", job, option, str(target)], capsys)
+    assert "sheet" in refused(["report", job, "--to", str(target)], capsys)
     assert (names(folder), stat.S_IFMT(target.lstat().st_mode)) == (before, kind)
     assert not (folder / "aim").exists() or (folder / "aim").read_text() == OLD
 
 
-@pytest.mark.parametrize("name", ["", ".", "..", "/", "/dev/null", "/dev/stdout", "x" * 300, "no\x00name"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "",
+        ".",
+        "..",
+        "/",
+        "/dev/null",
+        "/dev/stdout",
+        "-",
+        ".html",
+        "x" * 300 + ".html",
+        "no\x00name.html",
+        "sheet.docx",
+    ],
+)
 def test_a_name_that_no_file_can_have_is_one_line(name: str, job: str, capsys: pytest.CaptureFixture[str]) -> None:
-    refused(["report", job, "--html", name], capsys)
+    refused(["report", job, "--to", name], capsys)
 
 
 @pytest.mark.parametrize("order", [1, -1])
@@ -134,8 +149,8 @@ def test_of_two_outputs_neither_is_written_when_one_is_refused(
     order: int, folder: Path, job: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     (folder / "sheet.html").write_text(OLD)
-    for csv in (folder, folder / "none" / "cells.csv"):
-        options = [("--html", str(folder / "sheet.html")), ("--csv", str(csv))][::order]
+    for csv in (folder / "cells.docx", folder / "none" / "cells.csv"):
+        options = [("--to", str(folder / "sheet.html")), ("--to", str(csv))][::order]
         refused(["report", job, *(word for option in options for word in option)], capsys)
         assert names(folder) == ["sheet.html"]
         assert (folder / "sheet.html").read_text() == OLD
@@ -182,15 +197,15 @@ def test_a_full_disk_leaves_the_old_file_and_no_draft(folder: Path, monkeypatch:
 
 
 def test_two_outputs_for_one_place_are_refused(folder: Path, job: str, capsys: pytest.CaptureFixture[str]) -> None:
-    twice = str(folder / "sheet"), str(folder / ".." / "out" / "sheet")
-    assert "two outputs" in refused(["report", job, "--html", twice[0], "--csv", twice[1]], capsys)
-    assert "two outputs" in refused(["report", job, "--html", "-", "--csv", "-"], capsys)
+    twice = str(folder / "sheet.md"), str(folder / ".." / "out" / "sheet.md")
+    assert "two outputs" in refused(["report", job, "--to", twice[0], "--to", twice[1]], capsys)
+    assert "two outputs" in refused(["report", job, "--to", "-.html", "--to", "-.csv"], capsys)
     assert names(folder) == []
 
 
 def test_several_outputs_are_all_written(folder: Path, job: str, capsys: pytest.CaptureFixture[str]) -> None:
     (folder / "b.csv").write_text(OLD)
-    words = ["report", job, "--html", str(folder / "a.html"), "--csv", str(folder / "b.csv"), "--json", "-"]
+    words = ["report", job, "--to", str(folder / "a.html"), "--to", str(folder / "b.csv"), "--to", "-.json"]
     assert main(words) == 0
     assert names(folder) == ["a.html", "b.csv"]
     assert (folder / "a.html").read_text().startswith("<!doctype html>")

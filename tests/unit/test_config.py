@@ -334,7 +334,7 @@ def test_the_rates_that_are_set_hold_where_something_is_analysed_and_nowhere_els
     rated = run(capsys, "suspects", job, "--json")[1]
     assert _suspects(rated) != _suspects(shipped)
     assert _suspects(rated) == _suspects(run(capsys, "suspects", job, "--json", "--rates", str(own))[1])
-    assert run(capsys, "report", job, "--json", "-")[0] == 0
+    assert run(capsys, "report", job, "--to", "-.json")[0] == 0
     other = written(tmp_path / "other.toml", "")
     assert _suspects(run(capsys, "suspects", job, "--json", "--rates", str(other))[1]) == _suspects(shipped)
     own.write_text("[prt]")

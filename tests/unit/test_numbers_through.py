@@ -81,8 +81,8 @@ def test_a_number_goes_through_the_commands_from_layout_to_report(run: Run, layo
     assert [one["number"] for one in kept] == ["9R", 10]
     assert "9L" in run("suspects", job, "--seconds", "60")
     html, table, whole = (str(tmp_path / name) for name in ("sheet.html", "cells.csv", "sheet.json"))
-    run("report", job, "--html", html, "--csv", table, "--json", whole)
-    assert "<b>9L</b> left rail" in Path(html).read_text()
+    run("report", job, "--to", html, "--to", table, "--to", whole)
+    assert ">9L</text>" in Path(html).read_text()
     rows = list(csv.DictReader(io.StringIO(Path(table).read_text())))
     assert [row["number"] for row in rows][:8] == ["2", "9L", "9R", "10", "A", "A-3", "D1", "D10"]
     cells = json.loads(Path(whole).read_text())["diagnosis"]["cells"]

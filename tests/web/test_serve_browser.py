@@ -308,13 +308,13 @@ def test_the_sheet_can_be_read_on_a_phone_and_only_its_grids_are_wider(book, job
     bench.safety(job, "mains lead", False, "sheath cut")
     bench.repair(job, "Q3", "new transistor")
     sheet = tmp_path / "sheet.html"
-    assert run(["report", "--book", str(book), job, "--html", str(sheet)]) == 0
+    assert run(["report", "--book", str(book), job, "--to", str(sheet)]) == 0
     context = browser.new_context(**PHONE)
     page = context.new_page()
     page.goto(sheet.as_uri())
     assert page.evaluate("document.documentElement.scrollWidth") == 390
     broken = page.evaluate(
-        """() => [...document.querySelectorAll("table:not(.grid) th, table:not(.grid) td")].filter(cell => {
+        """() => [...document.querySelectorAll("th, td")].filter(cell => {
             const longest = Math.max(0, ...cell.textContent.split(/\\s+/).map(word => word.length));
             return cell.offsetParent && cell.clientWidth < longest * 4;
         }).map(cell => cell.textContent)"""

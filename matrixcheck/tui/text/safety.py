@@ -1,4 +1,4 @@
-"""The usual checks before a machine of unknown history gets power (common practice, no source) and their outcomes."""
+"""The checks before power as the screens show them: each with its sign and how it came out."""
 
 from __future__ import annotations
 
@@ -6,18 +6,8 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from matrixcheck.record.job_state import SafetyCheckMade
+from matrixcheck.report.safety import safety_outcomes
 from matrixcheck.report.words import moment
-
-USUAL: tuple[tuple[str, str], ...] = (
-    ("mains lead", "the lead, its plug and its strain relief are sound"),
-    ("earth bond", "from the earth pin to every exposed metal part"),
-    ("mains fuse", "of the rating on the label"),
-    ("mains voltage", "the taps of the transformer fit the mains here"),
-    ("other fuses", "in every holder the rating that the manual gives"),
-    ("plugs", "each where the manual says, none a pin off"),
-    ("loose parts", "no screw, solder or tool lies on a board"),
-    ("batteries", "none leaks"),
-)
 
 
 class SafetyItem(NamedTuple):
@@ -44,6 +34,4 @@ class SafetyItem(NamedTuple):
 
 def safety_items(made: Sequence[SafetyCheckMade], own: Sequence[str] = ()) -> tuple[SafetyItem, ...]:
     """The usual checks, those that the job has besides, and `own`, not made yet; each with its last outcome."""
-    last = {one.item: one for one in made}
-    about = dict(USUAL)
-    return tuple(SafetyItem(item, about.get(item, ""), last.get(item)) for item in dict.fromkeys([*about, *last, *own]))
+    return tuple(SafetyItem(*one) for one in safety_outcomes(made, own))

@@ -1,0 +1,76 @@
+"""The card to pin inside the cabinet: how the machine is built, what is odd here, when it was last worked on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from matrixcheck.diagnosis.words.places import numbers_words
+from matrixcheck.layout.model import Cell, Layout
+from matrixcheck.report import cautions
+from matrixcheck.report.counts import in_all
+from matrixcheck.report.document import Grid, Grids, MachineCard, Points, Section, Sentence
+from matrixcheck.report.drawing.cell_texts import CLOSED_AT_REST, LED_FITTED, as_built
+from matrixcheck.report.drawing.grid_blocks import Caption
+from matrixcheck.report.job_facts import JobFacts
+from matrixcheck.report.owner_words import capital
+
+MOST_FAULTS = 6
+MANY = 99
+"""Devices that a list of the card names: all of them."""
+
+
+def machine_card(facts: JobFacts, titles: Sequence[str]) -> MachineCard:
+    """Return the card of a machine; `titles` are those of the faults that are known and open."""
+    layout = facts.state.layout
+    grids = Grids(
+        tuple(Grid(matrix, as_built, Caption(capital(matrix.name or matrix.id), "")) for matrix in layout.matrices)
+    )
+    odd = tuple(_odd(layout))
+    sections = [Section("Odd here, and no fault", (Points(odd),))] if odd else []
+    sections.append(Section(f"As left on {facts.head.visit}", (Points(tuple(_left(facts, titles))),)))
+    fuses = "; ".join(f"{part.ref} {part.rating}" for part in layout.parts if part.rating)
+    if fuses:
+        sections.append(Section("Ratings", (Sentence(fuses),)))
+    sections.append(Section("Caution", (Sentence(f"{cautions.INSIDE} {cautions.DEFER}"),)))
+    return MachineCard(facts.head._replace(owner=""), tuple(sections), grids)
+
+
+def _odd(layout: Layout) -> Iterator[str]:
+    cells = [cell for matrix in layout.matrices for cell in matrix.fitted]
+    warm = [cell for cell in cells if cell.notes.keep_warm and cell.notes.fitted == "led"]
+    leds = [cell for cell in cells if cell.notes.fitted == "led" and cell not in warm]
+    closed = [cell for cell in cells if cell.notes.rest == "closed"]
+    for group in _by_matrix(warm):
+        yield f"{LED_FITTED} LEDs on keep-warm resistors glow by themselves: {_numbers(layout, group)}."
+    for group in _by_matrix(leds):
+        yield f"{LED_FITTED} LEDs are fitted: {_numbers(layout, group)}."
+    for group in _by_matrix(closed):
+        yield f"{CLOSED_AT_REST} Closed at rest while all is well: {_numbers(layout, group)}."
+
+
+def _left(facts: JobFacts, titles: Sequence[str]) -> Iterator[str]:
+    counts = in_all(facts.counts.values())
+    bad = [one.item for one in facts.safety if one.made and not one.made.passed]
+    unmade = [one.item for one in facts.safety if one.made is None]
+    if bad:
+        yield f"FAILED safety check: {', '.join(bad)}."
+    if unmade:
+        yield f"Safety check not made: {', '.join(unmade)}."
+    yield from (f"Open: {title}." for title in titles[:MOST_FAULTS])
+    if len(titles) > MOST_FAULTS:
+        yield f"And {len(titles) - MOST_FAULTS} more open faults: see the report."
+    if counts.untested:
+        yield f"{counts.untested} of {counts.total} devices are untested."
+    if not titles and not counts.untested:
+        yield "Every device is tested, and no fault is known."
+
+
+def _numbers(layout: Layout, cells: Sequence[Cell]) -> str:
+    return numbers_words(layout, [cell.key for cell in cells], "and", MANY)
+
+
+def _by_matrix(cells: Iterable[Cell]) -> Iterable[list[Cell]]:
+    found: dict[str, list[Cell]] = {}
+    for cell in cells:
+        found.setdefault(cell.key.matrix, []).append(cell)
+    return found.values()

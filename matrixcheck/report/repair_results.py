@@ -1,0 +1,93 @@
+"""What each repair was for, and what became of it: the failures before it, and how the same cells stand after."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Mark
+from matrixcheck.record.cell_state import Standing, Standings
+from matrixcheck.record.events import Found, Repaired
+from matrixcheck.record.job_state import FindingMade, JobState, RepairMade
+from matrixcheck.record.outdated import cells_touched
+from matrixcheck.record.replay import Folding, replay
+
+
+class RepairResult(NamedTuple):
+    """A repair with the cells on its path that had failed before it: `cured` work now, `failing` still fail, `waiting`
+    are not tested again. `found` is what a check had said of the place, None where none had."""
+
+    repair: RepairMade
+    found: FindingMade | None
+    cured: tuple[CellKey, ...]
+    failing: tuple[CellKey, ...]
+    waiting: tuple[CellKey, ...]
+
+    @property
+    def failed(self) -> int:
+        """Return how many cells had failed before."""
+        return len(self.cured) + len(self.failing) + len(self.waiting)
+
+
+def repair_results(state: JobState) -> tuple[RepairResult, ...]:
+    """Return the result of every repair of a job, oldest first.
+
+    A cell that a later repair touches is judged as it stood just before that.
+    """
+    stages = list(_before_each_repair(state))
+    results = []
+    for place, (repair, before) in enumerate(stages):
+        touched = cells_touched(state.layout, repair.place)
+        failed = sorted(key for key in touched if _fails(before.standings[key]))
+        after = {key: _after(key, stages[place + 1 :], state) for key in failed}
+        results.append(
+            RepairResult(
+                repair,
+                next((one for one in before.findings if one.place == repair.place and one.verdict == "faulty"), None),
+                tuple(key for key in failed if _works(after[key])),
+                tuple(key for key in failed if _fails(after[key])),
+                tuple(key for key in failed if not _works(after[key]) and not _fails(after[key])),
+            )
+        )
+    return tuple(results)
+
+
+def findings_made(state: JobState) -> tuple[FindingMade, ...]:
+    """Return every bench check of a job that was not undone, oldest first, also those that a repair outdates."""
+    return tuple(
+        FindingMade(one.event.finding.place, one.event.finding.verdict, one.event.note, one.at, one.event.finding.check)
+        for one in state.history
+        if isinstance(one.event, Found)
+    )
+
+
+class _Before(NamedTuple):
+    standings: Standings
+    findings: tuple[FindingMade, ...]
+
+
+def _before_each_repair(state: JobState) -> Iterator[tuple[RepairMade, _Before]]:
+    opening, *events = state.history
+    folding = Folding(replay([opening]))
+    made = iter(state.repairs)
+    for one in events:
+        if isinstance(one.event, Repaired):
+            now = folding.state()
+            yield next(made), _Before(now.standings, now.findings)
+        folding.take(one)
+
+
+def _after(key: CellKey, later: list[tuple[RepairMade, _Before]], state: JobState) -> Standing:
+    for repair, before in later:
+        if key in cells_touched(state.layout, repair.place):
+            return before.standings[key]
+    return state.standings[key]
+
+
+def _fails(standing: Standing) -> bool:
+    return standing.mark in (Mark.DEAD, Mark.STUCK) or standing.intermittent
+
+
+def _works(standing: Standing) -> bool:
+    return standing.mark is Mark.WORKING and not standing.intermittent

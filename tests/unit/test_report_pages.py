@@ -1,0 +1,312 @@
+"""The pages of a report: valid, whole, true to the job, whatever was typed; safety first, nothing harmless as stuck."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+import time
+from dataclasses import replace
+from datetime import timedelta
+from html.parser import HTMLParser
+
+import html5lib
+import pytest
+from markdown_it import MarkdownIt
+from report_case import DIAGNOSIS, EVENTS, LAYOUT, LAYOUT_TEXT, START, sheet_of_the_evening, state_after, suspect
+
+from matrixcheck.diagnosis.result import Fault, FaultClass
+from matrixcheck.layout.files import find_layout, parse_layout, read_layout
+from matrixcheck.layout.model import Layout
+from matrixcheck.layout.reading import Finding, Mark, Reading
+from matrixcheck.record.events import Event, Found, JobOpened, Noted, Read, Repaired, SafetyChecked
+from matrixcheck.record.summary import coverage_of, later_list
+from matrixcheck.report.data import sheet_data
+from matrixcheck.report.document import Points, Report, Table
+from matrixcheck.report.drawing.paper import ENDLESS, PAPERS, Paper
+from matrixcheck.report.markdown import markdown
+from matrixcheck.report.page import card_page, page
+from matrixcheck.report.plain import plain
+from matrixcheck.report.reporting import card_of, report_of
+from matrixcheck.report.safety import USUAL
+from matrixcheck.report.sheet import Sheet
+from matrixcheck.report.spreadsheet import spreadsheet
+
+PAPER = pytest.mark.parametrize("paper", PAPERS.values(), ids=PAPERS)
+TRAM = read_layout(find_layout("saltmarsh-tram"))
+WICKED = (
+    "<script>alert(1)</script>", "</style><script>x</script>", "</title><b>x", "<!-- x", "]]>", "=cmd()", "&lt;b&gt;",
+    "a\x00b", "\x1b[31mred", "\u202egnol", "[x](javascript:y)", "| a | b |", "`code`", "# head", "- point",
+    "1. point", "*strong* _too_", "![x](y)", "</svg>", "'\"", "\\22 }", "多" * 30, "x" * 400,
+)  # fmt: skip
+
+
+@pytest.fixture(autouse=True)
+def _clock_of_greenwich(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("TZ", "UTC")
+    time.tzset()
+
+
+def sheet_of(*events: Event) -> Sheet:
+    """A sheet of these events, with the evening's diagnosis only where it is the evening's machine."""
+    state = state_after(*events)
+    none = DIAGNOSIS.model_copy(update={"explanations": (), "suspects": (), "checks": (), "next": (), "cells": ()})
+    return Sheet(state, none, coverage_of(state), later_list(state), START)
+
+
+def empty(layout: Layout = TRAM) -> Sheet:
+    """A job that was only opened."""
+    return sheet_of(JobOpened(name="just in", layout=layout))
+
+
+def as_page(sheet: Sheet, paper: Paper = PAPERS["a4"]) -> str:
+    return page(report_of(sheet, paper), paper)
+
+
+def as_card(sheet: Sheet, paper: Paper = PAPERS["a4"]) -> str:
+    return card_page(card_of(sheet), paper)
+
+
+def wicked(text: str) -> Sheet:
+    """The evening with one text wherever a person may type one, as an old book might hold it."""
+    name = " ".join(re.sub("[\x00\x1b\u202e]", "?", text).split())
+    quoted = json.dumps(name, ensure_ascii=False)
+    named = LAYOUT_TEXT.replace('"pond 1"', quoted).replace('name = "Reed Warbler"', f"name = {quoted}")
+    layout = parse_layout(named.replace('name = "switch matrix"', f"name = {quoted}"), "wicked.toml")
+    opened = JobOpened(name=text, serial=text, owner=text, layout=layout)
+    more = (
+        SafetyChecked(item=text, passed=False, note=text),
+        Found(finding=Finding(place="Q2", verdict="faulty"), note=text),
+        Repaired(place="Q1", note=text),
+        Noted(text=text),
+    )
+    state = state_after(opened, *EVENTS[1:], *more)
+    return Sheet(state, DIAGNOSIS, coverage_of(state), later_list(state), START)
+
+
+class _Page(HTMLParser):
+    """What a browser would make of a page: its tags, the attributes that would fetch something, its text."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.tags: set[str] = set()
+        self.fetches: list[str] = []
+        self.words = ""
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.add(tag)
+        self.fetches += [value or "" for name, value in attrs if name in ("src", "href", "action", "srcset")]
+        if tag != "meta":
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.handle_starttag(tag, attrs)
+        self.open.pop()
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        if "style" not in self.open:
+            self.words += f" {data}"
+
+
+def valid(html: str) -> None:
+    """Parse as the WHATWG HTML standard says, where any parse error is one (html5lib, strict)."""
+    html5lib.HTMLParser(strict=True).parse(html)
+
+
+@PAPER
+@pytest.mark.parametrize("make", [as_page, as_card])
+def test_pages_are_valid_whole_fetch_nothing_and_run_nothing(make: object, paper: Paper) -> None:
+    assert callable(make)
+    for sheet in (sheet_of_the_evening(), empty(), empty(LAYOUT)):
+        html = make(sheet, paper)
+        valid(html)
+        found = _Page(html)
+        assert (found.open, found.fetches) == ([], [])
+        assert not found.tags & {"script", "link", "img", "iframe"}
+        assert "url(" not in html
+        assert f"size: {paper.name};" in html
+
+
+@pytest.mark.parametrize("text", WICKED)
+def test_what_was_typed_stays_text_in_every_form(text: str) -> None:
+    sheet = wicked(text)
+    for html in (as_page(sheet), as_card(sheet)):
+        valid(html)
+        found = _Page(html)
+        assert found.open == []
+        assert not found.tags & {"script", "b", "img"}
+        style = html.partition("<style>")[2].partition("</style>")[0]
+        assert style.count("{") == style.count("}")
+        assert style.rstrip().endswith("}")
+    rendered = MarkdownIt("commonmark").enable("table").render(markdown(report_of(sheet, ENDLESS)))
+    assert not re.search(r"<(script|b|em|img|a|code|ol)\b", rendered)
+    table = list(csv.reader(io.StringIO(spreadsheet(sheet))))
+    assert {len(row) for row in table} == {len(table[0])}
+    assert not any(value[:1] in "=+-@\t\r\n" for row in table for value in row if value)
+    for form in (plain(sheet), spreadsheet(sheet), markdown(report_of(sheet, ENDLESS))):
+        assert "\x1b" not in form
+        assert "\x00" not in form
+
+
+def test_the_page_tells_what_was_kept() -> None:
+    words = " ".join(_Page(as_page(sheet_of_the_evening())).words.split())
+    for told in (
+        "Evening at the pond", "Reed Warbler", "=7/12", "Invented Club", "FAILED: mains lead (sheath cut)",
+        "earth bond of the coin door passed", "94 %", "Also possible",
+        "swapped with Q1", "new leaf", "ball stuck there", "Signature", "GN/BN", "jetty <& co>",
+        "the <b>jetty</b> switch is bent", "local codes and a licensed person's judgement come first",
+    ):  # fmt: skip
+        assert told in words, told
+
+
+@PAPER
+def test_the_same_job_gives_the_same_bytes_at_any_time(paper: Paper) -> None:
+    sheet = sheet_of_the_evening()
+    later = replace(sheet, printed_at=sheet.printed_at + timedelta(days=400))
+    assert as_page(sheet, paper) == as_page(later, paper)
+    assert as_card(sheet, paper) == as_card(later, paper)
+    assert markdown(report_of(sheet, paper)) == markdown(report_of(later, paper))
+    assert spreadsheet(sheet) == spreadsheet(later)
+    assert plain(sheet) == plain(later)
+
+
+def table_of(report: Report, title: str) -> Table:
+    """The table of the technician's section of that title."""
+    (section,) = [section for section in report.technician if section.title == title]
+    return next(block for block in section.blocks if isinstance(block, Table))
+
+
+def test_counts_are_those_of_the_job() -> None:
+    sheet = sheet_of_the_evening()
+    table = table_of(report_of(sheet, PAPERS["a4"]), "How far it is tested")
+    for row, count in zip(table.rows, coverage_of(sheet.state).values(), strict=True):
+        working, dead, stuck, glowing, untested, due, deferred, total = map(int, row[1:])
+        assert glowing == 0
+        assert (working, dead, stuck, untested) == (count.working, count.dead, count.stuck, count.untested)
+        assert (due, deferred, total) == (count.retest_due, count.deferred, count.total)
+        assert working + dead + stuck + glowing + untested == total
+
+
+GLOWING = tuple(cell.key for cell in TRAM.matrix("coils").fitted if cell.notes.keep_warm and cell.notes.fitted == "led")
+
+
+def glowing_job(probability: float) -> Sheet:
+    """A rest scan that shows the LEDs on keep-warm resistors, and a cause for it that is so likely."""
+    seen = Read(reading=Reading(matrix="coils", answered=GLOWING))
+    sheet = sheet_of(JobOpened(name="glow", layout=TRAM), seen)
+    glow = Fault(fault=FaultClass.KEEP_WARM_GLOW, cells=GLOWING)
+    found = suspect("s1", probability, "they glow", *GLOWING, member=glow)
+    return replace(sheet, diagnosis=sheet.diagnosis.model_copy(update={"suspects": (found,)}))
+
+
+def test_harmless_glow_is_stuck_in_no_count_of_any_form() -> None:
+    assert GLOWING
+    sheet = glowing_job(0.97)
+    assert coverage_of(sheet.state)["coils"].stuck == len(GLOWING)
+    count = sheet_data(sheet)["coverage"]["coils"]
+    assert (count["stuck"], count["glowing"]) == (0, len(GLOWING))
+    assert "stuck" not in [row["mark"] for row in csv.DictReader(io.StringIO(spreadsheet(sheet)))]
+    assert f"{len(GLOWING)} glow without being faulty" in as_page(sheet)
+    assert as_page(sheet).count(">glows</text>") == len(GLOWING)
+    assert ">stuck</text>" not in as_page(sheet)
+    assert "always on" not in as_page(sheet)
+    assert f"{len(GLOWING)} glowing, no fault" in plain(sheet)
+    assert not re.search(r"\d stuck", plain(sheet))
+
+
+def test_a_glow_that_is_probably_a_fault_counts_as_stuck() -> None:
+    sheet = glowing_job(0.3)
+    assert sheet_data(sheet)["coverage"]["coils"]["stuck"] == len(GLOWING)
+    assert as_page(sheet).count(">stuck</text>") == len(GLOWING)
+
+
+def owner_words(sheet: Sheet) -> str:
+    return " ".join(_Page(as_page(sheet).partition('<section class="technician">')[0]).words.split())
+
+
+def passed(*items: str) -> tuple[Event, ...]:
+    return tuple(SafetyChecked(item=item, passed=True) for item in items)
+
+
+def test_failed_and_open_checks_are_loud_before_anything_was_found() -> None:
+    items = [item for item, _ in USUAL]
+    opened = JobOpened(name="x", layout=LAYOUT)
+    failed = SafetyChecked(item="earth bond", passed=False, note="door 4 ohms")
+    words = owner_words(sheet_of(opened, *passed(*items[2:]), failed))
+    safety = words.partition("What was found")[0]
+    assert "FAILED: earth bond (door 4 ohms)." in safety
+    assert f"NOT CHECKED: {items[0]}." in safety
+    assert "Do not use this machine" in safety
+    put_right = owner_words(sheet_of(opened, failed, *passed(*(item.upper() for item in items))))
+    assert "FAILED" not in put_right
+    assert "NOT CHECKED" not in put_right
+    assert "Do not use this machine" not in put_right
+
+
+def test_nothing_untested_is_called_good() -> None:
+    words = owner_words(empty())
+    total = sum(count.total for count in coverage_of(empty().state).values())
+    assert f"Of {total} devices, 0 work and {total} are not tested." in words
+    assert "Nothing is tested yet." in words
+    assert "Nothing: every device" not in words
+
+
+@PAPER
+def test_the_owners_page_names_what_was_left_out_for_want_of_room(paper: Paper) -> None:
+    repairs = [Repaired(place="Q1", note=f"the {count} long story of this repair " * 9) for count in range(40)]
+    notes = [SafetyChecked(item=f"own check {count}", passed=False, note="not right " * 30) for count in range(40)]
+    report = report_of(sheet_of(*EVENTS, *repairs, *notes), paper)
+    lists = [block for section in report.owner for block in section.blocks if isinstance(block, Points)]
+    assert any("more, on the technician's pages." in item for block in lists for item in block.items)
+    counts = [int(item.split()[1]) + len(block.items) - 1 for block in lists for item in block.items if "And " in item]
+    assert 40 in counts or 41 in counts
+    assert len(table_of(report, "Repairs").rows) == 41
+
+
+def test_a_part_with_a_name_is_called_by_it_on_the_owners_page() -> None:
+    done = Repaired(place="X5", note="pushed home")
+    words = owner_words(sheet_of(JobOpened(name="x", layout=TRAM), done, Repaired(place="F7"), Repaired(place="Q3")))
+    assert "The plug “9-way plug, upper playfield”: pushed home." in words
+    assert "F7" not in words
+    assert "The transistor Q3: repaired." in words
+
+
+def test_markdown_has_tables_of_one_width() -> None:
+    text = markdown(report_of(sheet_of_the_evening(), ENDLESS))
+    tokens = MarkdownIt("commonmark").enable("table").parse(text)
+    widths, row = [], 0
+    for token in tokens:
+        if token.type in ("th_open", "td_open"):
+            row += 1
+        if token.type == "tr_close":
+            widths[-1].add(row)
+            row = 0
+        if token.type == "table_open":
+            widths.append(set())
+    assert widths
+    assert all(len(found) == 1 for found in widths)
+
+
+def test_the_card_says_what_is_odd_and_what_is_open() -> None:
+    words = " ".join(_Page(as_card(empty())).words.split())
+    assert "LEDs on keep-warm resistors glow by themselves: flash lamps 18, 19 and 26." in words
+    assert "Closed at rest while all is well: switches 11, 12, 13, 14, 15 and 47." in words
+    assert "As left on 2031-03-01" in words
+    assert "Safety check not made: mains lead" in words
+    assert "169 of 169 devices are untested." in words
+    assert "F2 6.3 A T" in words
+    assert "owner" not in words.lower()
+    assert ">dead</text>" not in as_card(sheet_of_the_evening())
+
+
+def test_marks_are_words_in_the_grid() -> None:
+    html = as_page(sheet_of_the_evening())
+    marks = [str(standing.mark) for standing in sheet_of_the_evening().state.standings.values()]
+    for mark in map(str, Mark):
+        assert html.count(f">{mark}</text>") == marks.count(mark)
