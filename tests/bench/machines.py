@@ -7,7 +7,7 @@ the cells left out. The readings are the circuit simulator's. `--misses` prints 
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from matrixcheck.layout.files import parse_layout
@@ -15,7 +15,7 @@ from matrixcheck.record.readings import read_readings
 from tests.bench.examine import brief
 from tests.bench.machine_draw import Machine, draw_machine
 from tests.bench.score import Score, score
-from tests.bench.tally import HEAD, Tally, asked, table
+from tests.bench.tally import AS_GOOD, HEAD, Tally, asked, table
 from tests.spice.simulate import written
 
 
@@ -32,31 +32,33 @@ def main(argv: list[str]) -> int:
     options = parser.parse_args(argv)
     rows, alarms = [], []
     every = Tally("all with faults")
-    good = 0
+    good, like = 0, 0
     for faults in options.faults or (0, 1, 2, 3, 4):
         tally = Tally(f"{faults or 'no'} fault{'s' * (faults != 1)}")
-        even = alarmed = 0
+        even = alike = alarmed = 0
         for i in range(options.count if faults else options.healthy):
             seed = f"{options.seed} {faults} {i}"
             machine = draw_machine(seed, faults, wrong=options.wrong, rated=options.rated)
             answer, result, seconds = ask(machine)
-            as_good = result.top or is_as_good(machine, result)
+            same = result.top or machine.differing(result.best) == 0
+            as_good = result.top or (same and is_no_larger(machine, result))
             even += as_good
+            alike += same
             alarmed += any(suspect["members"][0]["lines"] for suspect in result.extra)
             for each in (tally, every) if faults else (tally,):
                 each.add(result.top, result.three, seconds, result.probability)
             if options.misses and not result.top:
                 _print_miss(seed, machine, answer, result, as_good)
         if tally.top:
-            rows.append((*tally.row(), f"{100 * even / len(tally.top):.1f}"))
+            rows.append((*tally.row(), *_shares((even, alike), len(tally.top))))
             alarms.append(f"{alarmed} of {len(tally.top)} ({faults} put in)")
-            good += even if faults else 0
+            good, like = good + even * bool(faults), like + alike * bool(faults)
     if every.top:
-        rows.append((*every.row(), f"{100 * good / len(every.top):.1f}"))
+        rows.append((*every.row(), *_shares((good, like), len(every.top))))
     if rows:
         told = f"{100 * options.wrong:g} % wrong marks" if options.wrong else "no wrong marks"
         drawn = "so many faults by the shipped rates" if options.rated else "faults of every class"
-        table(f"Whole machines, {drawn}, {told}, 0 to 30 % left out", rows, (*HEAD, "or as good %"))
+        table(f"Whole machines, {drawn}, {told}, 0 to 30 % left out", rows, (*HEAD, *AS_GOOD))
         print(f"\nMachines for which a shared fault was named that was not put in: {', '.join(alarms)}.", flush=True)
     return 0
 
@@ -71,7 +73,16 @@ def ask(machine: Machine) -> tuple[dict[str, Any], Score, float]:
 
 def is_as_good(machine: Machine, result: Score) -> bool:
     """Whether the best explanation would give the very same readings, and names no more faults than show."""
-    return len(result.best) <= sum(machine.visible) and machine.differing(result.best) == 0
+    return is_no_larger(machine, result) and machine.differing(result.best) == 0
+
+
+def is_no_larger(machine: Machine, result: Score) -> bool:
+    """Whether the best explanation names no more faults than show."""
+    return len(result.best) <= sum(machine.visible)
+
+
+def _shares(counts: Sequence[int], of: int) -> list[str]:
+    return [f"{100 * count / of:.1f}" for count in counts]
 
 
 def _print_miss(seed: str, machine: Machine, answer: Mapping[str, Any], result: Score, as_good: bool) -> None:

@@ -14,7 +14,7 @@ from matrixcheck.record.readings import read_readings
 from tests.bench import others
 from tests.bench.cases import KINDS, LESS_USUAL, Case, draw_case
 from tests.bench.score import GLOW, Score, differing, score
-from tests.bench.tally import HEAD, Tally, asked, table, timed
+from tests.bench.tally import AS_GOOD, HEAD, Tally, asked, table, timed
 from tests.spice.simulate import written
 
 LESS_USUALLY_TOLD: Mapping[str, Mapping[str, float]] = {
@@ -32,12 +32,14 @@ def by_count(seed: int, count: int, healthy: int, ranked: int) -> None:
     for faults, machines in ((0, healthy), (1, count), (2, count), (3, count)):
         ours, known, hidden = Tally("matrixcheck"), Tally("- chains known"), Tally("- chains hidden")
         rule, ranking = Tally("row and column majority"), Tally("Ochiai on predicted readings")
-        alarms = as_good = 0
+        alarms = as_good = alike = 0
         for i in range(machines):
             case = draw_case(f"faulty {seed} {faults} {i}", KINDS[i % 3], faults, wrong=WRONG if faults else 0.0)
             layout, readings = _read(case)
             result, seconds = _ours(case, layout, readings)
-            as_good += result.top or no_reading_parts(case, result)
+            same = result.top or differing(case, result.best) == 0
+            as_good += result.top or (same and is_no_larger(case, result))
+            alike += same
             alarms += any(suspect["members"][0]["lines"] for suspect in result.extra)
             for tally in (ours, known if case.known else hidden, *([faulty] if faults else [])):
                 tally.add(result.top, result.three, seconds, result.probability)
@@ -46,17 +48,16 @@ def by_count(seed: int, count: int, healthy: int, ranked: int) -> None:
                 _theirs(case, ranking, _ranked, layout, readings)
         shown = (ours, known, hidden, rule, ranking) if faults else (ours, rule, ranking)
         for tally in shown if machines else ():
-            even = f"{100 * as_good / machines:.1f}" if tally is ours else ""
-            rows += [((str(faults) if faults else "none"), *tally.row(), even)] if tally.top else []
+            even = [f"{100 * each / machines:.1f}" if tally is ours else "" for each in (as_good, alike)]
+            rows += [((str(faults) if faults else "none"), *tally.row(), *even)] if tally.top else []
         if faults == 3 and faulty.top:
-            rows.append(("1 to 3", *faulty.row(), ""))
+            rows.append(("1 to 3", *faulty.row(), "", ""))
         named += [f"{alarms} of {machines} ({faults} put in)"] if machines else []
     if rows:
-        print("\nAs good: the circuit simulator gives the very same readings for the set named, which is no larger.")
         table(
             "Faults of every class, 1 % wrong marks, 0 to 30 % left out, 4x8 to 8x10",
             rows,
-            ("faults", *HEAD, "or as good %"),
+            ("faults", *HEAD, *AS_GOOD),
         )
         print(f"\nMachines for which a shared fault was named that was not put in: {', '.join(named)}.", flush=True)
 
@@ -101,7 +102,7 @@ def by_rates(seed: int, count: int) -> None:
     rows = [(*tally.row(), f"{100 * as_good[tally.name] / len(tally.top):.1f}") for tally in tallies]
     if rows:
         title = "Faults by the shipped rates, whatever their number, no wrong marks, 0 to 30 % left out, 4x8 to 8x10"
-        table(title, rows, (*HEAD, "or as good %"))
+        table(title, rows, (*HEAD, AS_GOOD[0]))
 
 
 def _count_shown(case: Case) -> int:
@@ -127,7 +128,12 @@ def less_usual(seed: int, count: int) -> None:
 
 def no_reading_parts(case: Case, result: Score) -> bool:
     """Whether the best explanation would give the very same readings, and names no more faults than show."""
-    return len(result.best) <= sum(case.visible) and differing(case, result.best) == 0
+    return is_no_larger(case, result) and differing(case, result.best) == 0
+
+
+def is_no_larger(case: Case, result: Score) -> bool:
+    """Whether the best explanation names no more faults than show."""
+    return len(result.best) <= sum(case.visible)
 
 
 _NAMES = {"inputs": "direct inputs", "strings": "lighting strings", "bare": "switches without diodes"}

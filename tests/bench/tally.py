@@ -53,6 +53,9 @@ class Tally:
 
 
 HEAD = ("", "machines", "top %", "top 3 %", "ECE", "median ms", "p95 ms", "worst ms")
+AS_GOOD = ("or as good %", "or alike %")
+"""Right, or the set named gives the very same readings and is no larger; the same whatever its size: there the rates
+alone decide."""
 
 
 def table(title: str, rows: Sequence[Sequence[str]], head: Sequence[str] = HEAD) -> None:
