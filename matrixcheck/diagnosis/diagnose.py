@@ -11,7 +11,7 @@ from functools import partial
 from time import perf_counter
 from typing import NamedTuple
 
-from matrixcheck.diagnosis.advice.advise import advise
+from matrixcheck.diagnosis.advice.advise import advise, lighting_that_stays_lit
 from matrixcheck.diagnosis.advice.predictor import Remembered
 from matrixcheck.diagnosis.explanation.ambiguity_groups import Alternatives
 from matrixcheck.diagnosis.explanation.assemble import assemble, with_shares
@@ -32,7 +32,7 @@ from matrixcheck.diagnosis.inference.regions import coupled_matrices, split_regi
 from matrixcheck.diagnosis.inference.unknown_breaks import drawn_breaks
 from matrixcheck.diagnosis.inference.work import Work, never
 from matrixcheck.diagnosis.machine.priors import Rates, shipped_rates
-from matrixcheck.diagnosis.result import Diagnosis, Explanation, Searched, Suspect
+from matrixcheck.diagnosis.result import Diagnosis, Explanation, Fault, Searched, Suspect
 from matrixcheck.diagnosis.words.sentences import LARGE_GAP, suspect_sentence
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Finding, Reading
@@ -254,10 +254,13 @@ class _Analysis(NamedTuple):
     def answer(self, regions: Sequence[Region], seconds: float, *, finished: bool) -> Diagnosis:
         """Return what the regions come to, with what to do next."""
         searched = _share_searched([region.solution for region in regions], finished=finished)
-        explanations, suspects, shares, fitted = assemble(regions, self._says, searched)
+        of_readings = self.rates.reading
+        stays_lit = lighting_that_stays_lit(self.layout, self.readings, of_readings.lighting_always_lit)
+        says = partial(self._says, stays_lit=stays_lit)
+        explanations, suspects, shares, fitted = assemble(regions, says, searched)
         suspects, shares, fitted = without_sound_coils(self.layout, self.readings, suspects, shares, fitted)
         explanations, suspects = with_plain_causes(
-            self.layout, self.readings, explanations, suspects, self.rates.reading.ohms_right
+            self.layout, self.readings, explanations, suspects, of_readings.ohms_right
         )
         suspects = with_shares(suspects, shares)
         tests, checks = advise(
@@ -291,7 +294,7 @@ class _Analysis(NamedTuple):
             self.kept.advised.put("predictions", None, known)
         return known
 
-    def _says(self, suspect: Suspect) -> str:
+    def _says(self, suspect: Suspect, stays_lit: Sequence[Fault]) -> str:
         return suspect_sentence(
             self.layout,
             suspect.members,
@@ -299,6 +302,7 @@ class _Analysis(NamedTuple):
             suspect.contradicts,
             suspect.untested,
             readings=self.readings,
+            stays_lit=stays_lit,
         )
 
 

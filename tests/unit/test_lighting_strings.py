@@ -131,6 +131,12 @@ def test_one_relay_that_feeds_every_string_is_weighed_against_a_test_that_does_n
     stuck = rates.part["relay"] + rates.part["relay drive"]
     assert best.probability / second.probability == pytest.approx(stuck / rates.reading.lighting_not_switched, rel=0.1)
     assert best.probability + second.probability > 0.9
+    assert found.suspect(best.suspects[0]).says.endswith("; or it is sound and the test doesn't switch this lighting.")
+
+
+def test_a_relay_of_some_strings_is_not_excused_by_the_test(layout: Layout) -> None:
+    found = diagnose(layout, listed(layout, "relay-stuck:K2:pulled"))
+    assert "the test doesn't switch" not in found.suspect(found.explanations[0].suspects[0]).says
 
 
 @pytest.mark.parametrize("source", ["the layout's rate of the relay", "the workshop's rate of such tests"])

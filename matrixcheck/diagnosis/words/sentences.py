@@ -6,7 +6,7 @@ nobody tested, and says where marks alone can't decide. It never calls an untest
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from matrixcheck.diagnosis.evidence.intermittence import intermittent_cells
 from matrixcheck.diagnosis.machine.fault_classes import LASTING, PRIVATE, SILENCING
@@ -31,10 +31,12 @@ def suspect_sentence(
     untested: Sequence[CellKey],
     *,
     readings: Sequence[Reading] = (),
+    stays_lit: Collection[Fault] = (),
 ) -> str:
     """Word one ambiguity group with its counts.
 
-    `readings` give the resistances of wrong coils, and the cells that come and go.
+    `readings` give the resistances of wrong coils, and the cells that come and go. `stays_lit`: relays that keep all
+    lighting fed, or look so because the test doesn't switch it.
     """
     named = members_words(layout, members, readings)
     own = {cell for fault in members for cell in fault.cells} if is_private(members) else None
@@ -45,7 +47,8 @@ def suspect_sentence(
     if unsteady:
         counts += f"; {count_of(unsteady, 'cell comes and goes', 'cells come and go')}: look for what is loose"
     separator = ";" if ":" in named else ":"
-    return f"{named}{separator} {counts}{_doubt(layout, members)}."
+    sound = "; or it is sound and the test doesn't switch this lighting" if set(stays_lit) & set(members) else ""
+    return f"{named}{separator} {counts}{_doubt(layout, members)}{sound}."
 
 
 def members_words(layout: Layout, members: Sequence[Fault], readings: Sequence[Reading] = ()) -> str:
