@@ -60,3 +60,27 @@ def test_nothing_holds_a_line_on_where_all_or_most_of_its_neighbours_work() -> N
     faults = (Fault("open", None, ("c1",)), Fault("open", None, ("c3",)))
     found = diagnose(layout, readings_of(bank, faults, marks=False))
     assert {str(one.fault) for each in found.suspects for one in each.members}.isdisjoint({"grounded", "stuck-on"})
+
+
+def test_a_grounded_line_without_a_cell_is_no_trouble() -> None:
+    """It may take a fuse all the same; alone it shows nothing, and it lies in no cell."""
+    text = """
+format = 1
+name = "an empty column"
+[[matrix]]
+id = "lamps"
+kind = "lamp"
+cells = [["a", ""], ["b", ""]]
+  [[matrix.column]]
+  path = ["X1-1"]
+[[matrix]]
+id = "inputs"
+kind = "switch"
+cells = [["left"], ["right"]]
+  [[matrix.column]]
+  path = ["X1-3"]
+"""
+    layout = parse_layout(text, "empty")
+    lists = [Reading(matrix="inputs", cell=cell.key, answered=()) for cell in layout.matrix("inputs").fitted]
+    marks = [Reading(matrix="lamps", cell=cell.key, mark=Mark.STUCK) for cell in layout.matrix("lamps").fitted]
+    assert diagnose(layout, [*lists, *marks]).explanations

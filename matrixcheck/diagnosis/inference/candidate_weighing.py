@@ -12,6 +12,7 @@ from matrixcheck.diagnosis.evidence.intermittence import intermittent_cells
 from matrixcheck.diagnosis.forward.fault_effects import USUAL, Setting
 from matrixcheck.diagnosis.inference.candidate_classes import (
     Item,
+    Misfits,
     Role,
     Signature,
     changes,
@@ -142,11 +143,11 @@ class _CandidateWeighing:
                 if signature != nothing:
                     odds = round(sum(fit.bare for fit in fits), 6) if setting.loose else 0.0
                     self.groups.setdefault((signature, mechanism(candidate, setting), odds), []).append(weighed)
-                elif self._shows_jointly(candidate):
+                elif self._shows_jointly(candidate, where):
                     self.items.append(self._item([weighed], Role.ONLY_JOINT))
         return True
 
-    def _shows_jointly(self, silent: Candidate) -> bool:
+    def _shows_jointly(self, silent: Candidate, where: Misfits) -> bool:
         """Return whether a fault that changes nothing alone may do so beside others.
 
         Rows that touch or are crossed meet on a side of the bank where both have coils: a stuck relay selects another
@@ -154,7 +155,7 @@ class _CandidateWeighing:
         """
         if silent.fault_class in BETWEEN_TWO:
             return any(each.frame.selected and acts_in(silent, each.frame.matrix.id) for each in self.subjects)
-        return silent.fault_class in ODD_DIODE or silent.fault_class in LASTING
+        return silent.fault_class in ODD_DIODE or (silent.fault_class in LASTING and silent.lines[0] in where.held)
 
     def _is_hopeless(self, weighed: _Weighed) -> bool:
         """Return whether a fault that changes many places fits so badly that no set with it could be likely."""

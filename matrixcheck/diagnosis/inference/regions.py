@@ -14,7 +14,7 @@ from matrixcheck.diagnosis.evidence.noise import Seen
 from matrixcheck.diagnosis.inference.candidate_classes import Item, may_explain, misfit_locations
 from matrixcheck.diagnosis.inference.candidate_weighing import evidence_against
 from matrixcheck.diagnosis.inference.likelihood import Subject
-from matrixcheck.diagnosis.inference.problem import Problem
+from matrixcheck.diagnosis.inference.problem import Problem, acts_in
 from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.machine.matrix_frame import Bools
 
@@ -75,7 +75,7 @@ def _reach(problem: Problem, item: Item) -> list[int]:
     """Return the indices of the matrices in which the item changes something that was read, else where it lies."""
     names = problem.matrix_ids
     changed = [at for at, name in enumerate(names) if name in item.changes and len(item.changes[name].places)]
-    return changed or [names.index(item.lead.cells[0].matrix)]
+    return changed or [next(at for at, name in enumerate(names) if acts_in(item.lead, name))]
 
 
 def _is_plausible(problem: Problem, item: Item, misfit: float) -> bool:
