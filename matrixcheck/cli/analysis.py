@@ -189,7 +189,7 @@ def predict(
     if held and matrix is None:
         raise UsageError("--held needs --matrix", "say in which matrix these cells are")
     chosen = machine.matrices if matrix is None else (machine.matrix(matrix),)
-    kept_closed = cells_of(held, chosen[0]) if held else ()
+    kept_closed = cells_of([held], chosen[0], machine) if held else ()
     from matrixcheck.diagnosis.forward.simulate import predict as readings_with
     from matrixcheck.diagnosis.machine.fault_notation import parse_fault
     from matrixcheck.layout.reading import Reading

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property, partial
 from pathlib import Path
@@ -144,18 +144,38 @@ def layout_of(name_or_path: str) -> Layout:
     return read_layout(find_layout(name_or_path))
 
 
-def cells_of(text: str, matrix: Matrix) -> tuple[CellKey, ...]:
-    """Return fitted cells given as numbers or addresses, with blanks or commas between.
+def cells_of(words: Sequence[str], matrix: Matrix, layout: Layout) -> tuple[CellKey, ...]:
+    """Return fitted cells given as numbers, addresses, or any name that the program writes a cell or a line with.
 
     Raises InputError for any other.
     """
     from matrixcheck.record.entry import parse_places
 
-    keys = parse_places(text.replace(",", " "), matrix)
+    keys = parse_places(places_text(words, matrix, layout), matrix)
     for key in keys:
         if key not in matrix.by_key:
             raise InputError(f"{matrix.id}: nothing is fitted at {key.address}", "name fitted cells")
     return keys
+
+
+def places_text(words: Sequence[str], matrix: Matrix, layout: Layout) -> str:
+    """Return the places of a matrix as the entry notation lists them: numbers and addresses.
+
+    A name of a cell or a line becomes the addresses that it stands for. Raises UsageError for one of another matrix.
+    """
+    from matrixcheck.layout.naming import cells_named
+    from matrixcheck.record.entry import Places
+
+    places = Places(matrix)
+    found: list[str] = []
+    for word in words:
+        parts = word.replace(",", " ").lower().split()
+        is_name = len(parts) > 1 or "." in word
+        if is_name and not all(map(places.may_be, parts)):
+            found += [key.address for key in cells_named(word, matrix, layout)]
+        else:
+            found += parts
+    return " ".join(found)
 
 
 def text_of(name: str) -> tuple[str, str]:
@@ -195,11 +215,16 @@ def print_json(data: Any) -> None:
     print_whole(json_text(data))
 
 
-def show_stop(state: JobState) -> None:
-    """Say that the power must be off, and how to record that the coil fuse is out."""
+def danger(state: JobState) -> tuple[str, ...]:
+    """Return what to do now about a coil that is on at rest, if one is."""
     from matrixcheck.report.stop import danger_lines
 
-    show(*danger_lines(state.coils, state.id))
+    return danger_lines(state.coils, state.id)
+
+
+def show_stop(state: JobState) -> None:
+    """Say that the power must be off, and how to record that the coil fuse is out."""
+    show(*danger(state))
 
 
 def console() -> Console:

@@ -1,24 +1,35 @@
-"""Commands that record: marks and readings, undo, deferrals, bench checks, repairs, safety checks, notes."""
+"""Commands that record: marks and readings, deferrals, bench checks, safety checks, notes."""
 
-import sys
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from matrixcheck.cli.common import AsJson, Job, MatrixName, bench_of, cells_of, print_json, text_of
+from matrixcheck.cli.common import (
+    AsJson,
+    Job,
+    MatrixName,
+    bench_of,
+    cells_of,
+    danger,
+    places_text,
+    print_json,
+    text_of,
+)
 from matrixcheck.cli.saying import say_kept, saying_kept
 from matrixcheck.errors import UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from matrixcheck.bench import Kept, LastEntry
+    from matrixcheck.bench import Kept
     from matrixcheck.record.job_state import JobState
 
 Place = Annotated[
     str,
     typer.Argument(
-        metavar="PLACE", help="A part (Q3, X5-4), a line (switches.c3) or a cell (switches.r1c3).", show_default=False
+        metavar="PLACE",
+        help="A part, a line or a cell as the program names it: Q3, X5-4, switches.c3, switches.9, 'lamp 21'.",
+        show_default=False,
     ),
 ]
 Remark = Annotated[str, typer.Option("--note", help="A remark to keep with it.", show_default=False)]
@@ -65,34 +76,6 @@ def mark(
     _show_kept(kept, bench.state(job), as_json)
 
 
-def undo(
-    context: typer.Context,
-    job: Job,
-    yes: Annotated[bool, typer.Option("--yes", help="Undo it even if another program or page recorded it.")] = False,
-) -> None:
-    """Undo what was recorded last. The history keeps both. Asks first where another program or page recorded it."""
-    bench = bench_of(context)
-    last = bench.last_entry(job)
-    if last.client not in ("", bench.by.id) and not yes and not _agreed(last):
-        print("nothing undone", file=sys.stderr)
-        return
-    say_kept(*(f"undone  {words}" for words in bench.undo(job, last.batch).what))
-
-
-def _agreed(last: "LastEntry") -> bool:
-    """Return whether the person wants to undo what another client recorded.
-
-    Raises UsageError where nobody can be asked.
-    """
-    who = f"{last.initials} at {last.client}" if last.initials else last.client
-    more = f" and {len(last.what) - 1} more" if len(last.what) > 1 else ""
-    said = f"the last entry is not yours: {last.what[0]}{more} (by {who})"
-    if not sys.stdin.isatty():
-        raise UsageError(said, "add --yes to undo it all the same")
-    print(f"{said}. Undo it? [y/N] ", end="", file=sys.stderr, flush=True)
-    return sys.stdin.readline().strip().lower() in ("y", "yes")
-
-
 def rest(
     context: typer.Context,
     job: Job,
@@ -105,7 +88,8 @@ def rest(
 ) -> None:
     """Keep a rest scan. It tells what shows while nothing is exercised; no cell when all is quiet."""
     bench = bench_of(context)
-    kept = bench.rest_scan(job, matrix, " ".join(cells or ()))
+    layout = bench.state(job).layout
+    kept = bench.rest_scan(job, matrix, places_text(cells or (), layout.matrix(matrix), layout))
     _show_kept(kept, bench.state(job), as_json)
 
 
@@ -123,8 +107,8 @@ def defer(
 ) -> None:
     """Put cells on the later list."""
     bench = bench_of(context)
-    keys = cells_of(" ".join(cells), bench.state(job).layout.matrix(matrix))
-    kept = bench.defer(job, keys, reason)
+    layout = bench.state(job).layout
+    kept = bench.defer(job, cells_of(cells, layout.matrix(matrix), layout), reason)
     _show_kept(kept, bench.state(job), as_json)
 
 
@@ -163,14 +147,6 @@ def finding(
     say_kept(f"kept  {place} {verdict}")
 
 
-def repair(context: typer.Context, job: Job, place: Place, note: Remark = "") -> None:
-    """Keep a repair. The cells behind it are due to be tested again."""
-    bench = bench_of(context)
-    due = len(bench.repair(job, place, note))
-    said = f"kept  {place} repaired; {due} {'cell is' if due == 1 else 'cells are'} due to be tested again"
-    say_kept(said, *_danger(bench.state(job)))
-
-
 def safety(
     context: typer.Context,
     job: Job,
@@ -184,14 +160,7 @@ def safety(
         raise UsageError("safety needs --passed or --failed, and not both", "say how the check went")
     bench = bench_of(context)
     bench.safety(job, item, passed, note)
-    say_kept(f"kept  {item} {'passed' if passed else 'FAILED'}", *_danger(bench.state(job)))
-
-
-def _danger(state: "JobState") -> tuple[str, ...]:
-    """Return what to do now about a coil that is on at rest, if one is."""
-    from matrixcheck.report.stop import danger_lines
-
-    return danger_lines(state.coils, state.id)
+    say_kept(f"kept  {item} {'passed' if passed else 'FAILED'}", *danger(bench.state(job)))
 
 
 def _show_kept(kept: "Sequence[Kept]", state: "JobState", as_json: bool) -> None:
@@ -199,7 +168,7 @@ def _show_kept(kept: "Sequence[Kept]", state: "JobState", as_json: bool) -> None
 
     lines = kept_lines(kept)
     if not as_json:
-        say_kept(*(_danger(state) if state.coils.stop else ()), *lines)
+        say_kept(*(danger(state) if state.coils.stop else ()), *lines)
         return
     from matrixcheck.report.data import kept_data
 
@@ -209,5 +178,5 @@ def _show_kept(kept: "Sequence[Kept]", state: "JobState", as_json: bool) -> None
 
 def add_to(app: typer.Typer) -> None:
     """Put these commands into the program."""
-    for command in (mark, rest, undo, defer, note, finding, repair, safety):
+    for command in (mark, rest, defer, note, finding, safety):
         app.command(command.__name__)(command)

@@ -42,7 +42,7 @@ class Kept(Struct, frozen=True):
 
 
 class Undone(Struct, frozen=True):
-    """What an undo withdrew, in words, and the cells concerned."""
+    """What an undo withdrew, or a redo brought back, in words, and the cells concerned."""
 
     seq: int
     what: tuple[str, ...]

@@ -144,12 +144,22 @@ class Noted(_Event, frozen=True, kw_only=True):
 
 
 class Withdrawn(_Event, frozen=True, kw_only=True):
-    """Everything that was recorded together as `batch` no longer counts."""
+    """Everything that was recorded together as `batch` no longer counts, or of it the events `only` (their seq)."""
 
     kind: ClassVar[str] = "withdrawal"
     undoable: ClassVar[bool] = False
 
     batch: int
+    only: tuple[int, ...] = ()
+
+
+class Restored(_Event, frozen=True, kw_only=True):
+    """What the `withdrawal` of that seq took out counts again."""
+
+    kind: ClassVar[str] = "redo"
+    undoable: ClassVar[bool] = False
+
+    withdrawal: int
 
 
 Event = (
@@ -164,6 +174,7 @@ Event = (
     | SafetyChecked
     | Noted
     | Withdrawn
+    | Restored
 )
 
 BY_KIND: dict[str, type[Event]] = {
@@ -180,6 +191,7 @@ BY_KIND: dict[str, type[Event]] = {
         SafetyChecked,
         Noted,
         Withdrawn,
+        Restored,
     )
 }
 

@@ -104,7 +104,8 @@ class JobState(Struct, frozen=True):
 
     `standings` has every fitted cell; `at_rest` goes by matrix id. `findings` are the bench checks that still hold.
     `coils` says whether a coil is on at rest, and what was recorded since. `rounds` are the open ones by client.
-    `history` holds the events that still count, withdrawn ones left out. `seq` is the last event folded in.
+    `history` holds the events that still count; `struck` those that were undone, and the undos and redos themselves.
+    `seq` is the last event folded in.
     """
 
     id: str
@@ -122,6 +123,7 @@ class JobState(Struct, frozen=True):
     rounds: Mapping[str, Round] = {}
     coils: CoilLock = CoilLock()
     history: tuple[Recorded, ...] = ()
+    struck: tuple[Recorded, ...] = ()
     seq: int = 0
     client: str = ""
 
@@ -161,6 +163,15 @@ class JobState(Struct, frozen=True):
         repaired = dict.fromkeys(one.place for one in self.repairs if not one.outside)
         replaced = [place for place in repaired if place not in since]
         return (*(Finding(place=place, verdict="replaced") for place in replaced), *checked)
+
+    @property
+    def everything(self) -> tuple[Recorded, ...]:
+        """Return every event of the job, oldest first, also those that no longer count."""
+        return tuple(sorted((*self.history, *self.struck), key=lambda one: one.seq)) if self.struck else self.history
+
+    def number_of(self, seq: int) -> int:
+        """Return the number of an event within the job, as its history counts: the opening is 1."""
+        return 1 + sum(one.seq < seq for one in (*self.history, *self.struck))
 
     @property
     def due(self) -> tuple[CellKey, ...]:

@@ -13,7 +13,6 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from matrixcheck.layout.designators import owner
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
 from matrixcheck.layout.reading import Mark, Reading
@@ -32,11 +31,6 @@ def cells_touched(layout: Layout, place: str) -> frozenset[CellKey]:
     if (line := parse_line(place, "")) is not None:
         return frozenset(cell.key for cell in cells if line in (cell.row_line, cell.column_line))
     return frozenset(cell.key for cell in cells if place in layout.path_parts(cell.key))
-
-
-def covers(place: str, other: str) -> bool:
-    """Return whether work on a place concerns the other as well: a part concerns its contacts."""
-    return place in (other, owner(other))
 
 
 def out_of_place(reading: Reading, resting: Collection[CellKey]) -> frozenset[CellKey]:

@@ -1,7 +1,7 @@
 """The state of a job as a pure fold over its events.
 
-A withdrawal takes out everything recorded with its batch, as if it had never been: the state after it is the state of
-the remaining events.
+A withdrawal takes out what it names, as if it had never been: the state after it is the state of the remaining events.
+A redo takes the withdrawal back.
 
 A repair outdates earlier bench checks of the same place, the rest scans that showed a cell on its path where it had no
 business, and all that was read of a cell
@@ -42,6 +42,7 @@ from matrixcheck.record.events import (
     Read,
     Recorded,
     Repaired,
+    Restored,
     RoundEnded,
     RoundPaced,
     RoundStarted,
@@ -50,6 +51,7 @@ from matrixcheck.record.events import (
 )
 from matrixcheck.record.job_state import FindingMade, JobState, NoteMade, Pace, RepairMade, Round, SafetyCheckMade
 from matrixcheck.record.outdated import AtRestNow, cells_touched, out_of_place, showed_out_of_place, still_speaking
+from matrixcheck.record.withdrawals import struck_out
 
 
 def replay(events: Iterable[Recorded], client: str = "") -> JobState:
@@ -67,24 +69,30 @@ def replay(events: Iterable[Recorded], client: str = "") -> JobState:
 def advance(state: JobState, events: Iterable[Recorded]) -> JobState:
     """Return the state after further events, of the same job and later than all that the state holds.
 
-    What is withdrawn among them is never folded in. Only where they withdraw something that the state holds already,
-    all that still counts is folded anew, once.
+    What is withdrawn among them is never folded in. Only where they withdraw something that the state holds already, or
+    take such a withdrawal back, all that still counts is folded anew, once.
     """
     added = tuple(events)
-    gone = withdrawn_by(added)
+    if not any(isinstance(one.event, Withdrawn | Restored) for one in added):
+        return _folded(state, added)
+    everything = (*state.everything, *added)
+    gone = struck_out(everything)
+    before = frozenset(one.seq for one in state.history)
+    if before.isdisjoint(gone) and all(one.seq in gone or _steers(one) for one in state.struck):
+        return _folded(state, added, gone)
+    return _folded(replay(everything[:1], state.client), everything[1:], gone)
+
+
+def _folded(state: JobState, events: Iterable[Recorded], gone: frozenset[int] = frozenset()) -> JobState:
     folding = Folding(state)
-    if gone and any(one.batch in gone for one in state.history):
-        opening, *before = state.history
-        folding = Folding(replay([opening], state.client))
-        added = (*before, *added)
-    for one in added:
-        folding.take(one, counts=one.batch not in gone)
+    for one in events:
+        folding.take(one, counts=one.seq not in gone)
     return folding.state()
 
 
-def withdrawn_by(events: Iterable[Recorded]) -> frozenset[int]:
-    """Return the batches that these events withdraw."""
-    return frozenset(one.event.batch for one in events if isinstance(one.event, Withdrawn))
+def _steers(recorded: Recorded) -> bool:
+    """Return whether an event only says which others count."""
+    return isinstance(recorded.event, Withdrawn | Restored)
 
 
 class Folding:
@@ -103,14 +111,20 @@ class Folding:
         self._rounds = dict(state.rounds)
         self._coils = state.coils
         self._added: list[Recorded] = []
+        self._struck: list[Recorded] = []
         self._touched: dict[str, frozenset[CellKey]] = {}
 
     def take(self, recorded: Recorded, counts: bool = True) -> None:
-        """Fold in the next event; one that doesn't count only moves `seq` on, and so does a withdrawal."""
+        """Fold in the next event.
+
+        One that doesn't count is only kept beside, and so is what says which others count.
+        """
         self._seq = recorded.seq
-        if counts and not isinstance(recorded.event, Withdrawn):
+        if counts and not _steers(recorded):
             self._added.append(recorded)
             self._change(recorded)
+        else:
+            self._struck.append(recorded)
 
     def anyway(self, reading: Reading) -> frozenset[CellKey]:
         """Return what shows with nothing exercised under the switches held, as far as is known so far."""
@@ -134,6 +148,7 @@ class Folding:
             rounds=dict(self._rounds),
             coils=self._coils,
             history=(*before.history, *self._added),
+            struck=(*before.struck, *self._struck),
             seq=self._seq,
         )
 

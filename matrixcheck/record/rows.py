@@ -13,8 +13,9 @@ from matrixcheck.errors import BookError, UsageError
 from matrixcheck.record.events import Client, Event, Recorded, body_of, event_from
 from matrixcheck.record.schema import FIRST_HASH, SEPARATOR, at_one_time, fresh_schema, link, schema_of, version_of
 
-_MAKER = {1: "NULL, NULL, NULL", 2: "id, client, initials"}
-"""Where the three fields stand, by the version of the book: one that is only read is not brought up to date."""
+_NO_MAKER = "NULL, NULL, NULL"
+_MAKER = "id, client, initials"
+"""Where the three fields stand, from version 2 on: a book that is only read is not brought up to date."""
 _INSERT = (
     "INSERT INTO event (seq, job, batch, at, kind, body, id, client, initials, hash) "
     "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
@@ -133,7 +134,7 @@ def _proven(connection: sqlite3.Connection, path: Path, after: int) -> Iterator[
     A row is (seq, job, batch, at, kind, body, id, client, initials).
     """
     seq, before = after, _hash_of(connection, path, after)
-    fields = f"seq, job, batch, at, kind, body, {_MAKER[version_of(connection)]}, hash"
+    fields = f"seq, job, batch, at, kind, body, {_NO_MAKER if version_of(connection) == 1 else _MAKER}, hash"
     for *row, own in connection.execute(f"SELECT {fields} FROM event WHERE seq > ? ORDER BY seq", (after,)):
         seq += 1
         if row[0] != seq:

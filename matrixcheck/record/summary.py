@@ -22,13 +22,15 @@ from matrixcheck.record.events import (
     Read,
     Recorded,
     Repaired,
+    Restored,
     RoundPaced,
     RoundStarted,
     SafetyChecked,
     Withdrawn,
 )
 from matrixcheck.record.job_state import JobState
-from matrixcheck.record.replay import Folding, replay, withdrawn_by
+from matrixcheck.record.replay import Folding, replay
+from matrixcheck.record.withdrawals import struck_out
 
 # How many events of one batch an undo spells out in the history.
 _NAMED = 3
@@ -61,12 +63,20 @@ class LaterItem(Struct, frozen=True):
 
 
 class LogLine(Struct, frozen=True):
-    """One event in words. `withdrawn` when an undo took it back since."""
+    """One event in words. `seq` is its number within the job, the opening 1. `client` and `initials` say who recorded
+    it. `withdrawn` when it was undone since."""
 
     seq: int
     at: datetime
     text: str
     withdrawn: bool = False
+    client: str = ""
+    initials: str = ""
+
+    @property
+    def who(self) -> str:
+        """Return who recorded it: initials, else the kind of client; "" where nobody said."""
+        return self.initials or self.client.partition(" of ")[0]
 
 
 def coverage_of(state: JobState) -> dict[str, Coverage]:
@@ -115,25 +125,29 @@ def log_lines(events: Iterable[Recorded]) -> tuple[LogLine, ...]:
     """Return a job's history in words, oldest first; `events` are all of the job's, its opening first."""
     kept = list(events)
     layout = next(one.event.layout for one in kept if isinstance(one.event, JobOpened))
-    gone = withdrawn_by(kept)
+    gone = struck_out(kept)
     words = _words_along(kept, layout, gone)
-    batches: dict[int, list[str]] = {}
+    batches: dict[int, list[int]] = {}
     for one in kept:
-        batches.setdefault(one.batch, []).append(words[one.seq])
-    return tuple(
-        LogLine(
-            one.seq,
-            one.at,
-            _undone(batches[one.event.batch]) if isinstance(one.event, Withdrawn) else words[one.seq],
-            one.batch in gone,
-        )
-        for one in kept
-    )
+        batches.setdefault(one.batch, []).append(one.seq)
+    undos = {
+        one.seq: one.event.only or batches.get(one.event.batch, ()) for one in kept if isinstance(one.event, Withdrawn)
+    }
+    lines = []
+    for number, one in enumerate(kept, 1):
+        text = words[one.seq]
+        if isinstance(one.event, Withdrawn):
+            text = f"undone: {_listed(words[seq] for seq in undos[one.seq])}"
+        elif isinstance(one.event, Restored):
+            text = f"redone: {_listed(words[seq] for seq in undos.get(one.event.withdrawal, ()))}"
+        lines.append(LogLine(number, one.at, text, one.seq in gone, one.client, one.initials))
+    return tuple(lines)
 
 
-def _undone(words: list[str]) -> str:
-    more = f" and {len(words) - _NAMED} more" if len(words) > _NAMED else ""
-    return f"undone: {'; '.join(words[:_NAMED])}{more}"
+def _listed(words: Iterable[str]) -> str:
+    named = list(words)
+    more = f" and {len(named) - _NAMED} more" if len(named) > _NAMED else ""
+    return f"{'; '.join(named[:_NAMED])}{more}"
 
 
 def _words_along(kept: list[Recorded], layout: Layout, gone: frozenset[int]) -> dict[int, str]:
@@ -142,7 +156,7 @@ def _words_along(kept: list[Recorded], layout: Layout, gone: frozenset[int]) -> 
     words = {kept[0].seq: words_of(kept[0].event, layout)}
     for one in kept[1:]:
         words[one.seq] = words_of(one.event, layout, folding.anyway)
-        folding.take(one, counts=one.batch not in gone)
+        folding.take(one, counts=one.seq not in gone)
     return words
 
 
@@ -168,14 +182,16 @@ def words_of(event: Event, layout: Layout, anyway: Callable[[Reading], frozenset
         case Found(finding=finding, note=note):
             by = f" by '{finding.check}'" if finding.check else ""
             words = _noted(f"bench check: {finding.place} {finding.verdict}{by}", note)
-        case Repaired(place=place, note=note):
-            words = _noted(f"repair: {place}", note)
+        case Repaired() as done:
+            words = _repair_words(done)
         case SafetyChecked(item=item, passed=passed, note=note):
             words = _noted(f"safety check: {item} {'passed' if passed else 'FAILED'}", note)
         case Noted(text=text):
             words = f"note: {text}"
         case Withdrawn():
             words = "undone"
+        case Restored():
+            words = "redone"
     return words
 
 
@@ -184,6 +200,12 @@ def _round_words(begun: RoundStarted, layout: Layout) -> str:
     over = f" over {_named(begun.cells, layout)}" if begun.cells else ""
     holding = f", holding {_named(begun.held, layout)}" if begun.held else ""
     return f"{manner}{ROUND_WORDS[begun.round]} of {begun.matrix} started{over}{holding}"
+
+
+def _repair_words(done: Repaired) -> str:
+    place = f"{done.place}, outside the layout" if done.outside else done.place
+    more = [done.did, done.fitted and f"fitted {done.fitted}", done.value]
+    return _noted("; ".join(filter(None, [f"repair: {place}", *more])), done.note)
 
 
 def _noted(text: str, note: str) -> str:

@@ -10,9 +10,10 @@ from matrixcheck.layout.model import Kind, Layout, Matrix
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
 from matrixcheck.layout.problems import is_seen, nearest, shown, visible
 from matrixcheck.record.coil_lock import COIL_FUSE_OUT, FUSE_IS_OUT, SWITCH_OFF_NOW, CoilLock
-from matrixcheck.record.events import RoundKind, WalkManner
+from matrixcheck.record.events import Recorded, RoundKind, WalkManner
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.outdated import cells_touched
+from matrixcheck.record.withdrawals import redoable, undo_of
 
 LONGEST_TEXT = 2_000
 
@@ -104,6 +105,41 @@ def undoable(state: JobState, batch: int | None) -> int:
     elif not any(one.batch == batch and one.event.undoable for one in state.history):
         raise UsageError("that entry is undone already", "look at the history, then undo again")
     return batch
+
+
+def strikable(state: JobState, number: int) -> Recorded:
+    """Return the event of that number within the job, where an undo may strike it out. Raises UsageError for none."""
+    one = _numbered(state, number)
+    if one in state.struck:
+        raise UsageError(f"event {number} does not count any more", f"`matrixcheck log {state.id}` shows what does")
+    if not one.event.undoable:
+        raise UsageError(f"event {number} can't be undone: {one.event.kind}", "strike out what was seen or done")
+    return one
+
+
+def restorable(state: JobState, number: int | None) -> Recorded:
+    """Return the undo that a redo may take back: the client's last one, or that of the event `number`.
+
+    Raises UsageError for none.
+    """
+    if number is None:
+        found = redoable(state.everything, state.client)
+        if found is None:
+            raise UsageError("there is nothing to redo", "only what you undid last, before you recorded anything else")
+        return found
+    found = undo_of(state.everything, _numbered(state, number).seq)
+    if found is None:
+        raise UsageError(f"event {number} is not undone", f"`matrixcheck log {state.id}` shows what is")
+    return found
+
+
+def _numbered(state: JobState, number: int) -> Recorded:
+    events = state.everything
+    if not 1 <= number <= len(events):
+        raise UsageError(
+            f"job {state.id} has no event {shown(number)}", f"it has 1 to {len(events)}; `matrixcheck log` lists them"
+        )
+    return events[number - 1]
 
 
 def nothing_left() -> UsageError:

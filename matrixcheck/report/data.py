@@ -65,7 +65,17 @@ def later_data(items: Iterable[LaterItem], state: JobState) -> Data:
 def log_data(lines: Iterable[LogLine]) -> Data:
     """Return the job's history, oldest first."""
     return _formatted(
-        log=[{"seq": line.seq, "at": _time(line.at), "text": line.text, "withdrawn": line.withdrawn} for line in lines]
+        log=[
+            {
+                "seq": line.seq,
+                "at": _time(line.at),
+                "text": line.text,
+                "withdrawn": line.withdrawn,
+                "client": line.client,
+                "initials": line.initials,
+            }
+            for line in lines
+        ]
     )
 
 
@@ -75,7 +85,7 @@ def kept_data(kept: Iterable[Kept], state: JobState) -> Data:
         **_danger(state),
         kept=[
             {
-                "seq": one.seq,
+                "seq": state.number_of(one.seq),
                 "cell": str(one.cell) if one.cell else None,
                 "number": one.number,
                 "name": one.name,
@@ -226,6 +236,14 @@ def _repair(result: RepairResult) -> Data:
         "place": repair.place,
         "note": repair.note,
         "at": _time(repair.at),
+        "did": repair.did,
+        "fitted": repair.fitted,
+        "value": repair.value,
+        "outside": repair.outside,
+        "outcome": repair.outcome,
+        "due": sorted(map(str, repair.due)),
+        "passed": sorted(map(str, repair.passed)),
+        "failed": sorted(map(str, repair.failed)),
         "cured": [str(key) for key in result.cured],
         "failing": [str(key) for key in result.failing],
         "waiting": [str(key) for key in result.waiting],

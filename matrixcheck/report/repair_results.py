@@ -38,7 +38,7 @@ def repair_results(state: JobState) -> tuple[RepairResult, ...]:
     stages = list(_before_each_repair(state))
     results = []
     for place, (repair, before) in enumerate(stages):
-        touched = cells_touched(state.layout, repair.place)
+        touched = frozenset() if repair.outside else cells_touched(state.layout, repair.place)
         failed = sorted(key for key in touched if _fails(before.standings[key]))
         after = {key: _after(key, stages[place + 1 :], state) for key in failed}
         results.append(
@@ -80,7 +80,7 @@ def _before_each_repair(state: JobState) -> Iterator[tuple[RepairMade, _Before]]
 
 def _after(key: CellKey, later: list[tuple[RepairMade, _Before]], state: JobState) -> Standing:
     for repair, before in later:
-        if key in cells_touched(state.layout, repair.place):
+        if not repair.outside and key in cells_touched(state.layout, repair.place):
             return before.standings[key]
     return state.standings[key]
 

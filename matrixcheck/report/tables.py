@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from rich.box import SIMPLE_HEAD
@@ -98,12 +98,26 @@ def later(items: Iterable[LaterItem]) -> RenderableType:
 
 def log_table(lines: Iterable[LogLine]) -> Table:
     """Return the job's history, oldest first; what an undo took back says so."""
-    table = _table("event", "when", "what")
-    for line in lines:
-        table.add_row(
-            str(line.seq), moment(line.at), _plain(f"{line.text} [undone since]" if line.withdrawn else line.text)
-        )
+    events = tuple(lines)
+    named = any(line.who for line in events)
+    table = _table("event", "when", *(["who"] if named else []), "what")
+    for line in events:
+        what = Text(f"{line.text} [undone since]" if line.withdrawn else line.text, "strike" if line.withdrawn else "")
+        table.add_row(str(line.seq), moment(line.at), *([_plain(line.who)] if named else []), what)
     return table
+
+
+def retest_lines(state: JobState, matrix_id: str, cells: Sequence[CellKey]) -> tuple[str, ...]:
+    """Return what is due for a retest in a matrix, a line each, and how to record it."""
+    standings = [state.standings[key] for key in cells]
+    numbers = [str(one.cell.number) for one in standings]
+    lines = [f"round of {matrix_id} started over {len(cells)} {'cell' if len(cells) == 1 else 'cells'}"]
+    for one in standings:
+        passes = f", {one.passes_left} passes" if one.passes_left > 1 else ""
+        lines.append(f"  {one.cell.number} {one.cell.name}  {one.retest_due} repaired{passes}")
+    others = len(state.due) - len(cells)
+    more = (f"{others} more in other matrices",) if others else ()
+    return (*lines, f"record with: matrixcheck mark {state.id} {matrix_id} {' '.join(numbers[:3])} ...", *more)
 
 
 def kept_lines(kept: Iterable[Kept]) -> tuple[str, ...]:

@@ -171,7 +171,7 @@ CASES = [
     Case("missing argument", "status", 2, "JOB"),
     Case("missing option", "job new SOUND", 2, "--name"),
     Case("option without value", "job new SOUND --name", 2, "--name"),
-    Case("too many arguments", "undo JOB again", 2, "again"),
+    Case("too many arguments", "undo JOB 2 again", 2, "again"),
     Case("a book without a path", "job list --book", 2, "--book"),
     Case("empty job name", "job new SOUND --name ||", 2, "empty"),
     Case("job unknown", "status zzzz", 2, "zzzz"),

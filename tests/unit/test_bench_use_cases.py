@@ -289,7 +289,7 @@ def test_a_second_round_ends_the_first(bench: Bench, job: str) -> None:
 
 def test_a_repair_answers_with_the_cells_to_test_again(bench: Bench, job: str) -> None:
     bench.mark(job, "switches", "5 8")
-    assert bench.repair(job, "X5-2", "reseated") == (CRAB,)
+    assert bench.repair(job, "X5-2", "reseated").due == {CRAB}
     assert bench.status(job)["switches"].retest_due == 1
     assert bench.status(job)["switches"].working == 1
 
@@ -466,7 +466,7 @@ def test_an_event_that_cannot_be_folded_in_is_never_kept(
     def broken(*_: object) -> None:
         raise RuntimeError
 
-    monkeypatch.setattr("matrixcheck.bench.advance", broken)
+    monkeypatch.setattr("matrixcheck.bench.book.advance", broken)
     with pytest.raises(RuntimeError):
         bench.mark(job, "switches", "5")
     monkeypatch.undo()

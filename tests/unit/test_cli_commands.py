@@ -154,7 +154,8 @@ def test_cells_are_put_off_with_their_reason(run: Run, job: str) -> None:
 
 def test_findings_repairs_safety_checks_and_notes_reach_the_report(run: Run, job: str) -> None:
     run("finding", job, "Q2", "good", "--note", "swapped")
-    assert run("repair", job, "Q1") == "kept  Q1 repaired; 3 cells are due to be tested again\n"
+    said = "kept  Q1 repaired; 3 cells are due to be tested again\n"
+    assert run("repair", job, "Q1") == f"{said}next  matrixcheck retest {job}\n"
     run("safety", job, "earth bond", "--passed", "--note", "0.1 ohm")
     run("note", job, "the jetty is bent")
     report = " ".join(run("report", job).split())

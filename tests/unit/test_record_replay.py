@@ -283,7 +283,7 @@ def test_a_history_that_does_not_begin_with_an_opening_is_refused() -> None:
 
 
 def _same(state: JobState) -> JobState:
-    return replace(state, seq=0)
+    return replace(state, seq=0, struck=())
 
 
 @given(st.lists(BATCHES, max_size=12), BATCHES)

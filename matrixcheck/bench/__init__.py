@@ -1,0 +1,25 @@
+"""The use cases: what every face calls. A `Bench` is one bench book; each method reads or records one thing.
+
+Whatever a method records is on the disk when it returns. All errors are children of MatrixCheckError.
+"""
+
+from matrixcheck.bench.jobs import Jobs
+from matrixcheck.bench.looking import Looking
+from matrixcheck.bench.recording import Recording
+from matrixcheck.record.answers import JobSummary, Kept, LastEntry, Undone
+from matrixcheck.record.summary import Coverage, LaterItem, LogLine
+
+__all__ = [
+    "Bench",
+    "Coverage",
+    "JobSummary",
+    "Kept",
+    "LastEntry",
+    "LaterItem",
+    "LogLine",
+    "Undone",
+]
+
+
+class Bench(Jobs, Looking, Recording):
+    """All use cases on one bench book."""

@@ -1,0 +1,240 @@
+"""Use cases that record: what was seen, found and done, and what of it no longer counts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+
+from msgspec.structs import replace
+
+from matrixcheck.bench.book import Book
+from matrixcheck.errors import UsageError
+from matrixcheck.layout.naming import place_named
+from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Finding, Reading
+from matrixcheck.record.answers import Kept, LastEntry, Undone, kept, words_and_cells
+from matrixcheck.record.entry import parse_entries, parse_places
+from matrixcheck.record.entry_events import event_of, in_round
+from matrixcheck.record.events import (
+    Deferred,
+    Event,
+    Found,
+    Noted,
+    Repaired,
+    Restored,
+    RoundKind,
+    RoundStarted,
+    SafetyChecked,
+    WalkManner,
+    Withdrawn,
+)
+from matrixcheck.record.job_state import JobState, RepairMade
+from matrixcheck.record.readings import check_reading
+from matrixcheck.record.round_events import ended, paced, started
+from matrixcheck.record.validation import nothing_left, one_line, restorable, strikable, undoable
+from matrixcheck.record.withdrawals import withdrawal
+
+
+class Recording(Book):
+    """What can be recorded of a job."""
+
+    def mark(self, job: str, matrix_id: str, text: str, *, send: str = "") -> tuple[Kept, ...]:
+        """Keep a line in the entry notation (see `record/entry.py`; `record/entry_events.py` says what it records).
+
+        All of it is kept in one transaction, or, with an InputError, none.
+        """
+        return self._keep_each(
+            job,
+            lambda state: [event_of(entry, state) for entry in parse_entries(text, state.layout.matrix(matrix_id))],
+            send,
+        )
+
+    def take_readings(self, job: str, readings: Iterable[Reading], *, send: str = "") -> tuple[Kept, ...]:
+        """Keep readings, all in one transaction. Raises InputError, keeping none, where one can't be taken."""
+        taken = tuple(readings)
+        # Before the book is locked: a job keeps its layout, and many readings take their time.
+        layout = self.state(job).layout
+        for reading in taken:
+            check_reading(reading, layout)
+        return self._keep_each(job, lambda state: [in_round(reading, state) for reading in taken], send)
+
+    def rest_scan(self, job: str, matrix_id: str, text: str = "", *, send: str = "") -> tuple[Kept, ...]:
+        """Keep a rest scan: `text` lists every cell that shows, by number or address, empty for none.
+
+        In this client's hold round of that matrix its held switches count as held, and belong in the list where they
+        show.
+        """
+
+        def events(state: JobState) -> list[Event]:
+            matrix = state.layout.matrix(matrix_id)
+            held = state.round.held if state.round is not None and state.round.matrix == matrix_id else ()
+            return [in_round(Reading(matrix=matrix_id, held=held, answered=parse_places(text, matrix)), state)]
+
+        return self._keep_each(job, events, send)
+
+    def defer(self, job: str, cells: Iterable[CellKey], reason: str, *, send: str = "") -> tuple[Kept, ...]:
+        """Put cells off, with the reason; an empty one is filled in from the layout's reach."""
+        put_off = tuple(cells)
+        said = one_line(reason, "the reason", empty=True)
+
+        def events(state: JobState) -> list[Event]:
+            fitted = [state.layout.cell(key) for key in put_off]
+            return [Deferred(cell=cell.key, reason=said or cell.notes.reach) for cell in fitted]
+
+        return self._keep_each(job, events, send)
+
+    def undo(self, job: str, batch: int | None = None, *, event: int | None = None, send: str = "") -> Undone:
+        """Withdraw what this client recorded last: everything of one line, file or use case together.
+
+        Repeated, it goes on backwards. Rounds stay as they are. With `batch`, withdraw that entry, whoever recorded it;
+        with `event`, strike out that one event, by its number within the job. Raises UsageError when nothing is left to
+        undo, or what is named does not count any more.
+        """
+
+        def events(state: JobState) -> list[Event]:
+            if event is None:
+                return [Withdrawn(batch=undoable(state, batch))]
+            return [withdrawal(state.history, strikable(state, event))]
+
+        recorded, before, after = self._keep(job, events, send)
+        still = {one.seq for one in after.history}
+        gone = tuple(one for one in before.history if one.seq not in still)
+        return Undone(recorded[-1].seq, *words_and_cells(gone, after))
+
+    def redo(self, job: str, *, event: int | None = None, send: str = "") -> Undone:
+        """Take back this client's last undo, as long as it recorded nothing since; repeated, the one before.
+
+        With `event`, take back the undo of that event, by its number within the job. Raises UsageError where there is
+        nothing to redo.
+        """
+
+        def events(state: JobState) -> list[Event]:
+            return [Restored(withdrawal=restorable(state, event).seq)]
+
+        recorded, before, after = self._keep(job, events, send)
+        counted = {one.seq for one in before.history}
+        back = tuple(one for one in after.history if one.seq not in counted)
+        return Undone(recorded[-1].seq, *words_and_cells(back, after))
+
+    def last_entry(self, job: str) -> LastEntry:
+        """Return what was recorded last and not withdrawn, whichever client did.
+
+        Raises UsageError where there is nothing.
+        """
+        state = self.state(job)
+        last = state.last_of_all
+        if last is None:
+            raise nothing_left()
+        words, _ = words_and_cells(tuple(one for one in state.history if one.batch == last.batch), state)
+        return LastEntry(last.batch, last.client, last.initials, words)
+
+    def note(self, job: str, text: str, *, send: str = "") -> None:
+        """Keep a note."""
+        said = one_line(text, "the note")
+        self._keep(job, lambda _: [Noted(text=said)], send)
+
+    def start_round(
+        self,
+        job: str,
+        matrix_id: str,
+        kind: RoundKind,
+        held: Iterable[CellKey] = (),
+        *,
+        cells: Iterable[CellKey] = (),
+        manner: WalkManner = "stepped",
+    ) -> None:
+        """Start a round through a matrix, or through some cells of it; this client's open one ends.
+
+        Only a hold round holds switches, and it holds some; only a walk has a manner of its own.
+        """
+        begun = RoundStarted(
+            matrix=matrix_id,
+            round=kind,
+            held=tuple(dict.fromkeys(held)),
+            cells=tuple(dict.fromkeys(cells)),
+            manner=manner,
+        )
+        self._keep(job, lambda state: started(begun, state))
+
+    def pace(self, job: str, seconds: float, place: int, paused: bool = False) -> None:
+        """Keep the timing of this client's paced walk.
+
+        Now it shows the device at `place`, from 0, and goes on every `seconds` unless it is paused. Raises UsageError
+        when no paced walk is open or no walk goes so.
+        """
+        self._keep(job, lambda state: [paced(state, seconds, place, paused)])
+
+    def end_round(self, job: str) -> None:
+        """End this client's open round. Raises UsageError when there is none."""
+        self._keep(job, lambda state: [ended(state)])
+
+    def finding(self, job: str, finding: Finding, note: str = "") -> None:
+        """Keep what a bench check said of a place; the verdict `replaced` is a repair.
+
+        Raises UsageError for a kind of check that there isn't.
+        """
+        if finding.check:
+            from matrixcheck.diagnosis.machine.prior_updates import guard_check  # noqa: PLC0415
+
+            guard_check(finding.check)
+        if finding.verdict == "replaced":
+            self.repair(job, finding.place, note)
+            return
+        said = one_line(note, "the note", empty=True)
+
+        def events(state: JobState) -> list[Event]:
+            place = place_named(finding.place, state.layout)
+            return [Found(finding=replace(finding, place=place), note=said)]
+
+        self._keep(job, events)
+
+    def repair(
+        self,
+        job: str,
+        place: str,
+        note: str = "",
+        *,
+        did: str = "",
+        fitted: str = "",
+        value: str = "",
+        outside: bool = False,
+    ) -> RepairMade:
+        """Keep that a place was repaired; return the repair with the cells that are due for a retest now.
+
+        The place is a part, a line or a cell, by any name that the program writes it with (`layout/naming.py`). One
+        `outside` the layout is taken as it is named, and it has to be said what was done. `fitted` is what was put in,
+        `value` its rating or what was measured.
+        """
+        said = one_line(note, "the note", empty=True)
+        done = one_line(did, "what was done", empty=not outside)
+        new, reads = one_line(fitted, "what was fitted", empty=True), one_line(value, "the value", empty=True)
+
+        def events(state: JobState) -> list[Event]:
+            what = one_line(place, "what was repaired") if outside else place_named(place, state.layout)
+            return [Repaired(place=what, note=said, did=done, fitted=new, value=reads, outside=outside)]
+
+        *_, state = self._keep(job, events)
+        return state.repairs[-1]
+
+    def start_retest(self, job: str, matrix_id: str = "") -> tuple[str, tuple[CellKey, ...]]:
+        """Start a walk through just the cells of a matrix that are due for a retest, and return both.
+
+        Without a matrix, the first that has such cells. Raises UsageError where none is due.
+        """
+        state = self.state(job)
+        matrices = [state.layout.matrix(matrix_id).id] if matrix_id else state.layout.matrix_ids
+        due = {name: tuple(key for key in state.due if key.matrix == name) for name in matrices}
+        found = next((name for name, cells in due.items() if cells), None)
+        if found is None:
+            raise UsageError(f"no cell{f' of {matrix_id}' if matrix_id else ''} is due for a retest", "see `later`")
+        self.start_round(job, found, "walk", cells=due[found])
+        return found, due[found]
+
+    def safety(self, job: str, item: str, passed: bool, note: str = "") -> None:
+        """Keep how a safety check came out."""
+        said = one_line(note, "the note", empty=True)
+        event = SafetyChecked(item=one_line(item, "the check"), passed=passed, note=said)
+        self._keep(job, lambda _: [event])
+
+    def _keep_each(self, job: str, events_for: Callable[[JobState], Sequence[Event]], send: str) -> tuple[Kept, ...]:
+        recorded, before, after = self._keep(job, events_for, send)
+        return tuple(kept(one, before, after) for one in recorded)
