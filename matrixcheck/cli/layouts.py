@@ -32,19 +32,23 @@ Overwrite = Annotated[bool, typer.Option("--overwrite", help="Write over a file 
 @layout_commands.command("check")
 def check(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="The layout file.", readable=False, show_default=False)],
+    strict: Annotated[bool, typer.Option("--strict", help="Take warnings for errors.")] = False,
     as_json: AsJson = False,
 ) -> None:
-    """Report every problem of a layout file. One a line; exit code 1 when there are any."""
-    from matrixcheck.layout.files import check_layout
+    """Report every problem of a layout file. One a line; exit code 1 when there are errors, warnings alone are 0."""
+    from matrixcheck.layout.files import look_over
 
-    problems = check_layout(file)
+    problems = look_over(file)
+    errors = [problem for problem in problems if strict or problem.severity == "error"]
     if as_json:
         from matrixcheck.report.data import problems_data
 
         print_json(problems_data(problems))
+    elif problems:
+        say("\n".join(problem.in_full() for problem in problems))
     else:
-        say("\n".join(map(str, problems)) if problems else f"{file}: no problems found")
-    if problems:
+        say(f"{file}: no problems found")
+    if errors:
         raise typer.Exit(1)
 
 

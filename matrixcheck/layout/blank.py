@@ -10,13 +10,12 @@ from matrixcheck.errors import UsageError
 from matrixcheck.layout.charts.writing import grid_lines, value_text
 from matrixcheck.layout.designators import is_ref
 from matrixcheck.layout.limits import LARGEST_SIDE
-from matrixcheck.layout.numbering import Numbering, number_of
+from matrixcheck.layout.numbering import SCHEMES, Numbering, number_of
 from matrixcheck.layout.problems import nearest, shown
 from matrixcheck.layout.schema import NAME
 
 SHAPES = {"switch": "switches", "lamp": "lamps", "coil": "coils", "inputs": "inputs", "lighting": "lighting"}
 """What can be asked for, with the id that it gets. Inputs and lighting strings have no rows in common."""
-SCHEMES: tuple[Numbering, ...] = ("column-then-row", "row-then-column", "down-columns", "along-rows")
 WORDING = "KIND COLUMNSxROWS NUMBER, as in 'switch 8x8 21', 'coil 2x16 17 K1', 'inputs 6' or 'lighting 3x5'"
 _SIZE = re.compile(r"(?:(?P<columns>[0-9]{1,3})[x\u00d7])?(?P<rows>[0-9]{1,3})", re.IGNORECASE)
 

@@ -16,6 +16,7 @@ from matrixcheck.layout.raw import Table
 from matrixcheck.layout.rules import rule_flaws
 from matrixcheck.layout.shape import shape_flaws
 from matrixcheck.layout.shorthand import spelt_out
+from matrixcheck.layout.suspicions import warning_flaws
 from matrixcheck.layout.toml_file import bytes_of, nests_too_deeply, toml_in
 
 LARGEST_FILE = 2_000_000
@@ -42,7 +43,7 @@ def layout_from(content: Any, source: str) -> Layout:
         layout, flaws = _checked(content if isinstance(content, dict) else {})
     except RecursionError:
         raise InputError(f"{source} is no layout: it nests too deeply") from None
-    problems = tuple(Problem(source, None, key_of(flaw.loc), *flaw[1:]) for flaw in flaws)
+    problems = tuple(Problem(source, None, key_of(flaw.loc), flaw.reason, flaw.nearest) for flaw in flaws)
     return _sound((layout, problems), "")
 
 
@@ -52,6 +53,25 @@ def check_layout(path: Path) -> tuple[Problem, ...]:
     Raises InputError where it can't be read.
     """
     return _examined(bytes_of(path, WHAT, LARGEST_FILE), str(path))[1]
+
+
+def look_over(path: Path) -> tuple[Problem, ...]:
+    """List every problem of a layout file, by line, and what may be one: see `severity`.
+
+    Raises InputError where it can't be read.
+    """
+    data = bytes_of(path, WHAT, LARGEST_FILE)
+    problems = _examined(data, str(path))[1]
+    file = toml_in(data, str(path), WHAT)
+    if isinstance(file, Problem):
+        return problems
+    try:
+        spelt = spelt_out(file.content)
+        warnings = [flaw._replace(loc=spelt.origin(flaw.loc)) for flaw in warning_flaws(spelt.content)]
+    except RecursionError:
+        return problems
+    found = [*problems, *file.located(dict.fromkeys(warnings), str(path))]
+    return tuple(sorted(found, key=lambda problem: problem.line or 0))
 
 
 def shipped() -> dict[str, Path]:

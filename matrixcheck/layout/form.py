@@ -55,6 +55,12 @@ def _seen(text: str) -> str:
     return text
 
 
+def _plain_one(value: Any) -> Any:
+    if isinstance(value, bool | float):  # which Python takes for 1
+        raise ValueError(f"must be 1, the only format there is, not {shown(value)}")
+    return value
+
+
 def _counted(value: Any) -> Any:
     return str(value) if isinstance(value, int) and not isinstance(value, bool) else value
 
@@ -214,7 +220,7 @@ class Matrix(_Frozen):
 class Layout(_Frozen):
     """One machine."""
 
-    format: Literal[1]
+    format: Annotated[Literal[1], BeforeValidator(_plain_one)]
     name: Name = Field(min_length=1)
     parts: tuple[Part, ...] = Field((), alias="part")
     matrices: tuple[Matrix, ...] = Field((), alias="matrix")

@@ -24,21 +24,39 @@ _TOKEN = re.compile(
 )
 
 
+class Position(NamedTuple):
+    """A line and a column of a text, both counted from 1, in characters."""
+
+    line: int
+    column: int
+
+
 class _Token(NamedTuple):
     kind: str
     text: str
-    line: int
+    at: Position
 
 
-def line_numbers(text: str) -> dict[Loc, int]:
-    """Return the line, counted from 1, of every key, table header and list entry of a valid TOML text.
+def positions(text: str) -> dict[Loc, Position]:
+    """Return where every key, table header and list entry of a valid TOML text begins.
 
     Places are tuples of keys and of positions counted from 0. A table that several headers speak of stands at its
     first. Raises IndexError or KeyError for text that isn't TOML.
     """
     scanner = _Scanner(_tokens(text))
     scanner.document()
-    return scanner.lines
+    return scanner.places
+
+
+def line_numbers(text: str) -> dict[Loc, int]:
+    """Return the line alone of every place that `positions` gives."""
+    return {loc: at.line for loc, at in positions(text).items()}
+
+
+def position_of(loc: Loc, places: dict[Loc, Position]) -> Position:
+    """Return the position of a place, or of the nearest thing around it that has one; the start for the whole file."""
+    around = (loc[:depth] for depth in range(len(loc), 0, -1))
+    return next((places[place] for place in around if place in places), Position(1, 1))
 
 
 def line_of(loc: Loc, lines: dict[Loc, int]) -> int:
@@ -47,21 +65,23 @@ def line_of(loc: Loc, lines: dict[Loc, int]) -> int:
 
 
 def _tokens(text: str) -> list[_Token]:
-    tokens, line = [], 1
+    tokens, line, start = [], 1, 0
     for match in _TOKEN.finditer(text):
         kind = match.lastgroup or ""
         if kind != "blank":
-            tokens.append(_Token(kind, match[0], line))
+            tokens.append(_Token(kind, match[0], Position(line, match.start() - start + 1)))
         line += match[0].count("\n")
-    tokens.append(_Token("end", "", line))
+        if "\n" in match[0]:
+            start = match.start() + match[0].rindex("\n") + 1
+    tokens.append(_Token("end", "", Position(line, len(text) - start + 1)))
     return tokens
 
 
 class _Scanner:
-    """Walks the tokens once, from the top, and notes in `lines` where everything begins."""
+    """Walks the tokens once, from the top, and notes in `places` where everything begins."""
 
     def __init__(self, tokens: list[_Token]) -> None:
-        self.lines: dict[Loc, int] = {}
+        self.places: dict[Loc, Position] = {}
         self._tokens = tokens
         self._at = 0
         self._counts: dict[Loc, int] = {}
@@ -78,34 +98,34 @@ class _Scanner:
 
     def _header(self) -> Loc:
         repeated = self._takes("[")
-        line, keys = self._now.line, self._key()
+        at, keys = self._now.at, self._key()
         loc: Loc = ()
         for key in keys[:-1]:
-            loc = self._entered((*loc, key), line)
+            loc = self._entered((*loc, key), at)
         loc = (*loc, keys[-1])
         if repeated:
             self._counts[loc] = self._counts.get(loc, 0) + 1
-        loc = self._entered(loc, line)
+        loc = self._entered(loc, at)
         self._skip("]")
         if repeated:
             self._skip("]")
         return loc
 
-    def _entered(self, loc: Loc, line: int) -> Loc:
+    def _entered(self, loc: Loc, at: Position) -> Loc:
         """Return a named table, or the last one of a list of tables; noted where it is new."""
-        self.lines.setdefault(loc, line)
+        self.places.setdefault(loc, at)
         if loc in self._counts:
             loc = (*loc, self._counts[loc] - 1)
-            self.lines.setdefault(loc, line)
+            self.places.setdefault(loc, at)
         return loc
 
     def _pair(self, table: Loc) -> None:
-        line, keys = self._now.line, self._key()
+        at, keys = self._now.at, self._key()
         self._skip("=")
         loc = table
         for key in keys:
             loc = (*loc, key)
-            self.lines.setdefault(loc, line)
+            self.places.setdefault(loc, at)
         self._value(loc)
 
     def _value(self, loc: Loc) -> None:
@@ -123,7 +143,7 @@ class _Scanner:
             if self._now.kind == "newline" or self._now.text == ",":
                 self._at += 1
                 continue
-            self.lines[*loc, position] = self._now.line
+            self.places[*loc, position] = self._now.at
             self._value((*loc, position))
             position += 1
 
@@ -156,4 +176,4 @@ class _Scanner:
 
     def _skip(self, sign: str) -> None:
         if not self._takes(sign):
-            raise KeyError(f"'{sign}' on line {self._now.line}")
+            raise KeyError(f"'{sign}' on line {self._now.at.line}")

@@ -8,7 +8,7 @@ from typing import Any
 
 from matrixcheck.layout.designators import is_ref, part_class
 from matrixcheck.layout.limits import LARGEST_NUMBER, LARGEST_SIDE
-from matrixcheck.layout.numbering import Number, parse_number
+from matrixcheck.layout.numbering import SCHEMES, Number, Numbering, parse_number
 from matrixcheck.layout.problems import Flaw, Loc, is_seen, shown
 from matrixcheck.layout.raw import Grid, Table, numbers, tables, texts
 
@@ -19,6 +19,8 @@ DEVICES = {
     "lamp": LAMPS,
     "coil": frozenset({"coil", "lamp", "flash lamp"}),
 }
+FEW_MISFITS = 3
+"""So many numbers that don't fit are rather a wrong numbering."""
 WIRING = ("path", "wire", "chain", "supply")
 
 
@@ -29,8 +31,18 @@ def matrix_flaws(loc: Loc, matrix: Table) -> Iterator[Flaw]:
     grid = Grid.of(matrix)
     if grid:
         yield from _size_flaws(loc, matrix, grid)
-        yield from _visit_flaws((*loc, "walk"), matrix.get("walk"), grid)
-        yield from _chain_flaws(loc, matrix, grid)
+        misfits = list(_order_flaws(loc, matrix, grid))
+        fitting = _fitting_scheme(loc, matrix, len(misfits))
+        if fitting:
+            scheme, grid = fitting
+            has = f"is {shown(matrix['numbering'])}" if "numbering" in matrix else "is left out, so 'down-columns'"
+            yield Flaw(
+                (*loc, "numbering"),
+                f"{has}, which {len(misfits)} numbers of chains and of the walk don't fit: all fit {shown(scheme)}",
+                scheme,
+            )
+        else:
+            yield from misfits
     yield from _supply_flaws((*loc, "supply"), matrix)
     for side in ("column", "row"):
         lines = dict(tables(matrix.get(side)))
@@ -105,6 +117,23 @@ def _size_flaws(loc: Loc, matrix: Table, grid: Grid) -> Iterator[Flaw]:
             for key in WIRING:
                 if key in row:
                     yield Flaw((*loc, "row", place, key), "says how a row is wired, but rows_shared is false")
+
+
+def _order_flaws(loc: Loc, matrix: Table, grid: Grid) -> Iterator[Flaw]:
+    yield from _visit_flaws((*loc, "walk"), matrix.get("walk"), grid)
+    yield from _chain_flaws(loc, matrix, grid)
+
+
+def _fitting_scheme(loc: Loc, matrix: Table, misfits: int) -> tuple[Numbering, Grid] | None:
+    """Return the numbering, and its grid, that chains and walk all fit, where the given one leaves several misfits."""
+    if misfits < FEW_MISFITS or matrix.get("numbering", "down-columns") == "listed":
+        return None
+    for scheme in SCHEMES:
+        other: Table = matrix | {"numbering": scheme}
+        grid = Grid.of(other)
+        if grid and not any(_order_flaws(loc, other, grid)):
+            return scheme, grid
+    return None
 
 
 def _chain_flaws(loc: Loc, matrix: Table, grid: Grid) -> Iterator[Flaw]:

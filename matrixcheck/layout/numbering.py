@@ -15,6 +15,8 @@ from matrixcheck.layout.problems import shown
 
 Number = int | str
 Numbering = Literal["down-columns", "along-rows", "column-then-row", "row-then-column", "listed"]
+SCHEMES: tuple[Numbering, ...] = ("column-then-row", "row-then-column", "down-columns", "along-rows")
+"""The numberings that follow a rule; those that say most of a place first."""
 NaturalOrder = tuple[tuple[tuple[int, int, str], ...], str]
 
 TEXT_PATTERN = "[A-Za-z0-9]+(-[A-Za-z0-9]+)*"

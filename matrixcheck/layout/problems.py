@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from difflib import get_close_matches
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple
 from unicodedata import bidirectional, category
 
 from msgspec import Struct
 
 Loc = tuple[str | int, ...]
+Severity = Literal["error", "warning"]
 LONGEST_SHOWN = 40
 STEERS = frozenset({"Cc", "Zl", "Zp"})
 """Unicode's categories of control characters and of what parts lines."""
@@ -22,19 +23,22 @@ TURNS = frozenset({"LRE", "RLE", "PDF", "LRO", "RLO", "LRI", "RLI", "FSI", "PDI"
 class Flaw(NamedTuple):
     """Something wrong at `loc`: keys, and positions counted from 0, from the top of the layout's data inwards.
 
-    `nearest` is what was probably meant, None where nothing comes near.
+    `nearest` is what was probably meant, None where nothing comes near. A warning is of something that may be meant,
+    but rarely is: the layout can be used.
     """
 
     loc: Loc
     reason: str
     nearest: str | None = None
+    severity: Severity = "error"
 
 
 class Problem(Struct, frozen=True):
-    """Something wrong in a layout file. `path` is the file, `line` counts from 1 (None where it has no line), `key`
-    is written as in `matrix[2].column[3].path`, with positions counted from 1, and is empty where none is to blame.
+    """Something wrong in a layout file. `path` is the file, `line` and `column` count from 1 (None where it has no
+    line), `key` is written as in `matrix[2].column[3].path`, with positions counted from 1, and is empty where none is
+    to blame.
 
-    `str()` gives all of it in one line.
+    `str()` gives it in one line, `in_full` with the column and the severity as well.
     """
 
     path: str
@@ -42,11 +46,26 @@ class Problem(Struct, frozen=True):
     key: str
     reason: str
     nearest: str | None = None
+    column: int | None = None
+    severity: Severity = "error"
 
     def __str__(self) -> str:
         place = self.path if self.line is None else f"{self.path}:{self.line}"
-        meant = f"; did you mean '{self.nearest}'?" if self.nearest else ""
-        return ": ".join(filter(None, (place, self.key, self.reason))) + meant
+        return ": ".join(filter(None, (place, self.key, self.reason))) + self._meant
+
+    @property
+    def hint(self) -> str:
+        """Return what was probably meant, "" where nothing comes near."""
+        return f"did you mean '{self.nearest}'?" if self.nearest else ""
+
+    @property
+    def _meant(self) -> str:
+        return f"; {self.hint}" if self.hint else ""
+
+    def in_full(self) -> str:
+        """Return it in one line, as compilers write theirs: FILE:LINE:COLUMN: severity: key: reason."""
+        place = ":".join(str(part) for part in (self.path, self.line, self.column) if part is not None)
+        return ": ".join(filter(None, (place, self.severity, self.key, self.reason))) + self._meant
 
 
 def key_of(loc: Loc) -> str:

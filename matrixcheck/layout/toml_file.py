@@ -13,10 +13,11 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from matrixcheck.errors import InputError
-from matrixcheck.layout.locate import line_numbers, line_of
+from matrixcheck.layout.locate import Position, line_numbers, position_of, positions
 from matrixcheck.layout.problems import Flaw, Loc, Problem, key_of
 
 _AT_LINE = re.compile(r" \(at line (\d+), column (\d+)\)$")
+_QUOTED = re.compile(r"\"(?:[^\"\\]|\\.)*\"|'[^']*'|#.*")
 _ENDLESS = re.compile(r"[0-9A-Fa-f_]{1000,}")
 
 
@@ -33,17 +34,22 @@ class TomlFile(NamedTuple):
     def located(self, flaws: Iterable[Flaw], source: str) -> tuple[Problem, ...]:
         """Give flaws of the data as problems at lines of the file, in the order of the lines."""
         found = tuple(flaws)
-        lines = self._lines_of(found)
-        problems = [Problem(source, line, key_of(flaw.loc), *flaw[1:]) for flaw, line in zip(found, lines, strict=True)]
+        problems = [
+            Problem(
+                source, at.line if at else None, key_of(flaw.loc), flaw.reason, flaw.nearest,
+                at.column if at else None, flaw.severity,
+            )
+            for flaw, at in zip(found, self._positions_of(found), strict=True)
+        ]  # fmt: skip
         return tuple(sorted(problems, key=lambda problem: problem.line or 0))
 
-    def _lines_of(self, flaws: Sequence[Flaw]) -> list[int | None]:
+    def _positions_of(self, flaws: Sequence[Flaw]) -> list[Position | None]:
         try:
-            lines = self.lines() if flaws else {}
+            places = positions(self.text) if flaws else {}
         except RecursionError:
             # A text that was just shallow enough to be read may nest too deeply to be gone through once more.
             return [None] * len(flaws)
-        return [line_of(flaw.loc, lines) for flaw in flaws]
+        return [position_of(flaw.loc, places) for flaw in flaws]
 
 
 def bytes_of(path: Path, what: str, most: int) -> bytes:
@@ -98,4 +104,14 @@ def _not_toml(error: tomllib.TOMLDecodeError, text: str, source: str) -> Problem
     line = int(found[1]) if found else text.count("\n") + 1
     column = f" at column {found[2]}" if found else " at the end of the file"
     reason = _AT_LINE.sub("", reason).removesuffix(" (at end of document)")
+    opened = _left_open(text.splitlines()[:line]) if "nclosed" in reason else None
+    if opened:
+        return Problem(source, line, "", f"not TOML: line {opened} opens a [ that nothing closes")
     return Problem(source, line, "", f"not TOML: {reason[:1].lower()}{reason[1:]}{column}")
+
+
+def _left_open(lines: Sequence[str]) -> int | None:
+    """Return the last line, from 1, that opens more brackets within itself than it closes; None where there is none."""
+    plain = [_QUOTED.sub("", line).rstrip() for line in lines[:-1]]
+    opened = (line.count("[") > line.count("]") and not line.endswith("[") for line in plain)
+    return max((at for at, open_ in enumerate(opened, 1) if open_), default=None)

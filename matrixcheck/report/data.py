@@ -99,13 +99,33 @@ def kept_data(kept: Iterable[Kept], state: JobState) -> Data:
 
 
 def problems_data(problems: Iterable[Problem]) -> Data:
-    """Return everything wrong in a layout file."""
+    """Return everything wrong in a layout file; `diagnostics` in the shape in which editors take it.
+
+    That is the Diagnostic of the Language Server Protocol 3.17: lines and characters count from 0, severity 1 is an
+    error, 2 a warning.
+    """
+    found = tuple(problems)
     return _formatted(
         problems=[
-            {"path": one.path, "line": one.line, "key": one.key, "reason": one.reason, "nearest": one.nearest}
-            for one in problems
-        ]
-    )
+            {
+                "path": one.path, "line": one.line, "column": one.column, "severity": one.severity, "key": one.key,
+                "reason": one.reason, "nearest": one.nearest, "hint": one.hint,
+            }
+            for one in found
+        ],
+        diagnostics=[_diagnostic(one) for one in found],
+    )  # fmt: skip
+
+
+def _diagnostic(problem: Problem) -> Data:
+    place = {"line": (problem.line or 1) - 1, "character": (problem.column or 1) - 1}
+    message = ": ".join(filter(None, (problem.key, problem.reason)))
+    return {
+        "range": {"start": place, "end": place},
+        "severity": 1 if problem.severity == "error" else 2,
+        "source": "matrixcheck",
+        "message": f"{message}; {problem.hint}" if problem.hint else message,
+    }
 
 
 def sheet_data(sheet: Sheet) -> Data:

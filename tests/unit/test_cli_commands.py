@@ -261,7 +261,11 @@ def test_a_diagnosis_needs_no_book(run: Run, layout_file: Path, tmp_path: Path, 
 
 def test_a_sound_layout_is_said_to_be_sound(run: Run, layout_file: Path) -> None:
     assert run("layout", "check", str(layout_file)) == f"{layout_file}: no problems found\n"
-    assert json.loads(run("layout", "check", str(layout_file), "--json")) == {"format": 1, "problems": []}
+    assert json.loads(run("layout", "check", str(layout_file), "--json")) == {
+        "format": 1,
+        "problems": [],
+        "diagnostics": [],
+    }
 
 
 def test_problems_of_a_layout_are_listed_on_stdout_and_told_by_exit_code_1(run: Run, layout_file: Path) -> None:

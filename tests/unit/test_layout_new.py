@@ -15,9 +15,9 @@ from hypothesis import strategies as st
 
 from matrixcheck.cli.main import main
 from matrixcheck.errors import UsageError
-from matrixcheck.layout.blank import SCHEMES, SHAPES, blank_layout, example_place, plan_of, scheme_of
+from matrixcheck.layout.blank import SHAPES, blank_layout, example_place, plan_of, scheme_of
 from matrixcheck.layout.files import check_layout, parse_layout, read_layout, shipped
-from matrixcheck.layout.numbering import number_of
+from matrixcheck.layout.numbering import SCHEMES, number_of
 
 START = "import sys; from matrixcheck.cli.main import main; sys.exit(main())"
 CHARTS = Path(__file__).parents[1] / "data" / "charts"

@@ -273,7 +273,7 @@ def test_a_first_draft_needs_only_sizes_and_names(problems) -> None:
         ("format = 1\nname = \n", ["2: not TOML: invalid value at column 8"]),
         ("format = 1\nname 'x'\n", ["2: not TOML: expected '=' after a key in a key/value pair at column 6"]),
         ("format = 1\nformat = 1\n", ["2: not TOML: cannot overwrite a value at column 11"]),
-        ("a = [1,\n2", ["2: not TOML: unclosed array at the end of the file"]),
+        ("a = [1,\n2", ["2: not TOML: line 1 opens a [ that nothing closes"]),
     ],
 )  # fmt: skip
 def test_a_text_that_is_no_layout_is_told_with_its_line(problems, text: str, expected: list[str]) -> None:

@@ -12,13 +12,12 @@ from matrixcheck.layout.charts.placing import is_part_list
 from matrixcheck.layout.charts.questions import Answers, Question
 from matrixcheck.layout.charts.spots import Spot
 from matrixcheck.layout.charts.values import in_path_order, plain_number, refs_in
-from matrixcheck.layout.numbering import Number, Numbering, natural_order, number_of
+from matrixcheck.layout.numbering import SCHEMES, Number, Numbering, natural_order, number_of
 from matrixcheck.layout.problems import Loc, shown
 from matrixcheck.layout.raw import Place, Table
 from matrixcheck.layout.wire_words import read_wires
 from matrixcheck.layout.wires import COLOURS
 
-SCHEMES: tuple[Numbering, ...] = ("column-then-row", "row-then-column", "down-columns", "along-rows")
 _NOTES = ("zone", "reach", "rest", "device", "fitted")
 _SINGULAR = {"switches": "switch", "lamps": "lamp", "coils": "coil", "inputs": "input", "lighting": "lighting string"}
 

@@ -22,16 +22,21 @@ from matrixcheck.layout.charts.writing import layout_text
 from matrixcheck.layout.files import WHAT, flaws_in
 from matrixcheck.layout.problems import Loc, Problem, shown
 from matrixcheck.layout.schema import NAME
+from matrixcheck.layout.suspicions import warning_flaws
 from matrixcheck.layout.toml_file import toml_in
 
 
 class Imported(NamedTuple):
-    """A layout made of charts. `problems` are those that `layout check` would find in `text`, with their places."""
+    """A layout made of charts.
+
+    `problems` and `warnings` are those that `layout check` would find in `text`, with the places of the charts.
+    """
 
     text: str
     decided: Decided
     guesses: tuple[Guess, ...]
     problems: tuple[tuple[Problem, Spot | None], ...]
+    warnings: tuple[tuple[Problem, Spot | None], ...]
 
 
 def import_charts(sheets: Sequence[Sheet], name: str | None, answers: Answers, target: str) -> Imported:
@@ -60,7 +65,11 @@ def import_charts(sheets: Sequence[Sheet], name: str | None, answers: Answers, t
     answers.refuse_unasked()
     about = [f":schema ./{NAME}", " Made from " + ", ".join(dict.fromkeys(sheet.name for sheet in sheets)) + "."]
     text = layout_text(decided.data, about)
-    return Imported(text, decided, tuple(answers.guesses), tuple(_problems(text, decided, target)))
+    found = tuple(_problems(text, decided, target))
+    problems, warnings = (
+        tuple(one for one in found if one[0].severity == severity) for severity in ("error", "warning")
+    )
+    return Imported(text, decided, tuple(answers.guesses), problems, warnings)
 
 
 def _read(block: Block, count: int, answers: Answers, understood: Understood) -> None:
@@ -95,7 +104,7 @@ def _problems(text: str, decided: Decided, target: str) -> Iterator[tuple[Proble
     if isinstance(file, Problem):
         yield file, None
         return
-    for flaw in flaws_in(file.content):
+    for flaw in (*flaws_in(file.content), *warning_flaws(file.content)):
         yield file.located([flaw], target)[0], _spot(flaw.loc, decided)
 
 

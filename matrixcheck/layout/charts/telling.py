@@ -32,11 +32,14 @@ def understood_lines(imported: Imported, width: int) -> Iterator[str]:
         yield ""
         yield "Left over, and in no part of the layout:"
         yield from (f"  {note}" for note in decided.left_over)
-    if imported.problems:
-        yield ""
-        yield "To be put right before the layout can be used:"
-        for problem, spot in imported.problems:
-            yield f"  {problem}" + (f" (from {spot})" if spot else "")
+    for title, found in (
+        ("To be put right before the layout can be used:", imported.problems),
+        ("Allowed, and rarely meant:", imported.warnings),
+    ):
+        if found:
+            yield ""
+            yield title
+            yield from (f"  {problem}" + (f" (from {spot})" if spot else "") for problem, spot in found)
 
 
 def _matrix_lines(draft: MatrixDraft, table: Table, width: int) -> Iterator[str]:
