@@ -6,8 +6,9 @@ from __future__ import annotations
 import argparse
 import json
 import random
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -221,11 +222,12 @@ def draw_case(
         held, again = draw_again(observer_rng, bank, injected, plan, loose)
         marked, ohms = draw_marked(observer_rng, plan, marks), draw_ohms(observer_rng, bank, injected)
         observer = Observer(marked=marked, ohms=ohms, loose=held, again=again)
-        seen = _visible(observer, bank, injected, board, plan)
-        if any(seen) or _observed(observer, bank, injected, board, plan) == _observed(observer, bank, (), board, plan):
+        shown = _remembered(observer, bank, board, plan)
+        seen = _visible(shown, injected)
+        if any(seen) or _says(shown(injected)) == _says(shown(())):
             break
     observer = replace(observer, wrong=draw_wrong(rng, plan, wrong))
-    readings = observer.readings(bank, injected, board, plan)
+    readings = observer.readings(bank, injected, board, plan) if observer.wrong else shown(injected)
     if board.strong and rng.random() < 0.5:
         readings = [{key: value for key, value in reading.items() if key != "blew"} for reading in readings]
     findings = draw_findings(observer_rng, bank, injected, found)
@@ -240,20 +242,22 @@ def with_ohms(bank: Bank, board: Board) -> Bank:
     return replace(bank, notes=bank.notes | ohms)
 
 
-def _observed(
-    observer: Observer, bank: Bank, faults: tuple[Fault, ...], board: Board, plan: tuple[Exercise, ...]
-) -> list[tuple[object, ...]]:
-    return list(map(content, observer.readings(bank, faults, board, plan)))
+Shown = Callable[[tuple[Fault, ...]], list[dict[str, Any]]]
 
 
-def _visible(
-    observer: Observer, bank: Bank, faults: tuple[Fault, ...], board: Board, plan: tuple[Exercise, ...]
-) -> tuple[bool, ...]:
+def _remembered(observer: Observer, bank: Bank, board: Board, plan: tuple[Exercise, ...]) -> Shown:
+    """The readings by the faults, each set simulated once."""
+    return cache(lambda faults: observer.readings(bank, faults, board, plan))
+
+
+def _says(readings: Sequence[Mapping[str, Any]]) -> list[tuple[object, ...]]:
+    return list(map(content, readings))
+
+
+def _visible(shown: Shown, faults: tuple[Fault, ...]) -> tuple[bool, ...]:
     """For each fault: whether taking out just this one would change what is told."""
-    whole = _observed(observer, bank, faults, board, plan)
-    return tuple(
-        _observed(observer, bank, faults[:i] + faults[i + 1 :], board, plan) != whole for i in range(len(faults))
-    )
+    whole = _says(shown(faults))
+    return tuple(_says(shown(faults[:i] + faults[i + 1 :])) != whole for i in range(len(faults)))
 
 
 def _draw_faults(rng: random.Random, bank: Bank, count: int, classes: tuple[str, ...]) -> tuple[Fault, ...]:
