@@ -187,6 +187,17 @@ class Recording(Book):
 
         self._keep(job, events)
 
+    def checked(self, job: str, code: str, said: str, note: str = "") -> tuple[Finding, str]:
+        """Keep what a bench check found, by its code: good, faulty, or a value; return it, and what follows in words.
+
+        Raises UsageError for a check that the layout doesn't have, and for a value that can't be read or judged.
+        """
+        from matrixcheck.diagnosis.advice.bench_checks.by_code import finding_of  # noqa: PLC0415
+
+        finding, follows = finding_of(self.state(job).layout, code, said)
+        self.finding(job, finding, note)
+        return finding, follows
+
     def repair(
         self,
         job: str,

@@ -1,6 +1,6 @@
 """Commands that record: marks and readings, deferrals, bench checks, safety checks, notes."""
 
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -22,18 +22,10 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from matrixcheck.bench import Kept
+    from matrixcheck.layout.reading import Verdict
     from matrixcheck.record.job_state import JobState
 
-Place = Annotated[
-    str,
-    typer.Argument(
-        metavar="PLACE",
-        help="A part, a line or a cell as the program names it: Q3, X5-4, switches.c3, switches.9, 'lamp 21'.",
-        show_default=False,
-    ),
-]
 Remark = Annotated[str, typer.Option("--note", help="A remark to keep with it.", show_default=False)]
-Verdict = Literal["good", "faulty", "replaced"]
 
 
 def mark(
@@ -125,9 +117,21 @@ def note(
 def finding(
     context: typer.Context,
     job: Job,
-    place: Place,
+    what: Annotated[
+        str,
+        typer.Argument(
+            metavar="CODE",
+            help="A bench check by its code (wire.switches.c3), or a part, line or cell (Q3, switches.c3, 'lamp 21').",
+            show_default=False,
+        ),
+    ],
     verdict: Annotated[
-        Verdict, typer.Argument(metavar="VERDICT", help="good, faulty or replaced.", show_default=False)
+        str,
+        typer.Argument(
+            metavar="VERDICT",
+            help="good, faulty, or what the meter showed: 0.4, OL, 0.55/OL both ways. Of a place also replaced.",
+            show_default=False,
+        ),
     ],
     note: Remark = "",
     by: Annotated[
@@ -140,11 +144,32 @@ def finding(
         ),
     ] = "",
 ) -> None:
-    """Keep what a bench check said of a place."""
+    """Keep what a bench check found."""
     from matrixcheck.layout.reading import Finding
+    from matrixcheck.record.summary import found_words
 
-    bench_of(context).finding(job, Finding(place=place, verdict=verdict, check=by), note)
-    say_kept(f"kept  {place} {verdict}")
+    bench = bench_of(context)
+    if by or _is_place(what, bench.state(job).layout.matrix_ids):
+        found = Finding(place=what, verdict=_verdict(verdict), check=by)
+        bench.finding(job, found, note)
+        say_kept(f"kept  {found_words(found)}")
+        return
+    found, follows = bench.checked(job, what, verdict, note)
+    say_kept(f"kept  {found_words(found)}", *filter(None, [follows]))
+
+
+def _is_place(what: str, matrices: "Sequence[str]") -> bool:
+    """Return whether a finding names a place and not the code of a check, whose first word is its test."""
+    first, dot, more = what.strip().partition(".")
+    return not dot or " " in what.strip() or ("." not in more and first in matrices)
+
+
+def _verdict(word: str) -> "Verdict":
+    """Return the verdict on a place. Raises UsageError for another word."""
+    known: dict[str, Verdict] = {"good": "good", "faulty": "faulty", "replaced": "replaced"}
+    if word not in known:
+        raise UsageError(f"'{word:.40}' is no verdict on a place", "say good, faulty or replaced")
+    return known[word]
 
 
 def safety(

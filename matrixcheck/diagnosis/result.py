@@ -146,6 +146,7 @@ class BenchCheck(_Shape):
     hazard: str = ""
     caution: str
     splits: tuple[Fault, ...] = Field((), description="members that the expectation would confirm")
+    chances: tuple[float, ...] = Field((), description="probability of each of `splits`")
     probability: float
     cost: float = Field(description="effort, in minutes")
 

@@ -40,14 +40,37 @@ class Reading(Frozen, frozen=True, kw_only=True, gc=False):
     blew: bool | str = False
 
 
+Verdict = Literal["good", "faulty", "replaced", "between"]
+
+
 class Finding(Frozen, frozen=True, kw_only=True):
     """What a bench check or a repair says of one place: a designator (`Q3`, `X5-4`), a line (`switches.c3`: its wire)
     or a cell (`switches.r1c3`: device, diode and its own wire).
 
     `check`: the kind of check, as `first wire` or `transistor`, which says what of the place it can see; empty where
-    nobody said.
+    nobody said. A check that was recorded by its `code` keeps the two `points` it was made at, the `value` that was
+    read, and in `faults` the keys of what it clears when good and of which one is there when faulty; `between` says
+    neither.
     """
 
     place: str
-    verdict: Literal["good", "faulty", "replaced"]
+    verdict: Verdict
     check: str = ""
+    code: str = ""
+    points: tuple[str, ...] = ()
+    value: str = ""
+    faults: tuple[str, ...] = ()
+
+    @property
+    def places(self) -> tuple[str, ...]:
+        """Return the place, and those of all faults that the check can see."""
+        return tuple(dict.fromkeys((self.place, *self._seen)))
+
+    @property
+    def blames(self) -> str:
+        """Return the place that is at fault where it was found faulty; "" where it is one of several."""
+        return self.place if set(self._seen) <= {self.place} else ""
+
+    @property
+    def _seen(self) -> tuple[str, ...]:
+        return tuple(key.split(":")[1] for key in self.faults if ":" in key)

@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
-from matrixcheck.layout.reading import Finding, Reading
+from matrixcheck.layout.reading import Finding, Reading, Verdict
 from matrixcheck.record.cell_state import AtRest, Seen, Standings
 from matrixcheck.record.coil_lock import CoilLock
 from matrixcheck.record.events import Recorded, RoundKind, WalkManner
@@ -41,13 +41,32 @@ class Round(Struct, frozen=True):
 
 
 class FindingMade(Struct, frozen=True):
-    """What a bench check said of a place."""
+    """What a bench check said, and when; `key` is what a later word on the same replaces."""
 
-    place: str
-    verdict: Literal["good", "faulty", "replaced"]
+    finding: Finding
     note: str
     at: datetime
-    check: str = ""
+
+    @property
+    def key(self) -> tuple[str, str]:
+        """Return the code of the check, or its place and its kind where it was recorded without one."""
+        one = self.finding
+        return (one.code, "") if one.code else (one.place, one.check)
+
+    @property
+    def place(self) -> str:
+        """Return the place that it was found at."""
+        return self.finding.place
+
+    @property
+    def verdict(self) -> Verdict:
+        """Return what was found."""
+        return self.finding.verdict
+
+    @property
+    def check(self) -> str:
+        """Return the kind of check, empty where nobody said."""
+        return self.finding.check
 
 
 RepairOutcome = Literal["nothing to retest", "retest due", "passed", "failed"]
@@ -158,8 +177,8 @@ class JobState(Struct, frozen=True):
 
         That is the bench checks that still hold, and what was replaced.
         """
-        checked = [Finding(place=one.place, verdict=one.verdict, check=one.check) for one in self.findings]
-        since = {one.place for one in self.findings}
+        checked = [one.finding for one in self.findings if one.verdict != "between"]
+        since = {one.place for one in checked}
         repaired = dict.fromkeys(one.place for one in self.repairs if not one.outside)
         replaced = [place for place in repaired if place not in since]
         return (*(Finding(place=place, verdict="replaced") for place in replaced), *checked)

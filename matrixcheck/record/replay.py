@@ -104,7 +104,7 @@ class Folding:
         self._standings = dict(state.standings)
         self._evidence: dict[CellKey, Evidence] = {}
         self._resting: dict[str, Resting] = {}
-        self._findings = {(one.place, one.check): one for one in state.findings}
+        self._findings = {one.key: one for one in state.findings}
         self._repairs = {one.seq: one for one in state.repairs}
         self._safety: list[SafetyCheckMade] = []
         self._notes: list[NoteMade] = []
@@ -165,9 +165,7 @@ class Folding:
                     RepairMade(done.place, done.note, at, recorded.seq, done.did, done.fitted, done.value, done.outside)
                 )
             case Found(finding=finding, note=note):
-                place, check = finding.place, finding.check
-                self._forget_findings(place, check)
-                self._findings[place, check] = FindingMade(place, finding.verdict, note, at, check)
+                self._found(FindingMade(finding, note, at))
             case RoundStarted() as begun:
                 self._rounds[client] = Round(
                     begun.matrix, begun.round, begun.held, at, recorded.seq, begun.cells, begun.manner
@@ -206,7 +204,7 @@ class Folding:
             return
         touched = self._touched_by(repair.place)
         self._coils = coil_lock.repaired(self._coils, touched)
-        self._forget_findings(repair.place)
+        self._outdate_findings(repair.place)
         due: list[CellKey] = []
         for name in sorted({key.matrix for key in touched}):
             due += self._outdate(name, touched, repair)
@@ -309,15 +307,23 @@ class Folding:
             found = self._resting[matrix] = Resting(self._before.at_rest[matrix], closed)
         return found
 
-    def _forget_findings(self, place: str, check: str = "") -> None:
-        """Forget the findings that a later word on a place outdates.
+    def _found(self, made: FindingMade) -> None:
+        """Keep a finding. One of no named check outdates all that were recorded of its place without a code."""
+        if not made.finding.code and not made.check:
+            self._findings = {
+                key: one
+                for key, one in self._findings.items()
+                if one.finding.code or made.place not in (one.place, owning_part(one.place))
+            }
+        self._findings.pop(made.key, None)
+        self._findings[made.key] = made
 
-        That one outdates those on the place and on its contacts; one of a named check its own.
-        """
+    def _outdate_findings(self, place: str) -> None:
+        """Forget the findings on a place that was repaired, on its contacts, and of checks that looked at it."""
         self._findings = {
-            (name, by): one
-            for (name, by), one in self._findings.items()
-            if place not in (name, owning_part(name)) or (check and by != check)
+            key: one
+            for key, one in self._findings.items()
+            if all(place not in (each, owning_part(each)) for each in one.finding.places)
         }
 
     def _touched_by(self, place: str) -> frozenset[CellKey]:

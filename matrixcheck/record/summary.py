@@ -11,7 +11,7 @@ from msgspec import Struct
 from matrixcheck.layout.model import Layout, Matrix
 from matrixcheck.layout.numbering import Number, natural_order
 from matrixcheck.layout.places import CellKey
-from matrixcheck.layout.reading import Mark, Reading
+from matrixcheck.layout.reading import Finding, Mark, Reading
 from matrixcheck.record.cell_state import Standing
 from matrixcheck.record.events import (
     Deferred,
@@ -180,8 +180,7 @@ def words_of(event: Event, layout: Layout, anyway: Callable[[Reading], frozenset
         case Deferred(cell=cell, reason=reason):
             words = f"{_named([cell], layout)} put off{': ' + reason if reason else ''}"
         case Found(finding=finding, note=note):
-            by = f" by '{finding.check}'" if finding.check else ""
-            words = _noted(f"bench check: {finding.place} {finding.verdict}{by}", note)
+            words = _noted(f"bench check: {found_words(finding)}", note)
         case Repaired() as done:
             words = _repair_words(done)
         case SafetyChecked(item=item, passed=passed, note=note):
@@ -193,6 +192,15 @@ def words_of(event: Event, layout: Layout, anyway: Callable[[Reading], frozenset
         case Restored():
             words = "redone"
     return words
+
+
+def found_words(finding: Finding) -> str:
+    """Return what a bench check found in a line: by its code with what was read, else by its place."""
+    verdict = "in between" if finding.verdict == "between" else finding.verdict
+    if finding.code:
+        return f"{finding.code} {verdict}{f' ({finding.value})' if finding.value else ''}"
+    by = f" by '{finding.check}'" if finding.check else ""
+    return f"{finding.place} {verdict}{by}"
 
 
 def _round_words(begun: RoundStarted, layout: Layout) -> str:

@@ -141,7 +141,17 @@ def sheet_data(sheet: Sheet) -> Data:
         diagnosis=to_json(sheet.diagnosis),
         answer=to_json(facts.answer),
         findings=[
-            {"place": one.place, "verdict": one.verdict, "note": one.note, "at": _time(one.at)}
+            {
+                "place": one.place,
+                "verdict": one.verdict,
+                "check": one.check,
+                "code": one.finding.code,
+                "points": list(one.finding.points),
+                "value": one.finding.value,
+                "faults": list(one.finding.faults),
+                "note": one.note,
+                "at": _time(one.at),
+            }
             for one in state.findings
         ],
         repairs=list(map(_repair, facts.repairs)),

@@ -44,7 +44,10 @@ def repair_results(state: JobState) -> tuple[RepairResult, ...]:
         results.append(
             RepairResult(
                 repair,
-                next((one for one in before.findings if one.place == repair.place and one.verdict == "faulty"), None),
+                next(
+                    (one for one in before.findings if one.finding.blames == repair.place and one.verdict == "faulty"),
+                    None,
+                ),
                 tuple(key for key in failed if _works(after[key])),
                 tuple(key for key in failed if _fails(after[key])),
                 tuple(key for key in failed if not _works(after[key]) and not _fails(after[key])),
@@ -56,9 +59,7 @@ def repair_results(state: JobState) -> tuple[RepairResult, ...]:
 def findings_made(state: JobState) -> tuple[FindingMade, ...]:
     """Return every bench check of a job that was not undone, oldest first, also those that a repair outdates."""
     return tuple(
-        FindingMade(one.event.finding.place, one.event.finding.verdict, one.event.note, one.at, one.event.finding.check)
-        for one in state.history
-        if isinstance(one.event, Found)
+        FindingMade(one.event.finding, one.event.note, one.at) for one in state.history if isinstance(one.event, Found)
     )
 
 

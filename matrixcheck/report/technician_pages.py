@@ -10,6 +10,7 @@ from matrixcheck.diagnosis.forward.coil_resistance import USUAL_TOLERANCE, is_ou
 from matrixcheck.diagnosis.words.places import cell_words
 from matrixcheck.layout.model import Cell, Layout
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
+from matrixcheck.layout.reading import Finding
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.summary import LaterItem
 from matrixcheck.report import cautions
@@ -92,13 +93,18 @@ def _checks(state: JobState) -> Table:
         (
             moment(one.at),
             _place(one.place, state.layout),
-            one.check,
-            "FAULTY" if one.verdict == "faulty" else one.verdict,
+            one.finding.code or one.check,
+            _result(one.finding),
             one.note,
         )
         for one in findings_made(state)
     )
     return Table(("When", "What", "Check", "Result", "Note"), rows, whole=frozenset({0, 3}))
+
+
+def _result(finding: Finding) -> str:
+    verdict = {"faulty": "FAULTY", "between": "in between"}.get(finding.verdict, finding.verdict)
+    return f"{verdict} ({finding.value})" if finding.value else verdict
 
 
 def _repairs(layout: Layout, repairs: Iterable[RepairResult]) -> Table:

@@ -140,6 +140,11 @@ DIAGNOSIS = Diagnosis(
     checks=(
         BenchCheck(
             suspect="s1",
+            suspects=("s1",),
+            code="driver-short.Q2",
+            short="Measure from the collector of Q2 to ground.",
+            splits=(Fault(fault=FaultClass.OPEN, part="Q2"),),
+            chances=(0.9,),
             do="Measure from the collector of Q2 to ground",
             points=("Q2", "ground"),
             power=False,

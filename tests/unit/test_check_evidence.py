@@ -6,16 +6,20 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from matrixcheck.bench import Bench
-from matrixcheck.diagnosis.advice.bench_checks.ranking import _minutes, bench_checks
+from matrixcheck.diagnosis.advice.bench_checks.by_code import every_check, finding_of, found_at
+from matrixcheck.diagnosis.advice.bench_checks.work_order import check_minutes
 from matrixcheck.diagnosis.diagnose import diagnose
-from matrixcheck.diagnosis.machine.candidates import Candidate, candidates, faults_of
+from matrixcheck.diagnosis.inference.unknown_breaks import whole_breaks
+from matrixcheck.diagnosis.machine.candidates import candidates
+from matrixcheck.diagnosis.machine.fault_keys import fault_key
 from matrixcheck.diagnosis.machine.fault_notation import parse_fault
-from matrixcheck.diagnosis.machine.prior_updates import CHECKS, updated_priors
+from matrixcheck.diagnosis.machine.prior_updates import CHECKS, HARMLESS, updated_priors
 from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.machine.rates_file import rates_of
-from matrixcheck.diagnosis.result import BenchCheck, Diagnosis, Fault, FaultClass, Suspect
+from matrixcheck.diagnosis.result import Diagnosis, Fault, FaultClass
 from matrixcheck.errors import UsageError
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.model import Layout
@@ -25,68 +29,153 @@ TRAM = read_layout(find_layout("saltmarsh-tram"))
 PLAIN = read_layout(find_layout("switch-8x8"))
 
 
-def place_of(fault: Fault | Candidate) -> str:
-    """Name the place that a person records a check of this fault at, as the screens do."""
-    return fault.part or str((*fault.lines, *fault.cells)[0])
-
-
 @cache
-def proposed(name: str) -> tuple[BenchCheck, ...]:
-    """Every check that is proposed for any single fault of a layout, each kind once for every kind of place."""
+def known_checks(name: str) -> tuple[Finding, ...]:
+    """What a person may record of every check of a layout, each kind once for every matrix and class of fault."""
     layout = read_layout(find_layout(name))
-    found: dict[tuple[str, str, FaultClass], BenchCheck] = {}
-    for fault in (each for each, _ in faults_of(layout) if each.fault is not FaultClass.KEEP_WARM_GLOW):
-        alone = Suspect(id="s", probability=0.5, members=(fault,), explains=(), contradicts=(), untested=(), says="")
-        for check in bench_checks(layout, [alone]):
-            member = check.splits[0]
-            kind = (member.lines or member.cells)[0].matrix
-            found.setdefault((check.check, kind, member.fault), check)
+    found: dict[tuple[str, str, FaultClass], Finding] = {}
+    for known in every_check(layout).values():
+        for fault in known.check.splits:
+            kind = (known.check.check, (fault.lines or fault.cells)[0].matrix, fault.fault)
+            if kind not in found:
+                found[kind] = found_at(known, "good")[0]
     return tuple(found.values())
-
-
-def at_that_place(fault: Candidate, place: str) -> bool:
-    """Say by names alone whether a fault may sit at a place: a part or its contacts, a line's wire, a cell."""
-    named = [fault.part, fault.other] if fault.part else [*fault.lines] if fault.lines else [*fault.cells]
-    return any(str(each) == place or str(each).startswith(f"{place}-") for each in named if each is not None)
 
 
 @pytest.mark.parametrize("verdict", ["good", "faulty"])
 @pytest.mark.parametrize("layout", ["saltmarsh-tram", "switch-8x8", "lamp-8x8", "coil-8x2"])
-def test_a_check_never_changes_the_odds_between_candidates_that_it_can_not_see(layout: str, verdict: str) -> None:
+def test_a_check_moves_what_it_sees_and_nothing_else(layout: str, verdict: str) -> None:
+    """Good makes what it sees rarer, faulty likelier; a glow that a bulb confirms is the other way about."""
     machine = read_layout(find_layout(layout))
-    pool = candidates(machine)
-    assert len(proposed(layout)) > 8
-    for check in proposed(layout):
-        place = place_of(check.splits[0])
-        finding = Finding(place=place, verdict="good" if verdict == "good" else "faulty", check=check.check)
+    pool = (*candidates(machine), *whole_breaks(machine, shipped_rates()))
+    assert len(known_checks(layout)) > 8
+    for known in known_checks(layout):
+        finding = replace(known, verdict=verdict)
+        rarer = (verdict == "good") is not (known.check in HARMLESS)
         moved = updated_priors(machine, pool, [finding])
-        changed = [before for before, after in zip(pool, moved, strict=True) if before.rate != after.rate]
-        assert changed, check
-        assert all(each.fault_class in CHECKS[check.check] for each in changed), check
-        assert all(at_that_place(each, place) for each in changed), (check, changed[0])
-        assert all(place_of(each) != place for each in pool if each.fault in check.splits and each not in changed), (
-            check
-        )
-
-
-@pytest.mark.parametrize("layout", ["saltmarsh-tram", "switch-8x8", "lamp-8x8", "coil-8x2"])
-def test_a_check_moves_what_it_would_confirm(layout: str) -> None:
-    """Good makes the fault that it looks for rarer, faulty makes it likelier."""
-    machine = read_layout(find_layout(layout))
-    pool = {each.fault: each for each in candidates(machine)}
-    for check in proposed(layout):
-        place = place_of(check.splits[0])
-        looked_for = [pool[fault] for fault in check.splits if place_of(fault) == place and fault in pool]
-        for verdict, sign in (("good", -1), ("faulty", 1)):
-            finding = Finding(place=place, verdict="good" if sign < 0 else "faulty", check=check.check)
-            for before, after in zip(looked_for, updated_priors(machine, looked_for, [finding]), strict=True):
-                assert (after.rate - before.rate) * sign > 0, (check, verdict, before)
+        changed = {}
+        for before, after in zip(pool, moved, strict=True):
+            if before.rate != after.rate:
+                changed[fault_key(machine, before)] = after.rate < before.rate
+        assert set(changed) == set(known.faults) - {f"wrong-device:{known.place}"}, known
+        assert all(less is rarer for less in changed.values()), (known, changed)
 
 
 def test_every_kind_of_check_is_known_and_every_share_it_names_has_a_rate() -> None:
-    assert set(CHECKS) == set(_minutes())
+    assert set(check_minutes()) == set(CHECKS)
     names = {name for seen in CHECKS.values() for name in seen.values()}
     assert names | {"replaced", "wrongly faulty"} == set(shipped_rates().check)
+
+
+@pytest.mark.parametrize("layout", ["saltmarsh-tram", "switch-8x8", "lamp-8x8", "coil-8x2"])
+def test_a_check_that_confirms_a_fault_sees_its_class(layout: str) -> None:
+    for known in known_checks(layout):
+        classes = {FaultClass(key.partition(":")[0]) for key in known.faults}
+        assert classes <= set(CHECKS[known.check]), known
+
+
+def test_what_the_board_says_clears_driver_and_chip_and_leaves_wire_and_contact() -> None:
+    finding, follows = finding_of(TRAM, "board.switches.c3", "good")
+    assert set(finding.faults) == {"open:U1-16", "open:Q3"}
+    assert finding.points[0] == "board pin X1-3"
+    assert "contact and wire" in follows
+    before, after = rates_after(), rates_after(finding)
+    for text, left in (("open:Q3", 0.1), ("open:U1-16", 0.1), ("open:X1-3", 1), ("open:switches.c3", 1)):
+        own = parse_fault(text, TRAM)
+        assert odds(after[own]) / odds(before[own]) == pytest.approx(left, rel=1e-9, abs=0)
+
+
+@pytest.mark.parametrize("kind", ["marks", "lists"])
+def test_a_verdict_by_code_moves_the_answer_between_board_and_loom(kind: str) -> None:
+    board = parse_fault("open:Q3", TRAM), parse_fault("open:U1-16", TRAM)
+    loom = parse_fault("open:X1-3", TRAM), parse_fault("open:switches.c3", TRAM)
+
+    def share(*findings: Finding) -> float:
+        (suspect, *_) = diagnose(TRAM, readings(TRAM, kind), findings).suspects
+        weight = dict(zip(suspect.members, suspect.shares, strict=True))
+        assert {*board, *loom} <= set(weight)
+        return sum(weight[each] for each in board)
+
+    good, faulty = (finding_of(TRAM, "board.switches.c3", said)[0] for said in ("good", "faulty"))
+    assert share(good) < 0.2 * share() < share() < share(faulty)
+    assert share(faulty) > 0.9
+
+
+def test_a_reading_in_between_is_kept_and_moves_nothing(tmp_path: Path) -> None:
+    bench = Bench(tmp_path / "bench.book")
+    job = bench.new_job(TRAM, "checks")
+    found, follows = bench.checked(job, "WIRE.switches.C3", "30 ohms", "near the hinge")
+    assert (found.code, found.verdict, found.value) == ("wire.switches.c3", "between", "30 ohms")
+    assert "isn't dead from that" in follows
+    assert [(one.finding, one.note) for one in bench.state(job).findings] == [(found, "near the hinge")]
+    assert bench.state(job).known == ()
+    bench.checked(job, "wire.switches.c3", "0.3")
+    assert [(one.verdict, one.finding.value) for one in bench.state(job).findings] == [("good", "0.3 ohms")]
+    assert bench.log(job)[-1].text == "bench check: wire.switches.c3 good (0.3 ohms)"
+    bench.repair(job, "switches.c3")
+    assert bench.state(job).findings == ()
+    bench.close()
+
+
+def test_a_repair_outdates_the_checks_that_looked_at_what_was_repaired_and_no_other(tmp_path: Path) -> None:
+    bench = Bench(tmp_path / "bench.book")
+    job = bench.new_job(TRAM, "checks")
+    for code in ("board.switches.c3", "wire.switches.c3", "fuse.F2"):
+        bench.checked(job, code, "good")
+    bench.repair(job, "Q3")
+    assert [one.finding.code for one in bench.state(job).findings] == ["wire.switches.c3", "fuse.F2"]
+    bench.close()
+
+
+@pytest.mark.parametrize(
+    ("code", "said", "verdict"),
+    [
+        ("fuse.F2", "0.2", "good"),
+        ("fuse.F2", "OL", "faulty"),
+        ("fuse.F2", "3", "between"),
+        ("contact.X1-3", "1.5 ohms", "faulty"),
+        ("ground.switches.c3", "0.3", "faulty"),
+        ("ground.switches.c3", "2.2k", "between"),
+        ("ground.switches.c3", "open", "good"),
+        ("coil.coils.2", "4.3", "good"),
+        ("coil.coils.2", "1.9", "faulty"),
+        ("coil.coils.2", "9", "faulty"),
+        ("coil.coils.2", "5.2", "between"),
+        ("value.coils.2", "5.2", "faulty"),
+        ("diode.switches.24", "0.55/OL", "good"),
+        ("diode.switches.24", "OL/0.6", "good"),
+        ("diode.switches.24", "OL/OL", "faulty"),
+        ("diode.switches.24", "0.02/20 mV", "faulty"),
+        ("diode.switches.24", "0.5/0.5", "between"),
+        ("driver-short.Q33", "0.5/OL", "good"),
+        ("driver-short.Q33", "OL/OL", "good"),
+        ("driver-short.Q33", "0.01/0.01", "faulty"),
+        ("input.switches.r3", "4.9 V", "good"),
+        ("input.switches.r3", "0.2", "faulty"),
+        ("stuck.switches.24", "1k", "faulty"),
+    ],
+)
+def test_a_value_is_judged_by_the_limits_of_its_check(code: str, said: str, verdict: str) -> None:
+    assert finding_of(TRAM, code, said)[0].verdict == verdict
+
+
+@pytest.mark.parametrize(
+    ("code", "said", "message"),
+    [
+        ("wire.switches.c3", "three", "can't read 'three' as ohms"),
+        ("wire.switches.c3", "3 V", "can't read '3 V' as ohms"),
+        ("diode.switches.24", "0.55", "takes two readings"),
+        ("wire.switches.c3", "0.3/0.4", "takes one reading"),
+        ("plug.X5", "0.3", "plug.X5 is not judged by a value"),
+        ("wire.switches.c9", "good", "no bench check is called 'wire.switches.c9'"),
+        ("wore.switches.c3", "good", "no bench check is called 'wore.switches.c3'"),
+    ],
+)
+def test_what_can_not_be_read_is_refused_in_a_line(code: str, said: str, message: str) -> None:
+    with pytest.raises(UsageError, match=message) as refused:
+        finding_of(TRAM, code, said)
+    assert "\n" not in str(refused.value)
+    assert refused.value.hint
 
 
 def readings(layout: Layout, kind: str) -> list[Reading]:

@@ -25,22 +25,31 @@ def spots(*texts: str) -> tuple[Spot, ...]:
     return spots_of(alike, bench_checks(TRAM, [alike]))
 
 
-def test_a_wire_that_may_be_open_or_grounded_stands_there_for_each_check() -> None:
+def test_a_wire_that_may_be_open_or_grounded_stands_there_for_each_check_and_for_its_repair() -> None:
     """What measures whole may lie at ground all the same: one word on the wire would not do."""
     found = spots("open:switches.c3", "break:switches.c3:2", "grounded:switches.c3", "open:Q3")
-    wire = [each for each in found if each.place == "switches.c3"]
-    assert {each.check for each in wire} == {"first wire", "across the break", "wire to ground"}
-    assert all(spot_words(each, found, TRAM).endswith(f", {each.check}") for each in wire)
+    wire = [each.code for each in found if each.place == "switches.c3"]
+    assert set(wire) == {"wire.switches.c3", "break.switches.c3.2", "ground.switches.c3", ""}
+    assert found[-2:] == (Spot("switches.c3"), Spot("Q3"))
+    assert all(spot_words(each, TRAM).startswith(each.code) for each in found)
 
 
-def test_a_place_with_one_check_is_named_without_it() -> None:
-    found = spots("open:Q3", "open:X1-3")
-    assert Spot("X1-3", "contact") in found
-    assert "contact" not in spot_words(Spot("X1-3", "contact"), found, TRAM)
+def test_a_check_of_several_parts_is_of_no_single_place() -> None:
+    found = spots("open:Q3", "open:U1-16", "open:X1-3")
+    (board,) = [each for each in found if each.code == "board.switches.c3"]
+    assert board.place == ""
+    (contact,) = [each for each in found if each.code == "contact.X1-3"]
+    assert contact.place == "X1-3"
 
 
 def test_what_one_check_found_is_not_said_of_another() -> None:
-    state = state_after(Found(finding=Finding(place="switches.c1", verdict="good", check="first wire")))
-    assert place_known(Spot("switches.c1", "first wire"), state).startswith("found good")
-    assert place_known(Spot("switches.c1", "wire to ground"), state) == ""
-    assert place_known(Spot("switches.c1"), state).startswith("found good")
+    state = state_after(
+        Found(finding=Finding(place="switches.c1", verdict="good", check="first wire", code="wire.switches.c1")),
+        Found(finding=Finding(place="Q3", verdict="between", code="driver-open.Q3", value="1.2/1.2 volts")),
+        Found(finding=Finding(place="U1", verdict="faulty")),
+    )
+    assert place_known(Spot("switches.c1", "wire.switches.c1"), state).startswith("found good")
+    assert place_known(Spot("switches.c1", "ground.switches.c1"), state) == ""
+    assert place_known(Spot("switches.c1"), state) == ""
+    assert place_known(Spot("Q3", "driver-open.Q3"), state).startswith("found in between (1.2/1.2 volts)")
+    assert place_known(Spot("U1"), state).startswith("found faulty")

@@ -42,7 +42,15 @@ def diagnosis_of(
 def check(name: str, do: str) -> BenchCheck:
     """A bench check of a suspect."""
     return BenchCheck(
-        suspect=name, do=do, points=("a", "b"), power=False, expect="c", caution="", probability=0.5, cost=1
+        suspect=name,
+        suspects=(name,),
+        do=do,
+        points=("a", "b"),
+        power=False,
+        expect="c",
+        caution="",
+        probability=0.5,
+        cost=1,
     )
 
 
@@ -140,9 +148,10 @@ def test_two_suspects_of_one_fault_each_are_not_nearly_the_same() -> None:
 
 def test_bench_checks_of_a_folded_suspect_go_along_and_stand_once() -> None:
     best, part = named("s1", 0.6, 1, 2), named("s2", 0.2, 2)
-    checks = (check("s1", "look"), check("s2", "look"), check("s2", "measure"))
+    both = check("s1", "look").model_copy(update={"suspects": ("s1", "s2")})
+    checks = (both, check("s2", "measure"))
     merged = folded(diagnosis_of({("s1",): 0.6, ("s2",): 0.2}, best, part, checks=checks))
-    assert [(one.suspect, one.do) for one in merged.checks] == [("s1", "look"), ("s1", "measure")]
+    assert [(one.suspects, one.do) for one in merged.checks] == [(("s1",), "look"), (("s1",), "measure")]
 
 
 def test_no_face_says_of_anything_else_that_it_is_likelier_than_the_best_leaves_over() -> None:

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.machine.fault_classes import TRAITS, Site
+from matrixcheck.diagnosis.machine.fault_keys import fault_key
 from matrixcheck.diagnosis.machine.priors import Rates, shipped_rates
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.errors import UsageError
@@ -23,6 +24,8 @@ from matrixcheck.layout.reading import Finding
 Sees = Mapping[FaultClass, str]
 """The classes of fault that a check can see, each with the name of the share that it leaves over."""
 
+_ON_BOARD: Sees = {FaultClass.OPEN: "chip by probe", FaultClass.STUCK_ON: "chip by probe"}
+
 CHECKS: Mapping[str, Sees] = {
     "look at a plug": {
         FaultClass.UNPLUGGED: "plug",
@@ -30,28 +33,72 @@ CHECKS: Mapping[str, Sees] = {
         FaultClass.PLUG_SHIFTED: "plug",
         FaultClass.OPEN: "contacts of a plug",
     },
-    "fuse out": {FaultClass.FUSE_BLOWN: "fuse"},
-    "swap a bulb": {FaultClass.DEVICE_DEAD: "bulb swapped"},
-    "device across its lugs": {FaultClass.DEVICE_DEAD: "device", FaultClass.DEVICE_STUCK: "device"},
+    "reseat and tug": {FaultClass.OPEN: "contacts of a plug"},
     "contact": {FaultClass.OPEN: "contact"},
-    "first wire": {FaultClass.OPEN: "wire"},
-    "wire to ground": {FaultClass.GROUNDED: "wire"},
-    "two wires": {FaultClass.SHORTED_TOGETHER: "wire"},
-    "wire to the other line": {FaultClass.CROSSED: "wire"},
-    "across the break": {FaultClass.BREAK: "wire"},
-    "diode": {FaultClass.DIODE_OPEN: "diode", FaultClass.DIODE_SHORTED: "diode"},
-    "look at a diode": {FaultClass.DIODE_REVERSED: "diode by eye"},
+    "header joints": {FaultClass.OPEN: "contacts of a plug"},
+    "fuse out": {FaultClass.FUSE_BLOWN: "fuse"},
+    "rails and fuses": {FaultClass.FUSE_BLOWN: "fuse by volts"},
+    "behind a fuse": {FaultClass.GROUNDED: "wire"},
+    "transistor": {FaultClass.OPEN: "driver open", FaultClass.STUCK_ON: "driver shorted"},
+    "shorted driver": {FaultClass.STUCK_ON: "driver shorted"},
+    "before a new driver": {},
+    "logic probe": _ON_BOARD,
+    "logic probe at a coil latch": _ON_BOARD,
+    "input pin": _ON_BOARD,
+    "whole chip": _ON_BOARD,
+    "swap like chips": {FaultClass.OPEN: "chip swapped"},
+    "part across": {FaultClass.OPEN: "part"},
     "listen to a relay": {FaultClass.RELAY_STUCK: "relay"},
     "relay contacts": {FaultClass.RELAY_STUCK: "relay", FaultClass.STUCK_ON: "relay"},
-    "transistor": {FaultClass.OPEN: "driver open", FaultClass.STUCK_ON: "driver shorted"},
-    "part across": {FaultClass.OPEN: "part"},
-    "unplug and try again": {FaultClass.GROUNDED: "wire"},
     "unplug and look": {FaultClass.STUCK_ON: "chip by probe"},
-    "board pin in test mode": {FaultClass.OPEN: "chip by probe", FaultClass.STUCK_ON: "chip by probe"},
-    "logic probe": {FaultClass.OPEN: "chip by probe", FaultClass.STUCK_ON: "chip by probe"},
-    "swap like chips": {FaultClass.OPEN: "chip swapped"},
+    "string commanded off": {FaultClass.STUCK_ON: "chip by probe"},
+    "board pin in test mode": _ON_BOARD,
+    "bridge an input": {FaultClass.OPEN: "chip by probe"},
+    "swap like plugs": {FaultClass.OPEN: "chip by probe"},
+    "compare with neighbours": {FaultClass.OPEN: "chip by probe"},
+    "unplug and try again": {FaultClass.GROUNDED: "wire"},
+    "volts along a coil": {
+        FaultClass.OPEN: "coil volts",
+        FaultClass.DEVICE_DEAD: "coil volts",
+        FaultClass.DIODE_OPEN: "coil volts",
+    },
+    "move a wire": {FaultClass.OPEN: "coil volts"},
+    "first wire": {FaultClass.OPEN: "wire"},
+    "across the break": {FaultClass.BREAK: "wire"},
+    "volts along a string": {FaultClass.BREAK: "wire"},
+    "wire to ground": {FaultClass.GROUNDED: "wire"},
+    "string to ground": {FaultClass.GROUNDED: "wire"},
+    "two wires": {FaultClass.SHORTED_TOGETHER: "wire"},
+    "two strings": {FaultClass.SHORTED_TOGETHER: "wire"},
+    "wire colours": {FaultClass.CROSSED: "colours"},
+    "wire to the other line": {FaultClass.CROSSED: "wire"},
+    "switch contacts": {
+        FaultClass.DEVICE_DEAD: "device",
+        FaultClass.DIODE_OPEN: "diode",
+        FaultClass.DIODE_SHORTED: "diode",
+        FaultClass.DIODE_REVERSED: "diode",
+    },
+    "bridge a switch": {FaultClass.DEVICE_DEAD: "device"},
+    "light beam": {FaultClass.DEVICE_DEAD: "device", FaultClass.DEVICE_STUCK: "device"},
+    "stuck switch": {FaultClass.DEVICE_STUCK: "device"},
+    "swap a bulb": {FaultClass.DEVICE_DEAD: "bulb swapped"},
+    "swap an LED": {FaultClass.KEEP_WARM_GLOW: "bulb swapped"},
+    "swap a ghosting LED": {FaultClass.DIODE_SHORTED: "bulb swapped"},
+    "volts at a lug": {FaultClass.DEVICE_STUCK: "device"},
+    "wire off": {FaultClass.DEVICE_STUCK: "device"},
+    "wire off a coil": {FaultClass.DEVICE_STUCK: "device"},
+    "device across its lugs": {FaultClass.DEVICE_DEAD: "device", FaultClass.DEVICE_STUCK: "device"},
+    "coil, a lead off": {FaultClass.DEVICE_DEAD: "device"},
+    "coil value": {FaultClass.WRONG_DEVICE: "device"},
+    "diode": {FaultClass.DIODE_OPEN: "diode", FaultClass.DIODE_SHORTED: "diode"},
+    "diode, leg lifted": {FaultClass.DIODE_OPEN: "diode lifted", FaultClass.DIODE_SHORTED: "diode lifted"},
+    "look at a diode": {FaultClass.DIODE_REVERSED: "diode by eye"},
 }
 """What each kind of check can see, by its name in `checks.toml`."""
+
+HARMLESS = frozenset({"swap an LED"})
+"""Kinds of check whose good result confirms what they look for: it is no fault."""
+
 _AT_PART: Mapping[str, Sequence[str]] = {
     "connector": ("look at a plug",),
     "contact": ("contact",),
@@ -80,12 +127,9 @@ def updated_priors(
     """
     shares = (rates or shipped_rates()).check
     moved = list(pool)
-    for finding in {(one.place, one.check): one for one in findings}.values():
-        site = _Site(layout, finding.place)
-        left = {
-            at: share for at, each in enumerate(moved) if (share := _leaves(site, finding, each, shares)) is not None
-        }
-        if finding.verdict == "faulty":
+    for finding in {(one.code or one.place, one.check): one for one in findings}.values():
+        left = _left_by(layout, finding, moved, shares)
+        if (finding.verdict == "faulty") is not (finding.check in HARMLESS):
             seen = {at: moved[at].rate * (1 - share) for at, share in left.items()}
             total = sum(seen.values())
             for at, weight in seen.items():
@@ -96,6 +140,36 @@ def updated_priors(
                 rate = moved[at].rate
                 moved[at] = moved[at]._replace(rate=rate * share / (1 - rate + rate * share))
     return tuple(moved)
+
+
+def _left_by(
+    layout: Layout, finding: Finding, pool: Sequence[Candidate], shares: Mapping[str, float]
+) -> dict[int, float]:
+    """Return the share of its odds that each candidate keeps which a finding sees, by its index."""
+    if finding.verdict == "between":
+        return {}
+    if finding.faults:
+        return _left_by_key(layout, finding, pool, shares)
+    site = _Site(layout, finding.place)
+    return {at: share for at, each in enumerate(pool) if (share := _leaves(site, finding, each, shares)) is not None}
+
+
+def _left_by_key(
+    layout: Layout, finding: Finding, pool: Sequence[Candidate], shares: Mapping[str, float]
+) -> dict[int, float]:
+    """Return the shares where a check keeps the keys of what it sees."""
+    keys = frozenset(finding.faults)
+    classes = {key.partition(":")[0] for key in keys}
+    seen = CHECKS.get(finding.check, {})
+    found: dict[int, float] = {}
+    for at, each in enumerate(pool):
+        if each.fault_class.value not in classes or each.fault_class not in seen:
+            continue
+        if fault_key(layout, each) in keys:
+            left = shares[seen[each.fault_class]]
+            own = each.fault_class is FaultClass.OPEN and each.part is None
+            found[at] = _of_a_line(layout, each.lines[0], left) if own else left
+    return found
 
 
 def guard_check(name: str) -> None:
@@ -154,8 +228,13 @@ def _leaves(site: _Site, finding: Finding, candidate: Candidate, shares: Mapping
             return None
         left = min(shares[name] for name in judged)
     if site.line is not None and candidate.fault_class is FaultClass.OPEN:
-        return 1 - (1 - left) / _unnamed(site.layout, site.line)
+        return _of_a_line(site.layout, site.line, left)
     return left
+
+
+def _of_a_line(layout: Layout, line: LineKey, left: float) -> float:
+    """Return the share that an open line keeps where one look sees only one of what its start may mean."""
+    return 1 - (1 - left) / _unnamed(layout, line)
 
 
 def _unnamed(layout: Layout, line: LineKey) -> int:

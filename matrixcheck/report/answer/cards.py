@@ -11,7 +11,8 @@ from matrixcheck.diagnosis.words.places import cell_words, line_words, numbers_w
 from matrixcheck.layout.model import Kind, Layout
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
 from matrixcheck.layout.reading import Mark, Reading
-from matrixcheck.record.job_state import JobState, SafetyCheckMade
+from matrixcheck.record.job_state import FindingMade, JobState, SafetyCheckMade
+from matrixcheck.record.summary import found_words
 from matrixcheck.report.answer import model
 from matrixcheck.report.answer.model import Card, Evidence, FirstCheck, Verdict, sureness
 from matrixcheck.report.answer.ranking import Ranking
@@ -111,7 +112,7 @@ def checks_of(diagnosis: Diagnosis, suspect_id: str) -> list[BenchCheck]:
 def _found_faulty(seen: Seen, suspect: Suspect) -> str:
     """Return the designator or place of the suspect that a check found faulty; empty where none did."""
     places = {place_of(fault) for fault in suspect.members}
-    found = [one.place for one in (seen.job.findings if seen.job else ()) if one.verdict == "faulty"]
+    found = [one.finding.blames for one in (seen.job.findings if seen.job else ()) if one.verdict == "faulty"]
     return next((place_words(seen.layout, place) for place in found if place in places), "")
 
 
@@ -139,10 +140,16 @@ def _known(seen: Seen, suspect: Suspect) -> tuple[str, ...]:
         return ()
     places = {place_of(fault) for fault in suspect.members}
     return tuple(
-        f"{place_words(seen.layout, one.place)} found {one.verdict}{f': {one.note}' if one.note else ''}"
+        f"{_found(seen.layout, one)}{f': {one.note}' if one.note else ''}"
         for one in seen.job.findings
-        if one.place in places
+        if not places.isdisjoint(one.finding.places)
     )
+
+
+def _found(layout: Layout, made: FindingMade) -> str:
+    if made.finding.code:
+        return f"check {found_words(made.finding)}"
+    return f"{place_words(layout, made.place)} found {made.verdict}"
 
 
 def place_of(fault: Fault) -> str:

@@ -93,10 +93,8 @@ def shared_out(suspect: Suspect) -> tuple[tuple[Fault, float], ...]:
 
 def _relabelled(checks: Iterable[BenchCheck], merged_into: Mapping[str, str]) -> tuple[BenchCheck, ...]:
     """Return the checks under the merged suspects; what was proposed for two that are one now stands once."""
-    found: dict[tuple[object, ...], BenchCheck] = {}
+    found = []
     for check in checks:
-        name = merged_into.get(check.suspect, check.suspect)
-        names = tuple(dict.fromkeys(merged_into.get(one, one) for one in check.suspects))
-        fresh = check.model_copy(update={"suspect": name, "suspects": names})
-        found.setdefault((name, check.do, check.points), fresh)
-    return tuple(found.values())
+        names = tuple(dict.fromkeys(merged_into.get(name, name) for name in check.suspects))
+        found.append(check.model_copy(update={"suspect": names[0] if names else "", "suspects": names}))
+    return tuple(found)

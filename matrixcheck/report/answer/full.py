@@ -50,12 +50,12 @@ def _checks(checks: Sequence[BenchCheck], width: int) -> list[Line]:
     cautions = dict.fromkeys(part for check in checks for part in re.split(r"(?<=\.) ", check.caution) if part)
     found = _part("caution", " ".join(cautions), width) if cautions else []
     for number, check in enumerate(checks, 1):
-        state = f"{'POWER ON' if check.power else 'power off'}, {check.cost:g} min"
+        state = f"{check.code}, {'POWER ON' if check.power else 'power off'}, {check.minutes:g} min"
         found += _part("check" if number == 1 else "", f"{number}. {state}: {check.do}", width)
         points = " and ".join(filter(None, check.points))
         found += _part("", f"between {points}", width) if points else []
-        for name, says in outcomes_of(check):
-            found += _part("", f"{name.lower()}: {says}", width)
+        for name, says in (*outcomes_of(check), ("In between", check.between), ("Then", check.then)):
+            found += _part("", f"{name.lower()}: {says}", width) if says else []
     return found
 
 

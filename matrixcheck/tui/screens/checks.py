@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
 from typing import Literal
 
 from textual.app import ComposeResult
@@ -49,25 +50,29 @@ class ChecksScreen(RecordPage):
         """The places with what is known of them."""
         state = self._desk.state
         self.query_one(Picks).offer(
-            [Pick(spot_words(spot, self._spots, state.layout), place_known(spot, state)) for spot in self._spots]
+            [Pick(spot_words(spot, state.layout), place_known(spot, state)) for spot in self._spots]
         )
 
     def action_found(self, verdict: Literal["good", "faulty", "replaced"]) -> None:
-        """Keep what was found at the place pointed at."""
-        place, check = self._spots[self.query_one(Picks).here]
-        bench, job = self._desk.bench, self._desk.job
-        finding = Finding(place=place, verdict=verdict, check=check)
+        """Keep what was found by the check, or at the place, pointed at."""
+        spot = self._spots[self.query_one(Picks).here]
+        place, bench, job = spot.place, self._desk.bench, self._desk.job
+        if spot.code and verdict != "replaced":
+            keep = partial(bench.checked, job, spot.code, verdict)
+            self.record(f"{spot.code} {verdict}", keep, f"kept: {spot.code} found {verdict}")
+            return
+        if not place:
+            self.say("This check looks at several parts: pick the one that was repaired, further down.", "alert")
+            return
+        finding = Finding(place=place, verdict=verdict)
         words = "repaired: its cells are to be tested again" if verdict == "replaced" else f"found {verdict}"
         self.record(f"{place} {verdict}", lambda: bench.finding(job, finding), f"kept: {place} {words}")
 
     def action_note(self) -> None:
         """Write a note on the place pointed at."""
-        self.ask_for_note(f"A note on {self._place}", f"{self._place}: ")
+        spot = self._spots[self.query_one(Picks).here]
+        self.ask_for_note(f"A note on {spot.code or spot.place}", f"{spot.code or spot.place}: ")
 
     def action_read_on(self) -> None:
         """Show the next checks; after the last, the first again."""
         read_on(self.query_one(VerticalScroll))
-
-    @property
-    def _place(self) -> str:
-        return self._spots[self.query_one(Picks).here].place

@@ -17,23 +17,27 @@ if TYPE_CHECKING:
 
 
 class Spot(NamedTuple):
-    """A place, and the kind of check that is recorded there; empty for the usual look at such a place."""
+    """A check that is recorded by its `code`, or a place for the usual look at it, or for what was repaired there.
+
+    `place` of a check is the one that it looks at; "" where it looks at several.
+    """
 
     place: str
-    check: str = ""
+    code: str = ""
+    short: str = ""
 
 
 def spots_of(suspect: Suspect, checks: Sequence[BenchCheck]) -> tuple[Spot, ...]:
-    """The parts, lines and cells at which the suspect's faults sit, once for each kind of check that is proposed there.
+    """The checks that are proposed, in their order; then the parts, lines and cells that may be repaired.
 
     A check says nothing of what it can't see: a wire that measures whole may lie at ground all the same.
     """
-    kinds: dict[str, dict[str, None]] = {place: {} for member in suspect.members if (place := _place_of(member))}
+    found = []
     for check in checks:
-        for member in check.splits:
-            if (place := _place_of(member)) in kinds:
-                kinds[place][check.check] = None
-    return tuple(Spot(place, check) for place, names in kinds.items() for check in names or ("",))
+        places = {_place_of(member) for member in check.splits}
+        found.append(Spot(places.pop() if len(places) == 1 else "", check.code, check.short))
+    places_of = dict.fromkeys(place for member in suspect.members if (place := _place_of(member)))
+    return (*found, *(Spot(place) for place in places_of))
 
 
 def places_behind(cell: Cell, layout: Layout) -> tuple[str, ...]:
@@ -59,18 +63,21 @@ def place_words(place: str, layout: Layout) -> str:
     return f"{place}  {part.name}" if part and part.name else place
 
 
-def spot_words(spot: Spot, spots: Sequence[Spot], layout: Layout) -> str:
-    """A place with its name; with the kind of check where several are proposed there."""
-    several = sum(other.place == spot.place for other in spots) > 1
-    return f"{place_words(spot.place, layout)}{f', {spot.check}' if several else ''}"
+def spot_words(spot: Spot, layout: Layout) -> str:
+    """A check by its code and what to do, or a place with its name."""
+    return f"{spot.code}  {spot.short}" if spot.code else place_words(spot.place, layout)
 
 
 def place_known(spot: Spot, state: JobState) -> str:
-    """What was found or done at a place last; nothing where nothing was. A finding of another kind of check is none."""
+    """What this check found last, or what was found or done at this place; nothing where nothing was."""
     place = spot.place
     for one in state.findings:
-        if one.place == place and (one.check == spot.check or not (one.check and spot.check)):
-            return f"found {one.verdict} {moment(one.at)}{_remark(one.note)}"
+        if one.finding.code == spot.code and (spot.code or one.place == place):
+            verdict = "in between" if one.verdict == "between" else one.verdict
+            value = f" ({one.finding.value})" if one.finding.value else ""
+            return f"found {verdict}{value} {moment(one.at)}{_remark(one.note)}"
+    if spot.code:
+        return ""
     repaired = [one for one in state.repairs if one.place == place]
     return f"repaired {moment(repaired[-1].at)}{_remark(repaired[-1].note)}" if repaired else ""
 
@@ -93,12 +100,12 @@ def check_rows(checks: Sequence[BenchCheck], width: int) -> tuple[Row, ...]:
     rows: list[Row] = []
     for count, check in enumerate(checks, 1):
         power: Span = ("POWER ON", "alert") if check.power else ("power off", "strong")
-        rows += wrapped(check.do, width, "strong", indent="   ", first=f"{count}. ")
+        rows += wrapped(f"{check.code}: {check.do}", width, "strong", indent="   ", first=f"{count}. ")
         points = " and ".join(filter(None, check.points))
         rows.append((("   ", "plain"), power, (f"  about {check.cost:g} min", "quiet")))
         rows += wrapped(f"between {points}", width, indent="   ") if points else ()
-        for name, says in outcomes_of(check):
-            rows += wrapped(f"{name.lower()}: {says}", width, indent="   ")
+        for name, says in (*outcomes_of(check), ("In between", check.between), ("Then", check.then)):
+            rows += wrapped(f"{name.lower()}: {says}", width, indent="   ") if says else ()
         rows += wrapped(check.caution, width, "alert", indent="   ", first="   ! ")
         rows.append(row())
     return tuple(rows)

@@ -16,21 +16,21 @@ _STRANGE = re.compile("[^A-Za-z0-9-]+")
 
 
 def code_of(layout: Layout, test: str, *places: Place) -> str:
-    """Return the code of a test at designators, lines or cells; a cell goes by its number, a further line by itself."""
+    """Return the code of a test at designators, lines or cells. Cells go by number, and a matrix is named once."""
     words: list[str] = [test]
     matrix = ""
     for place in places:
         if isinstance(place, str):
-            words.append(place)
+            words.append(_STRANGE.sub("-", place))
             continue
         if place.matrix != matrix:
             matrix = place.matrix
-            words.append(_matrix_word(layout, matrix))
+            words.append(matrix_word(layout, matrix))
         words.append(place.address if isinstance(place, LineKey) else str(layout.cell(place).number))
     return ".".join(words)
 
 
-def _matrix_word(layout: Layout, matrix_id: str) -> str:
+def matrix_word(layout: Layout, matrix_id: str) -> str:
     """Return a matrix's id as it can be typed anywhere, with its count where two would be the same."""
     words = [_STRANGE.sub("-", each) for each in layout.matrix_ids]
     at = layout.matrix_ids.index(matrix_id)

@@ -5,148 +5,259 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 
 from matrixcheck.diagnosis.advice.bench_checks import cautions
+from matrixcheck.diagnosis.advice.bench_checks.fuses import grounded_behind_a_fuse
 from matrixcheck.diagnosis.advice.bench_checks.steps import (
     ABOUT_ZERO,
+    APART,
     GROUND,
+    JUMPS,
+    LOOSE,
     OPEN,
-    OPEN_CIRCUIT,
     STEADY,
+    TIGHT,
+    ZERO_OHMS,
     Step,
-    also_carries,
+    behind,
     contact_of,
-    first_cell,
-    is_sensed,
+    first_lug,
+    is_string,
     kind_of,
-    loose_end,
-    made_quiet,
-    unplug,
+    lug,
+    plugs_of,
+    pull,
+    quiet,
+    setup_at,
+    setup_of,
+    wire,
 )
-from matrixcheck.diagnosis.result import Fault, FaultClass
-from matrixcheck.diagnosis.words.places import cell_words, line_words, wire_words
-from matrixcheck.layout.designators import owner
+from matrixcheck.diagnosis.result import Fault, FaultClass, Limits
+from matrixcheck.diagnosis.words.places import line_words
 from matrixcheck.layout.model import Kind, Layout
 from matrixcheck.layout.places import CellKey, LineKey
 
+_DEAD = Limits(unit="ohms", good=(0, ZERO_OHMS), faulty=((100, None),))
+"""A switch line works through less than some 100 ohms, lamps and coils lose light or force from 1 ohm on."""
+_WEAK = "1 to 100 ohms: mend it, but go on. A switch line isn't dead from that."
+_MENDED = "Renew the joint, not only the wire: look above all at hinges and cable ties."
+
 
 def line_steps(layout: Layout, members: Sequence[Fault]) -> Iterator[Step]:
-    """Yield checks for each member that is a wire, and for whether a line is held on by board or wire."""
+    """Yield checks for each member that is a wire."""
     for fault in members:
         if fault.fault in _STEPS and (fault.fault is not FaultClass.OPEN or fault.part is None):
-            yield _STEPS[fault.fault](layout, fault)
-    yield from _unplug_and_try(layout, members)
+            yield from _STEPS[fault.fault](layout, fault)
 
 
-def _first_wire(layout: Layout, fault: Fault) -> Step:
-    line = fault.lines[0]
-    return Step(
-        effort="first wire",
-        do=f"Switch off, {unplug(layout, line)} and measure the wire to its first device.",
-        points=(loose_end(layout, line), first_cell(layout, line)),
+def _first_wire(layout: Layout, fault: Fault) -> Iterator[Step]:
+    line, kind = fault.lines[0], kind_of(layout, fault)
+    switch = kind is Kind.SWITCH
+    yield Step(
+        kind="first wire",
+        test="wire",
+        at=(line,),
+        short=f"Pull the plug, and measure the wire of {line_words(layout, line)} to its first device.",
+        prepare=pull(layout, line),
+        do=f"Measure {wire(layout, line)} to its first device while you move the loom.",
+        points=(behind(layout, line), first_lug(layout, line)),
         good=STEADY,
-        expect=OPEN_CIRCUIT,
-        caution=cautions.before_measuring(kind_of(layout, fault)),
+        faulty=JUMPS if switch else LOOSE,
+        between=_WEAK if switch else "",
+        then=_MENDED,
+        setup=setup_of(layout, line),
+        plugs=plugs_of(layout, line),
+        hazard=cautions.off(kind),
+        limits=_DEAD if switch else TIGHT,
         confirms=(fault,),
     )
 
 
-def _break(layout: Layout, fault: Fault) -> Step:
+def _break(layout: Layout, fault: Fault) -> Iterator[Step]:
     line = fault.lines[0]
-    order = [cell.key for cell in layout.matrix(line.matrix).cells_of(line)]
-    lost = [cell for cell in order if cell in fault.cells]
-    kept = [cell for cell in order if cell not in fault.cells]
-    if _is_string(layout, line):
-        return _dark_beyond(layout, fault, kept[-1], lost[0])
+    if is_string(layout, line):
+        yield _volts_along_a_string(layout, fault)
+    elif layout.line(line).chain is None:
+        yield _sweep(layout, fault)
+    else:
+        yield _from_lug_to_lug(layout, fault)
+
+
+def _ends(layout: Layout, fault: Fault) -> tuple[CellKey, CellKey]:
+    order = [cell.key for cell in layout.matrix(fault.lines[0].matrix).cells_of(fault.lines[0])]
+    after = fault.after or 1
+    return order[after - 1], order[after]
+
+
+def _from_lug_to_lug(layout: Layout, fault: Fault) -> Step:
+    line, ends = fault.lines[0], _ends(layout, fault)
+    switch = kind_of(layout, fault) is Kind.SWITCH
     return Step(
-        effort="across the break",
-        do=f"Measure the {line_words(layout, line)} wire{wire_words(layout, line)} from lug to lug.",
-        points=(_lug(layout, line, kept[-1]), _lug(layout, line, lost[0])),
+        kind="across the break",
+        test="break",
+        at=(line, str(fault.after)),
+        short=f"Measure the wire of {line_words(layout, line)} {_from_to(layout, ends)}, and tug it.",
+        prepare=_no_way_round(layout, line),
+        do=f"Tug {wire(layout, line)} at both lugs. Measure from lug to lug while you move it.",
+        points=(lug(layout, line, ends[0]), lug(layout, line, ends[1])),
         good=STEADY,
-        expect=OPEN_CIRCUIT,
-        caution=cautions.before_measuring(kind_of(layout, fault)),
+        faulty=JUMPS if switch else LOOSE,
+        between=_WEAK if switch else "",
+        then=_MENDED,
+        setup=setup_at(layout, ends),
+        hazard=cautions.off(kind_of(layout, fault)),
+        limits=_DEAD if switch else TIGHT,
         confirms=(fault,),
     )
 
 
-def _is_string(layout: Layout, line: LineKey) -> bool:
+def _no_way_round(layout: Layout, line: LineKey) -> str:
+    """Word what to open where no diodes part the lines: closed switches would lead round a break."""
     matrix = layout.matrix(line.matrix)
-    return matrix.kind is Kind.LAMP and not matrix.rows_shared
+    return quiet(layout, line).strip() if matrix.kind is Kind.SWITCH and not matrix.has_diodes else ""
 
 
-def _dark_beyond(layout: Layout, fault: Fault, last: CellKey, first: CellKey) -> Step:
-    """Check by eye: a string's bulbs join feed and return on both sides of a break, which hides it from ohms."""
+def _from_to(layout: Layout, ends: tuple[CellKey, CellKey]) -> str:
+    first, second = (layout.cell(cell) for cell in ends)
+    return f"from {first.device} {first.number} to {second.device} {second.number}"
+
+
+def _sweep(layout: Layout, fault: Fault) -> Step:
+    """Check every device of a line whose chain nobody knows: one sweep finds a break wherever it is."""
     line = fault.lines[0]
+    switch = kind_of(layout, fault) is Kind.SWITCH
+    contact = contact_of(layout, line)
+    start = f"contact {contact}" if contact else "its wire at the plug"
     return Step(
-        effort="across the break",
-        do=f"Light {line_words(layout, line)} and measure volts, AC and DC, from each feed lug to the return.",
-        points=(_lug(layout, line, last), _lug(layout, line, first)),
+        kind="across the break",
+        test="break",
+        at=(line,),
+        short=f"Follow the wire of {line_words(layout, line)} from lug to lug until it is open.",
+        prepare=f"{pull(layout, line)} {_no_way_round(layout, line)}".strip(),
+        do=f"Clip one lead to {start}. Touch the {line.side} lug of each device in turn. Tug the wire at each.",
+        points=(behind(layout, line), f"the {line.side} lug of each device of {line_words(layout, line)}"),
+        good=STEADY,
+        faulty=f"{JUMPS if switch else LOOSE}, from some device on",
+        between=_WEAK if switch else "",
+        then="The break lies between the last good lug and the first bad one.",
+        setup=setup_of(layout, line),
+        plugs=plugs_of(layout, line),
+        hazard=cautions.off(kind_of(layout, fault)),
+        limits=_DEAD if switch else TIGHT,
+        confirms=(fault,),
+    )
+
+
+def _volts_along_a_string(layout: Layout, fault: Fault) -> Step:
+    """Check by volts: a string's bulbs join feed and return on both sides of a break, which hides it from ohms."""
+    line = fault.lines[0]
+    named = line_words(layout, line)
+    known = layout.line(line).chain is not None
+    ends = _ends(layout, fault) if known else None
+    points = (
+        (lug(layout, line, ends[0]), lug(layout, line, ends[1]))
+        if ends
+        else (f"the feed lug of each lamp of {named}", "the return")
+    )
+    return Step(
+        kind="volts along a string",
+        test="break",
+        at=(line, str(fault.after)) if known else (line,),
+        short=f"Light {named}, and measure volts {_from_to(layout, ends) if ends else 'from socket to socket'}.",
+        do=f"Light {named}. Measure volts, AC and DC, from each feed lug to the return.",
+        points=points,
+        good="the same volts at both" if known else "the same volts at all",
+        faulty="volts at the first, none at the second" if known else "volts at some, none at the others",
+        then="The break lies between the last lug with volts and the first without.",
         power=True,
-        good="the same volts at both",
-        expect="volts at the first, none at the second",
-        caution=cautions.with_power(kind_of(layout, fault)),
+        setup=setup_of(layout, line),
+        hazard=cautions.on(Kind.LAMP),
         confirms=(fault,),
     )
 
 
-def _lug(layout: Layout, line: LineKey, cell: CellKey) -> str:
-    return f"the {line.side} lug of {cell_words(layout, cell)}"
-
-
-def _grounded(layout: Layout, fault: Fault) -> Step:
-    line = fault.lines[0]
-    return Step(
-        effort="wire to ground",
-        do=f"Switch off, {_freed(layout, line)}, and measure the loose wire against ground.",
-        points=(loose_end(layout, line), GROUND),
+def _grounded(layout: Layout, fault: Fault) -> Iterator[Step]:
+    line, kind = fault.lines[0], kind_of(layout, fault)
+    pulled = (line, *_behind_coils(layout, line))
+    between = {
+        Kind.SWITCH: "10 ohms to 10 kilohms: a leak, or a switch that isn't open.",
+        Kind.COIL: "3 to 30 ohms: a shorted driver behind that coil. Climbing slowly: a capacitor, wait.",
+        Kind.LAMP: "10 ohms to 10 kilohms: a leak.",
+    }
+    yield Step(
+        kind="string to ground" if is_string(layout, line) else "wire to ground",
+        test="ground",
+        at=(line,),
+        short=f"Pull the plug, and measure the wire of {line_words(layout, line)} to ground.",
+        prepare=f"{pull(layout, *pulled)}{quiet(layout, line)}",
+        do=f"Measure {wire(layout, line)} to ground.",
+        points=(behind(layout, line), GROUND),
         good=OPEN,
-        expect=f"{ABOUT_ZERO}{_through_a_driver(layout, line)}",
-        caution=cautions.where_a_coil_stays_on(kind_of(layout, fault)),
+        faulty=ABOUT_ZERO,
+        between=between[kind],
+        then="Faulty: look where the wire crosses metal.",
+        setup="playfield up" if quiet(layout, line) else "",
+        plugs=plugs_of(layout, *pulled),
+        hazard=cautions.held_on(kind),
+        limits=APART,
         confirms=(fault,),
     )
+    yield from grounded_behind_a_fuse(layout, fault)
 
 
-def _shorted(layout: Layout, fault: Fault) -> Step:
+def _shorted(layout: Layout, fault: Fault) -> Iterator[Step]:
     first, second = fault.lines
     if _joined_by_coils(layout, first):
-        return _touching(layout, fault)
-    return Step(
-        effort="two wires",
-        do=f"Switch off, {_freed(layout, first, second)}, and measure wire against wire.",
-        points=(loose_end(layout, first), loose_end(layout, second)),
-        good=f"{OPEN}{_in_series(layout, first)}",
-        expect=ABOUT_ZERO,
-        caution=cautions.before_measuring(kind_of(layout, fault)),
+        yield _touching(layout, fault)
+        return
+    pulled = (first, second, *_behind_coils(layout, first))
+    series = _in_series(layout, first)
+    yield Step(
+        kind="two strings" if is_string(layout, first) else "two wires",
+        test="short",
+        at=(first, second.address),
+        short=f"Pull the plugs, and measure {line_words(layout, first)} against {line_words(layout, second)}.",
+        prepare=f"{pull(layout, *pulled)}{quiet(layout, first, second)}",
+        do="Measure wire to wire.",
+        points=(behind(layout, first), behind(layout, second)),
+        good=f"{OPEN}{', or the ohms of two coils in series' if series else ''}",
+        faulty=ABOUT_ZERO,
+        then="Faulty: look where both wires run together, and at both plugs for a strand.",
+        setup="playfield up" if quiet(layout, first) else "",
+        plugs=plugs_of(layout, *pulled),
+        hazard=cautions.off(kind_of(layout, fault)),
+        limits=Limits(unit="ohms", good=(4, None), faulty=((0, ZERO_OHMS),)) if series else APART,
         confirms=(fault,),
     )
 
 
-def _in_series(layout: Layout, line: LineKey) -> str:
+def _in_series(layout: Layout, line: LineKey) -> bool:
+    """Return whether coils join the lines of one side: there are no series diodes."""
     matrix = layout.matrix(line.matrix)
-    return ", or the ohms of two coils in series" if matrix.kind is Kind.COIL and not matrix.has_diodes else ""
+    return matrix.kind is Kind.COIL and not matrix.has_diodes
 
 
 def _joined_by_coils(layout: Layout, line: LineKey) -> bool:
     """Return whether a line feeds coils without series diodes, which join it to the other feeds."""
-    return bool(_in_series(layout, line)) and line.side == "column"
+    return _in_series(layout, line) and line.side == "column"
 
 
 def _touching(layout: Layout, fault: Fault) -> Step:
     """Check by eye: two feeds of a bank without series diodes read about zero through their coils."""
     first, second = fault.lines
     return Step(
-        effort="two wires",
-        do=f"Switch off, {unplug(layout, first, second)}, and look along both wires from plug to coils.",
-        points=(loose_end(layout, first), loose_end(layout, second)),
+        kind="two wires",
+        test="short",
+        at=(first, second.address),
+        short=f"Look along the wires of {line_words(layout, first)} and {line_words(layout, second)} for bare copper.",
+        prepare=pull(layout, first, second),
+        do="Look along both wires from plug to coils. No meter: it reads the coils between.",
+        points=(behind(layout, first), behind(layout, second)),
         good="each is whole and touches nothing",
-        expect="bare copper of the one touches the other",
-        caution=cautions.before_measuring(kind_of(layout, fault)),
+        faulty="bare copper of the one touches the other",
+        setup="playfield up",
+        plugs=plugs_of(layout, first, second),
+        hazard=cautions.off(kind_of(layout, fault)),
         confirms=(fault,),
     )
-
-
-def _freed(layout: Layout, *lines: LineKey) -> str:
-    """Word how to free wires from their boards, and from what joins them to others in the loom."""
-    quiet = made_quiet(layout, lines[0])
-    return f"{unplug(layout, *lines, *_behind_coils(layout, lines[0]))}{', ' if quiet else ''}{quiet}"
 
 
 def _behind_coils(layout: Layout, line: LineKey) -> tuple[LineKey, ...]:
@@ -160,71 +271,57 @@ def _behind_coils(layout: Layout, line: LineKey) -> tuple[LineKey, ...]:
     return tuple(key for key in matrix.lines if key.side != line.side and contact_of(layout, key))
 
 
-def _through_a_driver(layout: Layout, line: LineKey) -> str:
-    coils = layout.matrix(line.matrix).kind is Kind.COIL
-    return "; the ohms of a coil mean a shorted driver behind it" if coils else ""
-
-
-def _crossed(layout: Layout, fault: Fault) -> Step:
+def _crossed(layout: Layout, fault: Fault) -> Iterator[Step]:
     first, second = fault.lines
+    yield _colours(layout, fault)
     if _joined_by_coils(layout, first):
-        return _followed(layout, fault)
-    return Step(
-        effort="wire to the other line",
-        do=f"Switch off, {_freed(layout, first, second)}; compare wire colours with the layout, then measure across.",
-        points=(loose_end(layout, first), first_cell(layout, second)),
-        good=f"{OPEN}{_in_series(layout, first)}",
-        expect=f"{ABOUT_ZERO}: the wire leads to {line_words(layout, second)}",
-        caution=cautions.before_measuring(kind_of(layout, fault)),
+        return
+    pulled = (first, second, *_behind_coils(layout, first))
+    series = _in_series(layout, first)
+    yield Step(
+        kind="wire to the other line",
+        test="crossed",
+        at=(first, second.address),
+        short=f"Pull the plugs, and measure from {_plug_end(layout, first)} to {line_words(layout, second)}.",
+        prepare=f"{pull(layout, *pulled)}{quiet(layout, first, second)}",
+        do="Measure from the one plug to the other line's first device.",
+        points=(behind(layout, first), first_lug(layout, second)),
+        good=f"{OPEN}{', or the ohms of two coils in series' if series else ''}",
+        faulty=ABOUT_ZERO,
+        then=f"Faulty: the wire leads to {line_words(layout, second)}. Colours right at both ends: doubt the layout.",
+        setup="playfield up",
+        plugs=plugs_of(layout, *pulled),
+        hazard=cautions.off(kind_of(layout, fault)),
+        limits=Limits(unit="ohms", good=(4, None), faulty=((0, ZERO_OHMS),)) if series else APART,
         confirms=(fault,),
     )
 
 
-def _followed(layout: Layout, fault: Fault) -> Step:
-    """Check by eye: two feeds that their coils join read the same on a meter."""
+def _plug_end(layout: Layout, line: LineKey) -> str:
+    contact = contact_of(layout, line)
+    return f"contact {contact}" if contact else f"the plug of {line_words(layout, line)}"
+
+
+def _colours(layout: Layout, fault: Fault) -> Step:
+    """Check by eye first; where coils join two feeds it is the only way, as they read the same on a meter."""
     first, second = fault.lines
     return Step(
-        effort="wire to the other line",
-        do=f"Switch off, {unplug(layout, first, second)}, and follow both wires by their colours from plug to coils.",
-        points=(loose_end(layout, first), first_cell(layout, second)),
-        good=f"it leads to {line_words(layout, first)}",
-        expect=f"the wire leads to {line_words(layout, second)}",
-        caution=cautions.before_measuring(kind_of(layout, fault)),
+        kind="wire colours",
+        test="colours",
+        at=(first, second.address),
+        short=f"Compare the wire colours of {line_words(layout, first)} and {line_words(layout, second)} at both ends.",
+        do="Compare the colours of both wires with the layout, at the plug and at the first device.",
+        points=(f"{_plug_end(layout, first)}, then {_plug_end(layout, second)}", "the first device of each"),
+        good=f"each wire leads to its own line: {line_words(layout, first)}, {line_words(layout, second)}",
+        faulty="each leads to the other line",
+        then="Several lines of the same plugs are crossed: suspect that the plugs sit in each other's place.",
+        setup="playfield up",
+        hazard=cautions.off(kind_of(layout, fault)),
         confirms=(fault,),
     )
 
 
-def _unplug_and_try(layout: Layout, members: Sequence[Fault]) -> Iterator[Step]:
-    """Check for a stuck driver or a grounded wire: with the plug off, a grounded driven wire still shows.
-
-    Not tried on coils, which would be held on meanwhile; a sensed line is unplugged for the check of its input.
-    """
-    for fault in members:
-        if fault.fault is not FaultClass.STUCK_ON or is_sensed(layout, fault.lines[0]):
-            continue
-        grounded = [each for each in members if each.fault is FaultClass.GROUNDED and each.lines == fault.lines]
-        line = fault.lines[0]
-        kind = layout.matrix(line.matrix).kind
-        if not grounded or kind is Kind.COIL:
-            continue
-        contact = contact_of(layout, line)
-        plug = f"plug {owner(contact)}" if contact else f"the end of the {line_words(layout, line)} wire"
-        driven = kind is Kind.SWITCH
-        yield Step(
-            effort="unplug and try again",
-            do=f"Switch off, {unplug(layout, line)}, switch on and look at {line_words(layout, line)} in test mode."
-            + also_carries(layout, line),
-            points=(plug, "its header on the board"),
-            power=True,
-            good="with the plug off nothing shows" if driven else "with the plug off it no longer shows",
-            expect="with the plug off "
-            + ("one of its switches still shows more than itself" if driven else "it still shows"),
-            caution=cautions.with_power(kind),
-            confirms=tuple(grounded),
-        )
-
-
-_STEPS: dict[FaultClass, Callable[[Layout, Fault], Step]] = {
+_STEPS: dict[FaultClass, Callable[[Layout, Fault], Iterator[Step]]] = {
     FaultClass.OPEN: _first_wire,
     FaultClass.BREAK: _break,
     FaultClass.GROUNDED: _grounded,

@@ -1,96 +1,108 @@
-"""Rank bench checks: measurements and swaps away from test mode that split an ambiguity group.
+"""Choose bench checks on suspects: measurements and swaps away from test mode that split an ambiguity group.
 
-Each check would confirm some members of a suspect. Checks are ordered by probability over effort, which finds the
-fault with the least expected effort where the last suspect is checked too (Johnson 1956, Mitten 1960; attribution from
-memory); among equals those with the power off come first.
+Each check would confirm some members of a suspect, or follows on one that does. A check of several suspects stands
+once. The best by probability over effort are chosen, and put into the order of the work (`work_order`).
 """
 
 from __future__ import annotations
 
-import tomllib
-from collections.abc import Mapping, Sequence
-from functools import cache
-from importlib.resources import files
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 
-from matrixcheck.diagnosis.advice.bench_checks.cells import cell_steps
+from matrixcheck.diagnosis.advice.bench_checks.cautions import caution_of
 from matrixcheck.diagnosis.advice.bench_checks.codes import code_of
-from matrixcheck.diagnosis.advice.bench_checks.lines import line_steps
-from matrixcheck.diagnosis.advice.bench_checks.parts import part_steps
+from matrixcheck.diagnosis.advice.bench_checks.proposals import steps_for
 from matrixcheck.diagnosis.advice.bench_checks.steps import Step
+from matrixcheck.diagnosis.advice.bench_checks.work_order import check_minutes, in_work_order, most_found
 from matrixcheck.diagnosis.explanation.member_weights import Shares, spread
 from matrixcheck.diagnosis.result import BenchCheck, Fault, Suspect
 from matrixcheck.layout.model import Layout
+
+
+@dataclass
+class _Proposed:
+    """Hold a step with the chance of each suspect, and of each fault, that it would confirm."""
+
+    step: Step
+    suspects: dict[str, float] = field(default_factory=dict)
+    faults: dict[Fault, float] = field(default_factory=dict)
 
 
 def bench_checks(
     layout: Layout,
     suspects: Sequence[Suspect],
     shares: Shares | None = None,
-    limit: int = 24,
+    limit: int = 32,
 ) -> tuple[BenchCheck, ...]:
-    """Return up to `limit` checks on the suspects, in the order of least expected effort to find the fault.
+    """Return up to `limit` checks on the suspects, those that find most for their effort, in the order of the work.
 
     `shares[id]` weighs a suspect's members against each other; they weigh the same where it is not given. A suspect of
-    one member gets what would confirm it. A check of several suspects stands once, with the likeliest.
+    one member gets what would confirm it.
     """
-    found: list[BenchCheck] = []
-    for suspect in suspects:
+    found: dict[str, _Proposed] = {}
+    for suspect in sorted(suspects, key=lambda each: -each.probability):
         chance = {
             fault: suspect.probability * share
             for fault, share in zip(suspect.members, spread(suspect, shares or {}), strict=True)
         }
-        found.extend(_check(layout, suspect, step, chance) for step in _steps(layout, suspect.members))
-    order = order_by_yield(
-        [check.probability for check in found], [check.cost for check in found], [check.power for check in found]
-    )
-    first_of: dict[tuple[object, ...], BenchCheck] = {}
-    for check in (found[place] for place in order):
-        first_of.setdefault((check.do, check.points, check.expect), check)
-    return tuple(first_of.values())[:limit]
+        for code, step in splitting(layout, suspect.members).items():
+            proposed = found.setdefault(code, _Proposed(step))
+            its = sum(chance[fault] for fault in step.confirms)
+            proposed.suspects[suspect.id] = proposed.suspects.get(suspect.id, 0.0) + its
+            for fault in step.confirms:
+                proposed.faults[fault] = max(proposed.faults.get(fault, 0.0), chance[fault])
+    return in_work_order(most_found([_check(code, proposed) for code, proposed in found.items()])[:limit])
 
 
-def order_by_yield(
-    probabilities: Sequence[float], minutes: Sequence[float], power: Sequence[bool] = ()
-) -> tuple[int, ...]:
-    """Return indices of the checks by falling probability over effort; among equals power off first."""
-    needs_power = power or [False] * len(minutes)
-    rank = [
-        (-round(chance / effort, 9), live)
-        for chance, effort, live in zip(probabilities, minutes, needs_power, strict=True)
-    ]
-    return tuple(sorted(range(len(rank)), key=rank.__getitem__))
-
-
-def _steps(layout: Layout, members: Sequence[Fault]) -> list[Step]:
-    """Return every check on the members but those that would confirm all of several, which split nothing."""
-    steps = [*part_steps(layout, members), *line_steps(layout, members), *cell_steps(layout, members)]
+def splitting(layout: Layout, members: Sequence[Fault]) -> Mapping[str, Step]:
+    """Return by code every check on the members but those that would confirm all of several, which split nothing."""
+    found = merged(layout, steps_for(layout, members))
     alone = len(members) == 1
-    return [step for step in steps if alone or len(step.confirms) < len(members)] or steps
+    wanted = {code: step for code, step in found.items() if alone or step.decides or len(step.confirms) < len(members)}
+    return wanted if any(step.confirms for step in wanted.values()) else found
 
 
-def _check(layout: Layout, suspect: Suspect, step: Step, chance: Mapping[Fault, float]) -> BenchCheck:
-    first = step.confirms[0]
-    places = [first.part] if first.part else [*first.lines[:2], *(() if first.lines else first.cells[:1])]
+def merged(layout: Layout, steps: Iterable[Step]) -> dict[str, Step]:
+    """Return steps by code, those of one code as one that confirms what any of them does."""
+    found: dict[str, Step] = {}
+    for step in steps:
+        code = code_of(layout, step.test, *step.at)
+        known = found.get(code)
+        both = dict.fromkeys((*known.confirms, *step.confirms)) if known else step.confirms
+        found[code] = (known or step)._replace(confirms=tuple(both))
+    return found
+
+
+def check_of(code: str, step: Step) -> BenchCheck:
+    """Return a step as the check that a diagnosis gives, of no suspect yet."""
+    return _check(code, _Proposed(step, {}, dict.fromkeys(step.confirms, 0.0)))
+
+
+def _check(code: str, proposed: _Proposed) -> BenchCheck:
+    step, chances = proposed.step, proposed.suspects
+    suspects = sorted(chances, key=lambda name: -round(chances[name], 12))
     return BenchCheck(
-        suspect=suspect.id,
-        suspects=(suspect.id,),
-        code=code_of(layout, step.effort.replace(" ", "-"), *places),
-        check=step.effort,
-        short=f"{step.effort[:1].upper()}{step.effort[1:]}: {step.points[0]}.",
-        do=step.do,
+        suspect=suspects[0] if suspects else "",
+        suspects=tuple(suspects),
+        code=code,
+        check=step.kind,
+        short=step.short,
+        prepare=step.prepare,
+        do=f"{step.prepare} {step.do}".strip(),
         points=step.points,
         power=step.power,
+        setup=step.setup,
+        plugs=step.plugs,
         good=step.good,
-        faulty=step.expect,
-        expect=step.expect,
-        caution=step.caution,
-        splits=step.confirms,
-        probability=min(1.0, sum(chance[fault] for fault in step.confirms)),
-        cost=_minutes()[step.effort],
+        faulty=step.faulty,
+        between=step.between,
+        then=step.then,
+        expect=step.good if step.harmless else step.faulty,
+        limits=step.limits,
+        hazard=step.hazard,
+        caution=" ".join(caution_of(step.hazard, power=step.power, setup=step.setup)),
+        splits=tuple(proposed.faults),
+        chances=tuple(proposed.faults.values()),
+        probability=min(1.0, sum(proposed.faults.values())),
+        cost=check_minutes()[step.kind],
     )
-
-
-@cache
-def _minutes() -> dict[str, float]:
-    data = tomllib.loads(files("matrixcheck.diagnosis.advice.bench_checks").joinpath("checks.toml").read_text("utf-8"))
-    return {name: float(minutes) for name, minutes in data["minutes"].items()}

@@ -2,36 +2,63 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from collections.abc import Sequence
+from typing import Literal, NamedTuple
 
-from matrixcheck.diagnosis.result import Fault
-from matrixcheck.diagnosis.words.places import cell_words, either, line_words, lines_words, wire_words
+from matrixcheck.diagnosis.advice.bench_checks.cautions import Hazard
+from matrixcheck.diagnosis.advice.bench_checks.codes import Place
+from matrixcheck.diagnosis.result import Fault, Limits
+from matrixcheck.diagnosis.words.places import cell_words, either, line_words, lines_words
 from matrixcheck.layout.designators import owner, part_class
 from matrixcheck.layout.model import Kind, Layout
-from matrixcheck.layout.places import LineKey
+from matrixcheck.layout.places import CellKey, LineKey
+from matrixcheck.layout.wires import colour_words
 
-ABOUT_ZERO = "about zero: up to 1 ohm above that of the leads"
-STEADY = f"{ABOUT_ZERO}, steady while the wire is moved"
+ZERO_OHMS, OPEN_OHMS = 1.0, 10_000.0
+"""Up to so many ohms above the leads is about zero, from so many on is open (common practice, no source)."""
+
+ABOUT_ZERO = "about zero: up to 1 ohm above the leads"
+STEADY = f"{ABOUT_ZERO}, steady while you move the wire"
 OPEN = "open: OL, or over 10 kilohms"
-OPEN_CIRCUIT = f"{OPEN}, or a reading that jumps when the wire is moved"
+JUMPS = "open, or a reading that jumps"
+LOOSE = "over 1 ohm above the leads, or a reading that jumps"
 GROUND = "ground: that of the board, then a bare rail of the frame"
+
+WHOLE = Limits(unit="ohms", good=(0, ZERO_OHMS), faulty=((OPEN_OHMS, None),))
+TIGHT = Limits(unit="ohms", good=(0, ZERO_OHMS), faulty=((ZERO_OHMS, None),))
+APART = Limits(unit="ohms", good=(OPEN_OHMS, None), faulty=((0, ZERO_OHMS),))
+
+Setup = Literal["", "playfield up", "board out"]
 
 
 class Step(NamedTuple):
     """Describe a check.
 
-    `effort`: its line in `checks.toml`. `points`: the two ends of the measurement. `good`: what a good part shows.
-    `expect`: what is seen if the members in `confirms` are the fault. `power`: whether the power is on.
+    `kind`: its line in `checks.toml`. `test` and `at`: what its code is made of. `prepare`: the sentences before `do`
+    that pull `plugs` or set up; what comes before "Switch on" in it is done with the power off. `good`: what a good
+    part shows; `faulty`: what is seen if the members in `confirms` are the fault, with `harmless` it is `good` that
+    confirms them. `decides`: its outcomes name one member each, so that it parts them though it sees all.
     """
 
-    effort: str
+    kind: str
+    test: str
+    at: tuple[Place, ...]
+    short: str
     do: str
     points: tuple[str, str]
     good: str
-    expect: str
-    caution: str
+    faulty: str
     confirms: tuple[Fault, ...]
+    hazard: Hazard
+    prepare: str = ""
+    between: str = ""
+    then: str = ""
     power: bool = False
+    setup: Setup = ""
+    plugs: tuple[str, ...] = ()
+    limits: Limits | None = None
+    decides: bool = False
+    harmless: bool = False
 
 
 def contact_of(layout: Layout, key: LineKey) -> str | None:
@@ -43,25 +70,46 @@ def contact_of(layout: Layout, key: LineKey) -> str | None:
     return found[0] if found else None
 
 
+def plugs_of(layout: Layout, *keys: LineKey) -> tuple[str, ...]:
+    """List the plugs at the board of lines, each once."""
+    contacts = [contact for key in keys if (contact := contact_of(layout, key))]
+    return tuple(dict.fromkeys(owner(contact) for contact in contacts))
+
+
+def pull(layout: Layout, *keys: LineKey) -> str:
+    """Word how to free the wires of lines from their boards, as a sentence."""
+    plugs = plugs_of(layout, *keys)
+    unknown = [key for key in keys if not contact_of(layout, key)]
+    said = [f"{'plug' if len(plugs) == 1 else 'plugs'} {either(plugs, 'and', most=len(plugs))}"] if plugs else []
+    if unknown:
+        said.append(f"the plug of {lines_words(layout, unknown)} at the board")
+    return f"Pull {' and '.join(said)}."
+
+
+def pull_live(layout: Layout, *keys: LineKey) -> str:
+    """Word how to free wires with the power off, and what else runs through their plugs, for a test with it on."""
+    return f"Switch off. {pull(layout, *keys)}{also_carries(layout, *keys)}"
+
+
 def also_carries(layout: Layout, *keys: LineKey) -> str:
     """Word what else runs through the plugs of lines, in a sentence; empty where they carry no other line."""
-    plugs = dict.fromkeys(owner(contact) for key in keys if (contact := contact_of(layout, key)))
     said = []
-    for plug in plugs:
+    for plug in plugs_of(layout, *keys):
         others = [line for line in layout.lines_through.get(plug, ()) if line not in keys]
         said += [f" {plug} also carries {lines_words(layout, others)}."] if others else []
     return "".join(said)
 
 
-def made_quiet(layout: Layout, key: LineKey) -> str:
-    """Word what to open or take out so that no device joins a line's wire to others, to follow "and"."""
-    matrix = layout.matrix(key.matrix)
+def quiet(layout: Layout, *keys: LineKey) -> str:
+    """Word what to open or take out so that no device joins lines' wires to others, as a sentence; empty if none."""
+    matrix, which = layout.matrix(keys[0].matrix), "both lines" if len(keys) > 1 else "the line"
     if matrix.kind is Kind.SWITCH:
-        return "open every switch of it, also those that rest closed (lift the ball out)"
+        closed = any(cell.notes.rest == "closed" for key in keys for cell in matrix.cells_of(key))
+        return f" Open every switch of {which}{', also those that rest closed' if closed else ''}."
     if matrix.kind is Kind.LAMP and not matrix.has_diodes:
-        return "take all bulbs of it out"
+        return f" Take all bulbs of {which} out."
     if matrix.kind is Kind.COIL and not matrix.has_diodes:
-        return "take the flash lamps of it out"
+        return f" Take the flash lamps of {which} out."
     return ""
 
 
@@ -70,36 +118,46 @@ def is_fed(layout: Layout, key: LineKey) -> bool:
     return layout.matrix(key.matrix).kind is not Kind.SWITCH and key.side == "column"
 
 
-def loose_end(layout: Layout, key: LineKey) -> str:
-    """Word the loom's end of a line's wire once its plug is off."""
-    contact = contact_of(layout, key)
-    where = f"contact {contact} in the loose plug" if contact else "its end at the board"
-    return f"the {line_words(layout, key)} wire{wire_words(layout, key)} at {where}"
-
-
-def unplug(layout: Layout, *keys: LineKey) -> str:
-    """Word how to free the wires of lines from their boards."""
-    contacts = {key: contact_of(layout, key) for key in keys}
-    plugs = list(dict.fromkeys(owner(contact) for contact in contacts.values() if contact))
-    said = [f"pull {'plug' if len(plugs) == 1 else 'plugs'} {either(plugs, 'and', most=len(plugs))}"] if plugs else []
-    said += [
-        f"take the {line_words(layout, key)} wire off its board" for key, contact in contacts.items() if not contact
-    ]
-    return " and ".join(said)
-
-
-def first_cell(layout: Layout, key: LineKey) -> str:
-    """Word the lug of the first device that the wire reaches, by line position where the chain is unknown."""
-    cells = layout.matrix(key.matrix).cells_of(key)
-    if layout.line(key).chain is None or not cells:
-        return f"the first device that the {line_words(layout, key)} wire reaches"
-    return f"the {key.side} lug of {cell_words(layout, cells[0].key)}"
+def is_string(layout: Layout, key: LineKey) -> bool:
+    """Return whether a line is a lighting string, whose lamps return to ground by themselves."""
+    matrix = layout.matrix(key.matrix)
+    return matrix.kind is Kind.LAMP and not matrix.rows_shared
 
 
 def is_sensed(layout: Layout, key: LineKey) -> bool:
     """Return whether the line is an input of a switch matrix."""
     matrix = layout.matrix(key.matrix)
     return matrix.kind is Kind.SWITCH and (key.side != matrix.strobe or not matrix.rows_shared)
+
+
+def wire(layout: Layout, key: LineKey) -> str:
+    """Word a line's wire by its colours: "the green-brown wire of switch column 3"."""
+    colours = layout.line(key).wire
+    return f"the {colour_words(colours) + ' ' if colours else ''}wire of {line_words(layout, key)}"
+
+
+def behind(layout: Layout, key: LineKey) -> str:
+    """Word the loom's end of a line's wire once its plug is off."""
+    contact = contact_of(layout, key)
+    return f"contact {contact} from the wire side: {wire(layout, key)}" if contact else wire(layout, key)
+
+
+def board_pin(layout: Layout, key: LineKey) -> str:
+    """Word the pin of the board that a line begins at."""
+    return f"board pin {contact_of(layout, key) or f'of {line_words(layout, key)}'}"
+
+
+def lug(layout: Layout, key: LineKey, cell: CellKey) -> str:
+    """Word the lug of a device at which a line's wire arrives."""
+    return f"the {key.side} lug of {cell_words(layout, cell)}"
+
+
+def first_lug(layout: Layout, key: LineKey) -> str:
+    """Word the lug of the first device that the wire reaches, by the line where its chain is unknown."""
+    cells = layout.matrix(key.matrix).cells_of(key)
+    if not cells or (layout.line(key).chain is None and len(cells) > 1):
+        return f"the first device that {wire(layout, key)} reaches"
+    return f"{lug(layout, key, cells[0].key)}, where {wire(layout, key)} arrives"
 
 
 def kind_of(layout: Layout, fault: Fault) -> Kind:
@@ -109,7 +167,24 @@ def kind_of(layout: Layout, fault: Fault) -> Kind:
     return next(kind for kind in (Kind.COIL, Kind.LAMP, Kind.SWITCH) if kind in kinds)
 
 
+def setup_at(layout: Layout, cells: Sequence[CellKey]) -> Setup:
+    """Return what must be opened to reach the lugs of devices: the playfield, unless the layout has another way."""
+    ways = {layout.cell(cell).notes.reach for cell in cells}
+    elsewhere = bool(ways) and ways.isdisjoint({"", "ball", "glass off", "playfield up"})
+    return "" if elsewhere else "playfield up"
+
+
+def setup_of(layout: Layout, key: LineKey) -> Setup:
+    """Return what must be opened to reach the devices of a line."""
+    return setup_at(layout, [cell.key for cell in layout.matrix(key.matrix).cells_of(key)[:1]])
+
+
 def placed(layout: Layout, ref: str) -> str:
     """Word a designator with the place where the layout says it sits."""
     part = layout.part_by_ref.get(ref)
     return f"{ref} ({part.place})" if part and part.place else ref
+
+
+def sentence(text: str) -> str:
+    """Return a text with a capital first and one full stop at its end."""
+    return f"{text[:1].upper()}{text[1:].rstrip('.')}."

@@ -235,9 +235,10 @@ def _named_cells(machine: Machine, findings: Sequence[Finding], rates: Rates) ->
     first = machine.layout.matrices[0].id if machine.layout.matrices else ""
     keys: dict[CellKey, None] = {}
     for finding in findings:
-        key = parse_cell(finding.place, first)
-        if key in machine.place:
-            keys[key] = None
+        for place in finding.places:
+            key = parse_cell(place, first)
+            if key in machine.place:
+                keys[key] = None
     found = []
     for key in keys:
         matrix = machine.layout.matrix(key.matrix)

@@ -1,0 +1,185 @@
+"""Put bench checks into the order of least expected effort, with changes of power and set-up reckoned in.
+
+The effort of an order is the mean time until the fault is found: each fault waits for the first check that sees it.
+Checks of one state (power, set-up, what is clipped on or unplugged for a test with the power on) stand together, and
+within a state those with the same plugs off, so that a plug is pulled once. Inside such a block the next check is
+always the one that finds most per minute of what is left, which is best where no two checks see the same fault
+(Johnson 1956, Mitten 1960) and never more than four times the best otherwise (Feige, Lovasz, Tetali 2004; all
+attributions from memory). Among blocks of states the order is the best of all. Danger comes before all of it: shorted
+drivers and fuses are checked before anything that fires a coil.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Collection, Mapping, Sequence
+from functools import cache
+from importlib.resources import files
+from typing import NamedTuple
+
+from matrixcheck.diagnosis.advice.bench_checks.cautions import FIRST
+from matrixcheck.diagnosis.result import BenchCheck, Fault
+
+MOST_STATES = 5
+"""So many states are put into the best order at once: the work more than doubles with each more."""
+
+
+class State(NamedTuple):
+    """How the machine stands: `rig` is what is clipped on, swapped or unplugged for a test with the power on."""
+
+    power: bool = False
+    setup: str = ""
+    rig: str = ""
+
+
+def state_of(check: BenchCheck) -> State:
+    """Return the state of the machine that a check is made in."""
+    return State(check.power, check.setup, check.prepare if check.power else "")
+
+
+def change_minutes(before: State, after: State) -> float:
+    """Return the minutes from one state to another: with the power on a plug comes off, or goes back, with it off."""
+    cost = _table("change")
+    changes = 1 if before.power is not after.power else 2 if before.power and before.rig != after.rig else 0
+    opened = cost[after.setup] if after.setup and after.setup != before.setup else 0.0
+    return changes * cost["power"] + opened
+
+
+def in_work_order(checks: Sequence[BenchCheck], *, power_on: bool = False) -> tuple[BenchCheck, ...]:
+    """Return the checks in the order of least expected effort; `power_on`: the machine is on at the start."""
+    now, left = State(power=power_on), chances_of(checks)
+    found: list[BenchCheck] = []
+    for urgent in (True, False):
+        of_state: dict[State, list[BenchCheck]] = {}
+        for check in checks:
+            if (check.hazard in FIRST) is urgent:
+                of_state.setdefault(state_of(check), []).append(check)
+        for state in _order_of_states(of_state, now, left):
+            found += _in_blocks(of_state[state], left)
+            now, left = state, _without(left, of_state[state])
+    return tuple(found)
+
+
+def expected_minutes(checks: Sequence[BenchCheck], *, power_on: bool = False) -> float:
+    """Return what the faults wait for the first check that sees them, each minute weighed by their probability."""
+    now, spent, total, left = State(power=power_on), 0.0, 0.0, chances_of(checks)
+    for check in checks:
+        spent += change_minutes(now, state_of(check)) + check.cost
+        now = state_of(check)
+        total += spent * sum(left.pop(fault, 0.0) for fault in check.splits)
+    return total
+
+
+def most_found(checks: Sequence[BenchCheck], left: Mapping[Fault, float] | None = None) -> tuple[BenchCheck, ...]:
+    """Return the checks by what each finds per minute that none before it would; those that find no more by yield.
+
+    `left`: the faults that are still looked for, all that the checks see where they are not given.
+    """
+    rest, found = list(checks), []
+    now = chances_of(checks) if left is None else left
+    while rest:
+        best = min(range(len(rest)), key=lambda at: _rank(rest[at], now))
+        found.append(rest.pop(best))
+        now = _without(now, found[-1:])
+    return tuple(found)
+
+
+def chances_of(checks: Collection[BenchCheck]) -> dict[Fault, float]:
+    """Return the probability of each fault that any of the checks sees."""
+    return {fault: chance for check in checks for fault, chance in zip(check.splits, check.chances, strict=True)}
+
+
+def check_minutes() -> Mapping[str, float]:
+    """Return the minutes of each kind of check, without changes."""
+    return _table("minutes")
+
+
+def order_by_yield(probabilities: Sequence[float], minutes: Sequence[float]) -> tuple[int, ...]:
+    """Return indices of checks that see different faults by falling probability over effort."""
+    rank = [-round(chance / effort, 9) for chance, effort in zip(probabilities, minutes, strict=True)]
+    return tuple(sorted(range(len(rank)), key=rank.__getitem__))
+
+
+def _rank(check: BenchCheck, left: Mapping[Fault, float]) -> tuple[float, float, bool]:
+    gain = sum(left.get(fault, 0.0) for fault in check.splits)
+    return -round(gain / check.cost, 9), -round(check.probability / check.cost, 9), check.power
+
+
+def _without(left: Mapping[Fault, float], checks: Collection[BenchCheck]) -> dict[Fault, float]:
+    seen = {fault for check in checks for fault in check.splits}
+    return {fault: chance for fault, chance in left.items() if fault not in seen}
+
+
+def _in_blocks(checks: Sequence[BenchCheck], left: Mapping[Fault, float]) -> tuple[BenchCheck, ...]:
+    """Return the checks of one state in their order: those with the same plugs off together, best block first."""
+    by_plugs: dict[tuple[str, ...], list[BenchCheck]] = {}
+    for check in checks:
+        by_plugs.setdefault(check.plugs, []).append(check)
+    blocks = [most_found(alike, left) for alike in by_plugs.values()]
+    gains = [sum(left.get(fault, 0.0) for fault in chances_of(block)) for block in blocks]
+    order = order_by_yield(gains, [sum(check.cost for check in block) for block in blocks])
+    return tuple(check for at in order for check in blocks[at])
+
+
+def _waiting(checks: Sequence[BenchCheck], left: Mapping[Fault, float]) -> float:
+    now, total = dict(left), 0.0
+    for check in checks:
+        total += check.cost * sum(now.values())
+        now = _without(now, [check])
+    return total
+
+
+def _order_of_states(
+    of_state: Mapping[State, Sequence[BenchCheck]], start: State, left: Mapping[Fault, float]
+) -> list[State]:
+    """Return the states in the best order; of more than `MOST_STATES` those first that find most per minute."""
+    states = list(of_state)
+    gains = [sum(left.get(fault, 0.0) for fault in chances_of(of_state[state])) for state in states]
+    minutes = [sum(check.cost for check in of_state[state]) for state in states]
+    ranked = [states[at] for at in order_by_yield(gains, minutes)]
+    found: list[State] = []
+    now, waiting = start, dict(left)
+    for first in range(0, len(ranked), MOST_STATES):
+        best = _best_order({state: of_state[state] for state in ranked[first : first + MOST_STATES]}, now, waiting)
+        found += best
+        now = best[-1]
+        waiting = _without(waiting, [check for state in best for check in of_state[state]])
+    return found
+
+
+def _best_order(
+    of_state: Mapping[State, Sequence[BenchCheck]], start: State, left: Mapping[Fault, float]
+) -> list[State]:
+    """Return the order of states in which the faults wait least, by a walk over all sets (Held and Karp 1962)."""
+    states = list(of_state)
+    everything = (1 << len(states)) - 1
+
+    @cache
+    def still(done: int) -> dict[Fault, float]:
+        return _without(left, [check for at, state in enumerate(states) if done >> at & 1 for check in of_state[state]])
+
+    @cache
+    def within(done: int, at: int) -> float:
+        now = still(done)
+        return _waiting(_in_blocks(of_state[states[at]], now), now)
+
+    @cache
+    def least(done: int, last: int) -> tuple[float, tuple[int, ...]]:
+        if done == everything:
+            return 0.0, ()
+        before = start if last < 0 else states[last]
+        ways = []
+        for at, state in enumerate(states):
+            if not done >> at & 1:
+                rest, order = least(done | 1 << at, at)
+                own = sum(still(done).values()) * change_minutes(before, state) + within(done, at)
+                ways.append((round(own + rest, 9), (at, *order)))
+        return min(ways)
+
+    return [states[at] for at in least(0, -1)[1]]
+
+
+@cache
+def _table(name: str) -> Mapping[str, float]:
+    data = tomllib.loads(files("matrixcheck.diagnosis.advice.bench_checks").joinpath("checks.toml").read_text("utf-8"))
+    return {key: float(minutes) for key, minutes in data[name].items()}
