@@ -3,6 +3,7 @@
 Whatever a method records is on the disk when it returns. All errors are children of MatrixCheckError.
 """
 
+from matrixcheck.bench.handing_over import HandingOver
 from matrixcheck.bench.jobs import Jobs
 from matrixcheck.bench.looking import Looking
 from matrixcheck.bench.recording import Recording
@@ -21,5 +22,5 @@ __all__ = [
 ]
 
 
-class Bench(Jobs, Looking, Recording):
+class Bench(Jobs, HandingOver, Looking, Recording):
     """All use cases on one bench book."""

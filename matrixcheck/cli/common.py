@@ -178,11 +178,14 @@ def places_text(words: Sequence[str], matrix: Matrix, layout: Layout) -> str:
     return " ".join(found)
 
 
-def text_of(name: str) -> tuple[str, str]:
-    """Return the text of a file, or of standard input for `-`, and what to call it. Raises InputError."""
+def text_of(name: str, what: str = "readings file") -> tuple[str, str]:
+    """Return the text of a file, or of standard input for `-`, and what to call it. Raises InputError.
+
+    `what` says what sort of file it is to be.
+    """
     source = "standard input" if name == "-" else name
     if not name:
-        raise InputError("the readings file has no name", "name a readings file, or - for standard input")
+        raise InputError(f"the {what} has no name", f"name a {what}, or - for standard input")
     try:
         if name == "-":
             raw = sys.stdin.buffer.read(LARGEST_INPUT + 1)
@@ -191,14 +194,14 @@ def text_of(name: str) -> tuple[str, str]:
                 raw = file.read(LARGEST_INPUT + 1)
     except (OSError, ValueError) as error:
         reason = (error.strerror if isinstance(error, OSError) else "") or str(error)
-        raise InputError(f"{source}: {reason}", "name a readings file, or - for standard input") from None
+        raise InputError(f"{source}: {reason}", f"name a {what}, or - for standard input") from None
     if len(raw) > LARGEST_INPUT:
-        raise InputError(f"{source}: more than {LARGEST_INPUT // 1024**2} MB", "give the readings of one machine")
+        raise InputError(f"{source}: more than {LARGEST_INPUT // 1024**2} MB", f"give a {what} of one machine")
     try:
         return raw.decode("utf-8-sig"), source
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
-        raise InputError(f"{source}:{line}: not UTF-8 text", "give JSON Lines, one reading a line") from None
+        raise InputError(f"{source}:{line}: not UTF-8 text", f"give a {what}: JSON Lines") from None
 
 
 def json_text(data: Any) -> str:

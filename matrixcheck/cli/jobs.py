@@ -1,4 +1,4 @@
-"""Commands on jobs and their book: open one, list, show, what is left, what happened."""
+"""Commands on jobs: open one, list, show, what is left, what happened."""
 
 from typing import Annotated
 
@@ -16,10 +16,9 @@ from matrixcheck.cli.common import (
     show,
     show_stop,
 )
-from matrixcheck.cli.saying import say, saying_kept
+from matrixcheck.cli.saying import saying_kept
 
 job = typer.Typer(help="Open a job, list all jobs, show one.")
-book = typer.Typer(help="Look after the bench book.")
 
 
 @job.command("new")
@@ -135,16 +134,6 @@ def open_job(
     open_screens(context, job)
 
 
-@book.command("verify")
-def verify(context: typer.Context) -> None:
-    """Prove that the book is whole. Nothing was changed or taken out since it was written, or this says where.
-
-    Only a note of the count of events can tell whether the newest were cut off.
-    """
-    bench = bench_of(context)
-    say(f"{bench.path}: no problems found, {bench.verify()} events")
-
-
 def add_to(app: typer.Typer) -> None:
     """Put these commands into the program."""
     app.add_typer(job, name="job")
@@ -152,4 +141,3 @@ def add_to(app: typer.Typer) -> None:
     app.command("later")(later)
     app.command("log")(log)
     app.command("open")(open_job)
-    app.add_typer(book, name="book")

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from msgspec.structs import replace
 
 from matrixcheck.errors import UsageError
-from matrixcheck.record.events import Event, Read, Recorded, RoundEnded, RoundPaced
+from matrixcheck.record.events import Event, Read, Recorded, Restored, RoundEnded, RoundPaced, Withdrawn
 from matrixcheck.record.journal import Writing
 from matrixcheck.record.replay import replay
 
@@ -31,21 +31,38 @@ def copy_job(history: Sequence[Recorded], book: Writing) -> tuple[Recorded, ...]
 
 def renumbered(history: Sequence[Recorded], first: int) -> tuple[Recorded, ...]:
     """Return the same events numbered from `first` on without a gap, also where they name each other by number."""
-    numbers = {one.seq: number for number, one in enumerate(history, first)}
+    return under(history, {one.seq: number for number, one in enumerate(history, first)})
+
+
+def under(events: Sequence[Recorded], numbers: Mapping[int, int]) -> tuple[Recorded, ...]:
+    """Return events under other numbers, also where they name each other, or earlier ones, by number.
+
+    A batch whose first events are not there is named by the first that is.
+    """
     batches: dict[int, int] = {}
-    for one in history:
+    for one in events:
         batches.setdefault(one.batch, numbers[one.seq])
     return tuple(
-        one._replace(seq=numbers[one.seq], batch=batches[one.batch], event=_pointed(one.event, numbers))
-        for one in history
+        one._replace(
+            seq=numbers[one.seq],
+            batch=batches[one.batch],
+            event=_pointed(one.event, numbers, batches),
+        )
+        for one in events
     )
 
 
-def _pointed(event: Event, numbers: Mapping[int, int]) -> Event:
-    """Return the event with the number of its round replaced.
+def _pointed(event: Event, numbers: Mapping[int, int], batches: Mapping[int, int]) -> Event:
+    """Return the event with the numbers of other events replaced, where these are known.
 
-    That is always known, as the start of a round always counts.
+    The start of a round always is, as it always counts.
     """
-    if isinstance(event, Read | RoundPaced | RoundEnded) and event.round in numbers:
-        return replace(event, round=numbers[event.round])
+    match event:
+        case Read(round=seq) | RoundPaced(round=seq) | RoundEnded(round=seq) if seq in numbers:
+            return replace(event, round=numbers[seq])
+        case Withdrawn(batch=batch, only=only):
+            named = batches.get(batch, numbers.get(batch, batch))
+            return replace(event, batch=named, only=tuple(numbers.get(seq, seq) for seq in only))
+        case Restored(withdrawal=seq):
+            return replace(event, withdrawal=numbers.get(seq, seq))
     return event

@@ -108,6 +108,24 @@ class Journal:
             )
         return count
 
+    def back_up(self, target: Path) -> int:
+        """Copy the book, as of one moment and also while others write, to a file; return the count of rows.
+
+        The copy is proven before it is left. Raises UsageError where there is no book, or no file can be made there.
+        """
+        self.verify()
+
+        def copy(connection: sqlite3.Connection) -> None:
+            other = sqlite3.connect(target, isolation_level=None)
+            try:
+                connection.backup(other)
+            finally:
+                other.close()
+
+        with Explained(target):
+            self._read(copy, None)
+        return Journal(target).verify()
+
     def writing(self) -> Writing:
         """Begin one transaction, for a `with`.
 

@@ -168,7 +168,7 @@ EVENTS: st.SearchStrategy[Event] = st.one_of(
         RoundStarted,
         matrix=st.just("switches"),
         round=st.just("walk"),
-        cells=st.just(CELLS[:2]),
+        cells=st.just(tuple(CELLS[:2])),
         manner=st.sampled_from(["stepped", "paced", "all-lit"]),
     ),
     st.builds(RoundPaced, seconds=st.sampled_from([0.5, 2.0]), place=st.integers(0, 9), paused=st.booleans()),

@@ -1,0 +1,86 @@
+"""Commands that carry a job elsewhere, and those that look after the bench book."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from matrixcheck.cli.common import Job, bench_of, book_path, text_of
+from matrixcheck.cli.jobs import job as jobs
+from matrixcheck.cli.outputs import Output, hand_over
+from matrixcheck.cli.saying import say, say_kept
+
+book = typer.Typer(help="Look after the bench book.")
+
+
+@jobs.command("export")
+def export(
+    context: typer.Context,
+    job: Job,
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="The file to write; - is standard output.", show_default=False)
+    ],
+    readings: Annotated[
+        bool, typer.Option("--readings", help="Only the readings that still speak, as a readings file.")
+    ] = False,
+) -> None:
+    """Write a job to a file, to go on elsewhere. Undone events are in it too."""
+    bench = bench_of(context)
+    if readings:
+        from matrixcheck.record.readings import write_readings
+
+        state = bench.state(job)
+        hand_over([Output(file, write_readings(state.current, state.layout))])
+        return
+    hand_over([Output(file, bench.exported(job))])
+
+
+@jobs.command("import")
+def import_job(
+    context: typer.Context,
+    file: Annotated[
+        str,
+        typer.Argument(
+            metavar="FILE", help="A file that `job export` wrote; - reads standard input.", show_default=False
+        ),
+    ],
+) -> None:
+    """Take in a job from a file. What is here already is left as it is."""
+    text, source = text_of(file, "job's file")
+    came = bench_of(context).import_job(text, source)
+    more = f"; this book has {came.ahead} more" if came.ahead else ""
+    new = f"{came.added} of its {came.events} events are new" if came.added else "nothing in it is new"
+    say_kept(f"job {came.job}: {new}{more}")
+
+
+@book.command("path")
+def path(context: typer.Context) -> None:
+    """Print where the bench book lies."""
+    say(str(book_path(context)))
+
+
+@book.command("backup")
+def backup(
+    context: typer.Context,
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="The copy to make; it must not be there yet.", show_default=False)
+    ],
+) -> None:
+    """Copy the bench book, also while it is in use. The copy is proven whole."""
+    count = bench_of(context).back_up(file)
+    say(f"{file}: a copy of the book, {count} events, no problems found")
+
+
+@book.command("verify")
+def verify(context: typer.Context) -> None:
+    """Prove that the book is whole. Nothing was changed or taken out since it was written, or this says where.
+
+    Only a note of the count of events can tell whether the newest were cut off.
+    """
+    bench = bench_of(context)
+    say(f"{bench.path}: no problems found, {bench.verify()} events")
+
+
+def add_to(app: typer.Typer) -> None:
+    """Put these commands into the program."""
+    app.add_typer(book, name="book")

@@ -1,0 +1,92 @@
+"""What must hold of the events of one job that come from outside, so that no program has to fear them."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+
+from matrixcheck.errors import InputError, UsageError
+from matrixcheck.layout.files import layout_from
+from matrixcheck.layout.frozen import to_json
+from matrixcheck.layout.model import Layout
+from matrixcheck.record.events import (
+    Deferred,
+    Event,
+    Found,
+    JobOpened,
+    Read,
+    Recorded,
+    Repaired,
+    Restored,
+    RoundEnded,
+    RoundPaced,
+    RoundStarted,
+    Withdrawn,
+)
+from matrixcheck.record.readings import check_reading
+from matrixcheck.record.validation import guard_held, guard_pace, guard_place, guard_round
+
+
+class EventRefusedError(Exception):
+    """The event of number `seq` can't have happened so."""
+
+    def __init__(self, seq: int, reason: str) -> None:
+        super().__init__(reason)
+        self.seq = seq
+
+
+def check_events(events: Sequence[Recorded]) -> None:
+    """Raise EventRefusedError, for the first event that is wrong. They are all of a job's, numbered from 1."""
+    first = events[0].event
+    if not isinstance(first, JobOpened):
+        raise EventRefusedError(1, "a job begins with its opening")
+    for one in events:
+        try:
+            if one.event is first:
+                layout_from(json.loads(to_json(first.layout)), "layout")
+            else:
+                _check(one.event, first.layout)
+            _check_references(one, events)
+        except (InputError, UsageError, ValueError) as error:
+            raise EventRefusedError(one.seq, str(error)) from None
+
+
+def _check(event: Event, layout: Layout) -> None:
+    match event:
+        case JobOpened():
+            raise ValueError("a job is opened once")
+        case RoundStarted(matrix=name, round=kind, held=held, cells=cells, manner=manner):
+            matrix = layout.matrix(name)
+            guard_held(matrix, kind, held)
+            guard_round(matrix, kind, cells, manner)
+        case RoundPaced(seconds=seconds, place=place):
+            guard_pace(seconds, place)
+        case Read(reading=reading):
+            check_reading(reading, layout)
+        case Deferred(cell=cell):
+            layout.cell(cell)
+        case Found(finding=finding):
+            guard_place(finding.place, layout)
+        case Repaired(place=place, outside=False):
+            guard_place(place, layout)
+
+
+def _check_references(one: Recorded, events: Sequence[Recorded]) -> None:
+    """Raise ValueError where an event names others that it can't mean. All of them come before it."""
+    follows = one.seq > 1 and events[one.seq - 2].batch == one.batch
+    if one.batch != one.seq and not follows:
+        raise ValueError(f"batch {one.batch} is none that it can belong to")
+    match one.event:
+        case Read(round=number) | RoundPaced(round=number) | RoundEnded(round=number) if number:
+            _named(number, one, events, RoundStarted)
+        case Withdrawn(batch=batch, only=only):
+            members = [each.seq for each in events[: one.seq - 1] if each.batch == batch and each.event.undoable]
+            if not members or not set(only) <= set(members):
+                raise ValueError(f"batch {batch} holds nothing of what it undoes")
+        case Restored(withdrawal=number):
+            _named(number, one, events, Withdrawn)
+
+
+def _named(number: int, one: Recorded, events: Sequence[Recorded], kind: type[Event]) -> None:
+    if not 1 <= number < one.seq or not isinstance(events[number - 1].event, kind):
+        raise ValueError(f"event {number} is not what it should be")
