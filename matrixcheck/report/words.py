@@ -11,7 +11,7 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.record.summary import Coverage
 
 _TIES = str.maketrans({"\N{NO-BREAK SPACE}": " ", "\N{NON-BREAKING HYPHEN}": "-"})
-_TIED = re.compile(r" (?=%|more\b|min\b|·)|-(?=\d)")
+_TIED = re.compile(r" (?=%|more\b|min\b|·)|(?<=%) |-(?=\d)")
 """Where no line ends: a number stays with what follows it, a dot with what it ends, a pin with its plug."""
 
 

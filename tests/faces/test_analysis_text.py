@@ -24,9 +24,9 @@ def shown(diagnosis: Diagnosis) -> Analysis:
 
 def test_the_headline_stands_above_the_cards_and_what_the_search_left_out_before_it() -> None:
     cut = with_hold().model_copy(update={"searched": CUT_OFF})
-    first, second = shown(cut).headline
-    assert first == "How much was not searched is unknown: another cause may be likelier."
-    assert (second,) == shown(with_hold()).headline
+    assert shown(cut).unfinished == "Unknown how much is left: a likelier cause may exist."
+    assert shown(with_hold()).unfinished == ""
+    assert len(shown(cut).headline) == 1
     assert [card.title for card in shown(cut).cards] == [
         "Switch column 3 is open",
         "Switch 14 (ball trough 4) is dead",
@@ -36,7 +36,7 @@ def test_the_headline_stands_above_the_cards_and_what_the_search_left_out_before
 def test_without_suspects_one_sentence_sums_it_up() -> None:
     analysis = shown(silent())
     assert analysis.cards == ()
-    assert analysis.headline == ("Nothing is tested yet: 169 cells untested.",)
+    assert analysis.headline == ("Nothing is tested yet. 169 cells untested.",)
 
 
 def test_the_cards_of_the_matrix_on_the_screen_come_first_and_keep_their_numbers() -> None:

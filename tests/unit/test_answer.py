@@ -57,7 +57,7 @@ def test_the_schema_that_is_shipped_is_that_of_the_model() -> None:
 def test_the_answers_of_the_evening_fit_their_schema(answers: dict[time, Answer]) -> None:
     """JSON Schema, draft 2020-12, as the PyPI package jsonschema reads it."""
     validator = Draft202012Validator(json.loads(answer_schema()))
-    for answer in (*answers.values(), Answer(danger="Switch off now.", stop=True, headline=())):
+    for answer in (*answers.values(), Answer(danger="Switch off now.", stop=True)):
         validator.validate(json.loads(json.dumps(to_json(answer))))
     with pytest.raises(ValidationError):
         validator.validate({"headline": ["one", "two", "three"]})

@@ -148,12 +148,12 @@ def test_a_search_that_was_cut_short_is_said_to_the_owner_and_first_in_the_answe
     on_paper = " ".join(plain(sheet).split())
     on_the_page = " ".join(re.sub(r"<[^>]+>", " ", as_page(sheet)).split())
     told = analysis_of(cut, answer_of_job(cut, sheet.state))
-    for form in (on_paper, on_the_page, " ".join((*told.headline, *told.below))):
+    for form in (on_paper, on_the_page, " ".join((told.unfinished, *told.headline, *told.below))):
         assert form.count(caution) == 1
     for form in (on_paper, on_the_page):
         assert form.count("The search for causes is not finished") == 1
     assert re.search(rf"What is wrong {re.escape(caution)}", on_the_page)
-    assert told.headline[0] == caution
+    assert told.unfinished == caution
 
 
 @pytest.mark.parametrize(

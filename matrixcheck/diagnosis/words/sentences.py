@@ -1,4 +1,4 @@
-"""One plain sentence a suspect, with its counts, and one for a whole diagnosis.
+"""One plain sentence a suspect, with its counts; how far a search went.
 
 A sentence names what may be at fault, then how many tested cells that explains, how many contradict it and how many
 nobody tested, and says where marks alone can't decide. It never calls an untested cell good.
@@ -10,12 +10,12 @@ from collections.abc import Collection, Sequence
 
 from matrixcheck.diagnosis.evidence.intermittence import intermittent_cells
 from matrixcheck.diagnosis.machine.fault_classes import LASTING, PRIVATE, SILENCING
-from matrixcheck.diagnosis.result import CellState, Diagnosis, Fault, Searched, Suspect
+from matrixcheck.diagnosis.result import Fault, Searched
 from matrixcheck.diagnosis.words.clauses import clauses
 from matrixcheck.diagnosis.words.places import count_of, numbers_words
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
-from matrixcheck.layout.reading import Mark, Reading
+from matrixcheck.layout.reading import Reading
 
 WORTH_SAYING = 0.01
 """What was not searched is passed over in words where it weighs no more than this."""
@@ -58,48 +58,27 @@ def members_words(layout: Layout, members: Sequence[Fault], readings: Sequence[R
     return _capital(", or ".join(shown))
 
 
-def fault_words(fault: Fault, layout: Layout) -> str:
-    """Word one fault as a short phrase for a face."""
-    return members_words(layout, (fault,))
-
-
 def search_caution(searched: Searched) -> str:
     """Say before all else that a limit in seconds cut the search short, or that much wasn't searched.
 
-    Empty for a finished search that left out little.
+    Empty for a finished search that left out little. It fits one line of 78.
     """
-    said = [] if searched.finished else [f"stopped early, after {_seconds(searched.seconds)} as asked"]
-    if not searched.exact and searched.gap is None:
-        said.append("how much was not searched is unknown")
-    elif searched.gap is not None and searched.gap > LARGE_GAP:
-        most = searched.gap > 0.99
-        said.append("hardly anything was searched" if most else f"up to {percent(searched.gap)} was not searched")
-    missed = "less likely causes may be missing" if searched.exact else "another cause may be likelier"
-    return f"{_capital('; '.join(said))}: {missed}." if said else ""
-
-
-def summary(diagnosis: Diagnosis, layout: Layout) -> str:
-    """Word a whole diagnosis in one line: what is likeliest, what is untested, what little wasn't searched.
-
-    What `search_caution` says is not said again.
-    """
-    return f"{_verdict(diagnosis, layout)}{_not_testable(diagnosis)}{_reach(diagnosis)}."
-
-
-def limits(diagnosis: Diagnosis) -> str:
-    """Word in a sentence what couldn't be tested and what little wasn't searched; empty where there is neither."""
-    said = f"{_not_testable(diagnosis)}{_reach(diagnosis)}".removeprefix("; ")
-    return f"{_capital(said)}." if said else ""
+    stopped = "" if searched.finished else f"Stopped early ({_seconds(searched.seconds)})"
+    if searched.exact:
+        return f"{stopped}: less likely causes may be missing." if stopped else ""
+    if searched.gap is None:
+        left = "unknown how much is left"
+    elif searched.gap > LARGE_GAP:
+        left = "hardly anything searched" if searched.gap > 0.99 else f"up to {percent(searched.gap)} not searched"
+    else:
+        left = ""
+    said = "; ".join(filter(None, [stopped, left]))
+    return f"{_capital(said)}: a likelier cause may exist." if said else ""
 
 
 def is_private(members: Sequence[Fault]) -> bool:
     """Return whether all of the faults lie within cells: their device, diode or own wire."""
     return all(fault.fault in PRIVATE for fault in members)
-
-
-def _within(text: str) -> str:
-    """Return the text as it stands within a sentence; a designator keeps its capital."""
-    return text[:1].lower() + text[1:] if text[1:2].islower() else text
 
 
 def percent(probability: float) -> str:
@@ -134,47 +113,6 @@ def _look(fault: Fault) -> str:
     if fault.fault in SILENCING:
         return "dead"
     return "low" if fault.fault in LASTING else str(fault.fault)
-
-
-def _verdict(diagnosis: Diagnosis, layout: Layout) -> str:
-    untested = sum(cell.mark is Mark.UNTESTED for cell in diagnosis.cells)
-    left = f"{count_of(untested, 'cell')} untested" if untested else "every cell tested"
-    best = diagnosis.explanations[0] if diagnosis.explanations else None
-    suspects = [diagnosis.suspect(each) for each in best.suspects] if best else []
-    shared = [suspect for suspect in suspects if not is_private(suspect.members)]
-    alone = len(suspects) - len(shared)
-    if untested == len(diagnosis.cells) and not suspects:
-        return f"Nothing is tested yet, so nothing can be said: {left}"
-    if best and shared:
-        besides = f" (with {count_of(alone, 'fault')} of single cells)" if alone else ""
-        return f"Most likely, {percent(best.probability)}: {_together(layout, shared)}{besides}; {left}"
-    if alone:
-        cells = "1 cell has a cause of its own" if alone == 1 else f"{alone} cells have causes of their own"
-        return f"No shared fault is needed: {cells}; {left}"
-    return f"{_nothing_found(diagnosis.cells)}; {left}"
-
-
-def _together(layout: Layout, suspects: Sequence[Suspect]) -> str:
-    return "; and ".join(_within(members_words(layout, suspect.members)) for suspect in suspects)
-
-
-def _nothing_found(cells: Sequence[CellState]) -> str:
-    comes_and_goes = sum(cell.intermittent for cell in cells)
-    if comes_and_goes:
-        comes = count_of(comes_and_goes, "cell comes and goes", "cells come and go")
-        return f"No shared fault in what was tested, but {comes}"
-    return "No fault in what was tested"
-
-
-def _not_testable(diagnosis: Diagnosis) -> str:
-    """Word what no cell by itself can test, where a round that would is among what comes next."""
-    waits = any(test.held and not test.gain for test in diagnosis.next)
-    return "; shorted diodes are not testable until switches are held" if waits else ""
-
-
-def _reach(diagnosis: Diagnosis) -> str:
-    gap = diagnosis.searched.gap or 0.0
-    return f"; up to {percent(gap)} was not searched" if WORTH_SAYING < gap <= LARGE_GAP else ""
 
 
 def _seconds(seconds: float) -> str:

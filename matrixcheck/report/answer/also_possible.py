@@ -8,11 +8,11 @@ from matrixcheck.diagnosis.result import Explanation, Suspect
 from matrixcheck.layout.model import Layout
 from matrixcheck.report.answer.model import AlsoPossible, Card
 from matrixcheck.report.answer.ranking import Ranking
-from matrixcheck.report.answer.titles import brief_title, title_of
+from matrixcheck.report.answer.titles import brief_title, titled
 
 ROOM = 57
 """Characters of such a line without its label and probability, as it stands in 78 columns."""
-MOST = 4
+MOST = 3
 """Lines: what is less likely than these nobody acts on."""
 
 
@@ -35,15 +35,17 @@ def _difference(
     left_out = [name for name in best if name not in explanation.suspects]
     added = [ranking.diagnosis.suspect(name) for name in explanation.suspects if name not in best]
     titles = {card.title for card in cards}
-    faults = tuple(dict.fromkeys(title for one in added if (title := title_of(layout, one)) not in titles))
-    brief = dict.fromkeys(brief_title(layout, one) for one in added if title_of(layout, one) in faults)
+    others = {
+        one.title: brief_title(layout, one.lead) for each in added if (one := titled(layout, each)).title not in titles
+    }
+    faults, brief = tuple(others), tuple(dict.fromkeys(others.values()))
     instead_of = tuple(sorted(numbers[name] for name in left_out if not _stands(ranking, name, added)))
     if not faults and not instead_of:
         return None
     return AlsoPossible(
         probability=explanation.probability,
         instead_of=instead_of,
-        words=_words(instead_of, tuple(brief)),
+        words=_words(instead_of, brief),
         faults=faults,
     )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from matrixcheck.diagnosis.result import Diagnosis
+from matrixcheck.diagnosis.words.sentences import search_caution
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Reading
 from matrixcheck.record.job_state import JobState
@@ -16,6 +17,8 @@ from matrixcheck.report.answer.model import Answer
 from matrixcheck.report.answer.next_steps import next_steps
 from matrixcheck.report.answer.ranking import ranked
 from matrixcheck.report.answer.symptoms import symptoms
+
+STILL_LOOKING = "Still looking …"
 
 
 def answer_of_job(diagnosis: Diagnosis, state: JobState, *, looking: bool = False) -> Answer:
@@ -33,13 +36,15 @@ def answer_of(
 ) -> Answer:
     """Return the answer to readings; `job` adds its safety checks, findings and retests."""
     if diagnosis.stop:
-        return Answer(danger=diagnosis.danger, stop=True, headline=())
+        return Answer(danger=diagnosis.danger, stop=True)
     ranking = ranked(diagnosis)
     seen = Seen(layout, readings, symptoms(layout, readings), job)
     cards = cards_of(seen, ranking)
+    unfinished = STILL_LOOKING if looking else search_caution(diagnosis.searched)
     return Answer(
         danger=diagnosis.danger,
-        headline=headline(seen, ranking, cards, looking=looking),
+        unfinished=unfinished,
+        headline=headline(seen, ranking, cards, brief=bool(unfinished)),
         cards=cards,
         also_possible=also_possible(layout, ranking, cards),
         next=next_steps(ranking, cards),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import NamedTuple
 
 from matrixcheck.diagnosis.machine.fault_classes import LASTING, LIGHTING
@@ -17,7 +17,7 @@ from matrixcheck.report.answer import model
 from matrixcheck.report.answer.model import Card, Evidence, FirstCheck, Verdict, sureness
 from matrixcheck.report.answer.ranking import Ranking
 from matrixcheck.report.answer.symptoms import Symptoms
-from matrixcheck.report.answer.titles import shortened, title_of, uncapital
+from matrixcheck.report.answer.titles import shortened, titled, uncapital
 from matrixcheck.report.answer.where import places_of
 from matrixcheck.report.answer.why import why
 
@@ -34,11 +34,17 @@ class Seen(NamedTuple):
 def cards_of(seen: Seen, ranking: Ranking) -> tuple[Card, ...]:
     """Return the cards, numbered: what is dangerous first, then what hinders play, the likelier before others."""
     found = [_safety(check) for check in failed_checks(seen.job)]
-    shared = [_card(seen, ranking.diagnosis, one, "shared fault") for one in ranking.shared]
-    single = [_card(seen, ranking.diagnosis, one, "single cell") for one in ranking.private]
-    glow = [_card(seen, ranking.diagnosis, one, "no fault") for one in ranking.glow]
-    ordered = sorted([*found, *shared, *single, *glow], key=_order)
-    return tuple(card.model_copy(update={"number": number}) for number, card in enumerate(ordered, 1))
+    kinds: tuple[tuple[model.Kind, tuple[Suspect, ...]], ...] = (
+        ("shared fault", ranking.shared),
+        ("single cell", ranking.private),
+        ("no fault", ranking.glow),
+    )
+    for kind, suspects in kinds:
+        for suspect in suspects:
+            found.append(_card(seen, suspect, kind, [card.title for card in found]))
+    ordered = sorted(found, key=_order)
+    numbered = [card.model_copy(update={"number": number}) for number, card in enumerate(ordered, 1)]
+    return _with_first_checks(numbered, ranking.diagnosis)
 
 
 def failed_checks(job: JobState | None) -> tuple[SafetyCheckMade, ...]:
@@ -77,10 +83,9 @@ def _safety(check: SafetyCheckMade) -> Card:
     )
 
 
-def _card(seen: Seen, diagnosis: Diagnosis, suspect: Suspect, kind: model.Kind) -> Card:
-    title = title_of(seen.layout, suspect)
-    reason = why(seen.layout, suspect, seen.symptoms, seen.readings)
-    checks = checks_of(diagnosis, suspect.id)
+def _card(seen: Seen, suspect: Suspect, kind: model.Kind, taken: Collection[str]) -> Card:
+    title, lead = titled(seen.layout, suspect, taken)
+    reason = why(seen.layout, suspect, lead, seen.symptoms, seen.readings)
     faulty = _found_faulty(seen, suspect)
     matrices = {cell.matrix for fault in suspect.members for cell in fault.cells}
     return Card(
@@ -92,9 +97,8 @@ def _card(seen: Seen, diagnosis: Diagnosis, suspect: Suspect, kind: model.Kind) 
         why=reason.words,
         counts=reason.counts,
         against=reason.against,
-        where=places_of(seen.layout, suspect, title),
-        first=_mend(faulty) if faulty else _first(checks[0]) if checks else None,
-        more_checks=max(len(checks) - (not faulty), 0),
+        where=places_of(seen.layout, suspect, title, lead),
+        first=_mend(faulty) if faulty else None,
         known=_known(seen, suspect),
         suspect=suspect.id,
         matrices=tuple(one for one in seen.layout.matrix_ids if one in matrices),
@@ -102,6 +106,27 @@ def _card(seen: Seen, diagnosis: Diagnosis, suspect: Suspect, kind: model.Kind) 
         dangerous=any(_keeps_a_coil_on(seen.layout, fault) for fault in suspect.members),
         evidence=_evidence(seen, suspect),
     )
+
+
+def _with_first_checks(cards: Sequence[Card], diagnosis: Diagnosis) -> tuple[Card, ...]:
+    """Give each card the check that is worth most; one that stands with an earlier card is not said again."""
+    done: dict[str, int] = {}
+    found: list[Card] = []
+    for card in cards:
+        checks = checks_of(diagnosis, card.suspect)
+        first, more = card.first, len(checks)
+        if first is None and checks:
+            best = next((check for check in checks if _named(check) not in done), checks[0])
+            before = done.setdefault(_named(best), card.number)
+            first, more = _first(best), more - 1
+            if before != card.number:
+                first = first.model_copy(update={"short": f"done with {before}"})
+        found.append(card.model_copy(update={"first": first, "more_checks": more}))
+    return tuple(found)
+
+
+def _named(check: BenchCheck) -> str:
+    return check.short or check.do
 
 
 def checks_of(diagnosis: Diagnosis, suspect_id: str) -> list[BenchCheck]:
@@ -122,7 +147,7 @@ def _mend(place: str) -> FirstCheck:
 
 
 def _first(check: BenchCheck) -> FirstCheck:
-    short = uncapital((check.short or check.do).rstrip("."))
+    short = uncapital(_named(check).rstrip("."))
     return FirstCheck(code=check.code, short=short, power=check.power, minutes=check.minutes)
 
 

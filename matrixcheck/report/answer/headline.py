@@ -1,24 +1,38 @@
-"""Sum up an answer in one or two lines: how complete it is, what explains how much, how sure that is."""
+"""Sum up an answer in two lines: what explains how much, how sure that is, how much is untested."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 from matrixcheck.diagnosis.words.places import count_of
-from matrixcheck.diagnosis.words.sentences import percent, search_caution
+from matrixcheck.diagnosis.words.sentences import percent
 from matrixcheck.layout.places import CellKey
 from matrixcheck.report.answer.cards import Seen
 from matrixcheck.report.answer.model import Card, sureness
 from matrixcheck.report.answer.ranking import Ranking
 from matrixcheck.report.answer.titles import capital
 
-STILL_LOOKING = "Still looking …"
 
-
-def headline(seen: Seen, ranking: Ranking, cards: Sequence[Card], *, looking: bool) -> tuple[str, ...]:
-    """Return the headline; `looking`: the search goes on."""
-    first = STILL_LOOKING if looking else search_caution(ranking.diagnosis.searched)
-    return tuple(filter(None, [first, f"{_found(seen, ranking, cards)} {_untested(seen)}."]))
+def headline(seen: Seen, ranking: Ranking, cards: Sequence[Card], *, brief: bool) -> tuple[str, ...]:
+    """Return the headline, a line of 78 each; `brief`: one line, as another one stands before it."""
+    untested = _untested(seen)
+    shared = sum(card.kind == "shared fault" for card in cards)
+    single = len(ranking.private)
+    if not shared and not single:
+        return (_nothing_found(seen, ranking, untested),)
+    failing, covered = failures_of(seen, ranking)
+    which = f"all {len(failing)}" if covered == failing else f"{len(covered)} of {len(failing)}"
+    chance = ranking.sets[0].probability
+    sure = f"{capital(sureness(chance))} ({percent(chance)}). {untested}."
+    if brief:
+        what = count_of(shared + single, "fault")
+        return (f"{what} for {which} failures. {sure}" if len(failing) > 1 else f"{what}. {sure}",)
+    named = [count_of(shared, "shared fault")] if shared else []
+    named += [_single_words(seen, ranking)] if single else []
+    if len(failing) < 2:
+        return (f"{' and '.join(named)}. {sure}",)
+    verb = "explain" if shared + single > 1 else "explains"
+    return f"{' and '.join(named)} {verb} {which} failures.", sure
 
 
 def failures_of(seen: Seen, ranking: Ranking) -> tuple[frozenset[CellKey], frozenset[CellKey]]:
@@ -34,23 +48,15 @@ def failures_of(seen: Seen, ranking: Ranking) -> tuple[frozenset[CellKey], froze
     return failing, failing & covered
 
 
-def _found(seen: Seen, ranking: Ranking, cards: Sequence[Card]) -> str:
-    failing, covered = failures_of(seen, ranking)
+def _nothing_found(seen: Seen, ranking: Ranking, untested: str) -> str:
+    failing, _ = failures_of(seen, ranking)
     if not seen.symptoms.marks and not failing:
-        return "Nothing is tested yet:"
-    shared = sum(card.kind == "shared fault" for card in cards)
-    named = [count_of(shared, "shared fault")] if shared else []
-    named += [_single_words(seen, ranking)] if ranking.private else []
-    if not named:
-        unsteady = len(seen.symptoms.unsteady)
-        loose = f" but {count_of(unsteady, 'cell comes and goes', 'cells come and go')}:" if unsteady else ","
-        left = f" {count_of(len(failing), 'failure')} unexplained," if failing else ""
-        return f"No fault found in what was tested,{left}{loose}".replace(",,", ",").replace(", but", ", but")
-    chance = ranking.sets[0].probability
-    verb = "explain" if len(named) > 1 or not named[0].startswith("1 ") else "explains"
-    which = f"all {len(failing)}" if covered == failing else f"{len(covered)} of {len(failing)}"
-    failures = f" {verb} {which} failures" if len(failing) > 1 else ""
-    return f"{' and '.join(named)}{failures}. {capital(sureness(chance))} ({percent(chance)})."
+        return f"Nothing is tested yet. {untested}."
+    if failing:
+        return f"No fault found for {count_of(len(failing), 'failure')}. {untested}."
+    unsteady = len(seen.symptoms.unsteady)
+    loose = f"; {count_of(unsteady, 'cell comes and goes', 'cells come and go')}" if unsteady else ""
+    return f"No fault found in what was tested{loose}. {untested}."
 
 
 def _single_words(seen: Seen, ranking: Ranking) -> str:

@@ -13,26 +13,26 @@ from matrixcheck.report.answer.cards import Seen, place_words
 
 
 def left_open(seen: Seen, diagnosis: Diagnosis) -> tuple[str, ...]:
-    """Return a sentence for each thing that stays open."""
+    """Return a few words for each thing that stays open."""
     found = []
     gap = diagnosis.searched.gap or 0.0
     if any(test.held and not test.gain for test in diagnosis.next):
-        found.append("Shorted diodes show only with switches held.")
+        found.append("shorted diodes, until switches are held")
     cells = [cell.key for matrix in seen.layout.matrices for cell in matrix.fitted]
     if seen.symptoms.marks and len(seen.symptoms.tested(cells)) < len(cells):
-        found.append("Untested cells may hide more faults.")
+        found.append("what untested cells hide")
     if seen.job is not None:
         found += _retests(seen.layout, seen.job)
     if WORTH_SAYING < gap <= LARGE_GAP:
-        found.append(f"Up to {percent(gap)} was not searched.")
+        found.append(f"up to {percent(gap)} not searched")
     if seen.job is not None and not seen.job.safety:
-        found.append("No safety check is recorded.")
+        found.append("no safety check is recorded")
     return tuple(found)
 
 
 def _retests(layout: Layout, job: JobState) -> list[str]:
     due = Counter(one.retest_due for one in job.standings.values() if one.retest_due is not None)
     return [
-        f"{count_of(count, 'cell waits', 'cells wait')} for a retest since the repair of {place_words(layout, place)}."
+        f"{count_of(count, 'cell')} to test again since the repair of {place_words(layout, place)}"
         for place, count in due.items()
     ]

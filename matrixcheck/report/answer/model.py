@@ -22,7 +22,8 @@ class _Shape(BaseModel):
 class Count(_Shape):
     """What was seen of the devices of one matrix that a fault takes hold of.
 
-    `seen` of the `tested` show what the fault would do. The devices that nobody tested come on top.
+    `seen` of the `tested` speak for the fault: they show what it would do, or work where it leaves them alone. The
+    devices that nobody tested come on top.
     """
 
     matrix: str
@@ -106,13 +107,15 @@ class NextStep(_Shape):
 class Answer(_Shape):
     """All that is said of a job or of readings.
 
-    `danger` comes before all else; with `stop` it is all that may be said. `headline` has one or two lines, first that
-    the search is unfinished or was cut short. `left_open`: what nothing above can tell.
+    `danger` comes before all else; with `stop` it is all that may be said. Then comes, in a line, that the search is
+    `unfinished` or was cut short, then the `headline` of one or two lines: both together have two at most.
+    `left_open`: what nothing above can tell.
     """
 
     danger: str = ""
     stop: bool = False
-    headline: tuple[str, ...] = Field(max_length=2)
+    unfinished: str = ""
+    headline: tuple[str, ...] = Field((), max_length=2)
     cards: tuple[Card, ...] = ()
     also_possible: tuple[AlsoPossible, ...] = ()
     next: tuple[NextStep, ...] = ()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from matrixcheck.diagnosis.words.sentences import percent
+from matrixcheck.diagnosis.words.sentences import WORTH_SAYING, percent
 from matrixcheck.report.answer.model import Answer, Card, FirstCheck, Place
 from matrixcheck.report.words import lines_of
 
@@ -37,7 +37,8 @@ def answer_lines(answer: Answer, width: int) -> tuple[Line, ...]:
 def top_lines(answer: Answer, width: int) -> tuple[Line, ...]:
     """Return what comes before the cards: any danger, then the headline."""
     danger = [*lines_of(answer.danger, width), *([""] if answer.danger and answer.headline else [])]
-    return tuple(Line(text, True) for text in (*danger, *_wrapped(answer.headline, width)))
+    headline = [*filter(None, [answer.unfinished]), *answer.headline]
+    return tuple(Line(text, True) for text in (*danger, *_wrapped(headline, width)))
 
 
 def title_lines(answer: Answer, width: int) -> tuple[Line, ...]:
@@ -71,7 +72,7 @@ def tail_lines(answer: Answer, width: int) -> tuple[Line, ...]:
     also = [f"{percent(one.probability)} {one.words}" for one in answer.also_possible]
     steps = [step_words(step.words, step.narrows) for step in answer.next[:1]]
     return wide_lines(
-        (("also possible", also), ("next test", steps), ("left open", [" ".join(answer.left_open)])), width
+        (("also possible", also), ("next test", steps), ("left open", ["; ".join(answer.left_open)])), width
     )
 
 
@@ -103,9 +104,9 @@ def where_words(places: Sequence[Place], most: int = MOST_PLACES) -> str:
     """Return the places with their shares, likeliest first; a single one without."""
     if len(places) < 2:
         return "".join(place.words for place in places)
-    shown = [f"{place.words} {percent(place.share)}" for place in places[:most]]
-    if len(places) > most:
-        shown.append(f"{len(places) - most} more")
+    shown = [f"{percent(place.share)} {place.words}" for place in places[:most] if place.share >= WORTH_SAYING]
+    if len(places) > len(shown):
+        shown.append(f"{len(places) - len(shown)} more")
     return " · ".join(shown)
 
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
+from typing import NamedTuple
 
 from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL, MISPLACED_PLUGS
 from matrixcheck.diagnosis.result import Fault, FaultClass, Suspect
-from matrixcheck.diagnosis.words.places import cell_words, count_of, line_words, lines_words, part_words
+from matrixcheck.diagnosis.words.places import cell_words, line_words, lines_words, numbers_words, part_words
 from matrixcheck.layout.designators import owner, part_class
 from matrixcheck.layout.model import Layout
 from matrixcheck.report.answer.folding import shared_out
@@ -15,18 +16,37 @@ from matrixcheck.report.answer.model import LONGEST_TITLE
 CLEAR_MAJORITY = 0.7
 """From this share of a suspect on its likeliest fault gives the title alone."""
 
+MOST_LIKELY = ", most likely"
 
-def title_of(layout: Layout, suspect: Suspect, room: int = LONGEST_TITLE) -> str:
-    """Return the title of a suspect: that of its likeliest sort of fault, with the second where neither is clear."""
+
+class Titled(NamedTuple):
+    """A title, and the likeliest of the faults that it names."""
+
+    title: str
+    lead: Fault
+
+
+def titled(layout: Layout, suspect: Suspect, taken: Collection[str] = ()) -> Titled:
+    """Return the title of a suspect: that of its likeliest sort of fault, with the second where neither is clear.
+
+    A title that is `taken` by another suspect is passed over where there is a choice.
+    """
     shares: dict[str, float] = {}
+    leads: dict[str, tuple[float, Fault]] = {}
     for fault, share in shared_out(suspect):
-        words = fault_title(layout, fault, room, alone=len(suspect.members) == 1)
+        words = fault_title(layout, fault, alone=len(suspect.members) == 1)
         shares[words] = shares.get(words, 0.0) + share
-    first, *others = sorted(shares, key=lambda words: -round(shares[words], 9))
+        if words not in leads or share > leads[words][0]:
+            leads[words] = share, fault
+    likeliest_first = sorted(shares, key=lambda words: -round(shares[words], 9))
+    first, *others = [words for words in likeliest_first if words not in taken] or likeliest_first
+    title = first
     if others and shares[first] < CLEAR_MAJORITY:
         both = f"{first}, or {uncapital(others[0])}"
-        return both if len(both) <= room else shortened(first, room, ", most likely")
-    return shortened(first, room)
+        room = LONGEST_TITLE - len(MOST_LIKELY)
+        alone = f"{fault_title(layout, leads[first][1], room, alone=len(suspect.members) == 1)}{MOST_LIKELY}"
+        title = both if len(both) <= LONGEST_TITLE else alone
+    return Titled(title, leads[first][1])
 
 
 def fault_title(layout: Layout, fault: Fault, room: int = LONGEST_TITLE, *, alone: bool = True) -> str:
@@ -48,9 +68,9 @@ def uncapital(text: str) -> str:
     return text[:1].lower() + text[1:] if text[1:2].islower() else text
 
 
-def shortened(text: str, room: int, end: str = "") -> str:
-    """Return the text, cut with an ellipsis where it and its end don't fit."""
-    return f"{text}{end}" if len(text) + len(end) <= room else f"{text[: room - len(end) - 1].rstrip()}…{end}"
+def shortened(text: str, room: int) -> str:
+    """Return the text, cut with an ellipsis where it doesn't fit."""
+    return text if len(text) <= room else f"{text[: room - 1].rstrip()}…"
 
 
 def _with_lines(layout: Layout, fault: Fault, said: str, room: int) -> str:
@@ -108,9 +128,12 @@ def _relay(layout: Layout, fault: Fault, room: int) -> str:
 
 
 def _glow(layout: Layout, fault: Fault, room: int) -> str:
-    del layout, room
-    verb = "glows by itself" if len(fault.cells) == 1 else "glow by themselves"
-    return f"{count_of(len(fault.cells), 'LED')} {verb}: no fault"
+    if len(fault.cells) == 1:
+        return _cell(layout, fault, "glows by itself: no fault", room)
+    matrix = layout.matrix(fault.cells[0].matrix)
+    alike = [one for one in layout.matrices if one.kind is matrix.kind]
+    whose = f" of {matrix.name or matrix.id}" if len(alike) > 1 else ""
+    return f"{numbers_words(layout, fault.cells, 'and')}{whose} glow by themselves: no fault"
 
 
 def _device_stuck(layout: Layout, fault: Fault, room: int) -> str:
@@ -156,9 +179,8 @@ _TITLES: dict[FaultClass, _Title] = {
 }
 
 
-def brief_title(layout: Layout, suspect: Suspect) -> str:
-    """Name the likeliest fault of a suspect in a few words."""
-    fault = max(shared_out(suspect), key=lambda entry: round(entry[1], 9))[0]
+def brief_title(layout: Layout, fault: Fault) -> str:
+    """Name a fault in a few words."""
     if fault.fault in _BRIEF_CELLS:
         cell = layout.cell(fault.cells[0])
         return f"{_BRIEF_CELLS[fault.fault]} {cell.device} {cell.number}"

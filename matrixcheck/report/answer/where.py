@@ -15,16 +15,18 @@ from matrixcheck.diagnosis.words.places import (
 from matrixcheck.layout.designators import owner
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey, LineKey
+from matrixcheck.layout.wires import colour_words
 from matrixcheck.report.answer.folding import shared_out
 from matrixcheck.report.answer.model import Place
 
 
-def places_of(layout: Layout, suspect: Suspect, title: str) -> tuple[Place, ...]:
+def places_of(layout: Layout, suspect: Suspect, title: str, lead: Fault) -> tuple[Place, ...]:
     """Return the places, each once, with the sum of what its faults share.
 
-    A single one is where it is found in the machine; none where the title and the layout say no more.
+    `title` and `lead`, the fault that it names, are the card's. A single place is where it is found in the machine;
+    none is given where the title and the layout say no more.
     """
-    naming = _Naming(layout, suspect)
+    naming = _Naming(layout, suspect, lead)
     shares: dict[str, float] = {}
     for fault, share in shared_out(suspect):
         words = naming.place(fault)
@@ -40,8 +42,7 @@ def places_of(layout: Layout, suspect: Suspect, title: str) -> tuple[Place, ...]
 class _Naming:
     """Names the places of one suspect: the line and the cell that its title names go unsaid."""
 
-    def __init__(self, layout: Layout, suspect: Suspect) -> None:
-        lead = max(shared_out(suspect), key=lambda entry: round(entry[1], 9))[0]
+    def __init__(self, layout: Layout, suspect: Suspect, lead: Fault) -> None:
         self._layout = layout
         self._lead = lead
         self._line: LineKey | None = lead.lines[0] if len(lead.lines) == 1 else None
@@ -77,7 +78,7 @@ class _Naming:
         if fault.fault is FaultClass.BREAK:
             return self._broken(fault)
         if fault.fault is FaultClass.OPEN:
-            return f"{either(unknown_parts(self._layout, line))}{self._of_line(line)}"
+            return f"{either([*unknown_parts(self._layout, line)[:-1], self._first_wire(line)])}{self._of_line(line)}"
         if fault.fault is FaultClass.GROUNDED:
             return f"grounded wire{wire_words(self._layout, line)}{self._of_line(line)}"
         return f"{_PAIRS.get(fault.fault, 'driver of')} {self._lines(fault.lines)}"
@@ -96,14 +97,23 @@ class _Naming:
             words.removeprefix(kind) if self._one_matrix and words.startswith((f"{kind}row", f"{kind}col")) else words
         )
 
+    def _first_wire(self, line: LineKey) -> str:
+        """Word the wire from the plug to the first device, which is known where the chain is."""
+        chain = self._layout.line(line).chain
+        return f"{self._colour(line)}wire to {chain[0]}" if chain else f"first {self._colour(line)}wire"
+
     def _broken(self, fault: Fault) -> str:
         line = fault.lines[0]
         order = self._layout.matrix(line.matrix).cells_of(line)
         after = len(order) - len(fault.cells)
-        whose = "" if line == self._line else f"{self._lines((line,))} "
         if self._layout.line(line).chain is None:
-            return f"a break in the {whose}wire"
-        return f"{whose}wire{wire_words(self._layout, line)} from {order[after - 1].number} to {order[after].number}"
+            return "wire" if line == self._line else f"{self._lines((line,))} wire"
+        whose = self._colour(line) or ("" if line == self._line else f"{self._lines((line,))} ")
+        return f"{whose}wire from {order[after - 1].number} to {order[after].number}"
+
+    def _colour(self, line: LineKey) -> str:
+        wire = self._layout.line(line).wire
+        return f"{colour_words(wire)} " if wire else ""
 
 
 _REACH = {"hand": "by hand", "ball": "by ball"}
@@ -116,27 +126,20 @@ def _within_cell(layout: Layout, fault: Fault) -> str:
         return "open diode"
     if fault.fault is FaultClass.DIODE_REVERSED:
         return "reversed diode"
-    return "LED, its polarity, socket or wire" if cell.notes.fitted == "led" else _DEVICE[cell.device]
+    return "LED, its socket or wire" if cell.notes.fitted == "led" else _DEVICE[cell.device]
 
 
 _DEVICE = {
     "switch": "contacts or own wire",
-    "lamp": "bulb, socket or wire",
-    "flash lamp": "bulb, socket or wire",
+    "lamp": "bulb, its socket or wire",
+    "flash lamp": "bulb, its socket or wire",
     "coil": "winding or own wire",
 }
 
 
 def _in_cells(layout: Layout, fault: Fault) -> str:
     if fault.fault is FaultClass.KEEP_WARM_GLOW:
-        return f"keep-warm resistors of {lamps_words(layout, fault)}"
+        return "keep-warm resistors"
     if fault.fault is FaultClass.DIODE_SHORTED:
         return f"diode of {cell_words(layout, fault.cells[0])}"
     return cell_words(layout, fault.cells[0])
-
-
-def lamps_words(layout: Layout, fault: Fault) -> str:
-    """Word the lamps of a glow by number."""
-    numbers = [str(layout.cell(key).number) for key in fault.cells]
-    one = layout.cell(fault.cells[0]).device
-    return f"{one} {numbers[0]}" if len(numbers) == 1 else f"{one}s {either(numbers, 'and', len(numbers))}"

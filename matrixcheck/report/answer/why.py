@@ -8,11 +8,10 @@ from typing import NamedTuple
 from matrixcheck.diagnosis.forward.coil_resistance import deviation_words, measured
 from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL, DISPLACING, LASTING
 from matrixcheck.diagnosis.result import Fault, FaultClass, Suspect
-from matrixcheck.diagnosis.words.places import cell_words, count_of, numbers_words
+from matrixcheck.diagnosis.words.places import cell_words, count_of, line_words, numbers_words
 from matrixcheck.layout.model import Kind, Layout
-from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.places import CellKey, LineKey
 from matrixcheck.layout.reading import Mark, Reading
-from matrixcheck.report.answer.folding import shared_out
 from matrixcheck.report.answer.model import Count
 from matrixcheck.report.answer.symptoms import Symptoms
 
@@ -25,16 +24,17 @@ class Why(NamedTuple):
     against: int
 
 
-def why(layout: Layout, suspect: Suspect, seen: Symptoms, readings: Sequence[Reading]) -> Why:
-    """Return why a suspect is one: what of its cells shows it, what speaks against it, what nobody tested."""
-    lead = max(shared_out(suspect), key=lambda entry: round(entry[1], 9))[0]
+def why(layout: Layout, suspect: Suspect, lead: Fault, seen: Symptoms, readings: Sequence[Reading]) -> Why:
+    """Return why a suspect is one: what the cells of its `lead` show, what speaks against it, what is untested."""
     if lead.fault is FaultClass.WRONG_DEVICE:
         ohms = measured(readings).get(lead.cells[0])
         return Why(deviation_words(layout.cell(lead.cells[0]), ohms) if ohms is not None else "", (), 0)
-    if lead.fault in DEAD_CELL and len(suspect.members[0].cells) == 1:
+    if lead.fault in DEAD_CELL:
         return _single(layout, suspect, lead, seen)
     if lead.fault is FaultClass.DIODE_SHORTED:
         return _with_against(_through_diode(layout, suspect, seen), (), suspect)
+    if lead.fault is FaultClass.DEVICE_STUCK:
+        return _with_against(_stuck(layout, lead.cells[0], seen), (), suspect)
     symptom, words = _symptom(layout, lead, seen)
     counts = _counts(layout, _reach(layout, lead), seen, symptom)
     return _with_against(_counted(layout, lead, counts, words), counts, suspect)
@@ -43,22 +43,27 @@ def why(layout: Layout, suspect: Suspect, seen: Symptoms, readings: Sequence[Rea
 def _symptom(layout: Layout, fault: Fault, seen: Symptoms) -> tuple[frozenset[CellKey], str]:
     """Return the cells of a fault that show it, and what they do."""
     cells = frozenset(fault.cells)
-    shows_uncalled = cells & (seen.uncalled | _marked(seen, cells, Mark.STUCK))
-    if fault.fault is FaultClass.KEEP_WARM_GLOW:
-        return shows_uncalled, "glow with nothing fired"
-    if fault.fault is FaultClass.DEVICE_STUCK or (fault.fault in LASTING and shows_uncalled):
-        return shows_uncalled, _UNCALLED[layout.matrix(fault.cells[0].matrix).kind]
+    shown = cells & (seen.uncalled | _marked(seen, cells, Mark.STUCK))
+    if fault.fault is FaultClass.KEEP_WARM_GLOW or (fault.fault in LASTING and shown):
+        at_rest = shown <= seen.at_rest
+        does = (_AT_REST if at_rest else _WITH_OTHERS)[layout.matrix(fault.cells[0].matrix).kind]
+        return shown, does
     if fault.fault is FaultClass.SHORTED_TOGETHER:
         return cells & (seen.too | seen.instead), "answer with another"
     if fault.fault in DISPLACING:
         return cells & (seen.instead | seen.dead(cells)), "fail"
-    return seen.dead(cells), "are dead"
+    return seen.dead(cells), "dead"
 
 
-_UNCALLED = {
-    Kind.SWITCH: "show closed unpressed",
-    Kind.LAMP: "light uncalled",
-    Kind.COIL: "are on uncalled",
+_WITH_OTHERS = {
+    Kind.SWITCH: "show with others",
+    Kind.LAMP: "light with others",
+    Kind.COIL: "come on with others",
+}
+_AT_REST = {
+    Kind.SWITCH: "show with nothing pressed",
+    Kind.LAMP: "lit with nothing called",
+    Kind.COIL: "on with nothing fired",
 }
 
 
@@ -88,13 +93,33 @@ def _counts(layout: Layout, reach: Sequence[CellKey], seen: Symptoms, symptom: f
 
 
 def _counted(layout: Layout, fault: Fault, counts: Sequence[Count], doing: str) -> str:
-    """Word the counts: "6 of 6 tested switches are dead; 2 untested"."""
+    """Word the counts: "6 of 6 tested switches of column 3 dead; 2 untested"."""
     said = [
         f"{count.seen} of {count.tested} tested {_devices(layout, fault, count)}" for count in counts if count.tested
     ]
     untested = sum(count.untested for count in counts)
-    tested = f"{' and '.join(said)} {doing if said else ''}".strip() if said else "none of its cells is tested"
+    where = _where(layout, fault)
+    tested = f"{' and '.join(said)}{where} {doing}" if said else f"nothing{where} is tested"
     return f"{tested}; {untested} untested" if untested else tested
+
+
+def _where(layout: Layout, fault: Fault) -> str:
+    """Word what the cells of a fault have in common, after a blank."""
+    if fault.fault is FaultClass.BREAK:
+        return f" beyond a break in {_line(layout, fault.lines[0])}"
+    if fault.part is not None and len(fault.lines) != 1:
+        return f" behind {fault.part}"
+    if fault.lines:
+        lines = fault.lines[:1] if fault.fault in LASTING else fault.lines
+        return f" of {' and '.join(_line(layout, line) for line in lines)}"
+    return ""
+
+
+def _line(layout: Layout, line: LineKey) -> str:
+    """Word a line without the kind of its matrix, which its devices say."""
+    words = line_words(layout, line)
+    kind = f"{layout.matrix(line.matrix).kind} "
+    return words.removeprefix(kind) if words.startswith((f"{kind}row ", f"{kind}column ")) else words
 
 
 def _devices(layout: Layout, fault: Fault, count: Count) -> str:
@@ -121,11 +146,19 @@ def _single(layout: Layout, suspect: Suspect, lead: Fault, seen: Symptoms) -> Wh
         tested=len(seen.tested(beside)),
         untested=len(beside - seen.tested(beside)),
     )
-    if not beside:
-        return _with_against("it is dead", (), suspect)
-    lines = "row and column" if matrix.rows_shared else "line"
-    words = f"{count.seen} of {count.tested} tested neighbours on its {lines} work"
-    return _with_against(words if count.tested else f"no neighbour on its {lines} is tested", (count,), suspect)
+    named = cell_words(layout, cell.key)
+    if not count.tested:
+        return _with_against(f"{named} is dead; none of its neighbours is tested", (count,), suspect)
+    said = f"{count.seen} of {count.tested} tested neighbours of {named} work"
+    return _with_against(said, (count,), suspect)
+
+
+def _stuck(layout: Layout, key: CellKey, seen: Symptoms) -> str:
+    """Say how a stuck device was noticed."""
+    named = cell_words(layout, key)
+    if key not in seen.uncalled:
+        return f"{named} was marked {seen.marks[key]}" if key in seen.marks else f"{named} is untested"
+    return f"{named} shows {'at rest' if key in seen.at_rest else 'with others'}"
 
 
 def _through_diode(layout: Layout, suspect: Suspect, seen: Symptoms) -> str:
@@ -148,6 +181,6 @@ def _with_against(words: str, counts: tuple[Count, ...], suspect: Suspect) -> Wh
     """Put after the first clause what speaks against a suspect; that nothing does only where all cells agree."""
     against = len(suspect.contradicts)
     all_agree = all(count.seen == count.tested for count in counts)
-    said = f"{count_of(against, 'result')} against it" if against else "nothing against it" if all_agree else ""
+    said = f"{against} against" if against else "none against" if all_agree else ""
     first, *rest = words.split("; ")
     return Why("; ".join(filter(None, [first, said, *rest])), counts, against)

@@ -23,6 +23,7 @@ def analysis_of(diagnosis: Diagnosis, answer: Answer) -> Analysis:
     return Analysis(
         merged,
         answer.danger,
+        answer.unfinished,
         answer.headline,
         tuple(_listed(card, known.get(card.suspect)) for card in answer.cards),
         tuple(_below(answer)),
@@ -44,5 +45,6 @@ def said(card: Card) -> tuple[str, ...]:
 def _below(answer: Answer) -> Sequence[str]:
     """Return what follows the cards, a paragraph each."""
     also = [f"also possible {percent(one.probability)}: {one.words}" for one in answer.also_possible]
+    left = "; ".join(answer.left_open)
     steps = [f"next test: {step_words(step.words, step.narrows)}" for step in answer.next[:1]]
-    return [*also, *steps, *filter(None, [" ".join(answer.left_open)])]
+    return [*also, *steps, *filter(None, [left and f"left open: {left}"])]

@@ -37,11 +37,12 @@ class Listed(NamedTuple):
 class Analysis(NamedTuple):
     """Hold an answer ready to be shown.
 
-    `danger` and `headline` stand above the cards, `below` follows them.
+    `danger`, that the search is `unfinished`, and `headline` stand above the cards, `below` follows them.
     """
 
     diagnosis: Diagnosis
     danger: str
+    unfinished: str
     headline: tuple[str, ...]
     cards: tuple[Listed, ...]
     below: tuple[str, ...] = ()

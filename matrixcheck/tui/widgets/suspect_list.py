@@ -120,10 +120,9 @@ class SuspectList(ItemList):
         if self._analysis is None:
             return ()
         danger = wrapped(self._analysis.danger, self.size.width, "alert") if self._analysis.danger else ()
-        headline = self._analysis.headline
-        if self._analysis.cards and (self._brief or self._chosen is not None):
-            headline = headline[:-1]
-        rows = [line for text in headline for line in wrapped(text, self.size.width, "quiet")]
+        only_cards = self._analysis.cards and (self._brief or self._chosen is not None)
+        said = [self._analysis.unfinished, *(() if only_cards else self._analysis.headline)]
+        rows = [line for text in filter(None, said) for line in wrapped(text, self.size.width, "quiet")]
         return (*danger, *rows, *([()] if rows and not self._brief else []))
 
     def draw(self) -> None:
