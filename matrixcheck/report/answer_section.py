@@ -13,7 +13,8 @@ PLACES = 12
 
 def answer_section(answer: Answer) -> Section:
     """Return the answer as a section; empty while nothing but the danger may be said."""
-    blocks: list[Block] = [Sentence(" ".join(answer.headline))] if answer.headline else []
+    said = " ".join(filter(None, [answer.unfinished, *answer.headline]))
+    blocks: list[Block] = [Sentence(said)] if said else []
     blocks += map(card_block, answer.cards)
     also = tuple(f"{percent(one.probability)} {one.words}." for one in answer.also_possible)
     if also:
@@ -21,7 +22,7 @@ def answer_section(answer: Answer) -> Section:
     steps = tuple(f"{step_words(one.words, one.narrows)}." for one in answer.next[:1])
     blocks += [Sentence(f"Next test: {step}") for step in steps]
     if answer.left_open:
-        blocks.append(Sentence(f"Left open: {' '.join(answer.left_open)}"))
+        blocks.append(Sentence(f"Left open: {'; '.join(answer.left_open)}"))
     return Section("What is wrong", tuple(blocks))
 
 
