@@ -59,6 +59,9 @@ def _left(facts: JobFacts, titles: Sequence[str]) -> Iterator[str]:
     yield from (f"Open: {title}." for title in titles[:MOST_FAULTS])
     if len(titles) > MOST_FAULTS:
         yield f"And {len(titles) - MOST_FAULTS} more open faults: see the report."
+    unsteady = [standing.cell for standing in facts.state.standings.values() if standing.intermittent]
+    for group in _by_matrix(unsteady):
+        yield f"Comes and goes: {_numbers(facts.state.layout, group)}."
     if counts.untested:
         yield f"{counts.untested} of {counts.total} devices are untested."
     if not titles and not counts.untested:

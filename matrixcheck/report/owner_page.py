@@ -17,7 +17,7 @@ from matrixcheck.report.drawing.lettering import wrapped
 from matrixcheck.report.drawing.paper import Paper
 from matrixcheck.report.job_facts import CardOf, JobFacts
 from matrixcheck.report.later import UNKNOWN_REACH, by_reach
-from matrixcheck.report.owner_words import capital, fault_sentence, place_named
+from matrixcheck.report.owner_words import capital, fault_sentence, names_of, place_named
 from matrixcheck.report.repair_results import RepairResult
 from matrixcheck.report.stop import notice
 
@@ -56,11 +56,11 @@ def _safety(facts: JobFacts) -> Section:
     loud = [f"FAILED: {one.item}{_remark(one.made.note if one.made else '')}." for one in failed]
     if open_:
         loud.append(f"NOT CHECKED: {', '.join(one.item for one in open_)}.")
-    blocks: list[Block] = [Points(tuple(loud), loud=True)] if loud else []
     if failed or danger:
-        blocks.append(Sentence("Do not use this machine before that is put right and checked again.", "loud"))
+        loud.append("Do not use this machine before that is put right and checked again.")
     elif open_:
-        blocks.append(Sentence("Do not use this machine before these checks are made.", "loud"))
+        loud.append("Do not use this machine before this is checked.")
+    blocks: list[Block] = [Points(tuple(loud), loud=True)] if loud else []
     if passed:
         blocks.append(Sentence(f"Passed: {', '.join(passed)}."))
     blocks.append(Sentence(cautions.DEFER, "quiet"))
@@ -78,6 +78,10 @@ def _found(facts: JobFacts) -> Section:
     blocks: list[Block] = [Sentence(tested)]
     if search_caution(facts.ranking.diagnosis.searched):
         blocks.append(Sentence("The search for causes is not finished: more may be wrong than is listed here.", "loud"))
+    unsteady = [standing.cell for standing in state.standings.values() if standing.intermittent]
+    if unsteady:
+        verb = "comes and goes" if len(unsteady) == 1 else "come and go"
+        faults.append(f"{count_of(len(unsteady), 'device')} {verb}: {names_of(unsteady)}.")
     if faults or glow:
         blocks.append(Points((*faults, *glow)))
     if not faults:

@@ -62,7 +62,7 @@ def devices_counted(keys: Iterable[CellKey], layout: Layout, saying: Mapping[str
 
 def names_of(cells: Sequence[Cell], most: int = NAMED) -> str:
     """Return the names of a few devices, the rest counted."""
-    return either([cell.name for cell in cells], "and", most)
+    return either([cell.name for cell in cells], "and", most if len(cells) > most + 1 else most + 1)
 
 
 def capital(text: str) -> str:

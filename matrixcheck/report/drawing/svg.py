@@ -162,7 +162,7 @@ def _word(word: str, least: float, right: float, top: float) -> Iterator[str]:
     wide = width_of(shown, WORD_SIZE) + 2 * PAD
     if FILLS.get(_mark(word)):
         yield _rect(right - wide, top, wide, WORD_SIZE * 1.3, f"is-{word}")
-    yield _text(shown, "w", right - wide + PAD, top + 2, wide - PAD)
+    yield _text(shown, "w", right - wide + PAD, top + 4, wide - PAD)
 
 
 def _mark(word: str) -> Mark:
