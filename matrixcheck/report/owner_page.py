@@ -114,7 +114,8 @@ def _done(facts: JobFacts) -> Section:
 
 
 def _repair(result: RepairResult, layout: Layout) -> str:
-    said = f"{capital(place_named(result.repair.place, layout))}: {result.repair.note or 'repaired'}."
+    place = result.repair.place if result.repair.outside else place_named(result.repair.place, layout)
+    said = f"{capital(place)}: {result.done}."
     if not result.failed:
         return said
     outcome = (

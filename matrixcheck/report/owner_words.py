@@ -86,11 +86,20 @@ def _open(layout: Layout, fault: Fault) -> str:
 
 
 def _stuck_on(layout: Layout, fault: Fault, _lost: Sequence[CellKey]) -> str:
-    device = layout.cell(fault.cells[0]).device if fault.cells else "device"
-    count = count_of(len(fault.cells), device, MANY.get(device, ""))
-    doing = "read as closed" if device == "switch" else "come on"
-    names = names_of([layout.cell(key) for key in fault.cells])
-    return f"the driver of {line_words(layout, fault.lines[0])} stays on: {count} {doing} unasked ({names})."
+    cells = [layout.cell(key) for key in fault.cells]
+    cause = f"the driver of {line_words(layout, fault.lines[0])} stays on"
+    if not cells:
+        return f"{cause}."
+    one = len(cells) == 1
+    doing = (
+        ("reads as closed" if one else "read as closed")
+        if cells[0].device == "switch"
+        else "comes on"
+        if one
+        else "come on"
+    )
+    count = count_of(len(cells), cells[0].device, MANY.get(cells[0].device, ""))
+    return f"{cause}: {count} {doing} unasked ({names_of(cells)})."
 
 
 def _grounded(layout: Layout, fault: Fault) -> str:

@@ -25,6 +25,13 @@ class RepairResult(NamedTuple):
     waiting: tuple[CellKey, ...]
 
     @property
+    def done(self) -> str:
+        """Return what was done, what was fitted, its value, and the note, as far as they were given."""
+        repair = self.repair
+        fitted = f"fitted {repair.fitted}" if repair.fitted else ""
+        return "; ".join(filter(None, (repair.did, fitted, repair.value, repair.note))) or "repaired"
+
+    @property
     def failed(self) -> int:
         """Return how many cells had failed before."""
         return len(self.cured) + len(self.failing) + len(self.waiting)

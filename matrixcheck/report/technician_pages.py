@@ -111,9 +111,9 @@ def _repairs(layout: Layout, repairs: Iterable[RepairResult]) -> Table:
     rows = tuple(
         (
             moment(one.repair.at),
-            _place(one.repair.place, layout),
+            one.repair.place if one.repair.outside else _place(one.repair.place, layout),
             _was_wrong(one, layout),
-            one.repair.note or "repaired",
+            one.done,
             _became(one, layout),
         )
         for one in repairs
@@ -128,17 +128,17 @@ def _was_wrong(one: RepairResult, layout: Layout) -> str:
     return "; ".join(filter(None, (found, cells)))
 
 
+OUTCOMES = {"passed": "retest passed", "failed": "retest FAILED"}
+
+
 def _became(one: RepairResult, layout: Layout) -> str:
-    said = []
-    if one.cured:
-        said.append(f"{len(one.cured)} work now")
-    if one.failing:
-        said.append(f"{len(one.failing)} still fail: {_cells(one.failing, layout)}")
-    if one.waiting:
-        said.append(f"{len(one.waiting)} to be tested again")
-    if one.failed and len(one.cured) == one.failed:
-        return "cured: all that had failed work now"
-    return "; ".join(said)
+    counts = (
+        f"{len(one.cured)} work now" if one.cured else "",
+        f"{len(one.failing)} still fail: {_cells(one.failing, layout)}" if one.failing else "",
+        f"{len(one.waiting)} to be tested again" if one.waiting else "",
+    )
+    said = "; ".join(filter(None, (OUTCOMES.get(one.repair.outcome, ""), *counts)))
+    return said or ("to be tested again" if one.repair.outcome == "retest due" else "")
 
 
 def _values(state: JobState) -> Table:

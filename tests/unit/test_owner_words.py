@@ -76,7 +76,7 @@ def owner_texts(sheet: Sheet) -> list[str]:
     return found
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(sheet=sheets())
 def test_reports_of_drawn_machines_are_made_their_counts_add_up_and_nothing_is_said_twice(sheet: Sheet) -> None:
     paper = PAPERS["a4"]

@@ -89,3 +89,11 @@ def test_parts_are_counted_by_kind_and_rating_and_the_sure_ones_come_first() -> 
     other = suspect("s8", 0.99, "", member=Fault(fault=FaultClass.DEVICE_DEAD, cells=(second,)))
     twice = parts_to_buy(TRAM, (found[0], other))
     assert [len(one.places) for one in twice] == [2]
+
+
+def test_what_was_done_is_told_with_what_was_fitted_and_its_value() -> None:
+    repair = Repaired(place="Q2", did="replaced", fitted="a new one", value="0.6 V", note="board 2")
+    whole, bare = repair_results(state_after(OPENED, repair, Repaired(place="a belt", outside=True)))
+    assert whole.done == "replaced; fitted a new one; 0.6 V; board 2"
+    assert bare.done == "repaired"
+    assert bare.failed == 0
