@@ -15,6 +15,7 @@ from matrixcheck.report.job_facts import JobFacts
 from matrixcheck.report.owner_words import capital
 
 MOST_FAULTS = 6
+NO_BREAK = "\N{NO-BREAK SPACE}"
 MANY = 99
 """Devices that a list of the card names: all of them."""
 
@@ -28,7 +29,8 @@ def machine_card(facts: JobFacts, titles: Sequence[str]) -> MachineCard:
     odd = tuple(_odd(layout))
     sections = [Section("Odd here, and no fault", (Points(odd),))] if odd else []
     sections.append(Section(f"As left on {facts.head.visit}", (Points(tuple(_left(facts, titles))),)))
-    fuses = "; ".join(f"{part.ref} {part.rating}" for part in layout.parts if part.rating)
+    ratings = [f"{part.ref} {part.rating}".replace(" ", NO_BREAK) for part in layout.parts if part.rating]
+    fuses = "; ".join(ratings)
     if fuses:
         sections.append(Section("Ratings", (Sentence(fuses),)))
     sections.append(Section("Caution", (Sentence(f"{cautions.INSIDE} {cautions.DEFER}"),)))

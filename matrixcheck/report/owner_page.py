@@ -29,7 +29,7 @@ HEADING, FRAME, SIGNATURES = 128, 65, 155
 """What a heading, the frame of what is loud, and the line to sign on take."""
 LONGEST_POINT = 4
 """Lines that one point may have."""
-INDENT = 80
+INDENT = 60
 """White before a point."""
 FEWEST = 3
 """Points to which a list may be cut."""

@@ -24,7 +24,9 @@ LINE, HEADING, ROW, QUIET = 48, 125, 58, 0.85
 how much less what is quiet takes."""
 TEXT = 35
 """Size of the pages' letters, 10 points."""
-CARD_LINE, CARD_HEADING, CARD_TEXT, CARD_GAP = 37, 65, 29, 60
+INDENT = 60
+"""White before a point."""
+CARD_LINE, CARD_HEADING, CARD_TEXT, CARD_GAP, CARD_HEAD = 37, 67, 29, 60, 0.78
 MARGINAL = "font: 8.5pt Arial, sans-serif; white-space: nowrap;"
 NO_BREAK = "\N{NO-BREAK SPACE}"
 TIED = re.compile("(?<=[0-9]) (?=[%Ω])")
@@ -88,7 +90,7 @@ def _before_grids(sections: Iterable[Section], paper: Paper) -> float:
         for block in section.blocks:
             if isinstance(block, Grids):
                 return used
-            used += _height(block, paper.width, LINE, TEXT)
+            used += _height(block, paper.width, LINE, TEXT) + LINE / 6
     return used
 
 
@@ -99,7 +101,7 @@ def _card_text(card: MachineCard, paper: Paper) -> float:
         CARD_HEADING + sum(_height(block, column, CARD_LINE, CARD_TEXT) for block in section.blocks)
         for section in card.sections
     ]
-    return card.head.height(paper.width) + sum(notes) / 2 + CARD_LINE
+    return card.head.height(paper.width) * CARD_HEAD + sum(notes) / 2 + CARD_LINE
 
 
 def _height(block: Block, width: int, line: float, size: float) -> float:
@@ -109,7 +111,7 @@ def _height(block: Block, width: int, line: float, size: float) -> float:
     if isinstance(block, Sentence) and block.tone == "quiet":
         line, size = line * QUIET, size * QUIET
     texts = block.items if isinstance(block, Points) else (block.text,) if isinstance(block, Sentence) else ()
-    return sum(len(wrapped(text, width - 80, size, 99)) * line + line / 6 for text in texts)
+    return sum(len(wrapped(text, width - INDENT, size, 99)) * line for text in texts)
 
 
 def _rendered(template: str, head: Head, paper: Paper, **values: object) -> str:

@@ -47,7 +47,7 @@ def as_built(cell: Cell) -> CellText:
     """Return what to write in a cell for the machine itself: no result of a test, but what is odd by design."""
     notes = cell.notes
     signs = (CLOSED_AT_REST if notes.rest == "closed" else "") + (LED_FITTED if notes.fitted == "led" else "")
-    due = f", {notes.ohms:g} Ω" if notes.ohms is not None else ""
+    due = f", {notes.ohms:g}\N{NO-BREAK SPACE}Ω" if notes.ohms is not None else ""
     return CellText(f"{cell.number}{signs}", f"{cell.name}{due}", "", ())
 
 

@@ -12,8 +12,8 @@ from functools import lru_cache
 from unicodedata import combining, east_asian_width
 
 _WIDTHS = {
-    191: "'", 222: "ijl", 260: "|", 278: " !,./:;I[\\]ft", 333: "()-`r", 334: "{}", 355: '"', 389: "*", 469: "^",
-    500: "Jcksvxyz", 556: "#$0123456789?L_abdeghnopqu", 584: "+<=>~", 611: "FTZ", 667: "&ABEKPSVXY",
+    191: "'", 222: "ijl", 260: "|", 278: " \N{NO-BREAK SPACE}!,./:;I[\\]ft", 333: "()-`r", 334: "{}", 355: '"',
+    389: "*", 469: "^", 500: "Jcksvxyz", 556: "#$0123456789?L_abdeghnopqu", 584: "+<=>~", 611: "FTZ", 667: "&ABEKPSVXY",
     722: "CDHNRUw", 778: "GOQ", 833: "Mm", 889: "%", 944: "W", 1015: "@",
 }  # fmt: skip
 _WIDTH_OF = {sign: width for width, signs in _WIDTHS.items() for sign in signs}
@@ -62,7 +62,7 @@ def wrapped(text: str, room: float, size: float, most: int, bold: bool = False) 
 
 def _pieces(text: str, room: float, size: float, bold: bool) -> Iterator[str]:
     """Yield what stands together on a line: words with the blank behind, and bits of those that are too wide."""
-    for word in re.findall(r"[^\s-]*-+\s*|[^\s-]+\s*", text):
+    for word in re.findall(r"[^ -]*-+ *|[^ -]+ *", text):
         bit = ""
         for sign in word:
             if bit and width_of((bit + sign).rstrip(), size, bold) > room:
