@@ -16,6 +16,8 @@ FACTS = frozenset(
     {"machine", "matrix", "kind", "name", "numbering", "strobe", "diodes", "volts", "supply", "rows shared"}
 )
 """What an exported chart says of itself, in lines above it."""
+MOST_HEADS = 6
+"""So many rows may head a grid before its columns have labels."""
 Shape = Literal["grid", "list", "exported", "none"]
 
 
@@ -104,6 +106,9 @@ def _shaped(block: Block) -> Block:
     if "matrix" in block.facts:
         block.shape = "exported"
         return block
+    pairs = next((place for place, row in enumerate(block.rows) if _pairs(row)), None)
+    if pairs is not None:
+        block.rows = _joined(block.rows, pairs)
     head = next((place for place, row in enumerate(block.rows) if is_list_head(row)), None)
     if head is not None:
         block.titles += [(block.spot(row, column), row[column]) for row in block.rows[:head] for column in row.filled]
@@ -115,14 +120,33 @@ def _shaped(block: Block) -> Block:
 
 def _columns_headed(rows: Sequence[Row]) -> int:
     """Return in how many columns but the first something stands below the heading of a line."""
-    first = rows[0]
-    return sum(
-        column > 0
-        and is_headed(first[column])
-        and not heading_of(first[column])
-        and any(row[column] for row in rows[1:])
-        for column in first.filled
-    ) or sum(column > 0 and side_of(first[0]) is not None for column in first.filled)
+    for place, head in enumerate(rows[:MOST_HEADS]):
+        below = rows[place + 1 :]
+        heads = (column for column in head.filled if column > 0 and heads_line(head[column]))
+        found = sum(any(row[column] for row in below) for column in heads)
+        if found or (place == 0 and side_of(head[0]) is not None and len(head.filled) > 1):
+            return max(found, 1)
+    return 0
+
+
+def _pairs(row: Row) -> list[int]:
+    """Return the columns at which pairs of number and name begin, in a row that heads two such pairs or more."""
+    fields = {column: heading.field for column in row.filled if (heading := heading_of(row[column]))}
+    starts = [column for column, field in fields.items() if field == "number" and fields.get(column + 1) == "name"]
+    return starts if len(starts) > 1 else []
+
+
+def _joined(rows: Sequence[Row], head: int) -> list[Row]:
+    """Return the rows with each pair of number and name as one entry, without the row that heads the pairs."""
+    starts = _pairs(rows[head])
+    left = range(starts[0])
+
+    def one(row: Row) -> Row:
+        pairs = (" ".join(filter(None, (row[start], row[start + 1]))) for start in starts)
+        beyond = (row[column] for column in range(starts[-1] + 2, len(row.entries)))
+        return Row(row.at, (*(row[column] for column in left), *pairs, *beyond))
+
+    return [one(row) for place, row in enumerate(rows) if place != head]
 
 
 def _begins(row: Row, rest: Sequence[Row]) -> bool:

@@ -12,6 +12,7 @@ from matrixcheck.layout.charts.placing import is_part_list
 from matrixcheck.layout.charts.questions import Answers, Question
 from matrixcheck.layout.charts.spots import Spot
 from matrixcheck.layout.charts.values import in_path_order, plain_number, refs_in
+from matrixcheck.layout.charts.words import is_generic
 from matrixcheck.layout.numbering import SCHEMES, Number, Numbering, natural_order, number_of
 from matrixcheck.layout.problems import Loc, shown
 from matrixcheck.layout.raw import Place, Table
@@ -60,7 +61,8 @@ def decide(understood: Understood, drafts: Sequence[MatrixDraft], name: str | No
 def _name(understood: Understood, answers: Answers) -> str:
     if understood.machine and understood.machine.value:
         return understood.machine.value
-    first = understood.titles[0] if understood.titles else Given("Machine without a name", Spot("no chart", 0))
+    titles = [given for given in understood.titles if not is_generic(given.value)]
+    first = titles[0] if titles else Given("Machine without a name", Spot("no chart", 0))
     return answers.to(Question("name", "the machine's name", (), first.value)) or first.value
 
 
@@ -73,7 +75,7 @@ def _matrix(draft: MatrixDraft, place: int, deciding: _Deciding) -> Table:
     table: Table = {"id": draft.id, "kind": kind} | _matrix_facts(draft)
     scheme, numbers = _numbering(draft, answers)
     table["numbering"] = scheme
-    strobe = draft.strobe or _strobe(draft)
+    strobe = draft.strobe or (_strobe(draft) if draft.shared else "")
     if strobe == "row":
         table["strobe"] = strobe
     if not draft.shared:

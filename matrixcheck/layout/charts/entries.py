@@ -44,7 +44,7 @@ def note_line(line: LineDraft, entry: Entry, fields: dict[str, str], into: Under
             add(line.facts, name, given.value, given.spot)
         elif name == "feed":
             _note_feed(line, given)
-        elif name in PARTS or name == "fuse":
+        elif name in PARTS or name in ("fuse", "path"):
             note_parts(given, name, line, into)
 
 

@@ -13,6 +13,8 @@ from matrixcheck.layout.model import Kind
 from matrixcheck.layout.problems import shown, visible
 
 _DITTO = frozenset({'"', "''", "``", "do", "do.", "dito", "idem"})
+_MERGED = frozenset({"column", "row", "side"})
+"""Fields that are printed once for several lines below one another."""
 _UNUSED_KEPT = frozenset({"name", "number", "column", "row"})
 
 
@@ -40,6 +42,14 @@ def read_list(block: Block, chart: int, kind: Kind | None, into: Understood) -> 
             heading = headings[column]
             if text and (heading.field in _UNUSED_KEPT or not is_unused(text)):
                 facts[heading.field, heading.of] = Given(text, block.spot(row, column))
+        for column, heading in headings.items():
+            if heading.field in _MERGED and not row[column] and above.get(column):
+                facts[heading.field, heading.of] = Given(above[column], block.spot(row, column))
+                into.guessed.append(
+                    Note(
+                        block.spot(row, column), f"an empty {heading.field} is taken as the one above, {above[column]}"
+                    )
+                )
         entries.append(Entry(block.spot(row), facts))
     if not entries:
         raise InputError(f"{block.spot(head)}: headings of a list, and no line below them", "give the whole list")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from matrixcheck.errors import InputError
@@ -17,7 +18,7 @@ from matrixcheck.layout.charts.drafts import (
 )
 from matrixcheck.layout.charts.entries import LINE_FIELDS, note_cell, note_line, owned, put
 from matrixcheck.layout.charts.tables import coil_table, direct_inputs, lighting_strings
-from matrixcheck.layout.charts.values import named, numbered, plain_number, shown_number
+from matrixcheck.layout.charts.values import named, numbered, plain_number, refs_in, shown_number
 from matrixcheck.layout.limits import LARGEST_SIDE
 from matrixcheck.layout.model import Kind
 from matrixcheck.layout.numbering import natural_order, parse_number
@@ -84,6 +85,8 @@ def _matrix_list(listing: Listing, into: Understood) -> MatrixDraft:
     entries = [entry for entry in listing.entries if _is_placed(entry, into)]
     if not entries:
         raise InputError(f"{listing.spot}: no line of this list has a column and a row", "give each device both")
+    for entry in entries:
+        _part_sides(entry)
     labels = {side: _labels([entry.text(side) for entry in entries], listing, side) for side in ("column", "row")}
     draft.columns = [LineDraft(label) for label in labels["column"]]
     draft.rows = [LineDraft(label) for label in labels["row"]]
@@ -95,8 +98,20 @@ def _matrix_list(listing: Listing, into: Understood) -> MatrixDraft:
         put(draft, (row, column), entry, into)
         for side, line in (("column", draft.columns[column]), ("row", draft.rows[row])):
             own = {name: "" for name, owner in owners.items() if owner == side}
-            note_line(line, entry, {**own, **owned(listing, side)}, into)
+            note_line(line, entry, {**own, **owned(listing, side), "path": side}, into)
     return draft
+
+
+def _part_sides(entry: Entry) -> None:
+    """Part what stands under a line's heading into its label and its parts: `C1 Q1` is column 1 by way of Q1."""
+    for side in ("column", "row"):
+        given = entry.facts[side, ""]
+        short = re.match(rf"(?:{side}|{side[0]})[ .]?(\d{{1,3}})(?!\w)", given.value, re.IGNORECASE)
+        refs, label = refs_in(given.value[short.end() :] if short else given.value)
+        label = short[1] if short else label or given.value
+        if refs and label != given.value:
+            entry.facts["path", side] = Given(" ".join(refs), given.spot)
+        entry.facts[side, ""] = Given(label, given.spot)
 
 
 def _name_by_wires(lines: Sequence[LineDraft], entries: Sequence[Entry], side: str) -> None:

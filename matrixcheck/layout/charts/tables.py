@@ -25,7 +25,7 @@ def coil_table(listing: Listing, into: Understood) -> MatrixDraft:
     rows = _grouped(listing.entries, _DRIVEN)
     columns = _grouped(listing.entries, _FED)
     labelled = ("side", "") in listing.fields or len(columns) > 1
-    draft.columns = [LineDraft(label if labelled else "") for label in columns]
+    draft.columns = [LineDraft(", ".join(refs_in(label)[0]) or label if labelled else "") for label in columns]
     draft.rows = [LineDraft() for _ in rows]
     draft.shared = len(columns) > 1 or len(rows) < len(listing.entries)
     fed = owned(listing, "column") | {name: "" for name in ("feed", "fuse") if (name, "") in listing.fields}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import NamedTuple
 
-from matrixcheck.layout.charts.words import is_unused, side_of
+from matrixcheck.layout.charts.words import heading_of, is_unused, side_of
 from matrixcheck.layout.designators import is_ref, part_class
 from matrixcheck.layout.limits import figures
 from matrixcheck.layout.numbering import Number, parse_number
@@ -29,10 +29,13 @@ _REF = re.compile(
     rf"(?<![\w-])(?P<letters>{_LETTERS})[\s\-]?(?P<count>\d{{1,4}})(?:\s*(?:pins?|[-./:])\s*(?P<pin>\d{{1,3}}[A-Z]?|[A-Z]\d{{0,2}}))?(?![\w-])",
     re.IGNORECASE,
 )
-_SIDE = re.compile(r"(?P<word>[^\W\d_]+)\.?\s*#?\s*(?P<label>\d{1,3}|[A-Z])(?!\w)", re.IGNORECASE)
+_SIDE = re.compile(
+    r"(?P<word>[^\W\d_]+)(?:\.?\s*#?\s*(?P<count>\d{1,3})|[.#\s]+(?P<letter>[A-Z]))(?!\w)", re.IGNORECASE
+)
 _LABEL = re.compile(r"\d{1,3}|[A-Za-z]{1,2}|[A-Za-z]\d{1,2}")
 _NUMBERED = re.compile(r"[(\[]?#?(?P<number>[A-Za-z0-9]+(?:-[A-Za-z0-9]+)*)[)\].:]*(?:\s+|$)(?P<rest>.*)", re.DOTALL)
 _NUMBER_LAST = re.compile(r"(?P<rest>.*\S)\s*(?:\(#?|#)(?P<number>[A-Za-z0-9-]+)\)?", re.DOTALL)
+_TELLING = frozenset({"wire", "plug", "chip", "driver", "fuse", "relay"})
 _ORDER = {"integrated circuit": 0, "transistor": 1, "connector": 3}
 
 
@@ -91,11 +94,11 @@ def line_heading(text: str) -> LineHeading:
     refs, rest = refs_in(text)
     side = label = wire = ""
     left: list[str] = []
-    for piece in re.split(r"[,;\n]|\s{2,}", rest):
-        words = piece.strip()
+    for piece in re.split(r"[,;\n]|\s/\s|\s{2,}", rest):
+        words = _without_word(piece.strip(" /"))
         found = _SIDE.match(words)
         if found and not label and side_of(found["word"]):
-            side, label = side_of(found["word"]) or "", found["label"]
+            side, label = side_of(found["word"]) or "", found["count"] or found["letter"]
             words = words[found.end() :].strip(" :-")
         head, _, tail = words.partition(" ")
         if not label and is_label(head) and not is_colour(head) and (not tail or is_colour(tail)):
@@ -105,6 +108,13 @@ def line_heading(text: str) -> LineHeading:
         elif words and not is_unused(words):
             left.append(words)
     return LineHeading(side, label, wire, refs, ", ".join(left))
+
+
+def _without_word(text: str) -> str:
+    """Return the text without the word that says what it is, as in "Wire GRN-BRN"; "" where it is nothing else."""
+    head, _, rest = text.partition(" ")
+    heading = heading_of(head.rstrip(":"))
+    return rest.strip(" :") if heading and heading.field in _TELLING else text
 
 
 def numbered(text: str) -> Numbered:
@@ -129,7 +139,7 @@ def named(text: str) -> str:
 
 def plain_number(text: str) -> float | None:
     """Return a quantity that a chart prints, with or without its unit, a decimal comma too; None where it is none."""
-    found = re.fullmatch(r"(\d+(?:[.,]\d+)?)\s*(?:Ω|ohms?|v|volts?|v ?[ad]c)?", text.casefold().strip())
+    found = re.fullmatch(r"(\d+(?:[.,]\d+)?)\s*(?:[ωΩ\u2126]|ohms?|v|volts?|v ?[ad]c)?", text.casefold().strip())
     return float(found[1].replace(",", ".")) if found else None
 
 

@@ -16,8 +16,8 @@ FIELDS: dict[str, str] = {
         "number": "no, nr, number, num, #, item, test, test no, test number, n, n°, nummer, numéro, numero, id",
         "name": "name, description, desc, function, designation, bezeichnung, désignation, nom, funktion, fonction, "
         "label",
-        "column": "column, col, spalte, colonne, matrix column, strobe",
-        "row": "row, zeile, reihe, rangée, rangee, ligne, matrix row, return, sense",
+        "column": "column, columns, col, cols, spalte, spalten, colonne, colonnes, matrix column, strobe, strobes",
+        "row": "row, rows, zeile, zeilen, reihe, rangée, rangées, rangee, ligne, matrix row, return, returns, sense",
         "chip": "chip, ic, integrated circuit, input chip, latch, input ic, driver ic, driver chip, chip pin, ic pin, "
         "puce",
         "driver": "driver, transistor, drive transistor, driver transistor, trans, q, drive, treiber, drv, transistors",
@@ -82,7 +82,10 @@ def is_unused(text: str) -> bool:
 
 def heading_of(text: str) -> Heading | None:
     """Return what a heading of a list says; None where it is none."""
-    words = re.findall(r"[\w°#/]+", text.casefold())
+    inner = re.search(r"\(([^)]*)\)", text)
+    if inner and side_of(inner[1]):
+        return Heading(side_of(inner[1]) or "")
+    words = re.findall(r"[\w°#/]+", re.sub(r"\([^)]*\)", "", text).casefold())
     phrase = " ".join(words)
     if phrase in FIELDS:
         return Heading(FIELDS[phrase])
@@ -95,6 +98,18 @@ def heading_of(text: str) -> Heading | None:
         if word in DEVICES and rest in FIELDS:
             return Heading(FIELDS[rest])
     return None
+
+
+_GENERIC = frozenset({
+    "matrix", "matrices", "chart", "charts", "table", "tables", "list", "lists", "sheet", "page", "diagram", "direct",
+    "general", "test", "and", "of", "the", "fuse", "fuses", "strings", "assignments", "numbers", "flash",
+})  # fmt: skip
+
+
+def is_generic(title: str) -> bool:
+    """Return whether a title says what a chart is of, and nothing by which a machine is known."""
+    words = re.findall(r"[^\W\d_]+", title.casefold())
+    return all(word in _GENERIC or kind_in(word) for word in words)
 
 
 def side_of(text: str) -> str | None:
