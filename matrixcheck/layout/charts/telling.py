@@ -25,7 +25,7 @@ def understood_lines(imported: Imported, width: int) -> Iterator[str]:
     others = [given for given in decided.titles if given.value != data["name"]]
     if others:
         yield ""
-        yield "Text beside the charts, read and not kept:"
+        yield "Text beside the charts, not in the layout:"
         yield from (f"  {given.spot}: {visible(given.value)}" for given in others)
     yield from _guess_lines(imported.guesses, decided.guessed)
     if decided.left_over:
@@ -45,7 +45,7 @@ def understood_lines(imported: Imported, width: int) -> Iterator[str]:
 def _matrix_lines(draft: MatrixDraft, table: Table, width: int) -> Iterator[str]:
     rows, columns = len(table["cells"]), len(table["cells"][0])
     devices = sum(bool(name) for row in table["cells"] for name in row)
-    yield f"{table['id']}: a {draft.shape}, from {draft.spot}"
+    yield f"{table['id']}: {draft.shape}, from {draft.spot}"
     sizes = f"{_count(columns, 'column')}, {_count(rows, 'row')}, {_count(devices, table['kind'])}"
     yield f"  {sizes}, numbers {table['numbering']}"
     counts = ", ".join(_line_counts(table))
@@ -68,14 +68,23 @@ def _line_counts(table: Table) -> Iterator[str]:
 
 
 def _grid(draft: MatrixDraft, table: Table) -> list[list[str]]:
-    labels = {
-        side: [line.label or str(place) for place, line in enumerate(draft.lines(side), 1)]
-        for side in ("column", "row")
-    }
+    labels = {side: [_head(line) for line in _lines(draft, table, side)] for side in ("column", "row")}
     rows = [["", *labels["column"]]]
     for row, names in enumerate(table["cells"]):
         rows.append([labels["row"][row], *(_entry(draft, row, column, name) for column, name in enumerate(names))])
     return rows
+
+
+def _lines(draft: MatrixDraft, table: Table, side: str) -> list[Table]:
+    labels = ({"label": line.label or str(place)} for place, line in enumerate(draft.lines(side), 1))
+    return table.get(side) or list(labels)
+
+
+def _head(line: Table) -> str:
+    """Return what heads a line: its label, wire and parts below one another."""
+    relay = f"{line['select']} {line['when']}" if "select" in line else ""
+    parts = " ".join([*line.get("path", []), *line.get("supply", [])])
+    return "\n".join(filter(None, [line["label"], line.get("name", ""), line.get("wire", ""), parts, relay]))
 
 
 def _entry(draft: MatrixDraft, row: int, column: int, name: str) -> str:
