@@ -67,6 +67,49 @@ def suspects(
     _show(found, answer_of_job(found, state), as_json, whole, number)
 
 
+def checks(
+    context: typer.Context,
+    job: Job,
+    number: Annotated[
+        int | None,
+        typer.Argument(metavar="[N]", help="Only the checks of the card of this number.", show_default=False),
+    ] = None,
+    power_on: Annotated[
+        bool, typer.Option("--power-on", help="The machine is on now: what needs the power comes first.")
+    ] = False,
+    whole: Annotated[bool, typer.Option("--all", help="Also the checks of what may be there instead.")] = False,
+    seconds: Seconds = None,
+    as_json: AsJson = False,
+    rates: RatesFile = None,
+) -> None:
+    """List the bench checks as work: by power and set-up, each with what good and faulty show.
+
+    Danger first. Record a check by its code: `finding JOB CODE good`.
+    """
+    limit = limit_of(seconds)
+    bench = bench_of(context, rates_of(context, rates))
+    state = bench.state(job)
+    if state.coils.stop and not as_json:
+        show_stop(state)
+        return
+    with progress():
+        found = bench.diagnosis(job, limit)
+    from matrixcheck.report.answer.build import answer_of_job
+    from matrixcheck.report.work_list import work_list
+    from matrixcheck.report.work_list_text import work_lines
+
+    answer = answer_of_job(found, state)
+    if number is not None and not answer.stop:
+        _card(answer, number)
+    work = work_list(found, answer, state, card=number, power_on=power_on, also_possible=whole)
+    if as_json:
+        from matrixcheck.diagnosis.result import to_json
+
+        print_json({"format": 1, **to_json(work)})
+        return
+    show_lines(work_lines(work, console().width, job))
+
+
 def diagnose(
     context: typer.Context,
     layout: Annotated[
@@ -231,5 +274,6 @@ def _card(answer: "Answer", number: int) -> "Card":
 def add_to(app: typer.Typer) -> None:
     """Put these commands into the program."""
     app.command("suspects")(suspects)
+    app.command("checks")(checks)
     app.command("diagnose")(diagnose)
     app.command("predict")(predict)

@@ -14,5 +14,6 @@ def outcomes_of(check: BenchCheck) -> tuple[tuple[str, str], ...]:
     from matrixcheck.diagnosis.result import FaultClass  # noqa: PLC0415
 
     if check.splits and all(fault.fault is FaultClass.KEEP_WARM_GLOW for fault in check.splits):
-        return ("No fault if", check.expect), ("Faulty if", check.good)
-    return tuple((name, says) for name, says in (("Good if", check.good), ("Faulty if", check.expect)) if says)
+        return ("No fault if", check.good), ("Faulty if", check.faulty)
+    faulty = check.faulty or check.expect
+    return tuple((name, says) for name, says in (("Good if", check.good), ("Faulty if", faulty)) if says)

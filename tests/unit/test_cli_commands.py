@@ -166,6 +166,57 @@ def test_findings_repairs_safety_checks_and_notes_reach_the_report(run: Run, job
         assert told in report
 
 
+def test_a_check_is_recorded_by_its_code_and_what_follows_is_said(run: Run, job: str) -> None:
+    kept = run("finding", job, "wire.switches.c2", "30", "--note", "at the hinge")
+    assert kept.startswith("kept  wire.switches.c2 in between (30 ohms)\n")
+    assert "isn't dead from that" in kept
+    assert "kept  board.switches.c2 good" in run("finding", job, "board.switches.c2", "good")
+    assert "bench check: board.switches.c2 good" in run("log", job)
+    assert "wire.switches.c2 in between (30 ohms) (at the hinge)" in " ".join(run("log", job).split())
+
+
+def test_a_place_is_still_recorded_by_its_name(run: Run, job: str) -> None:
+    kept = run("finding", job, "switches.c2", "good", "--by", "first wire")
+    assert kept == "kept  switches.c2 good by 'first wire'\n"
+    assert run("finding", job, "Q2", "faulty") == "kept  Q2 faulty\n"
+
+
+@pytest.mark.parametrize(
+    ("typed", "message"),
+    [
+        (("wire.switches.c9", "good"), "no bench check is called 'wire.switches.c9'"),
+        (("wire.switches.c2", "three"), "can't read 'three' as ohms"),
+        (("band.switches.4", "0.3"), "band.switches.4 is not judged by a value"),
+        (("Q2", "0.3"), "'0.3' is no verdict on a place"),
+    ],
+)
+def test_a_finding_that_can_not_be_kept_is_a_line_of_error(
+    job: str, capsys: pytest.CaptureFixture[str], typed: tuple[str, str], message: str
+) -> None:
+    assert main(["finding", job, *typed]) == 2
+    assert message in capsys.readouterr().err
+
+
+def test_the_checks_of_a_job_are_a_work_list_by_card_and_as_json(
+    run: Run, job: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    listed = run("checks", job, "--all")
+    assert "POWER OFF" in listed
+    assert f"matrixcheck finding {job} CODE good" in listed
+    assert max(map(len, listed.splitlines())) <= 80
+    data = json.loads(run("checks", job, "--all", "--json"))
+    assert data["format"] == 1
+    codes = [step["check"]["code"] for group in data["groups"] for step in group["steps"]]
+    assert codes
+    assert all(f"{code}  " in listed for code in codes)
+    card = next(number for group in data["groups"] for step in group["steps"] for number in step["cards"])
+    ours = json.loads(run("checks", job, str(card), "--json"))
+    assert all(card in step["cards"] for group in ours["groups"] for step in group["steps"])
+    run("finding", job, codes[0], "good")
+    assert main(["checks", job, "99"]) == 2
+    assert "no card 99" in capsys.readouterr().err
+
+
 def test_the_suspects_of_a_job_are_printed_in_the_shape_of_the_contract(
     run: Run, job: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -69,6 +69,9 @@ _SENTENCES: Mapping[Hazard, tuple[str, ...]] = {
 SPECIAL = frozenset({_HOT, _FUSE_OUT, *_VOLTS, _NEXT_TO_COILS, *_FUSE, _WRIST})
 """What is said at the check that it is for; all else holds for every check of the same state."""
 
+LIVE = frozenset({*_ON, _DEFER, _PLAYFIELD})
+"""What holds for every check with the power on; what else one needs is said at that check."""
+
 FIRST = frozenset({Hazard.COIL_STAYS_ON, Hazard.FUSE})
 """Shorted drivers and fuses are checked before any step that fires a coil."""
 

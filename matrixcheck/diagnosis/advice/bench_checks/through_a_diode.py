@@ -48,6 +48,4 @@ def _partner(layout: Layout, line: LineKey) -> tuple[LineKey, Cell] | None:
     cells = layout.matrix(line.matrix).cells_of(line)
     ways = [(cell.row_line if line.side == "column" else cell.column_line, cell) for cell in cells]
     known = [way for way in ways if contact_of(layout, way[0])]
-    if known:
-        return known[0]
-    return ways[0] if ways and not contact_of(layout, line) else None
+    return next(iter(known or ways), None)

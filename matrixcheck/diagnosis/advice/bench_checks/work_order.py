@@ -5,8 +5,10 @@ Checks of one state (power, set-up, what is clipped on or unplugged for a test w
 within a state those with the same plugs off, so that a plug is pulled once. Inside such a block the next check is
 always the one that finds most per minute of what is left, which is best where no two checks see the same fault
 (Johnson 1956, Mitten 1960) and never more than four times the best otherwise (Feige, Lovasz, Tetali 2004; all
-attributions from memory). Among blocks of states the order is the best of all. Danger comes before all of it: shorted
-drivers and fuses are checked before anything that fires a coil.
+attributions from memory). Among blocks of states the order is the best of all.
+
+Danger comes before all of it: shorted drivers and fuses are checked before anything that fires a coil. Then come the
+checks of the power state that the machine is in, then those of the other, and last what a board must come out for.
 """
 
 from __future__ import annotations
@@ -20,7 +22,7 @@ from typing import NamedTuple
 from matrixcheck.diagnosis.advice.bench_checks.cautions import FIRST
 from matrixcheck.diagnosis.result import BenchCheck, Fault
 
-MOST_STATES = 5
+MOST_STATES = 7
 """So many states are put into the best order at once: the work more than doubles with each more."""
 
 
@@ -30,6 +32,14 @@ class State(NamedTuple):
     power: bool = False
     setup: str = ""
     rig: str = ""
+
+
+class _Block(NamedTuple):
+    """Hold the checks of one state that come in the same stage."""
+
+    stage: int
+    state: State
+    checks: tuple[BenchCheck, ...]
 
 
 def state_of(check: BenchCheck) -> State:
@@ -48,16 +58,33 @@ def change_minutes(before: State, after: State) -> float:
 def in_work_order(checks: Sequence[BenchCheck], *, power_on: bool = False) -> tuple[BenchCheck, ...]:
     """Return the checks in the order of least expected effort; `power_on`: the machine is on at the start."""
     now, left = State(power=power_on), chances_of(checks)
+    ranked = _ranked(_blocks(checks, power_on=power_on), left)
     found: list[BenchCheck] = []
-    for urgent in (True, False):
-        of_state: dict[State, list[BenchCheck]] = {}
-        for check in checks:
-            if (check.hazard in FIRST) is urgent:
-                of_state.setdefault(state_of(check), []).append(check)
-        for state in _order_of_states(of_state, now, left):
-            found += _in_blocks(of_state[state], left)
-            now, left = state, _without(left, of_state[state])
+    for first in range(0, len(ranked), MOST_STATES):
+        for block in _best_order(ranked[first : first + MOST_STATES], now, left):
+            found += _in_order(block.checks, left)
+            now, left = block.state, _without(left, block.checks)
     return tuple(found)
+
+
+def _blocks(checks: Sequence[BenchCheck], *, power_on: bool) -> list[_Block]:
+    found: dict[tuple[int, State], list[BenchCheck]] = {}
+    for check in checks:
+        found.setdefault((_stage(check, power_on=power_on), state_of(check)), []).append(check)
+    return [_Block(stage, state, tuple(its)) for (stage, state), its in found.items()]
+
+
+def _ranked(blocks: Sequence[_Block], left: Mapping[Fault, float]) -> list[_Block]:
+    """Return blocks by stage, and within a stage by what they find per minute."""
+    gains = [sum(left.get(fault, 0.0) for fault in chances_of(block.checks)) for block in blocks]
+    order = order_by_yield(gains, [sum(check.cost for check in block.checks) for block in blocks])
+    return sorted((blocks[at] for at in order), key=lambda block: block.stage)
+
+
+def _stage(check: BenchCheck, *, power_on: bool) -> int:
+    if check.hazard in FIRST:
+        return 0
+    return 3 if check.setup == "board out" else 1 + (check.power is not power_on)
 
 
 def expected_minutes(checks: Sequence[BenchCheck], *, power_on: bool = False) -> float:
@@ -110,15 +137,15 @@ def _without(left: Mapping[Fault, float], checks: Collection[BenchCheck]) -> dic
     return {fault: chance for fault, chance in left.items() if fault not in seen}
 
 
-def _in_blocks(checks: Sequence[BenchCheck], left: Mapping[Fault, float]) -> tuple[BenchCheck, ...]:
-    """Return the checks of one state in their order: those with the same plugs off together, best block first."""
+def _in_order(checks: Sequence[BenchCheck], left: Mapping[Fault, float]) -> tuple[BenchCheck, ...]:
+    """Return the checks of one state in their order: those with the same plugs off together, best of these first."""
     by_plugs: dict[tuple[str, ...], list[BenchCheck]] = {}
     for check in checks:
         by_plugs.setdefault(check.plugs, []).append(check)
-    blocks = [most_found(alike, left) for alike in by_plugs.values()]
-    gains = [sum(left.get(fault, 0.0) for fault in chances_of(block)) for block in blocks]
-    order = order_by_yield(gains, [sum(check.cost for check in block) for block in blocks])
-    return tuple(check for at in order for check in blocks[at])
+    groups = [most_found(alike, left) for alike in by_plugs.values()]
+    gains = [sum(left.get(fault, 0.0) for fault in chances_of(group)) for group in groups]
+    order = order_by_yield(gains, [sum(check.cost for check in group) for group in groups])
+    return tuple(check for at in order for check in groups[at])
 
 
 def _waiting(checks: Sequence[BenchCheck], left: Mapping[Fault, float]) -> float:
@@ -129,54 +156,35 @@ def _waiting(checks: Sequence[BenchCheck], left: Mapping[Fault, float]) -> float
     return total
 
 
-def _order_of_states(
-    of_state: Mapping[State, Sequence[BenchCheck]], start: State, left: Mapping[Fault, float]
-) -> list[State]:
-    """Return the states in the best order; of more than `MOST_STATES` those first that find most per minute."""
-    states = list(of_state)
-    gains = [sum(left.get(fault, 0.0) for fault in chances_of(of_state[state])) for state in states]
-    minutes = [sum(check.cost for check in of_state[state]) for state in states]
-    ranked = [states[at] for at in order_by_yield(gains, minutes)]
-    found: list[State] = []
-    now, waiting = start, dict(left)
-    for first in range(0, len(ranked), MOST_STATES):
-        best = _best_order({state: of_state[state] for state in ranked[first : first + MOST_STATES]}, now, waiting)
-        found += best
-        now = best[-1]
-        waiting = _without(waiting, [check for state in best for check in of_state[state]])
-    return found
-
-
-def _best_order(
-    of_state: Mapping[State, Sequence[BenchCheck]], start: State, left: Mapping[Fault, float]
-) -> list[State]:
-    """Return the order of states in which the faults wait least, by a walk over all sets (Held and Karp 1962)."""
-    states = list(of_state)
-    everything = (1 << len(states)) - 1
+def _best_order(blocks: Sequence[_Block], start: State, left: Mapping[Fault, float]) -> list[_Block]:
+    """Return the order in which the faults wait least, stage by stage, by a walk over all sets (Held and Karp 1962)."""
+    everything = (1 << len(blocks)) - 1
 
     @cache
     def still(done: int) -> dict[Fault, float]:
-        return _without(left, [check for at, state in enumerate(states) if done >> at & 1 for check in of_state[state]])
+        return _without(left, [check for at, block in enumerate(blocks) if done >> at & 1 for check in block.checks])
 
     @cache
     def within(done: int, at: int) -> float:
         now = still(done)
-        return _waiting(_in_blocks(of_state[states[at]], now), now)
+        return _waiting(_in_order(blocks[at].checks, now), now)
 
     @cache
     def least(done: int, last: int) -> tuple[float, tuple[int, ...]]:
         if done == everything:
             return 0.0, ()
-        before = start if last < 0 else states[last]
+        before = start if last < 0 else blocks[last].state
+        waiting = [at for at in range(len(blocks)) if not done >> at & 1]
+        stage = min(blocks[at].stage for at in waiting)
         ways = []
-        for at, state in enumerate(states):
-            if not done >> at & 1:
+        for at in waiting:
+            if blocks[at].stage == stage:
                 rest, order = least(done | 1 << at, at)
-                own = sum(still(done).values()) * change_minutes(before, state) + within(done, at)
+                own = sum(still(done).values()) * change_minutes(before, blocks[at].state) + within(done, at)
                 ways.append((round(own + rest, 9), (at, *order)))
         return min(ways)
 
-    return [states[at] for at in least(0, -1)[1]]
+    return [blocks[at] for at in least(0, -1)[1]]
 
 
 @cache
