@@ -14,7 +14,12 @@ from random import Random
 
 import pytest
 
-from matrixcheck.diagnosis.advice.bench_checks.work_order import expected_minutes, in_work_order, order_by_yield
+from matrixcheck.diagnosis.advice.bench_checks.work_order import (
+    by_worth,
+    expected_minutes,
+    in_work_order,
+    order_by_yield,
+)
 from matrixcheck.diagnosis.result import BenchCheck, Fault, FaultClass
 
 CHANGE, OPENED = 3.0, {"": 0.0, "playfield up": 2.0, "board out": 5.0}
@@ -156,6 +161,14 @@ def test_the_present_state_comes_first_and_a_plug_is_pulled_once() -> None:
     pulled = [check(f"p{n}", 3, {f"Q{n}": 0.1 * n}, plug="X1" if n % 2 else "X2") for n in range(1, 7)]
     order = in_work_order(pulled)
     assert len([key for key, _ in groupby(order, lambda one: one.plugs)]) == 2
+
+
+def test_a_card_begins_with_what_finds_most_per_minute_or_with_the_danger() -> None:
+    bulb = check("bulb", 3, {"lamp": 0.8}, power=True, setup="playfield up")  # 0.1 a minute, with 5 minutes of changes
+    wire = check("wire", 3, {"wire": 0.09}, setup="playfield up")
+    fuse = check("fuse", 2, {"F1": 0.01}).model_copy(update={"hazard": "fuse"})
+    assert [one.code for one in by_worth([wire, bulb])] == ["bulb", "wire"]
+    assert by_worth([wire, bulb, fuse])[0].code == "fuse"
 
 
 def test_danger_comes_before_yield() -> None:

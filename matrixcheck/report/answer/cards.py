@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from typing import NamedTuple
 
+from matrixcheck.diagnosis.advice.bench_checks.work_order import by_worth
 from matrixcheck.diagnosis.machine.fault_classes import LASTING, LIGHTING
 from matrixcheck.diagnosis.result import BenchCheck, Diagnosis, Fault, Suspect
 from matrixcheck.diagnosis.words.places import cell_words, line_words, numbers_words
@@ -116,7 +117,8 @@ def _with_first_checks(cards: Sequence[Card], diagnosis: Diagnosis) -> tuple[Car
         checks = checks_of(diagnosis, card.suspect)
         first, more = card.first, len(checks)
         if first is None and checks:
-            best = next((check for check in checks if _named(check) not in done), checks[0])
+            ranked = by_worth(checks)
+            best = next((check for check in ranked if _named(check) not in done), ranked[0])
             before = done.setdefault(_named(best), card.number)
             first, more = _first(best), more - 1
             if before != card.number:
