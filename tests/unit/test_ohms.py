@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from matrixcheck.diagnosis.forward.coil_resistance import (
     at_20,
     coil_faults,
+    cold_enough,
     deviation_words,
     figure,
     is_outside,
@@ -57,21 +58,32 @@ def test_the_last_measurement_of_a_coil_counts_and_readings_without_one_do_not()
     assert (fault.fault, fault.cells) == (FaultClass.WRONG_DEVICE, (POPPER.key,))
 
 
-def test_the_kick_goes_with_the_square_of_the_current() -> None:
+def test_a_coil_of_too_few_ohms_gets_hotter_and_one_of_too_many_is_weak() -> None:
     assert deviation_words(KICKER, 2.33) == (
-        "2.3 ohms at 20 °C where 4.2 ±10 % is due: draws 1.8x the current, kicks 3.2x as hard"
+        "2.3 ohms measured; due 4.2 ±10 % at 20 °C. Draws up to 1.8 times the current and gets that much hotter. "
+        "Kicks about 1.4 to 1.8 times as hard if wound on the same bobbin. Wears its driver"
     )
-    assert deviation_words(KICKER, 8.4) == (
-        "8.4 ohms at 20 °C where 4.2 ±10 % is due: draws 0.5x the current, kicks 0.25x as hard"
-    )
+    assert deviation_words(KICKER, 8.4) == "8.4 ohms measured; due 4.2 ±10 % at 20 °C. Weak: draws 0.5 of the current"
+
+
+def test_almost_a_short_is_not_reckoned_but_never_to_be_powered() -> None:
+    for ohms in (0.0, 0.05, 0.2, 2.0):
+        assert deviation_words(KICKER, ohms).endswith("Shorted turns, or the lugs touch. Don't power it")
 
 
 def test_what_a_measurement_leaves_open_is_said() -> None:
-    assert deviation_words(KICKER, 4.9).endswith("unless it was at 35 °C when measured")
+    """Leads read up to 0.5 ohms, which weighs more than heat; below 10 kelvins nothing is said of temperature."""
+    assert deviation_words(KICKER, 4.9).endswith(
+        "In order if the leads weren't taken off or the coil was at 35 °C or more"
+    )
+    assert deviation_words(KICKER, 5.2).endswith("In order if the coil was at 52 °C or more")
+    assert "°C or" not in deviation_words(KICKER, 4.63)
+    assert deviation_words(KICKER, 3.6).endswith("In order if the coil was at 8 °C or less")
+    assert "In order if" not in deviation_words(KICKER, 3.0)
     assert warm_enough(KICKER, 4.9) == pytest.approx(35.42, rel=0, abs=0.01)
+    assert cold_enough(KICKER, 3.6) == pytest.approx(7.88, rel=0, abs=0.01)
     assert warm_enough(KICKER, 8.4) is None
     assert warm_enough(KICKER, 2.0) is None
-    assert "a short" in deviation_words(KICKER, 0.0)
     assert "is open" in deviation_words(KICKER, 1e6)
     assert deviation_words(KICKER, 4.2).endswith("in order")
     assert deviation_words(FLASHER, 4.2).endswith("the layout gives no value")

@@ -22,8 +22,20 @@ USUAL_TOLERANCE = 0.1
 OPEN_RATIO = 20.0
 """A winding of this many times its due resistance conducts no more worth the name (common practice, no source)."""
 
-SHORT_RATIO = 0.001
-"""A winding of so little of its due resistance is a short (common practice, no source)."""
+SHORT_RATIO = 0.5
+"""A winding of less than this part of its due resistance has shorted turns (common practice, no source)."""
+
+SUPPLY_OHMS = 1.0
+"""Transformer, bridge, wire and driver in series with a coil, at most (common practice, no source)."""
+
+LEADS_OHMS = 0.5
+"""Meter leads alone read so much at most (handbooks of meters; from memory)."""
+
+LEAST_KELVIN = 10.0
+"""A difference of temperature below this lies within the error of the meter (common practice, no source)."""
+
+COLDEST_CELSIUS = 0.0
+"""A coil measured in a cold shop is no colder than this (common practice, no source)."""
 
 HOTTEST_CELSIUS = 100.0
 """A coil measured after use is no hotter than this (common practice, no source)."""
@@ -85,36 +97,84 @@ def sound_coils(layout: Layout, readings: Iterable[Reading]) -> frozenset[CellKe
 
 
 def deviation_words(cell: Cell, ohms: float, celsius: float = REFERENCE_CELSIUS) -> str:
-    """Say what was measured against what is due, and what that does to the kick at the given supply.
+    """Say what was measured against what is due, and what that does to the coil.
 
-    The current goes with 1/R and the force of the kick with the square of the current.
+    The current goes with 1/R on a supply without resistance of its own, and with less on a real one. Another winding on
+    the same bobbin has turns that go with the root of R, so that its force, which goes with the square of current times
+    turns, goes with 1/R as well. What leads or temperature may explain is said with it.
     """
     due = cell.notes.ohms
     found = at_20(ohms, celsius)
+    measured_words = f"{figure(ohms)} ohms measured"
     if due is None:
-        return f"{figure(found)} ohms at 20 °C; the layout gives no value"
-    tolerance = cell.notes.tolerance or USUAL_TOLERANCE
-    against = f"{figure(found)} ohms at 20 °C where {figure(due)} ±{tolerance:.0%} is due".replace("%", " %")
+        return f"{measured_words}; the layout gives no value"
+    tolerance = f"{cell.notes.tolerance or USUAL_TOLERANCE:.0%}".replace("%", " %")
+    against = f"{measured_words}; due {figure(due)} ±{tolerance} at 20 °C"
     if found <= 0 or found < SHORT_RATIO * due:
-        return f"{against}: a short, which takes its fuse or its driver with it"
+        return f"{against}. Shorted turns, or the lugs touch. Don't power it"
     if found > OPEN_RATIO * due:
-        return f"{against}: its winding or a lead is open"
+        return f"{against}. Its winding or a lead is open"
     if not is_outside(cell, ohms, celsius):
         return f"{against}: in order"
-    current = due / found
-    effect = f"draws {figure(current)}x the current, kicks {figure(current**2)}x as hard"
-    warm = warm_enough(cell, ohms)
-    return f"{against}: {effect}" + (f", unless it was at {warm:.0f} °C when measured" if warm is not None else "")
+    effect = _too_strong(due, found) if found < due else _too_weak(due, found)
+    excuses = _excuses(cell, ohms)
+    return ". ".join(filter(None, (against, effect, f"In order if {' or '.join(excuses)}" if excuses else "")))
+
+
+def _too_strong(due: float, found: float) -> str:
+    times = due / found
+    least = max(1.0, found / due * ((due + SUPPLY_OHMS) / (found + SUPPLY_OHMS)) ** 2)
+    kick = f"{figure(least)} to {figure(times)}" if figure(least) != figure(times) else figure(times)
+    return (
+        f"Draws up to {figure(times)} times the current and gets that much hotter. "
+        f"Kicks about {kick} times as hard if wound on the same bobbin. Wears its driver"
+    )
+
+
+def _too_weak(due: float, found: float) -> str:
+    return f"Weak: draws {figure(due / found)} of the current"
+
+
+def _excuses(cell: Cell, ohms: float) -> list[str]:
+    """Name what would bring a resistance back into its tolerance: the meter's leads, a warm coil, a cold shop."""
+    due, found = cell.notes.ohms or 0.0, []
+    over = ohms - due * (1 + (cell.notes.tolerance or USUAL_TOLERANCE))
+    if 0 < over <= LEADS_OHMS:
+        found.append("the leads weren't taken off")
+    warm, cold = warm_enough(cell, ohms), cold_enough(cell, ohms)
+    if warm is not None:
+        found.append(f"the coil was at {warm:.0f} °C or more")
+    if cold is not None:
+        found.append(f"the coil was at {cold:.0f} °C or less")
+    return found
 
 
 def warm_enough(cell: Cell, ohms: float) -> float | None:
-    """Return from how many degrees Celsius the coil would be in order after all; None where that isn't likely."""
+    """Return from how many degrees Celsius on the coil would be in order after all; None where that isn't likely.
+
+    A few kelvins lie within the error of the meter, and say nothing.
+    """
     due = cell.notes.ohms
     if due is None:
         return None
-    largest = due * (1 + (cell.notes.tolerance or USUAL_TOLERANCE))
-    celsius = REFERENCE_CELSIUS + (ohms / largest - 1) / COPPER_PER_KELVIN
-    return celsius if REFERENCE_CELSIUS < celsius <= HOTTEST_CELSIUS else None
+    celsius = _as_if_at(ohms, due * (1 + (cell.notes.tolerance or USUAL_TOLERANCE)))
+    return celsius if REFERENCE_CELSIUS + LEAST_KELVIN <= celsius <= HOTTEST_CELSIUS else None
+
+
+def cold_enough(cell: Cell, ohms: float) -> float | None:
+    """Return up to how many degrees Celsius the coil would be in order after all; None where that isn't likely."""
+    due = cell.notes.ohms
+    if due is None:
+        return None
+    celsius = _as_if_at(ohms, due * (1 - (cell.notes.tolerance or USUAL_TOLERANCE)))
+    return celsius if COLDEST_CELSIUS <= celsius <= REFERENCE_CELSIUS - LEAST_KELVIN else None
+
+
+def _as_if_at(ohms: float, at_reference: float) -> float:
+    """Return the degrees Celsius at which a coil of some ohms at 20 has others; the reference where it has none."""
+    if at_reference <= 0:
+        return REFERENCE_CELSIUS
+    return REFERENCE_CELSIUS + (ohms / at_reference - 1) / COPPER_PER_KELVIN
 
 
 def figure(value: float) -> str:

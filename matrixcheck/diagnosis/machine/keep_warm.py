@@ -15,8 +15,8 @@ FORWARD_DROPS = (1.8, 3.4)
 """Least and largest voltage that one LED drops, in volts: red to white (common practice, no source). The layout doesn't
 say which is fitted, so that figures are worked out for both."""
 
-VISIBLE_AMPERES = 0.001
-"""From this standing current on an LED is seen to glow in a dim room (common practice, no source)."""
+VISIBLE_AMPERES = 0.0001
+"""From this standing current on an LED is seen to glow in a dark room (common practice, no source)."""
 
 
 class Glow(NamedTuple):
@@ -61,14 +61,16 @@ def glow_faults(layout: Layout) -> tuple[Fault, ...]:
 
 
 def current_words(matrix: Matrix) -> str:
-    """Say the standing current of the matrix's keep-warm LEDs, as in "about 65 mA": the middle of what is possible."""
+    """Say the standing current of the matrix's keep-warm LEDs, as in "up to about 65 mA": that through a bare LED.
+
+    LEDs made to replace bulbs carry resistors of their own, which no layout gives, and pass less.
+    """
     currents = [current for glow in glows(matrix) if glow.visible for current in (glow.least, glow.largest)]
     if not currents:
         return "no current worth naming"
     low, high = min(currents), max(currents)
-    if high <= 1.2 * low:
-        return f"about {milliamperes((low + high) / 2)}"
-    return f"between {milliamperes(low)} and {milliamperes(high)}"
+    most = (low + high) / 2 if high <= 1.2 * low else high
+    return f"up to about {milliamperes(most)}, less with a resistor inside"
 
 
 def milliamperes(amperes: float) -> str:

@@ -234,8 +234,7 @@ def _glow(layout: Layout, alike: Sequence[Fault]) -> str:
     matrix = layout.matrix(cells[0].matrix)
     whose = f"the {count_of(len(cells), 'LED')} on keep-warm resistors ({numbers_words(layout, cells, 'and')})"
     whose = whose if len(cells) > 1 else f"the LED of {cell_words(layout, cells[0])}, on a keep-warm resistor,"
-    verb = "glow on their" if len(cells) > 1 else "glows on its"
-    return f"{whose} {verb} standing current of {current_words(matrix)}"
+    return f"{whose} {'glow' if len(cells) > 1 else 'glows'} on {current_words(matrix)}"
 
 
 def _wrong_device(layout: Layout, key: CellKey, readings: Sequence[Reading]) -> str:
