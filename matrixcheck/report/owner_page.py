@@ -76,7 +76,7 @@ def _found(facts: JobFacts) -> Section:
     faults = [_surely(one, state.layout, dead) for one in facts.faults]
     glow = [_surely(one, state.layout, dead) for one in facts.harmless]
     blocks: list[Block] = [Sentence(tested)]
-    if search_caution(facts.ranking.diagnosis.searched):
+    if counts.tested and search_caution(facts.ranking.diagnosis.searched):
         blocks.append(Sentence("The search for causes is not finished: more may be wrong than is listed here.", "loud"))
     unsteady = [standing.cell for standing in state.standings.values() if standing.intermittent]
     if unsteady:

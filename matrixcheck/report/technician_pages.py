@@ -174,7 +174,7 @@ def _due(state: JobState, later: Iterable[LaterItem]) -> Table:
         (
             _place(place, state.layout),
             str(len(items)),
-            _cells([item.cell for item in items], state.layout, len(items)),
+            _listed([item.cell for item in items], state.layout),
             reach or UNKNOWN_REACH,
             put_off,
         )
@@ -188,7 +188,7 @@ def _later(state: JobState, later: Iterable[LaterItem]) -> Table:
     rows = []
     for reach, items in by_reach(left):
         for why, alike in _grouped(items, lambda item: _put_off(state, item) or "untested").items():
-            rows.append((reach, str(len(alike)), _cells([item.cell for item in alike], state.layout, len(alike)), why))
+            rows.append((reach, str(len(alike)), _listed([item.cell for item in alike], state.layout), why))
     return Table(("Reach", "Count", "Devices", "Why"), tuple(rows), frozenset({1}), frozenset({0}))
 
 
@@ -241,6 +241,18 @@ def _place(place: str, layout: Layout) -> str:
         return cell_words(layout, cell)
     named = place_named(place, layout).removeprefix("the ")
     return named if place in named or parse_line(place, "") else f"{place}, {named}"
+
+
+def _listed(keys: Sequence[CellKey], layout: Layout) -> str:
+    """Name all cells, matrix by matrix; a whole matrix of many in a few words."""
+    found = []
+    for matrix in layout.matrices:
+        cells = [key for key in keys if key.matrix == matrix.id]
+        if len(cells) == len(matrix.fitted) > NAMED:
+            found.append(f"all {len(cells)} of the {matrix.name or matrix.id}")
+        elif cells:
+            found.append(_cells(cells, layout, len(cells)))
+    return "; ".join(found)
 
 
 def _cells(keys: Sequence[CellKey], layout: Layout, most: int = NAMED) -> str:

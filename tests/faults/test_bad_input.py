@@ -219,8 +219,8 @@ CASES = [
     Case("browser for an unknown job", "serve zzzz", 2, "zzzz"),
     Case("demonstration into a file", "demo --out HERE/sound.toml", 2, "sound.toml"),
     Case("demonstration below a file", "demo --out HERE/sound.toml/x", 2, "sound.toml"),
-    Case("report into a folder", "report JOB --html HERE", 2, "HERE"),
-    Case("report below a file", "report JOB --csv HERE/sound.toml/x.csv", 2, "x.csv"),
+    Case("report into a folder", "report JOB --to HERE", 2, "HERE"),
+    Case("report below a file", "report JOB --to HERE/sound.toml/x.csv", 2, "x.csv"),
     Case("report into a folder that is missing", "report JOB --json HERE/none/x.json", 2, "none"),
     # input refused: layouts
     Case("layout missing", "job new HERE/none.toml --name x", 3, "none.toml"),

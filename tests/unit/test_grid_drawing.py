@@ -73,14 +73,15 @@ def test_every_fitted_cell_is_drawn_once_and_every_block_lies_on_the_paper(paper
     assert all(pages[1:])
 
 
-def large(rows: int, columns: int) -> Layout:
-    cells = [[f"lamp of row {row} and column {column}" for column in range(columns)] for row in range(rows)]
+def large(rows: int, columns: int, wordy: int = 1) -> Layout:
+    name = "lamp of row {} and column {} " * wordy
+    cells = [[name.format(*[row, column] * wordy).strip() for column in range(columns)] for row in range(rows)]
     return parse_layout(f'format = 1\nname = "Invented"\n[[matrix]]\nid = "big"\nkind = "lamp"\ncells = {cells}\n', "x")
 
 
 @PAPER
-@pytest.mark.parametrize("size", [(64, 64), (64, 1), (1, 64), (16, 8), (40, 2)])
-def test_matrices_of_any_size_are_cut_up_with_their_heads(size: tuple[int, int], paper: Paper) -> None:
+@pytest.mark.parametrize("size", [(64, 64), (64, 1), (1, 64), (16, 8), (40, 2), (64, 2, 3), (64, 3, 4), (20, 8, 4)])
+def test_matrices_of_any_size_are_cut_up_with_their_heads(size: tuple[int, ...], paper: Paper) -> None:
     layout = large(*size)
     groups = blocks(layout, paper)
     assert sum(cell is not None for group in groups for block in group for row in block.cells for cell in row) == (
@@ -95,6 +96,8 @@ def test_matrices_of_any_size_are_cut_up_with_their_heads(size: tuple[int, int],
     pages = pages_of(shelves_of(groups, paper.width), paper.height, paper.height)
     full = [sum(shelf.height for shelf in page) / paper.height for page in pages]
     assert all(share > 0.6 for share in full[:-1])
+    parts = [len(block.rows) for group in groups for block in group]
+    assert max(parts) - min(parts) <= 4
 
 
 def texts(layout: Layout, paper: Paper) -> list[str]:

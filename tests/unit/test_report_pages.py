@@ -310,3 +310,14 @@ def test_marks_are_words_in_the_grid() -> None:
     marks = [str(standing.mark) for standing in sheet_of_the_evening().state.standings.values()]
     for mark in map(str, Mark):
         assert html.count(f">{mark}</text>") == marks.count(mark)
+
+
+def test_the_later_list_counts_every_waiting_cell_and_names_a_whole_matrix_at_once() -> None:
+    table = table_of(report_of(empty(), PAPERS["a4"]), "For later")
+    assert sum(int(row[1]) for row in table.rows) == sum(count.total for count in coverage_of(empty().state).values())
+    assert any("all 30 of the coil bank" in row[2] for row in table.rows)
+    partly = sheet_of(
+        JobOpened(name="x", layout=TRAM), Read(reading=Reading(matrix="coils", cell=GLOWING[0], mark=Mark.DEAD))
+    )
+    rows = table_of(report_of(partly, PAPERS["a4"]), "For later").rows
+    assert not any("of the coil bank" in row[2] for row in rows)

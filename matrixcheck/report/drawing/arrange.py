@@ -8,6 +8,8 @@ from msgspec import Struct
 
 from matrixcheck.report.drawing.grid_blocks import GAP, GridBlock
 
+AHEAD = 4
+"""How many of the next shelves a page may choose from: grids stay nearly in their order."""
 SPILL = 1.25
 """How much higher than its shelf a block may be that joins it; the shelf then grows."""
 
@@ -61,7 +63,7 @@ def pages_of(shelves: Iterable[Shelf], height: float, first: float) -> tuple[tup
     room = first
     while left:
         page: list[Shelf] = []
-        while (fits := next((shelf for shelf in left if shelf.height + GAP <= room), None)) is not None:
+        while (fits := next((shelf for shelf in left[:AHEAD] if shelf.height + GAP <= room), None)) is not None:
             left.remove(fits)
             page.append(fits)
             room -= fits.height + GAP

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from functools import cached_property
+from itertools import accumulate, pairwise
 from typing import NamedTuple
 
 from msgspec import Struct
@@ -26,10 +28,12 @@ NAME_LINES, REMARK_LINES, LABEL_LINES = 4, 3, 3
 LEADING = 1.08
 GAP = 40
 """White between blocks."""
-HEADS = 4 * TITLE_SIZE + 5 * SUBTITLE_SIZE + 3 * LABEL_SIZE + 6 * FACT_SIZE + 6 * PAD
-"""The most that caption and column heads of a block take of the height."""
+CAPTION = (3 * TITLE_SIZE + 2 * SUBTITLE_SIZE) * 1.15 + 2 * PAD
+"""What the caption of a part takes of the height, reckoned amply."""
 WHOLE = 0.6
 """The share of a page up to which a matrix stays in one piece; a higher one is cut so that two parts fit a page."""
+NEARLY = 0.85
+"""The share of the room that a part of a matrix takes at most on average: some rows are higher than others."""
 TALL = 8
 """Rows beyond which a matrix of few columns is set in parts side by side."""
 
@@ -98,15 +102,7 @@ class GridBlock(Struct, frozen=True, dict=True):
     @property
     def head_height(self) -> float:
         """Return the height of the column heads."""
-        return (
-            max(
-                len(column_label(head, self.cell_width)) * LABEL_SIZE
-                + len(column_facts(head, self.cell_width)) * FACT_SIZE
-                for head in self.columns
-            )
-            * LEADING
-            + 2 * PAD
-        )
+        return _head_height(self.columns, self.cell_width)
 
     @cached_property
     def row_heights(self) -> tuple[float, ...]:
@@ -131,7 +127,7 @@ def blocks_of(matrix: Matrix, text_of: TextOf, caption: Caption, room: Room) -> 
         grid = [[written.get(CellKey(matrix.id, row + 1, column + 1)) for column in right] for row in range(len(rows))]
         heads = tuple(columns[column] for column in right)
         parts: list[GridBlock] = []
-        for down in _rows_together(rows, grid, len(heads), room):
+        for down in _rows_together(rows, grid, heads, room):
             whole = len(right) == len(columns) and len(down) == len(rows)
             title = caption.title if whole else f"{caption.title}: {_part_words(down, right, rows, columns)}"
             says = caption.says if not (found or parts) else ""
@@ -161,31 +157,34 @@ def _runs(count: int, most: int) -> Iterator[range]:
 def _rows_together(
     rows: Sequence[LineHead],
     grid: Sequence[Sequence[Written | None]],
-    columns: int,
+    columns: Sequence[LineHead],
     room: Room,
 ) -> list[range]:
     """Return the rows of each block of one run of columns: side by side where few columns leave room, else pages."""
-    side_by_side = (room.width + GAP) // (room.needs(columns) + GAP)
+    side_by_side = (room.width + GAP) // (room.needs(len(columns)) + GAP)
     heights = [_row_height(head, cells, room.head) for head, cells in zip(rows, grid, strict=True)]
-    high = room.height - HEADS
+    taken = CAPTION + _head_height(columns, room.cell)
     if side_by_side > 1 and len(rows) > room.tall:
         parts = math.ceil(len(rows) / max(room.tall, math.ceil(len(rows) / side_by_side)))
     else:
-        parts = 1 if sum(heights) <= WHOLE * room.height else math.ceil(sum(heights) / (high / 2))
-    return _cut_up(heights, parts, high)
+        whole = sum(heights) <= WHOLE * room.height
+        parts = 1 if whole else math.ceil(sum(heights) / (room.height / 2 - GAP - taken))
+    return _cut_up(heights, max(parts, math.ceil(sum(heights) / (NEARLY * (room.height - taken)))))
 
 
-def _cut_up(heights: Sequence[float], parts: int, high: float) -> list[range]:
-    """Return the rows in so many parts, about as high as each other and none higher than there is room for."""
-    share = min(sum(heights) / parts, high)
-    found: list[range] = []
-    start, used = 0, 0.0
-    for row, needs in enumerate(heights):
-        if row > start and (used + needs > high or used + needs / 2 > share):
-            found.append(range(start, row))
-            start, used = row, 0.0
-        used += needs
-    return [*found, range(start, len(heights))]
+def _cut_up(heights: Sequence[float], parts: int) -> list[range]:
+    """Return the rows in so many parts that are about as high as each other."""
+    below = list(accumulate(heights))
+    ends = [bisect_left(below, below[-1] * part / parts - heights[-1] / 2) + 1 for part in range(1, parts)]
+    starts = sorted({0, *ends})
+    return [range(start, end) for start, end in pairwise([*starts, len(heights)]) if start < end]
+
+
+def _head_height(columns: Sequence[LineHead], width: int) -> float:
+    lines = (
+        len(column_label(head, width)) * LABEL_SIZE + len(column_facts(head, width)) * FACT_SIZE for head in columns
+    )
+    return max(lines) * LEADING + 2 * PAD
 
 
 def _row_height(head: LineHead, cells: Sequence[Written | None], width: int) -> float:
