@@ -55,7 +55,7 @@ def test_any_text_is_taken_or_refused(text: str) -> None:
 
 
 @given(tables)
-@settings(max_examples=300)
+@settings(max_examples=120)
 def test_any_table_of_the_words_of_charts_is_taken_or_refused(rows: list[list[str]]) -> None:
     taken_or_refused(Sheet("any", tuple(map(tuple, rows))))
 
@@ -94,7 +94,7 @@ def damaged_charts(draw: st.DrawFn) -> list[list[str]]:
 
 
 @given(damaged_charts())
-@settings(max_examples=300)
+@settings(max_examples=120)
 def test_no_word_of_a_chart_is_dropped_in_silence(rows: list[list[str]]) -> None:
     found = taken_or_refused(text_sheet(text_of(rows), "any"))
     if found is None:

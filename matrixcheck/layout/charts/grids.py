@@ -55,7 +55,8 @@ def _headings(rows: Sequence[Row]) -> tuple[int, list[int]]:
         worded = bool(row.filled) and heading_of(row[row.filled[0]]) is not None
         here = [column for column in row.filled if column > 0 and heads_line(row[column])]
         own = [row[column] for column in columns if row[column]]
-        if columns and own and _are_crossings(own, labelled and not worded):
+        led = any(heads_line(row[column]) for column in row.filled if column < columns[0]) if columns else False
+        if columns and own and _are_crossings(own, labelled and not worded, led and not worded):
             return place, columns
         if columns and not own and not _is_corner(row):
             return place, columns
@@ -64,14 +65,18 @@ def _headings(rows: Sequence[Row]) -> tuple[int, list[int]]:
     return len(rows), columns
 
 
-def _are_crossings(entries: list[str], labelled: bool) -> bool:
-    """Return whether entries below headings are devices: none of them can head a line, or labels were there before."""
+def _are_crossings(entries: list[str], labelled: bool, led: bool) -> bool:
+    """Return whether entries below headings are devices.
+
+    Most of them can't head a line, or one can't in a row that has a heading of its own (`led`), or the columns have
+    labels already.
+    """
     heads = [is_headed(entry) for entry in entries]
     if all(is_unused(entry) for entry in entries):
         return True
     if labelled and all(is_unused(entry) or (is_label(entry) and not refs_in(entry)[0]) for entry in entries):
         return True
-    return sum(heads) * 2 < len(entries)
+    return sum(heads) * 2 < len(entries) or (led and not all(heads))
 
 
 def _is_corner(row: Row) -> bool:

@@ -114,7 +114,8 @@ def _without_word(text: str) -> str:
     """Return the text without the word that says what it is, as in "Wire GRN-BRN"; "" where it is nothing else."""
     head, _, rest = text.partition(" ")
     heading = heading_of(head.rstrip(":"))
-    return rest.strip(" :") if heading and heading.field in _TELLING else text
+    telling = heading is not None and heading.field in _TELLING and (rest or len(head) > 1)
+    return rest.strip(" :") if telling else text
 
 
 def numbered(text: str) -> Numbered:
