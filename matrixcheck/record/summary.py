@@ -12,6 +12,7 @@ from matrixcheck.layout.model import Layout, Matrix
 from matrixcheck.layout.numbering import Number, natural_order
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Finding, Mark, Reading
+from matrixcheck.layout.wording import cell_words
 from matrixcheck.record.cell_state import Standing
 from matrixcheck.record.events import (
     Deferred,
@@ -250,5 +251,4 @@ def _seen_words(reading: Reading, cell: CellKey, layout: Layout, anyway: frozens
 
 
 def _named(keys: Iterable[CellKey], layout: Layout) -> str:
-    cells = [(key, layout.matrix(key.matrix).by_key.get(key)) for key in keys]
-    return ", ".join(f"{cell.number} {cell.name}" if cell else key.address for key, cell in cells)
+    return ", ".join(cell_words(layout, key) for key in keys)

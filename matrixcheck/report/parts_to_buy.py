@@ -6,9 +6,10 @@ from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from matrixcheck.diagnosis.result import Fault, FaultClass, Suspect
-from matrixcheck.diagnosis.words.places import cell_words, part_words
+from matrixcheck.diagnosis.words.places import part_words
 from matrixcheck.layout.designators import owner, part_class
 from matrixcheck.layout.model import Cell, Layout
+from matrixcheck.layout.wording import cell_words
 from matrixcheck.report.answer.folding import shared_out
 
 WORTH_BUYING = 0.05

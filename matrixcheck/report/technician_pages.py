@@ -7,10 +7,10 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import TypeVar
 
 from matrixcheck.diagnosis.forward.coil_resistance import USUAL_TOLERANCE, is_outside
-from matrixcheck.diagnosis.words.places import cell_words
 from matrixcheck.layout.model import Cell, Layout
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
 from matrixcheck.layout.reading import Finding
+from matrixcheck.layout.wording import cell_words
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.summary import LaterItem
 from matrixcheck.report import cautions

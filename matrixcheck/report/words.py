@@ -6,8 +6,6 @@ import re
 from datetime import datetime
 from textwrap import wrap
 
-from matrixcheck.layout.model import Layout
-from matrixcheck.layout.places import CellKey
 from matrixcheck.record.summary import Coverage
 
 _TIES = str.maketrans({"\N{NO-BREAK SPACE}": " ", "\N{NON-BREAKING HYPHEN}": "-"})
@@ -24,12 +22,6 @@ def lines_of(text: str, width: int, first: str = "", hang: str = "") -> list[str
 def moment(at: datetime) -> str:
     """Return a time to the minute, by the clock on the wall here."""
     return at.astimezone().strftime("%Y-%m-%d %H:%M")
-
-
-def cell_words(key: CellKey, layout: Layout) -> str:
-    """Return number and name of a cell, or its address where nothing is fitted."""
-    cell = layout.matrix(key.matrix).by_key.get(key)
-    return f"{cell.number} {cell.name}" if cell else key.address
 
 
 def coverage_words(coverage: Coverage) -> str:

@@ -131,7 +131,7 @@ async def test_undo_takes_back_the_last_entry_and_says_which(run: Run) -> None:
         await machine.type("24-")
         await machine.press("u")
         assert machine.mark("r4c2") is Mark.UNTESTED
-        assert "undone: 24" in machine.text()
+        assert "undone: switch 24" in machine.text()
         await machine.press("u")
         assert "nothing is left to undo" in machine.text()
 

@@ -151,7 +151,7 @@ async def test_a_note_written_at_the_job_stands_first_in_the_log(run: Run, size:
         assert "kept: the note" in machine.text()
         await machine.press("h")
         said = " ".join(machine.text().split())
-        assert said.index("note: lid stuck") < said.index("11 ball trough 1 dead") < said.index("job opened")
+        assert said.index("note: lid stuck") < said.index("switch 11 (ball trough 1) dead") < said.index("job opened")
 
 
 async def test_an_empty_note_is_asked_for_again(run: Run) -> None:
@@ -166,7 +166,7 @@ async def test_what_is_undone_stays_in_the_history_and_says_so(run: Run) -> None
     async with run() as machine:
         await machine.type("11-")
         await machine.press("h", "u")
-        assert "11 ball trough 1 dead [undone since]" in machine.text()
+        assert "switch 11 (ball trough 1) dead [undone since]" in machine.text()
         assert machine.mark("r1c1") is Mark.UNTESTED
 
 

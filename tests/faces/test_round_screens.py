@@ -192,7 +192,7 @@ async def test_backspace_on_an_empty_line_takes_the_last_number_back(run: Run) -
         await machine.type("21")
         await machine.press("backspace")
         assert machine.mark("r1c2") is Mark.UNTESTED
-        assert "undone: 21" in machine.text()
+        assert "undone: switch 21" in machine.text()
 
 
 async def test_the_bell_rings_for_each_number_only_when_it_is_wanted(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:

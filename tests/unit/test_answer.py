@@ -41,6 +41,10 @@ def test_the_answer_reads_as_it_did(
     assert "\n".join(lines) == snapshot
 
 
+def test_the_whole_answer_to_the_evening_fits_sixty_lines(answers: dict[time, Answer]) -> None:
+    assert max(len(answer_lines(answer, 78)) for answer in answers.values()) <= 60
+
+
 def test_a_card_of_the_evening_fits_ten_lines_and_its_title_its_room(answers: dict[time, Answer]) -> None:
     cards = [card for answer in answers.values() for card in answer.cards]
     assert len(cards) == 15

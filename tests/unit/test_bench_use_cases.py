@@ -230,7 +230,7 @@ def test_an_undo_takes_back_one_line_at_a_time_and_says_what(bench: Bench, job: 
     bench.mark(job, "switches", "4")
     bench.start_round(job, "switches", "walk")
     first = bench.undo(job)
-    assert (first.what, first.cells) == (("4 gull answered",), (GULL,))
+    assert (first.what, first.cells) == (("switch 4 (gull) answered",), (GULL,))
     assert bench.undo(job).cells == (CRAB, ROPE)
     assert bench.state(job).current == ()
     assert bench.state(job).round is not None
@@ -265,7 +265,7 @@ def test_only_a_paced_walk_is_timed_and_the_history_says_so(bench: Bench, job: s
     bench.pace(job, 2.5, 1)
     bench.pace(job, 2.5, 1, paused=True)
     assert [line.text for line in bench.log(job)][-3:] == [
-        "paced walk of switches started over 5 crab, 8 rope",
+        "paced walk of switches started over switch 5 (crab), switch 8 (rope)",
         "timed walk, a step every 2.5 s",
         "timed walk paused",
     ]
@@ -383,12 +383,12 @@ def test_the_log_tells_the_evening_in_words(bench: Bench, job: str) -> None:
     assert [line.text for line in bench.log(job)] == [
         "job opened: lighthouse (Lantern Pier, serial 0417, for the harbour)",
         "safety check: earth continuity passed (0.1 ohms)",
-        "rest scan of switches: 3 trough shows",
-        "5 crab answered, and 8 rope too",
-        "8 rope dead, 4 gull answered instead",
-        "4 gull put off",
-        "1 kicker measured; 4.2 ohms",
-        "11 red dead; F2 blew (pop)",
+        "rest scan of switches: switch 3 (trough) shows",
+        "switch 5 (crab) answered, and switch 8 (rope) too",
+        "switch 8 (rope) dead, switch 4 (gull) answered instead",
+        "switch 4 (gull) put off",
+        "coil 1 (kicker) measured; 4.2 ohms",
+        "lamp 11 (red) dead; F2 blew (pop)",
         "bench check: F2 faulty",
         "repair: F2 (3 A)",
         "note: tea",
@@ -476,4 +476,7 @@ def test_an_event_that_cannot_be_folded_in_is_never_kept(
 def test_undoing_a_long_line_is_told_briefly_in_the_log(bench: Bench, job: str) -> None:
     bench.mark(job, "switches", "1- 2- 4- 5- 6-")
     bench.undo(job)
-    assert bench.log(job)[-1].text == "undone: 1 lamp post 1 dead; 2 lamp post 2 dead; 4 gull dead and 2 more"
+    assert (
+        bench.log(job)[-1].text
+        == "undone: switch 1 (lamp post 1) dead; switch 2 (lamp post 2) dead; switch 4 (gull) dead and 2 more"
+    )

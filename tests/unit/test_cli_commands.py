@@ -140,9 +140,9 @@ def test_a_rest_scan_says_what_shows_with_nothing_pressed(run: Run, job: str) ->
 def test_an_undo_takes_back_the_last_line_and_says_what(run: Run, job: str) -> None:
     before = run("status", job, "--json")
     run("mark", job, "switches", "6", "12-")
-    assert run("undo", job) == "undone  6 pond 3 answered\nundone  12 jetty <& co> dead\n"
+    assert run("undo", job) == "undone  switch 6 (pond 3) answered\nundone  switch 12 (jetty <& co>) dead\n"
     assert run("status", job, "--json") == before
-    assert "[undone since]" in run("log", job)
+    assert "[undone since]" in " ".join(run("log", job).split())
     assert [line["withdrawn"] for line in json.loads(run("log", job, "--json"))["log"]][-3:] == [True, True, False]
 
 

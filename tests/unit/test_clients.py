@@ -223,7 +223,7 @@ def test_an_undo_withdraws_the_clients_own_last_entry(two: Two) -> None:
 def test_a_named_entry_is_withdrawn_once_whoever_made_it(two: Two) -> None:
     two.there.mark(two.job, "switches", "r1c2-")
     last = two.here.last_entry(two.job)
-    assert (last.client, last.initials, last.what) == ("there", "CD", ("4 gull dead",))
+    assert (last.client, last.initials, last.what) == ("there", "CD", ("switch 4 (gull) dead",))
     two.here.undo(two.job, last.batch)
     with pytest.raises(UsageError, match="undone already"):
         two.here.undo(two.job, last.batch)
@@ -344,7 +344,7 @@ def test_the_command_line_undoes_its_own_last_entry_without_a_question(
 ) -> None:
     book = ("--book", str(two.path))
     assert _run(capsys, *book, "mark", two.job, "switches", "4-")[0] == 0
-    assert _run(capsys, *book, "undo", two.job) == (0, "undone  4 gull dead\n", "")
+    assert _run(capsys, *book, "undo", two.job) == (0, "undone  switch 4 (gull) dead\n", "")
 
 
 def test_the_command_line_refuses_to_undo_another_clients_entry_where_nobody_can_be_asked(
@@ -354,9 +354,9 @@ def test_the_command_line_refuses_to_undo_another_clients_entry_where_nobody_can
     line = ("--book", str(two.path), "undo", two.job)
     code, out, err = _run(capsys, *line)
     assert (code, out, err.count("\n")) == (2, "", 1)
-    assert "the last entry is not yours: 4 gull dead and 1 more (by AB at here): add --yes" in err
+    assert "the last entry is not yours: switch 4 (gull) dead and 1 more (by AB at here): add --yes" in err
     assert two.here.state(two.job).standings[GULL].mark is Mark.DEAD
-    assert _run(capsys, *line, "--yes") == (0, "undone  4 gull dead\nundone  5 crab dead\n", "")
+    assert _run(capsys, *line, "--yes") == (0, "undone  switch 4 (gull) dead\nundone  switch 5 (crab) dead\n", "")
 
 
 @pytest.mark.parametrize(
@@ -370,8 +370,8 @@ def test_the_command_line_asks_before_it_undoes_another_clients_entry(
     monkeypatch.setattr(sys.stdin, "readline", lambda: answer, raising=False)
     code, out, err = _run(capsys, "--book", str(two.path), "undo", two.job)
     assert code == 0
-    assert err.startswith("the last entry is not yours: 4 gull dead (by AB at here). Undo it? [y/N] ")
-    assert out == ("undone  4 gull dead\n" if undone else "")
+    assert err.startswith("the last entry is not yours: switch 4 (gull) dead (by AB at here). Undo it? [y/N] ")
+    assert out == ("undone  switch 4 (gull) dead\n" if undone else "")
     assert (two.here.state(two.job).standings[GULL].mark is Mark.UNTESTED) is undone
 
 

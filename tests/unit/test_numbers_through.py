@@ -74,7 +74,7 @@ def test_a_number_goes_through_the_commands_from_layout_to_report(run: Run, layo
     )
     assert run("rest", job, "switches", "a-3") == "kept  rest scan\n"
     assert "switches D1 upper door" in run("defer", job, "switches", "d1,d10", "--reason", "later")
-    assert "9L left rail dead" in run("log", job)
+    assert "switch 9L (left rail) dead" in run("log", job)
     later = json.loads(run("later", job, "--json"))["later"]
     assert [item["number"] for item in later if item["cell"].startswith("switches")] == ["9R", 10, "D1", "D10"]
     kept = json.loads(run("mark", job, "switches", "9R", "10-", "--json"))["kept"]

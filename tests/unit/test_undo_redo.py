@@ -130,7 +130,7 @@ def test_one_event_of_a_line_is_struck_out_by_its_number_and_the_rest_stays(benc
     bench.mark(job, "switches", "4 5- 8")
     bench.mark(job, "switches", "5")
     assert bench.state(job).standings[CRAB].intermittent
-    number = next(line.seq for line in bench.log(job) if "crab dead" in line.text)
+    number = next(line.seq for line in bench.log(job) if "(crab) dead" in line.text)
     assert number == 3
     assert bench.undo(job, event=number).cells == (CRAB,)
     standing = bench.state(job).standings[CRAB]
@@ -164,7 +164,7 @@ def test_the_history_says_who_and_what_and_what_no_longer_counts(bench: Bench, j
     assert [line.who for line in lines] == ["AB"] * 3 + ["terminal pts/3"] * 3
     assert [line.withdrawn for line in lines] == [False, True, False, False, False, False]
     assert [line.text for line in lines[3:]] == [
-        "undone: 5 crab dead",
-        "redone: 5 crab dead",
-        "undone: 4 gull answered",
+        "undone: switch 5 (crab) dead",
+        "redone: switch 5 (crab) dead",
+        "undone: switch 4 (gull) answered",
     ]

@@ -21,10 +21,11 @@ from matrixcheck.diagnosis.forward.fault_effects import USUAL, Setting, joint
 from matrixcheck.diagnosis.machine.fault_classes import ODD_DIODE, SILENT_UNFED
 from matrixcheck.diagnosis.result import Explanation, Fault, FaultClass, NextTest, Suspect
 from matrixcheck.diagnosis.words.clauses import brief_words
-from matrixcheck.diagnosis.words.places import cell_words, numbers_words
+from matrixcheck.diagnosis.words.places import numbers_words
 from matrixcheck.layout.model import Layout, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
+from matrixcheck.layout.wording import cell_words
 
 MOST_WEIGHED, MOST_EXERCISED, LEAST_SHARE = 120, 24, 1e-3
 """In matrices of more cells than the first, so many are weighed: those that the causes disagree on most, if at all."""

@@ -9,7 +9,6 @@ from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL, MISPLACED_PLU
 from matrixcheck.diagnosis.machine.keep_warm import current_words
 from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.diagnosis.words.places import (
-    cell_words,
     count_of,
     driver_words,
     either,
@@ -24,6 +23,7 @@ from matrixcheck.layout.designators import owner
 from matrixcheck.layout.model import Cell, Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
+from matrixcheck.layout.wording import cell_words
 
 _Clause = Callable[[Layout, Sequence[Fault]], str]
 

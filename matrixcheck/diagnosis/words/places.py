@@ -27,16 +27,6 @@ def count_of(count: int, one: str, many: str = "") -> str:
     return f"{count} {one if count == 1 else many or one + 's'}"
 
 
-def cell_words(layout: Layout, key: CellKey) -> str:
-    """Word a cell by device, number and name; by its address where nothing is fitted."""
-    matrix = layout.matrix(key.matrix)
-    cell = matrix.by_key.get(key)
-    if cell is None:
-        return f"the empty place {key.address}"
-    device = cell.device if matrix.rows_shared else {"switch": "direct input", "lamp": "lighting lamp"}.get(cell.device)
-    return f"{device or cell.device} {cell.number} ({cell.name})"
-
-
 def numbers_words(layout: Layout, keys: Sequence[CellKey], last: str = "or", most: int = MOST_NAMED) -> str:
     """Word cells by number alone, after the device of the first: "switch 3, 5 or 9", "switches 3 and 5"."""
     matrix = layout.matrix(keys[0].matrix)

@@ -8,10 +8,11 @@ from typing import NamedTuple
 from matrixcheck.diagnosis.advice.bench_checks.work_order import by_worth
 from matrixcheck.diagnosis.machine.fault_classes import LASTING, LIGHTING
 from matrixcheck.diagnosis.result import BenchCheck, Diagnosis, Fault, Suspect
-from matrixcheck.diagnosis.words.places import cell_words, line_words, numbers_words
+from matrixcheck.diagnosis.words.places import line_words, numbers_words
 from matrixcheck.layout.model import Kind, Layout
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
 from matrixcheck.layout.reading import Mark, Reading
+from matrixcheck.layout.wording import cell_words
 from matrixcheck.record.job_state import FindingMade, JobState, SafetyCheckMade
 from matrixcheck.record.summary import found_words
 from matrixcheck.report.answer import model
@@ -144,8 +145,10 @@ def _found_faulty(seen: Seen, suspect: Suspect) -> str:
 
 
 def _mend(place: str) -> FirstCheck:
-    cause = f"find out why {place} blew, " if place.startswith("F") and place[1:].isdigit() else ""
-    return FirstCheck(short=f"{cause}repair or replace {place}, then record it")
+    blown = place.startswith("F") and place[1:].isdigit()
+    return FirstCheck(
+        short=f"find out why {place} blew, replace it, record it" if blown else f"repair or replace {place}, record it"
+    )
 
 
 def _first(check: BenchCheck) -> FirstCheck:

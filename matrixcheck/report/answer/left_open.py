@@ -20,7 +20,7 @@ def left_open(seen: Seen, diagnosis: Diagnosis) -> tuple[str, ...]:
         found.append("shorted diodes, until switches are held")
     cells = [cell.key for matrix in seen.layout.matrices for cell in matrix.fitted]
     if seen.symptoms.marks and len(seen.symptoms.tested(cells)) < len(cells):
-        found.append("what untested cells hide")
+        found.append("untested cells")
     if seen.job is not None:
         found += _retests(seen.layout, seen.job)
     if WORTH_SAYING < gap <= LARGE_GAP:

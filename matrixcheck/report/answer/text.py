@@ -57,6 +57,8 @@ def head_lines(card: Card, width: int) -> tuple[Line, ...]:
 
 def card_lines(card: Card, width: int, most: int = MOST_PLACES) -> tuple[Line, ...]:
     """Return a card: title and how sure, why, up to `most` places where to look, what to do first."""
+    if card.kind == "no fault" and most == MOST_PLACES:
+        return (*head_lines(card, width), *map(Line, labelled("   why", card.why, width)))
     body = [
         ("why", card.why),
         ("where", where_words(card.where, most)),

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from matrixcheck.layout.model import Cell, Layout, Line
-from matrixcheck.layout.places import CellKey, LineKey
+from matrixcheck.layout.places import LineKey
 from matrixcheck.layout.reading import Mark
+from matrixcheck.layout.wording import cell_words
 from matrixcheck.record.cell_state import Standing
 from matrixcheck.report.glyphs import GLYPHS
 from matrixcheck.tui.text.spans import Row, Span, clipped, row, wrapped
@@ -62,7 +63,7 @@ def _extras(standing: Standing | None, layout: Layout, width: int) -> list[Row]:
         ("faint:", standing.faint),
     ):
         if cells:
-            found.append(f"{words} {', '.join(_named(key, layout) for key in cells)}")
+            found.append(f"{words} {', '.join(cell_words(layout, key) for key in cells)}")
     if standing.ohms is not None:
         found.append(f"{standing.ohms:g} Ω measured")
     if standing.retest_due is not None:
@@ -70,11 +71,6 @@ def _extras(standing: Standing | None, layout: Layout, width: int) -> list[Row]:
     if standing.deferred is not None:
         found.append(f"later: {standing.deferred}" if standing.deferred else "later")
     return [line for text in found for line in wrapped(text, width, "strong", indent="  ", first="")]
-
-
-def _named(key: CellKey, layout: Layout) -> str:
-    cell = layout.matrix(key.matrix).by_key.get(key)
-    return f"{cell.number} {cell.name}" if cell else key.address
 
 
 def _where(cell: Cell) -> str:

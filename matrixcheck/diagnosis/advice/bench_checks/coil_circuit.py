@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from matrixcheck.diagnosis.advice.bench_checks.cautions import Hazard
 from matrixcheck.diagnosis.advice.bench_checks.steps import Step, board_pin, contact_of, lug, setup_at
 from matrixcheck.diagnosis.result import Fault
-from matrixcheck.diagnosis.words.places import cell_words
 from matrixcheck.layout.model import Cell, Layout
 from matrixcheck.layout.places import LineKey
+from matrixcheck.layout.wording import cell_words
 
 
 def driver_line(layout: Layout, cell: Cell) -> LineKey | None:

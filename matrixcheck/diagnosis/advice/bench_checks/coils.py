@@ -10,8 +10,8 @@ from matrixcheck.diagnosis.advice.bench_checks.lamps import off_the_driver
 from matrixcheck.diagnosis.advice.bench_checks.steps import GROUND, Step, kind_of, setup_at
 from matrixcheck.diagnosis.forward.coil_resistance import USUAL_TOLERANCE, figure
 from matrixcheck.diagnosis.result import Fault, Limits
-from matrixcheck.diagnosis.words.places import cell_words
 from matrixcheck.layout.model import Layout
+from matrixcheck.layout.wording import cell_words
 
 
 def dead_coil(layout: Layout, fault: Fault) -> Iterator[Step]:

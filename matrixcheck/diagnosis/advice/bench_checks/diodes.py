@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from matrixcheck.diagnosis.advice.bench_checks import cautions
 from matrixcheck.diagnosis.advice.bench_checks.steps import Step, kind_of, setup_at
 from matrixcheck.diagnosis.result import Fault, Limits
-from matrixcheck.diagnosis.words.places import cell_words
 from matrixcheck.layout.model import Kind, Layout
+from matrixcheck.layout.wording import cell_words
 
 
 def measured_diode(layout: Layout, fault: Fault) -> Iterator[Step]:

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from matrixcheck.diagnosis.advice.bench_checks import cautions
 from matrixcheck.diagnosis.advice.bench_checks.steps import ABOUT_ZERO, GROUND, OPEN, ZERO_OHMS, Setup, Step, kind_of
 from matrixcheck.diagnosis.result import Fault, Limits
-from matrixcheck.diagnosis.words.places import cell_words
 from matrixcheck.layout.model import Cell, Kind, Layout
+from matrixcheck.layout.wording import cell_words
 
 
 def _setup(cell: Cell) -> Setup:

@@ -8,8 +8,8 @@ from collections.abc import Iterator
 from matrixcheck.diagnosis.advice.bench_checks import cautions
 from matrixcheck.diagnosis.advice.bench_checks.steps import OPEN, Step, setup_at
 from matrixcheck.diagnosis.result import Fault, FaultClass, Limits
-from matrixcheck.diagnosis.words.places import cell_words
 from matrixcheck.layout.model import Cell, Kind, Layout
+from matrixcheck.layout.wording import cell_words
 
 _BEAM = re.compile(r"\b(beam|opto\w*|optical|infrared)\b", re.IGNORECASE)
 
