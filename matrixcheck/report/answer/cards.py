@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from matrixcheck.diagnosis.advice.bench_checks.work_order import by_worth
 from matrixcheck.diagnosis.machine.fault_classes import LASTING, LIGHTING
-from matrixcheck.diagnosis.result import BenchCheck, Diagnosis, Fault, Suspect
+from matrixcheck.diagnosis.result import BenchCheck, Diagnosis, Fault, FaultClass, Suspect
 from matrixcheck.diagnosis.words.places import line_words, numbers_words
 from matrixcheck.layout.model import Kind, Layout
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
@@ -21,7 +21,7 @@ from matrixcheck.report.answer.ranking import Ranking
 from matrixcheck.report.answer.symptoms import Symptoms
 from matrixcheck.report.answer.titles import shortened, titled, uncapital
 from matrixcheck.report.answer.where import places_of
-from matrixcheck.report.answer.why import why
+from matrixcheck.report.answer.why import ohms_words, why
 
 
 class Seen(NamedTuple):
@@ -203,12 +203,13 @@ def _evidence(seen: Seen, suspect: Suspect) -> tuple[Evidence, ...]:
     found: dict[CellKey, Verdict] = dict.fromkeys(suspect.explains, "fits")
     found |= dict.fromkeys(suspect.contradicts, "against")
     found |= dict.fromkeys((cell for cell in suspect.untested if cell not in found), "untested")
+    ohms = suspect.members[0].fault is FaultClass.WRONG_DEVICE
     last = {reading.cell: reading for reading in seen.readings if reading.answered is not None}
     return tuple(
         Evidence(
             cell=str(cell),
             words=cell_words(seen.layout, cell),
-            seen=_seen(seen, cell, last.get(cell)),
+            seen=(ohms and ohms_words(seen.layout, cell, seen.readings)) or _seen(seen, cell, last.get(cell)),
             verdict=verdict,
         )
         for cell, verdict in found.items()

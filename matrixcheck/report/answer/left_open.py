@@ -33,6 +33,6 @@ def left_open(seen: Seen, diagnosis: Diagnosis) -> tuple[str, ...]:
 def _retests(layout: Layout, job: JobState) -> list[str]:
     due = Counter(one.retest_due for one in job.standings.values() if one.retest_due is not None)
     return [
-        f"{count_of(count, 'cell')} to test again since the repair of {place_words(layout, place)}"
+        f"{count_of(count, 'cell')} to test again ({place_words(layout, place)} repaired)"
         for place, count in due.items()
     ]

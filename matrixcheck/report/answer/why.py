@@ -28,8 +28,7 @@ class Why(NamedTuple):
 def why(layout: Layout, suspect: Suspect, lead: Fault, seen: Symptoms, readings: Sequence[Reading]) -> Why:
     """Return why a suspect is one: what the cells of its `lead` show, what speaks against it, what is untested."""
     if lead.fault is FaultClass.WRONG_DEVICE:
-        ohms = measured(readings).get(lead.cells[0])
-        return Why(deviation_words(layout.cell(lead.cells[0]), ohms) if ohms is not None else "", (), 0)
+        return Why(_first_sentences(ohms_words(layout, lead.cells[0], readings)), (), 0)
     if lead.fault in DEAD_CELL:
         return _single(layout, suspect, lead, seen)
     if lead.fault is FaultClass.DIODE_SHORTED:
@@ -39,6 +38,26 @@ def why(layout: Layout, suspect: Suspect, lead: Fault, seen: Symptoms, readings:
     symptom, words = _symptom(layout, lead, seen)
     counts = _counts(layout, _reach(layout, lead), seen, symptom)
     return _with_against(_counted(layout, lead, counts, words), counts, suspect)
+
+
+def ohms_words(layout: Layout, key: CellKey, readings: Sequence[Reading]) -> str:
+    """Say all that a coil's last resistance means."""
+    ohms = measured(readings).get(key)
+    return deviation_words(layout.cell(key), ohms) if ohms is not None else ""
+
+
+def _first_sentences(text: str) -> str:
+    """Return as many sentences from the beginning as two lines hold."""
+    said = ""
+    for sentence in text.split(". "):
+        longer = f"{said}. {sentence}" if said else sentence
+        if said and len(longer) > TWO_LINES:
+            break
+        said = longer
+    return said
+
+
+TWO_LINES = 130
 
 
 def _symptom(layout: Layout, fault: Fault, seen: Symptoms) -> tuple[frozenset[CellKey], str]:
