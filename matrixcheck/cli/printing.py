@@ -35,11 +35,7 @@ def printed(html: str) -> bytes:
 
     Raises UsageError where no browser is installed, or it prints nothing.
     """
-    browser = find_browser()
-    if browser is None:
-        raise UsageError(
-            "no browser that can write PDF was found", "write .html and print it from yours, or install chromium"
-        )
+    browser = the_browser()
     with tempfile.TemporaryDirectory(prefix="matrixcheck-", ignore_cleanup_errors=True) as folder:
         page, result = Path(folder) / "page.html", Path(folder) / "page.pdf"
         page.write_text(html, encoding="utf-8")
@@ -51,6 +47,16 @@ def printed(html: str) -> bytes:
     if not found.startswith(b"%PDF-"):
         raise _failed(browser)
     return _lasting(found)
+
+
+def the_browser() -> str:
+    """Return the path of a browser that prints. Raises UsageError where none is installed."""
+    found = find_browser()
+    if found is None:
+        raise UsageError(
+            "no browser that can write PDF was found", "write .html and print it from yours, or install chromium"
+        )
+    return found
 
 
 def find_browser() -> str | None:

@@ -83,6 +83,10 @@ def _check(files: Sequence[Path], card: bool) -> None:
         if file.suffix.lower() not in forms:
             what = "the card is a page" if card else "the report has no such form"
             raise UsageError(f"{str(file)!r}: {what}", f"end the name with {', '.join(forms)}")
+        if file.suffix.lower() == ".pdf":
+            from matrixcheck.cli.printing import the_browser
+
+            the_browser()
 
 
 def _output(file: Path, sheet: "Sheet", paper: "Paper", card: bool) -> Output:

@@ -8,16 +8,17 @@ from matrixcheck.diagnosis.words.places import numbers_words
 from matrixcheck.layout.model import Cell, Layout
 from matrixcheck.report import cautions
 from matrixcheck.report.counts import in_all
-from matrixcheck.report.document import Grid, Grids, MachineCard, Points, Section, Sentence
+from matrixcheck.report.document import Block, Grid, Grids, MachineCard, Points, Section, Sentence
 from matrixcheck.report.drawing.cell_texts import CLOSED_AT_REST, LED_FITTED, as_built
 from matrixcheck.report.drawing.grid_blocks import Caption
 from matrixcheck.report.job_facts import JobFacts
 from matrixcheck.report.owner_words import capital
+from matrixcheck.report.stop import notice
 
 MOST_FAULTS = 6
 NO_BREAK = "\N{NO-BREAK SPACE}"
 MANY = 99
-"""Devices that a list of the card names: all of them."""
+"""Devices that a list of the card names at most."""
 
 
 def machine_card(facts: JobFacts, titles: Sequence[str]) -> MachineCard:
@@ -28,7 +29,7 @@ def machine_card(facts: JobFacts, titles: Sequence[str]) -> MachineCard:
     )
     odd = tuple(_odd(layout))
     sections = [Section("Odd here, and no fault", (Points(odd),))] if odd else []
-    sections.append(Section(f"As left on {facts.head.visit}", (Points(tuple(_left(facts, titles))),)))
+    sections.append(Section(f"As left on {facts.head.visit}", tuple(_left_blocks(facts, titles))))
     ratings = [f"{part.ref} {part.rating}".replace(" ", NO_BREAK) for part in layout.parts if part.rating]
     fuses = "; ".join(ratings)
     if fuses:
@@ -42,31 +43,39 @@ def _odd(layout: Layout) -> Iterator[str]:
     warm = [cell for cell in cells if cell.notes.keep_warm and cell.notes.fitted == "led"]
     leds = [cell for cell in cells if cell.notes.fitted == "led" and cell not in warm]
     closed = [cell for cell in cells if cell.notes.rest == "closed"]
-    for group in _by_matrix(warm):
+    for group in _alike(warm):
         yield f"{LED_FITTED} LEDs on keep-warm resistors glow by themselves: {_numbers(layout, group)}."
-    for group in _by_matrix(leds):
+    for group in _alike(leds):
         yield f"{LED_FITTED} LEDs are fitted: {_numbers(layout, group)}."
-    for group in _by_matrix(closed):
+    for group in _alike(closed):
         yield f"{CLOSED_AT_REST} Closed at rest while all is well: {_numbers(layout, group)}."
+
+
+def _left_blocks(facts: JobFacts, titles: Sequence[str]) -> Iterator[Block]:
+    danger = notice(facts.state.coils)
+    failed = [f"FAILED safety check: {one.item}." for one in facts.safety if one.made and not one.made.passed]
+    loud = tuple(filter(None, (danger, *failed)))
+    if loud:
+        yield Points(loud, loud=True)
+    left = tuple(_left(facts, titles))
+    if left:
+        yield Points(left)
 
 
 def _left(facts: JobFacts, titles: Sequence[str]) -> Iterator[str]:
     counts = in_all(facts.counts.values())
-    bad = [one.item for one in facts.safety if one.made and not one.made.passed]
     unmade = [one.item for one in facts.safety if one.made is None]
-    if bad:
-        yield f"FAILED safety check: {', '.join(bad)}."
     if unmade:
         yield f"Safety check not made: {', '.join(unmade)}."
     yield from (f"Open: {title}." for title in titles[:MOST_FAULTS])
     if len(titles) > MOST_FAULTS:
         yield f"And {len(titles) - MOST_FAULTS} more open faults: see the report."
     unsteady = [standing.cell for standing in facts.state.standings.values() if standing.intermittent]
-    for group in _by_matrix(unsteady):
+    for group in _alike(unsteady):
         yield f"Comes and goes: {_numbers(facts.state.layout, group)}."
     if counts.untested:
         yield f"{counts.untested} of {counts.total} devices are untested."
-    if not titles and not counts.untested:
+    if not titles and not counts.untested and not facts.state.coils.stop:
         yield "Every device is tested, and no fault is known."
 
 
@@ -74,8 +83,8 @@ def _numbers(layout: Layout, cells: Sequence[Cell]) -> str:
     return numbers_words(layout, [cell.key for cell in cells], "and", MANY)
 
 
-def _by_matrix(cells: Iterable[Cell]) -> Iterable[list[Cell]]:
-    found: dict[str, list[Cell]] = {}
+def _alike(cells: Iterable[Cell]) -> Iterable[list[Cell]]:
+    found: dict[tuple[str, str], list[Cell]] = {}
     for cell in cells:
-        found.setdefault(cell.key.matrix, []).append(cell)
+        found.setdefault((cell.key.matrix, cell.device), []).append(cell)
     return found.values()

@@ -26,7 +26,7 @@ TEXT = 35
 """Size of the pages' letters, 10 points."""
 INDENT = 60
 """White before a point."""
-CARD_LINE, CARD_HEADING, CARD_TEXT, CARD_GAP, CARD_HEAD = 37, 67, 29, 60, 0.78
+CARD_LINE, CARD_HEADING, CARD_TEXT, CARD_GAP, CARD_HEAD, CARD_FRAME = 37, 67, 29, 60, 0.78, 80
 MARGINAL = "font: 8.5pt Arial, sans-serif; white-space: nowrap;"
 NO_BREAK = "\N{NO-BREAK SPACE}"
 TIED = re.compile("(?<=[0-9]) (?=[%Ω])")
@@ -98,10 +98,14 @@ def _card_text(card: MachineCard, paper: Paper) -> float:
     """Return what the head and the notes take; the notes stand in two columns of the same height."""
     column = (paper.width - CARD_GAP) // 2
     notes = [
-        CARD_HEADING + sum(_height(block, column, CARD_LINE, CARD_TEXT) for block in section.blocks)
+        CARD_HEADING + sum(_height(block, column, CARD_LINE, CARD_TEXT) + _frame(block) for block in section.blocks)
         for section in card.sections
     ]
     return card.head.height(paper.width) * CARD_HEAD + sum(notes) / 2 + CARD_LINE
+
+
+def _frame(block: Block) -> int:
+    return CARD_FRAME if isinstance(block, Points) and block.loud else 0
 
 
 def _height(block: Block, width: int, line: float, size: float) -> float:

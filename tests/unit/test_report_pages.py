@@ -321,3 +321,13 @@ def test_the_later_list_counts_every_waiting_cell_and_names_a_whole_matrix_at_on
     )
     rows = table_of(report_of(partly, PAPERS["a4"]), "For later").rows
     assert not any("of the coil bank" in row[2] for row in rows)
+
+
+def test_the_card_says_a_failed_check_and_a_coil_that_is_on_loudly() -> None:
+    on = Read(reading=Reading(matrix="coils", answered=(TRAM.matrix("coils").by_number[2].key,)))
+    failed = SafetyChecked(item="earth bond", passed=False)
+    html = as_card(sheet_of(JobOpened(name="x", layout=TRAM), failed, on))
+    loud = html.partition('<ul class="loud">')[2].partition("</ul>")[0]
+    assert "Switch off now." in loud
+    assert "FAILED safety check: earth bond." in loud
+    assert 'class="loud"' not in as_card(empty())
