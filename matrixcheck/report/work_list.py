@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
 from pydantic import BaseModel, ConfigDict
@@ -96,7 +96,7 @@ def work_list(
         if card in serves or (card is None and (serves or also_possible)):
             checks.append(check)
     found = {one.finding.code: found_words(one.finding) for one in job.findings if one.finding.code}
-    groups = tuple(_groups(in_work_order(checks, power_on=power_on), cards, found, power_on))
+    groups = tuple(work_groups(in_work_order(checks, power_on=power_on), cards, found, power_on=power_on))
     return WorkList(danger=diagnosis.danger, measuring=MEASURING if groups else (), groups=groups)
 
 
@@ -104,9 +104,17 @@ def _cards(check: BenchCheck, cards: Mapping[str, int]) -> tuple[int, ...]:
     return tuple(sorted({cards[name] for name in check.suspects if name in cards}))
 
 
-def _groups(
-    checks: Sequence[BenchCheck], cards: Mapping[str, int], found: Mapping[str, str], power_on: bool
-) -> Iterable[WorkGroup]:
+def work_groups(
+    checks: Sequence[BenchCheck],
+    cards: Mapping[str, int],
+    found: Mapping[str, str],
+    *,
+    power_on: bool = False,
+) -> Iterator[WorkGroup]:
+    """Yield checks that stand in the order of the work by the state of the machine, each caution once.
+
+    `cards`: the number of the card by suspect; `found`: what was found by code.
+    """
     now, number, said = State(power=power_on), 0, set[str]()
     for (power, setup), alike in groupby(checks, key=lambda check: (check.power, check.setup)):
         its = list(alike)

@@ -8,7 +8,10 @@ import re
 import pytest
 from pilots import NARROW, PHONE, WIDE, CannedBench, Clock, Machine, Run, column_three, silent, with_hold
 
-from matrixcheck.diagnosis.result import NextTest
+from matrixcheck.diagnosis.advice.bench_checks.by_code import check_named
+from matrixcheck.diagnosis.advice.bench_checks.ranking import bench_checks
+from matrixcheck.diagnosis.result import Diagnosis, NextTest
+from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.model import Kind
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
@@ -572,6 +575,32 @@ async def test_what_a_check_found_goes_into_the_journal(run: Run, monkeypatch: p
         assert [repair.place for repair in state.repairs] == ["Q3"]
         await machine.press("escape")
         assert isinstance(machine.app.screen, JobScreen)
+
+
+TRAM = read_layout(find_layout("saltmarsh-tram"))
+
+
+def column_three_to_check() -> Diagnosis:
+    found = column_three()
+    return found.model_copy(update={"checks": bench_checks(TRAM, found.suspects)})
+
+
+async def test_a_check_is_recorded_by_its_code_and_a_repair_by_its_place(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(CannedBench, "answer", staticmethod(column_three_to_check))
+    async with run() as machine:
+        await machine.press("s", "k")
+        assert machine.text().count("Volts first, then ohms.") <= 1
+        assert "driver-open.Q3" in machine.text()
+        await machine.press("g")
+
+        assert "kept: driver-open.Q3 found good" in machine.text()
+        (made,) = machine.reader().state(machine.job).findings
+        known = check_named(TRAM, "driver-open.Q3")
+        assert (made.finding.code, made.finding.faults) == (known.check.code, known.sees)
+        await machine.press("r")
+        assert [repair.place for repair in machine.reader().state(machine.job).repairs] == ["Q3"]
 
 
 async def test_without_a_suspect_there_is_nothing_to_check(run: Run) -> None:

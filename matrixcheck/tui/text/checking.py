@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from matrixcheck.layout.model import Cell, Layout
@@ -14,6 +14,7 @@ from matrixcheck.tui.text.spans import Row, Span, row, wrapped
 
 if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import BenchCheck, Fault, Suspect
+    from matrixcheck.report.work_list import WorkStep
 
 
 class Spot(NamedTuple):
@@ -94,21 +95,33 @@ def cell_rows(cell: Cell, width: int) -> tuple[Row, ...]:
 
 
 def check_rows(checks: Sequence[BenchCheck], width: int) -> tuple[Row, ...]:
-    """The checks, best first: what to do, where, what good and faulty show, and the caution."""
+    """The checks in the order of the work, by power and set-up: cautions above, then what to do and what it shows."""
     if not checks:
         return wrapped("No bench check is proposed for this suspect.", width, "quiet")
+    # Here and not above: only this screen needs the shapes, which are slow to import.
+    from matrixcheck.report.work_list import work_groups  # noqa: PLC0415
+
     rows: list[Row] = []
-    for count, check in enumerate(checks, 1):
-        power: Span = ("POWER ON", "alert") if check.power else ("power off", "strong")
-        rows += wrapped(f"{check.code}: {check.do}", width, "strong", indent="   ", first=f"{count}. ")
-        points = " and ".join(filter(None, check.points))
-        rows.append((("   ", "plain"), power, (f"  about {check.cost:g} min", "quiet")))
-        rows += wrapped(f"between {points}", width, indent="   ") if points else ()
-        for name, says in (*outcomes_of(check), ("In between", check.between), ("Then", check.then)):
-            rows += wrapped(f"{name.lower()}: {says}", width, indent="   ") if says else ()
-        rows += wrapped(check.caution, width, "alert", indent="   ", first="   ! ")
+    for group in work_groups(checks, {}, {}):
+        power: Span = ("POWER ON", "alert") if group.power else ("power off", "strong")
+        rows.append((power, (f"  {group.setup}" if group.setup else "", "strong")))
+        for caution in group.cautions:
+            rows += wrapped(caution, width, "alert", indent="  ", first="! ")
+        for step in group.steps:
+            rows += _step_rows(step, width)
         rows.append(row())
     return tuple(rows)
+
+
+def _step_rows(step: WorkStep, width: int) -> Iterator[Row]:
+    check = step.check
+    head = f"{step.number}. {check.code}, {check.minutes:g} min: {step.do}"
+    yield from wrapped(head, width, "strong", indent="   ")
+    for caution in step.cautions:
+        yield from wrapped(caution, width, "alert", indent="     ", first="   ! ")
+    yield from wrapped(f"between {' and '.join(check.points)}", width, indent="   ", first="   ")
+    for name, says in (*outcomes_of(check), ("In between", check.between), ("Then", check.then)):
+        yield from wrapped(f"{name.lower()}: {says}", width, indent="   ", first="   ") if says else ()
 
 
 def _remark(note: str) -> str:
