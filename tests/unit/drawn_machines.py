@@ -9,6 +9,7 @@ from typing import Any
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
+from matrixcheck.diagnosis.advice.bench_checks.by_code import every_check, found_at
 from matrixcheck.diagnosis.forward.simulate import predict
 from matrixcheck.diagnosis.machine.candidates import candidates
 from matrixcheck.layout.form import layout_in
@@ -181,4 +182,8 @@ def findings(draw: st.DrawFn, layout: Layout) -> list[Finding]:
     ]
     verdicts = st.sampled_from(("good", "faulty", "replaced"))
     said = st.builds(Finding, place=st.sampled_from(places), verdict=verdicts)
-    return draw(st.lists(said, max_size=3)) if draw(_seldom) else []
+    if not draw(_seldom):
+        return []
+    checks = st.sampled_from([*every_check(layout).values()])
+    by_code = st.builds(lambda known, word: found_at(known, word)[0], checks, st.sampled_from(("good", "faulty")))
+    return draw(st.lists(said | by_code, max_size=3))

@@ -160,7 +160,17 @@ EVENTS: st.SearchStrategy[Event] = st.one_of(
     st.builds(Repaired, place=st.sampled_from(PLACES), note=st.just("")),
     st.builds(
         Found,
-        finding=st.builds(Finding, place=st.sampled_from(PLACES), verdict=st.sampled_from(["good", "faulty"])),
+        finding=st.builds(Finding, place=st.sampled_from(PLACES), verdict=st.sampled_from(["good", "faulty"]))
+        | st.builds(
+            Finding,
+            place=st.sampled_from(PLACES),
+            verdict=st.sampled_from(["good", "faulty", "between"]),
+            check=st.just("first wire"),
+            code=st.sampled_from(["wire.switches.c2", "board.switches.c2"]),
+            points=st.just(("here", "there")),
+            value=st.sampled_from(["", "0.3 ohms"]),
+            faults=st.sampled_from([("open:switches.c2",), ("open:Q2", "open:U1-2"), ()]),
+        ),
         note=st.just(""),
     ),
     st.builds(RoundStarted, matrix=st.just("switches"), round=st.sampled_from(["walk", "roll"])),

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from msgspec.structs import replace
+from record_case import state_after
 
 from matrixcheck.bench import Bench
 from matrixcheck.diagnosis.advice.bench_checks.by_code import every_check, finding_of, found_at
@@ -24,6 +25,7 @@ from matrixcheck.errors import UsageError
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Finding, Mark, Reading
+from matrixcheck.record.events import Found, body_of, event_from
 
 TRAM = read_layout(find_layout("saltmarsh-tram"))
 PLAIN = read_layout(find_layout("switch-8x8"))
@@ -125,6 +127,17 @@ def test_a_repair_outdates_the_checks_that_looked_at_what_was_repaired_and_no_ot
     bench.repair(job, "Q3")
     assert [one.finding.code for one in bench.state(job).findings] == ["wire.switches.c3", "fuse.F2"]
     bench.close()
+
+
+def test_a_finding_of_an_old_book_still_opens_and_speaks_of_its_place() -> None:
+    old = event_from("finding", '{"finding":{"place":"Q3","verdict":"good","check":"transistor"},"note":"swapped"}')
+    assert old == Found(finding=Finding(place="Q3", verdict="good", check="transistor"), note="swapped")
+    assert body_of(old) == '{"finding":{"place":"Q3","verdict":"good","check":"transistor"},"note":"swapped"}'
+    state = state_after(old)
+    assert [(one.place, one.check, one.note) for one in state.findings] == [("Q3", "transistor", "swapped")]
+    after, before = rates_after(*state.known), rates_after()
+    own = parse_fault("open:Q3", TRAM)
+    assert odds(after[own]) / odds(before[own]) == pytest.approx(0.4, rel=1e-9, abs=0)
 
 
 @pytest.mark.parametrize(
