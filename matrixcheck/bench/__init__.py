@@ -4,7 +4,7 @@ Whatever a method records is on the disk when it returns. All errors are childre
 """
 
 from matrixcheck.bench.handing_over import HandingOver
-from matrixcheck.bench.jobs import Jobs
+from matrixcheck.bench.jobs import Changed, Jobs
 from matrixcheck.bench.looking import Looking
 from matrixcheck.bench.recording import Recording
 from matrixcheck.record.answers import JobSummary, Kept, LastEntry, Undone
@@ -12,6 +12,7 @@ from matrixcheck.record.summary import Coverage, LaterItem, LogLine
 
 __all__ = [
     "Bench",
+    "Changed",
     "Coverage",
     "JobSummary",
     "Kept",

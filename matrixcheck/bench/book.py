@@ -8,16 +8,24 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from msgspec.json import encode
+
 from matrixcheck.analyses import Analyses
+from matrixcheck.record.answers import summary
 from matrixcheck.record.events import Client, Event, Recorded
 from matrixcheck.record.ids import job_meant
 from matrixcheck.record.job_state import JobState
-from matrixcheck.record.journal import Clock, Journal, utc_now
+from matrixcheck.record.journal import Clock, Journal, Writing, utc_now
 from matrixcheck.record.replay import advance, replay
 from matrixcheck.record.validation import one_line
 
 if TYPE_CHECKING:
     from matrixcheck.diagnosis.machine.priors import Rates
+
+
+def summarise(book: Writing, state: JobState) -> None:
+    """Keep what a list shows of a job, in the transaction of its last event."""
+    book.summarise(state.id, state.seq, encode(summary(state)))
 
 
 class Book:
@@ -92,6 +100,7 @@ class Book:
                     return before, state, state
                 recorded = book.append(found, events_for(state), self.by, name)
                 after = advance(state, recorded)
+                summarise(book, after)
             self._own(recorded)
             self._states[found] = after
             return recorded, state, after

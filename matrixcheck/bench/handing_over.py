@@ -7,7 +7,7 @@ from contextlib import ExitStack, suppress
 from pathlib import Path
 from typing import NamedTuple
 
-from matrixcheck.bench.book import Book
+from matrixcheck.bench.book import Book, summarise
 from matrixcheck.errors import BookError, UsageError
 from matrixcheck.record.copying import copy_job, renumbered
 from matrixcheck.record.job_files import job_text, placed, read_job, what_is_new
@@ -46,7 +46,9 @@ class HandingOver(Book):
             fresh = given[what_is_new(renumbered(there, 1), given) :]
             if fresh:
                 self._first_seen()
-                book.insert(placed(given, there, book.head()))
+                new = placed(given, there, book.head())
+                book.insert(new)
+                summarise(book, replay((*there, *new)))
         return Imported(job, len(fresh), len(there) + len(fresh), max(len(there) - len(given), 0))
 
     def back_up(self, target: Path) -> int:
@@ -78,6 +80,8 @@ class HandingOver(Book):
             try:
                 with other.writing() as book:
                     states = {one.id: replay(copy_job(one.history, book), self.by.id) for one in known}
+                    for state in states.values():
+                        summarise(book, state)
             except BaseException:
                 other.close()
                 raise

@@ -16,7 +16,7 @@ from matrixcheck.cli.common import (
     show,
     show_stop,
 )
-from matrixcheck.cli.saying import saying_kept
+from matrixcheck.cli.saying import say_kept, saying_kept
 
 job = typer.Typer(help="Open a job, list all jobs, show one.")
 
@@ -35,10 +35,40 @@ def new(
         print(opened)
 
 
+@job.command("again")
+def again(
+    context: typer.Context,
+    last: Annotated[
+        str,
+        typer.Argument(metavar="JOB|SERIAL", help="Its last visit, or its serial number.", show_default=False),
+    ],
+    name: Annotated[
+        str, typer.Option("--name", help="What you call it; by default as before.", show_default=False)
+    ] = "",
+) -> None:
+    """Open a job for a machine that is back.
+
+    Its layout, serial number and owner are as at its last visit.
+    """
+    opened = bench_of(context).visit_again(last, name)
+    with saying_kept([f"opened job {opened}"]):
+        print(opened)
+
+
 @job.command("list")
-def list_jobs(context: typer.Context, as_json: AsJson = False) -> None:
-    """List the jobs of the book, with what is tested."""
-    jobs = bench_of(context).jobs()
+def list_jobs(
+    context: typer.Context,
+    find: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="WORD", help="Only jobs with these in name, serial, owner or machine.", show_default=False
+        ),
+    ] = None,
+    every: Annotated[bool, typer.Option("--all", help="Archived ones too.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """List the jobs of the book, the one worked on last first."""
+    jobs = bench_of(context).jobs(" ".join(find or ()), archived=every)
     if as_json:
         from matrixcheck.report.data import jobs_data
 
@@ -46,7 +76,67 @@ def list_jobs(context: typer.Context, as_json: AsJson = False) -> None:
         return
     from matrixcheck.report.tables import jobs_table
 
-    show(jobs_table(jobs) if jobs else "No job in this book. Open one: matrixcheck job new LAYOUT --name TEXT")
+    none = "No such job." if find else "No job in this book. Open one: matrixcheck job new LAYOUT --name TEXT"
+    show(jobs_table(jobs, console().width) if jobs else none if every else f"{none} Archived ones: job list --all")
+
+
+@job.command("edit")
+def edit(
+    context: typer.Context,
+    job: Job,
+    name: Annotated[str | None, typer.Option("--name", help="What you call it.", show_default=False)] = None,
+    serial: Annotated[str | None, typer.Option("--serial", help="The serial number.", show_default=False)] = None,
+    owner: Annotated[str | None, typer.Option("--owner", help="The owner.", show_default=False)] = None,
+) -> None:
+    """Rename a job, or put its serial number or owner right."""
+    bench_of(context).edit_job(job, name=name, serial=serial, owner=owner)
+    say_kept("kept  job edited")
+
+
+@job.command("close")
+def close(
+    context: typer.Context,
+    job: Job,
+    verdict: Annotated[str, typer.Argument(metavar="VERDICT", help="In what state it leaves.", show_default=False)],
+) -> None:
+    """Close a job with a verdict."""
+    bench_of(context).close_job(job, verdict)
+    say_kept(f"kept  job closed: {verdict}")
+
+
+@job.command("reopen")
+def reopen(context: typer.Context, job: Job) -> None:
+    """Go on with a closed job."""
+    bench_of(context).reopen_job(job)
+    say_kept("kept  job reopened")
+
+
+@job.command("archive")
+def archive(
+    context: typer.Context,
+    job: Job,
+    back: Annotated[bool, typer.Option("--back", help="Put it back on the list.")] = False,
+) -> None:
+    """Take a job off the list. Nothing of it is deleted."""
+    bench_of(context).archive_job(job, hidden=not back)
+    say_kept("kept  job is on the list again" if back else "kept  job archived")
+
+
+@job.command("compare")
+def compare(
+    context: typer.Context,
+    job: Job,
+    other: Annotated[
+        str, typer.Argument(metavar="[OTHER]", help="Another visit; by default the one before.", show_default=False)
+    ] = "",
+) -> None:
+    """Show what changed since another visit."""
+    from matrixcheck.report.tables import changes_table
+
+    bench = bench_of(context)
+    then, changes = bench.changed_since(job, other)
+    now = bench.state(job)
+    show(changes_table(now, then, changes) if changes else f"Nothing changed since job {then.id}.")
 
 
 @job.command("show")

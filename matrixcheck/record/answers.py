@@ -15,7 +15,12 @@ from matrixcheck.record.summary import Coverage, coverage_of, words_of
 
 
 class JobSummary(Struct, frozen=True):
-    """A job as a list shows it. `machine` is the layout's name; `coverage` goes by matrix id, in the layout's order."""
+    """A job as a list shows it. `machine` is the layout's name; `coverage` goes by matrix id, in the layout's order.
+
+    `failing` counts the cells that are dead, stuck or come and go, and `retest_due` those that are to be tested again.
+    `rounds` are the open ones in words, `worked_at` is the time of the last event. `verdict` is what the job was closed
+    with, None while it is open.
+    """
 
     id: str
     name: str
@@ -24,6 +29,32 @@ class JobSummary(Struct, frozen=True):
     machine: str
     opened_at: datetime
     coverage: dict[str, Coverage]
+    worked_at: datetime
+    failing: int = 0
+    rounds: tuple[str, ...] = ()
+    previous: str = ""
+    verdict: str | None = None
+    archived: bool = False
+
+    @property
+    def cells(self) -> int:
+        """Return how many cells the machine has."""
+        return sum(count.total for count in self.coverage.values())
+
+    @property
+    def tested(self) -> int:
+        """Return how many cells are tested."""
+        return self.cells - sum(count.untested for count in self.coverage.values())
+
+    @property
+    def retest_due(self) -> int:
+        """Return how many cells are due for a retest."""
+        return sum(count.retest_due for count in self.coverage.values())
+
+    def matches(self, words: str) -> bool:
+        """Return whether every word stands in its id, name, serial number, owner or machine, in either case."""
+        text = " ".join((self.id, self.name, self.serial, self.owner, self.machine)).casefold()
+        return all(word in text for word in words.casefold().split())
 
 
 class Kept(Struct, frozen=True):
@@ -61,7 +92,19 @@ class LastEntry(Struct, frozen=True):
 def summary(state: JobState) -> JobSummary:
     """Return the job as a list of jobs shows it."""
     return JobSummary(
-        state.id, state.name, state.serial, state.owner, state.layout.name, state.opened_at, coverage_of(state)
+        id=state.id,
+        name=state.name,
+        serial=state.serial,
+        owner=state.owner,
+        machine=state.layout.name,
+        opened_at=state.opened_at,
+        coverage=coverage_of(state),
+        worked_at=state.everything[-1].at,
+        failing=sum(one.mark in (Mark.DEAD, Mark.STUCK) or one.intermittent for one in state.standings.values()),
+        rounds=tuple(f"{one.kind} of {one.matrix}" for one in state.rounds.values()),
+        previous=state.previous,
+        verdict=state.verdict,
+        archived=state.archived,
     )
 
 

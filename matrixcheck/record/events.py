@@ -31,7 +31,10 @@ class _Event(Frozen, frozen=True, kw_only=True, gc=False):
 
 
 class JobOpened(_Event, frozen=True, kw_only=True):
-    """A machine came onto the bench. Its layout is kept with it, so that later edits of the file change no history."""
+    """A machine came onto the bench. Its layout is kept with it, so that later edits of the file change no history.
+
+    `previous` is the job of its last visit, "" where none is known.
+    """
 
     kind: ClassVar[str] = "job-opened"
     undoable: ClassVar[bool] = False
@@ -40,6 +43,39 @@ class JobOpened(_Event, frozen=True, kw_only=True):
     serial: str = ""
     owner: str = ""
     layout: Layout
+    previous: str = ""
+
+
+class JobEdited(_Event, frozen=True, kw_only=True):
+    """A job was renamed, or its serial number or owner put right; what stayed is None."""
+
+    kind: ClassVar[str] = "job-edited"
+
+    name: str | None = None
+    serial: str | None = None
+    owner: str | None = None
+
+
+class JobClosed(_Event, frozen=True, kw_only=True):
+    """The work on a machine was closed, with a verdict."""
+
+    kind: ClassVar[str] = "job-closed"
+
+    verdict: str
+
+
+class JobReopened(_Event, frozen=True, kw_only=True):
+    """A closed job goes on."""
+
+    kind: ClassVar[str] = "job-reopened"
+
+
+class JobArchived(_Event, frozen=True, kw_only=True):
+    """A job was taken off the list of jobs, or put back (`hidden` false). Nothing of it is deleted."""
+
+    kind: ClassVar[str] = "job-archived"
+
+    hidden: bool = True
 
 
 class RoundStarted(_Event, frozen=True, kw_only=True):
@@ -164,6 +200,10 @@ class Restored(_Event, frozen=True, kw_only=True):
 
 Event = (
     JobOpened
+    | JobEdited
+    | JobClosed
+    | JobReopened
+    | JobArchived
     | RoundStarted
     | RoundPaced
     | RoundEnded
@@ -181,6 +221,10 @@ BY_KIND: dict[str, type[Event]] = {
     event.kind: event
     for event in (
         JobOpened,
+        JobEdited,
+        JobClosed,
+        JobReopened,
+        JobArchived,
         RoundStarted,
         RoundPaced,
         RoundEnded,

@@ -124,7 +124,8 @@ class JobState(Struct, frozen=True):
     `standings` has every fitted cell; `at_rest` goes by matrix id. `findings` are the bench checks that still hold.
     `coils` says whether a coil is on at rest, and what was recorded since. `rounds` are the open ones by client.
     `history` holds the events that still count; `struck` those that were undone, and the undos and redos themselves.
-    `seq` is the last event folded in.
+    `seq` is the last event folded in. `previous` is the job of the machine's last visit, "" where none is known.
+    `verdict` is what the job was closed with, None while it is open.
     """
 
     id: str
@@ -145,6 +146,9 @@ class JobState(Struct, frozen=True):
     struck: tuple[Recorded, ...] = ()
     seq: int = 0
     client: str = ""
+    previous: str = ""
+    verdict: str | None = None
+    archived: bool = False
 
     @property
     def round(self) -> Round | None:

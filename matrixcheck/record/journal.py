@@ -90,6 +90,11 @@ class Journal:
         """Return the seq of the last event in the book, 0 when it is empty."""
         return self._read(rows.head, 0)
 
+    def summaries(self) -> tuple[bytes, ...] | None:
+        """Return what lists show of all jobs, the one worked on last first; None where the events have to be read."""
+        none: tuple[bytes, ...] | None = ()
+        return self._read(lambda connection: rows.summaries(connection, self.path), none)
+
     def verify(self) -> int:
         """Prove the chain from the first row to the last; return the count of rows.
 
@@ -288,6 +293,11 @@ class Writing:
         """Add events as one batch, at the journal's time now. What is sent again under the same `send` is kept once."""
         with Explained(self.path):
             return rows.append(self._connection, self.path, job, self._now(), events, by=by, send=send)
+
+    def summarise(self, job: str, seq: int, body: bytes) -> None:
+        """Keep what a list shows of a job as of its last event `seq`."""
+        with Explained(self.path):
+            rows.summarise(self._connection, self.path, job, seq, body)
 
     def insert(self, numbered: Sequence[Recorded]) -> None:
         """Add events of another book as they are; their numbers go on where this one ends."""

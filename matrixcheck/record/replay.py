@@ -37,7 +37,11 @@ from matrixcheck.record.cell_state import (
 from matrixcheck.record.events import (
     Deferred,
     Found,
+    JobArchived,
+    JobClosed,
+    JobEdited,
     JobOpened,
+    JobReopened,
     Noted,
     Read,
     Recorded,
@@ -110,6 +114,7 @@ class Folding:
         self._notes: list[NoteMade] = []
         self._rounds = dict(state.rounds)
         self._coils = state.coils
+        self._about: dict[str, Any] = {}
         self._added: list[Recorded] = []
         self._struck: list[Recorded] = []
         self._touched: dict[str, frozenset[CellKey]] = {}
@@ -147,6 +152,7 @@ class Folding:
             notes=(*before.notes, *self._notes),
             rounds=dict(self._rounds),
             coils=self._coils,
+            **self._about,
             history=(*before.history, *self._added),
             struck=(*before.struck, *self._struck),
             seq=self._seq,
@@ -179,6 +185,8 @@ class Folding:
                 self._coils = coil_lock.checked(self._coils, item, passed)
             case Noted(text=text):
                 self._notes.append(NoteMade(text, at))
+            case JobEdited() | JobClosed() | JobReopened() | JobArchived():
+                self._about |= _about(recorded.event)
 
     def _end_round(self, client: str, seq: int) -> None:
         """End the round that began at `seq`, whosever it is; where none is named, the client's own."""
@@ -346,7 +354,22 @@ def _opened(recorded: Recorded, event: JobOpened, client: str) -> JobState:
         history=(recorded,),
         seq=recorded.seq,
         client=client,
+        previous=event.previous,
     )
+
+
+def _about(event: JobEdited | JobClosed | JobReopened | JobArchived) -> dict[str, Any]:
+    """Return the fields of the state that an event about the job as a whole sets."""
+    match event:
+        case JobEdited(name=name, serial=serial, owner=owner):
+            edited = {"name": name, "serial": serial, "owner": owner}
+            return {field: text for field, text in edited.items() if text is not None}
+        case JobClosed(verdict=verdict):
+            return {"verdict": verdict}
+        case JobReopened():
+            return {"verdict": None}
+        case JobArchived(hidden=hidden):
+            return {"archived": hidden}
 
 
 def _due(standing: Standing, fresh: Standing, repair: RepairMade) -> Standing:

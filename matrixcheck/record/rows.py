@@ -11,7 +11,16 @@ from uuid import uuid4
 
 from matrixcheck.errors import BookError, UsageError
 from matrixcheck.record.events import Client, Event, Recorded, body_of, event_from
-from matrixcheck.record.schema import FIRST_HASH, SEPARATOR, at_one_time, fresh_schema, link, schema_of, version_of
+from matrixcheck.record.schema import (
+    FIRST_HASH,
+    SEPARATOR,
+    at_one_time,
+    fresh_schema,
+    link,
+    schema_of,
+    seal,
+    version_of,
+)
 
 _NO_MAKER = "NULL, NULL, NULL"
 _MAKER = "id, client, initials"
@@ -20,6 +29,7 @@ _INSERT = (
     "INSERT INTO event (seq, job, batch, at, kind, body, id, client, initials, hash) "
     "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
 )
+_SUMMARIES_FROM = 4
 _ADVICE = "keep the file and go on from a copy made earlier"
 
 
@@ -107,6 +117,31 @@ def insert(connection: sqlite3.Connection, path: Path, numbered: Sequence[Record
         before = link(before, row)
         written.append((*row, before))
     connection.executemany(_INSERT, written)
+
+
+def summarise(connection: sqlite3.Connection, path: Path, job: str, seq: int, body: bytes) -> None:
+    """Keep what a list shows of a job as of its last event, in the place of what was kept before."""
+    connection.execute(
+        "INSERT INTO summary (job, seq, body, hash) VALUES (?, ?, ?, ?) "
+        "ON CONFLICT (job) DO UPDATE SET seq = excluded.seq, body = excluded.body, hash = excluded.hash",
+        (job, seq, body, seal(_hash_of(connection, path, seq), body)),
+    )
+
+
+def summaries(connection: sqlite3.Connection, path: Path) -> tuple[bytes, ...] | None:
+    """Return the summaries of all jobs, the one that was worked on last first.
+
+    None where one is missing or is not as of its job's last event: then the events have to be read.
+    """
+    if version_of(connection) < _SUMMARIES_FROM:
+        return None
+    with at_one_time(connection):
+        last: dict[str, int] = dict(connection.execute("SELECT job, max(seq) FROM event GROUP BY job"))
+        kept = connection.execute("SELECT seq, job, body, hash FROM summary ORDER BY seq DESC").fetchall()
+        whole = {job: seq for seq, job, _, _ in kept} == last and all(
+            isinstance(body, bytes) and own == seal(_hash_of(connection, path, seq), body) for seq, _, body, own in kept
+        )
+    return tuple(body for _, _, body, _ in kept) if whole else None
 
 
 def prove(connection: sqlite3.Connection, path: Path) -> int:

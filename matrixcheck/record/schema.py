@@ -50,6 +50,16 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     # Events that earlier programs can't read: an undo is taken back, one event of a batch is struck out, a repair says
     # what was done. They refuse the book by its version, where they would call it damaged. The tables stay.
     (),
+    # A list of some hundred jobs needs no replay: beside the events stands what a list shows of each job, as of its
+    # last event. It is written with that event, and can be made anew from the events at any time.
+    (
+        """CREATE TABLE summary (
+            job TEXT PRIMARY KEY,
+            seq INTEGER NOT NULL,
+            body BLOB NOT NULL,
+            hash BLOB NOT NULL
+        ) STRICT""",
+    ),
 )
 
 
@@ -133,6 +143,11 @@ def link(before: bytes, row: Sequence[Any]) -> bytes:
     seq, job, batch, at, kind, body, *maker = row
     fields = (str(seq), job, str(batch), at, kind, body, *(() if maker == [None, None, None] else maker))
     return hashlib.sha256(before + SEPARATOR.join(fields).encode()).digest()
+
+
+def seal(event_hash: bytes, body: bytes) -> bytes:
+    """Return the hash, 32 bytes, of a job's summary as of the event hashed `event_hash`."""
+    return hashlib.sha256(event_hash + SEPARATOR.encode() + body).digest()
 
 
 def schema_of(connection: sqlite3.Connection) -> frozenset[tuple[str, str, str]]:

@@ -18,7 +18,11 @@ from matrixcheck.record.events import (
     Deferred,
     Event,
     Found,
+    JobArchived,
+    JobClosed,
+    JobEdited,
     JobOpened,
+    JobReopened,
     Noted,
     Read,
     Recorded,
@@ -172,6 +176,8 @@ def words_of(event: Event, layout: Layout, anyway: Callable[[Reading], frozenset
         case JobOpened(name=name, serial=serial, owner=owner):
             about = ", ".join(filter(None, [serial and f"serial {serial}", owner and f"for {owner}"]))
             words = f"job opened: {name} ({layout.name}{', ' + about if about else ''})"
+        case JobEdited() | JobClosed() | JobReopened() | JobArchived():
+            words = _about_words(event)
         case RoundStarted() as begun:
             words = _round_words(begun, layout)
         case RoundPaced(seconds=seconds, paused=paused):
@@ -202,6 +208,20 @@ def found_words(finding: Finding) -> str:
         return f"{finding.code} {verdict}{f' ({finding.value})' if finding.value else ''}"
     by = f" by '{finding.check}'" if finding.check else ""
     return f"{finding.place} {verdict}{by}"
+
+
+def _about_words(event: JobEdited | JobClosed | JobReopened | JobArchived) -> str:
+    match event:
+        case JobEdited(name=name, serial=serial, owner=owner):
+            edited = {"name": name, "serial": serial, "owner": owner}
+            said = (f"{field} {text or 'none'}" for field, text in edited.items() if text is not None)
+            return f"job edited: {', '.join(said)}"
+        case JobClosed(verdict=verdict):
+            return f"job closed: {verdict}"
+        case JobReopened():
+            return "job reopened"
+        case JobArchived(hidden=hidden):
+            return "job archived" if hidden else "job taken out of the archive"
 
 
 def _round_words(begun: RoundStarted, layout: Layout) -> str:

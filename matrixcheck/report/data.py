@@ -35,6 +35,13 @@ def jobs_data(jobs: Iterable[JobSummary]) -> Data:
                 "machine": job.machine,
                 "opened_at": _time(job.opened_at),
                 "coverage": coverage_data(job.coverage),
+                "worked_at": _time(job.worked_at),
+                "failing": job.failing,
+                "retest_due": job.retest_due,
+                "rounds": list(job.rounds),
+                "previous": job.previous,
+                "verdict": job.verdict,
+                "archived": job.archived,
             }
             for job in jobs
         ]
@@ -196,6 +203,9 @@ def _head(state: JobState) -> Data:
         "owner": state.owner,
         "machine": state.layout.name,
         "opened_at": _time(state.opened_at),
+        "previous": state.previous,
+        "verdict": state.verdict,
+        "archived": state.archived,
     }
 
 

@@ -6,13 +6,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from rich.box import SIMPLE_HEAD
+from rich.cells import cell_len, set_cell_size
 from rich.console import Group, RenderableType
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
 if TYPE_CHECKING:
-    from matrixcheck.bench import JobSummary, Kept
+    from matrixcheck.bench import Changed, JobSummary, Kept
 from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.record.cell_state import Standing
@@ -23,15 +24,65 @@ from matrixcheck.report.grids import grid_lines
 from matrixcheck.report.later import by_reach
 from matrixcheck.report.words import coverage_words, moment
 
+_CUT = frozenset({1, 2, 3, 8})
+"""Columns of the list of jobs whose texts are cut where they don't fit: name, serial, machine, state."""
+_LEAST = 8
 
-def jobs_table(jobs: Iterable[JobSummary]) -> Table:
-    """List the jobs, one line each, with how many of the machine's cells are tested."""
-    table = _table("job", "name", "serial", "machine", "opened", "tested")
-    for job in jobs:
-        cells = sum(count.total for count in job.coverage.values())
-        tested = f"{cells - sum(count.untested for count in job.coverage.values())} of {cells}"
-        table.add_row(job.id, _plain(job.name), _plain(job.serial), _plain(job.machine), moment(job.opened_at), tested)
+
+def jobs_table(jobs: Iterable[JobSummary], width: int) -> Text:
+    """List the jobs, a line each: how far tested, what fails, what is due for a retest, when last worked on.
+
+    A column in which no job has anything is left out; texts are cut to what fits in `width`.
+    """
+    heads = ("job", "name", "serial", "machine", "tested", "fails", "due", "worked on", "state")
+    rows = [
+        (
+            *(job.id, job.name, job.serial, job.machine, f"{job.tested} of {job.cells}"),
+            *(str(job.failing or ""), str(job.retest_due or ""), moment(job.worked_at)[:10], _job_state(job)),
+        )
+        for job in jobs
+    ]
+    shown = [place for place in range(len(heads)) if any(row[place] for row in rows)]
+    needed = {place: max(len(heads[place]), *(cell_len(row[place]) for row in rows)) for place in shown}
+    spare = width - 2 * (len(shown) - 1) - sum(wide for place, wide in needed.items() if place not in _CUT)
+    for place in (3, 2):  # The machine goes first, then its serial number, where names would get too short.
+        if spare < _LEAST * len(_CUT & {*shown}) and place in shown:
+            shown.remove(place)
+            spare += 2
+    cut = [place for place in shown if place in _CUT]
+    for count, place in enumerate(sorted(cut, key=needed.__getitem__), 1):
+        needed[place] = max(min(needed[place], spare // (len(cut) - count + 1)), len(heads[place]))
+        spare -= needed[place]
+    lines = [[heads[place] for place in shown], ["─" * needed[place] for place in shown]]
+    lines += [[row[place] for place in shown] for row in rows]
+    texts = ["  ".join(map(_cut, line, (needed[place] for place in shown))).rstrip() for line in lines]
+    return Text("\n", no_wrap=True, overflow="ignore").join(
+        Text(text, "bold" if count == 0 else "") for count, text in enumerate(texts)
+    )
+
+
+def _cut(text: str, width: int) -> str:
+    return set_cell_size(text, width) if cell_len(text) <= width else f"{set_cell_size(text, width - 1)}…"
+
+
+def _job_state(job: JobSummary) -> str:
+    said = [*job.rounds, f"closed: {job.verdict}" if job.verdict is not None else ""]
+    return ", ".join(filter(None, [*said, "archived" if job.archived else ""]))
+
+
+def changes_table(now: JobState, then: JobState, changes: Sequence[Changed]) -> Table:
+    """List the cells that stand otherwise than at another visit, side by side."""
+    table = _table("cell", "name", f"{then.id} {then.opened_at:%Y-%m-%d}", f"{now.id} {now.opened_at:%Y-%m-%d}")
+    for one in changes:
+        cell = one.now.cell
+        table.add_row(
+            f"{cell.key.matrix} {cell.number}", _plain(cell.name), _standing_words(one.then), _standing_words(one.now)
+        )
     return table
+
+
+def _standing_words(standing: Standing) -> str:
+    return f"{standing.mark}, comes and goes" if standing.intermittent else str(standing.mark)
 
 
 def job_head(state: JobState) -> Text:
@@ -43,7 +94,10 @@ def job_head(state: JobState) -> Text:
         "serial": state.serial,
         "owner": state.owner,
         "opened": moment(state.opened_at),
+        "previous": state.previous,
         "round": ", ".join(f"{one.kind} of {one.matrix}" for one in state.rounds.values()),
+        "closed": state.verdict or "",
+        "archived": "yes" if state.archived else "",
     }
     return Text("\n".join(f"{key:<8} {value}" for key, value in facts.items() if value))
 

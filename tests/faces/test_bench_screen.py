@@ -39,7 +39,7 @@ async def test_a_job_is_started_from_a_shipped_layout(run: Run, size: tuple[int,
         await machine.tap("lamp-8x8")
         await machine.type("Left cabinet")
         assert isinstance(machine.app.screen, JobScreen)
-        assert [one.name for one in machine.reader().jobs()] == ["Pier arcade, machine 4", "Left cabinet"]
+        assert [one.name for one in machine.reader().jobs()] == ["Left cabinet", "Pier arcade, machine 4"]
 
 
 async def test_a_job_is_started_from_a_layout_file_of_ones_own(run: Run, tmp_path: Path) -> None:
@@ -138,11 +138,11 @@ async def test_what_is_missing_is_asked_for_and_escape_leaves(run: Run) -> None:
 
 
 async def test_arrows_point_at_a_job_and_enter_opens_it(run: Run, bench: CannedBench, job: str) -> None:
-    second = bench.new_job(bench.state(job).layout, "Second machine")
+    bench.new_job(bench.state(job).layout, "Second machine")
     async with run(at="bench") as machine:
         await machine.press("down", "enter")
         assert isinstance(machine.app.screen, JobScreen)
-        assert machine.app.screen.desk.job == second
+        assert machine.app.screen.desk.job == job
         await machine.press("b", "q")
     assert machine.app.return_code == 0
 

@@ -17,7 +17,7 @@ COUNT = 30
 def many(bench: CannedBench) -> CannedBench:
     """The bench with many more jobs on it."""
     layout = read_layout(find_layout("coil-8x2"))
-    for number in range(1, COUNT):
+    for number in reversed(range(COUNT - 1)):
         bench.new_job(layout, f"Number {number}")
     return bench
 
@@ -29,14 +29,14 @@ async def test_what_is_pointed_at_is_in_sight_all_the_way_down_and_up(
     async with run(size, at="bench") as machine:
         jobs = machine.app.screen.query_one(JobList)
         assert jobs.count == COUNT
-        for key, places in (("down", range(1, COUNT)), ("up", range(COUNT - 2, 0, -1))):
+        for key, places in (("down", range(1, COUNT - 1)), ("up", range(COUNT - 3, 0, -1))):
             for place in places:
                 await machine.press(key)
                 assert jobs.here == place
                 assert any(f"▌ Number {place}" in line for line in machine.text().split("\n"))
         await machine.press("up", "up")
         assert jobs.here == COUNT - 1
-    assert many.jobs()[-1].name == f"Number {COUNT - 1}"
+    assert many.jobs()[-2].name == f"Number {COUNT - 2}"
 
 
 async def test_the_wheel_points_and_a_tap_opens_what_is_seen(run: Run, many: CannedBench) -> None:

@@ -15,7 +15,11 @@ from matrixcheck.record.events import (
     Deferred,
     Event,
     Found,
+    JobArchived,
+    JobClosed,
+    JobEdited,
     JobOpened,
+    JobReopened,
     Noted,
     Read,
     Recorded,
@@ -185,6 +189,10 @@ EVENTS: st.SearchStrategy[Event] = st.one_of(
     st.builds(RoundEnded),
     st.builds(SafetyChecked, item=st.just("earth pin"), passed=st.booleans()),
     st.builds(Noted, text=st.text(max_size=5)),
+    st.builds(JobEdited, name=st.sampled_from([None, "bench 2"]), owner=st.sampled_from([None, "", "the harbour"])),
+    st.builds(JobClosed, verdict=st.sampled_from(["runs", "lamps to do"])),
+    st.just(JobReopened()),
+    st.builds(JobArchived, hidden=st.booleans()),
 )
 BATCHES = st.lists(EVENTS, min_size=1, max_size=3).map(tuple)
 

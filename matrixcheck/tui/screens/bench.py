@@ -91,7 +91,7 @@ class BenchScreen(Page[None]):
 
     async def _read_jobs(self) -> None:
         try:
-            jobs = await self._keeping.ask(self._bench.jobs)
+            jobs = await self._keeping.ask(lambda: self._bench.jobs(archived=False))
         except MatrixCheckError as error:
             self._complain(error)
             return
