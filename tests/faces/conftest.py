@@ -9,13 +9,15 @@ from pathlib import Path
 
 import pytest
 from pilots import NOON, WIDE, CannedBench, Machine, Run
-from stillness import PAINTED, at_rest, unpainted
+from stillness import PAINTED, at_rest, read_once, unpainted
 from textual._compositor import Compositor
+from textual._styles_cache import StylesCache
+from textual.css.stylesheet import Stylesheet
 
 from matrixcheck.bench import Bench
-from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.tui.app import LOOK, KeepTheme, MatrixCheckApp
 from matrixcheck.tui.look import Look
+from tests.machines import saltmarsh_tram
 
 
 @pytest.fixture(autouse=True)
@@ -38,6 +40,7 @@ def _without_waits_and_paint(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("textual.pilot.wait_for_idle", at_rest)
     monkeypatch.setattr("textual.app.wait_for_idle", at_rest)
     monkeypatch.setattr(Compositor, "render_update", unpainted)
+    monkeypatch.setattr(Stylesheet, "_parse_rules", read_once)
 
 
 @pytest.fixture
@@ -50,7 +53,7 @@ def painted(monkeypatch: pytest.MonkeyPatch) -> None:
 def bench(tmp_path: Path) -> CannedBench:
     """A bench with one job on it, on the invented machine."""
     kept = CannedBench(tmp_path / "bench.book", clock=lambda: NOON)
-    kept.new_job(read_layout(find_layout("saltmarsh-tram")), "Pier arcade, machine 4", "1187", "F. Quay")
+    kept.new_job(saltmarsh_tram(), "Pier arcade, machine 4", "1187", "F. Quay")
     return kept
 
 
@@ -87,9 +90,15 @@ def run(bench: CannedBench, job: str) -> Run:
             look=look,
             keep_theme=keep_theme,
         )
-        async with app.run_test(size=size) as pilot:
-            machine = Machine(app, pilot, on or bench, opened)
-            await machine.settle()
-            yield machine
+        try:
+            async with app.run_test(size=size) as pilot:
+                machine = Machine(app, pilot, on or bench, opened)
+                await machine.settle()
+                yield machine
+        finally:
+            # As at the end of the program. A thread that goes on would keep the screens in memory, and so would
+            # Textual: it remembers what it works out for the drawn lines of the last thousand widgets, with the lines.
+            app.keeping.close()
+            StylesCache.get_inner_outer.cache_clear()
 
     return running

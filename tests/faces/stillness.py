@@ -8,6 +8,9 @@ from typing import Any
 from rich.console import RenderableType
 from textual._compositor import Compositor
 from textual._context import active_app
+from textual.css.model import RuleSet
+from textual.css.stylesheet import Stylesheet
+from textual.css.types import CSSLocation
 from textual.screen import Screen
 
 
@@ -27,6 +30,18 @@ async def at_rest(*_: float) -> None:
         if not screen.is_current or not screen._update_timer._active.is_set():
             return
         screen._on_timer_update()
+
+
+PARSED: dict[tuple[Any, ...], list[RuleSet]] = {}
+READ = Stylesheet._parse_rules
+
+
+def read_once(sheet: Stylesheet, css: str, read_from: CSSLocation, *how: Any, **named: Any) -> list[RuleSet]:
+    """Parse styles as Textual does, but the same ones once for all screen programs of a test run."""
+    key = (css, read_from, how, *named.items(), *sheet._variables.items())
+    if key not in PARSED:
+        PARSED[key] = READ(sheet, css, read_from, *how, **named)
+    return PARSED[key]
 
 
 PAINTED = Compositor.render_update

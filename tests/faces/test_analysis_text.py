@@ -7,13 +7,13 @@ from hypothesis import strategies as st
 from pilots import column_three, silent, with_hold
 
 from matrixcheck.diagnosis.result import Diagnosis, Searched
-from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.report.answer.build import answer_of
 from matrixcheck.tui.text.analysis import analysis_of
 from matrixcheck.tui.text.spans import plain
 from matrixcheck.tui.text.suspects import Analysis, Entry, Listed, entries
+from tests.machines import saltmarsh_tram
 
-LAYOUT = read_layout(find_layout("saltmarsh-tram"))
+LAYOUT = saltmarsh_tram()
 CUT_OFF = Searched(exact=False, seconds=1.0)
 
 

@@ -13,7 +13,6 @@ from textual.strip import Strip
 from matrixcheck.bench import Kept
 from matrixcheck.diagnosis.result import Diagnosis
 from matrixcheck.errors import BookError
-from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
 from matrixcheck.tui.keymap import NO_KEYMAP
@@ -23,8 +22,9 @@ from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.grid import GridColumn, MatrixGrid
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.suspect_list import SuspectList
+from tests.machines import saltmarsh_tram
 
-FIRST_HINT = first_hint(NO_KEYMAP, read_layout(find_layout("saltmarsh-tram")).matrices[0])
+FIRST_HINT = first_hint(NO_KEYMAP, saltmarsh_tram().matrices[0])
 
 
 @pytest.mark.parametrize(("key", "mark"), [("enter", Mark.WORKING), ("minus", Mark.DEAD), ("asterisk", Mark.STUCK)])

@@ -14,7 +14,6 @@ from matrixcheck.diagnosis.forward.coil_resistance import deviation_words
 from matrixcheck.diagnosis.forward.simulate import predict
 from matrixcheck.diagnosis.machine.fault_notation import parse_fault
 from matrixcheck.diagnosis.result import FaultClass
-from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.model import Kind, Layout
 from matrixcheck.layout.reading import Reading
 from matrixcheck.report.drawing.paper import PAPERS
@@ -22,11 +21,12 @@ from matrixcheck.report.page import page
 from matrixcheck.report.plain import plain
 from matrixcheck.report.reporting import report_of
 from matrixcheck.report.sheet import sheet_of
+from tests.machines import saltmarsh_tram
 
 
 @pytest.fixture(scope="module")
 def machine() -> Layout:
-    return read_layout(find_layout("saltmarsh-tram"))
+    return saltmarsh_tram()
 
 
 def selected(machine: Layout) -> Reading:

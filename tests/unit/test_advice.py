@@ -19,15 +19,16 @@ from matrixcheck.diagnosis.forward.simulate import predict
 from matrixcheck.diagnosis.machine.fault_notation import parse_fault
 from matrixcheck.diagnosis.machine.rates_file import rates_of
 from matrixcheck.diagnosis.result import BenchCheck, Explanation, Fault, FaultClass, NextTest, Suspect
-from matrixcheck.layout.files import parse_layout, read_layout, shipped
+from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
 from matrixcheck.record.readings import read_readings
 from tests.bench.cases import draw_case
+from tests.machines import saltmarsh_tram
 from tests.spice.simulate import written
 
-TRAM = read_layout(shipped()["saltmarsh-tram"])
+TRAM = saltmarsh_tram()
 SWITCHES = TRAM.matrix("switches")
 
 

@@ -26,8 +26,9 @@ from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Finding, Mark, Reading
 from matrixcheck.record.events import Found, body_of, event_from
+from tests.machines import saltmarsh_tram
 
-TRAM = read_layout(find_layout("saltmarsh-tram"))
+TRAM = saltmarsh_tram()
 PLAIN = read_layout(find_layout("switch-8x8"))
 
 

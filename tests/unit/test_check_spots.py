@@ -7,12 +7,12 @@ from record_case import state_after
 from matrixcheck.diagnosis.advice.bench_checks.ranking import bench_checks
 from matrixcheck.diagnosis.machine.fault_notation import parse_fault
 from matrixcheck.diagnosis.result import Suspect
-from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.reading import Finding
 from matrixcheck.record.events import Found
 from matrixcheck.tui.text.checking import Spot, place_known, spot_words, spots_of
+from tests.machines import saltmarsh_tram
 
-TRAM = read_layout(find_layout("saltmarsh-tram"))
+TRAM = saltmarsh_tram()
 
 
 def suspect(*texts: str) -> Suspect:

@@ -17,6 +17,7 @@ from matrixcheck.diagnosis.machine.keep_warm import glow_faults
 from matrixcheck.diagnosis.result import BenchCheck, Fault, Suspect
 from matrixcheck.layout.files import read_layout, shipped
 from matrixcheck.layout.model import Layout
+from tests.machines import saltmarsh_tram
 
 LAYOUT = machine()
 
@@ -121,7 +122,7 @@ def test_a_part_is_named_with_the_place_where_it_sits() -> None:
 
 
 def test_a_chip_is_swapped_with_a_like_one_where_there_is_one() -> None:
-    tram = read_layout(shipped()["saltmarsh-tram"])
+    tram = saltmarsh_tram()
     found = bench_checks(tram, [suspect(parse_fault("open:U2", tram))])
     assert any(check.points == ("U2", "U3") for check in found)
     alone = bench_checks(tram, [suspect(parse_fault("open:U1", tram))])

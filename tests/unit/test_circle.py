@@ -8,11 +8,12 @@ import pytest
 from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.forward.simulate import predict
 from matrixcheck.diagnosis.machine.fault_notation import format_fault, parse_fault
-from matrixcheck.layout.files import find_layout, read_layout
-from matrixcheck.layout.model import Layout
 from tests.bench.circle import EVEN, FIRST, NEVER_SHOWS, SHOWN_HELD, everything, go_round, sample, single_faults
+from tests.machines import saltmarsh_tram
 
 SEED = 1
+TRAM = saltmarsh_tram()
+EVERYTHING = everything(TRAM)
 
 AT_THE_END = "two lamps at the end of a chain are likelier dead each by itself than cut off by a break"
 UNKNOWN = "the chain is unknown: a few dead cells may as well be dead each by itself"
@@ -49,30 +50,23 @@ OUTWEIGHED = {
 """The only ones for which a set stands first that gives other readings: by a little, as the fault itself is rare."""
 
 
-def machine() -> Layout:
-    return read_layout(find_layout("saltmarsh-tram"))
-
-
-@pytest.mark.parametrize("fault", [format_fault(each, machine()) for each in sample(machine(), 1, SEED)])
+@pytest.mark.parametrize("fault", [format_fault(each, TRAM) for each in sample(TRAM, 1, SEED)])
 def test_a_fault_is_named_first_or_what_would_show_it(fault: str) -> None:
     """A fault that shows nothing at all, held or not, has nothing to be named by (`NEVER_SHOWS`)."""
-    layout = machine()
     # The cap is lifted: what is asked here is the answer, not how fast a loaded machine finds it.
-    found = go_round(layout, parse_fault(fault, layout), everything(layout))
+    found = go_round(TRAM, parse_fault(fault, TRAM), EVERYTHING)
     assert found.outcome in ((EVEN,) if fault in EVENS else (FIRST, SHOWN_HELD, NEVER_SHOWS)), found
 
 
 @pytest.mark.parametrize("fault", EVENS)
 def test_where_another_set_stands_first_no_reading_tells_them_apart(fault: str) -> None:
-    layout = machine()
-    assert go_round(layout, parse_fault(fault, layout), everything(layout)).outcome == EVEN
+    assert go_round(TRAM, parse_fault(fault, TRAM), EVERYTHING).outcome == EVEN
 
 
 @pytest.mark.parametrize("fault", OUTWEIGHED)
 def test_a_rare_fault_that_is_outweighed_stands_second_and_not_far_behind(fault: str) -> None:
-    layout = machine()
-    put_in = parse_fault(fault, layout)
-    found = diagnose(layout, predict(layout, [put_in], everything(layout)))
+    put_in = parse_fault(fault, TRAM)
+    found = diagnose(TRAM, predict(TRAM, [put_in], EVERYTHING))
     (named,) = found.explanations[1].suspects
     assert put_in in found.suspect(named).members
     assert found.explanations[1].probability > 0.2
@@ -80,12 +74,10 @@ def test_a_rare_fault_that_is_outweighed_stands_second_and_not_far_behind(fault:
 
 @pytest.mark.parametrize("where", ["switches.r2c3", "switches.r1c6", "switches.r3c8"])
 def test_a_shorted_switch_diode_is_not_testable_before_the_hold_round_that_is_named(where: str) -> None:
-    layout = machine()
-    fault = parse_fault(f"diode-shorted:{where}", layout)
-    assert go_round(layout, fault, everything(layout)).outcome == SHOWN_HELD
+    fault = parse_fault(f"diode-shorted:{where}", TRAM)
+    assert go_round(TRAM, fault, EVERYTHING).outcome == SHOWN_HELD
 
 
 def test_the_sample_has_every_class_of_every_bank() -> None:
-    layout = machine()
-    sorts = {(each.fault, (*each.lines, *each.cells)[0].matrix) for each in single_faults(layout)}
-    assert {(each.fault, (*each.lines, *each.cells)[0].matrix) for each in sample(layout, 1, SEED)} == sorts
+    sorts = {(each.fault, (*each.lines, *each.cells)[0].matrix) for each in single_faults(TRAM)}
+    assert {(each.fault, (*each.lines, *each.cells)[0].matrix) for each in sample(TRAM, 1, SEED)} == sorts

@@ -13,17 +13,17 @@ from typer.testing import CliRunner
 from matrixcheck.bench import Bench
 from matrixcheck.cli.app import app
 from matrixcheck.errors import UsageError
-from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.record.coil_lock import COIL_FUSE_OUT, lock_of
 from matrixcheck.report.drawing.paper import PAPERS
 from matrixcheck.report.page import page
 from matrixcheck.report.plain import plain
 from matrixcheck.report.reporting import report_of
 from matrixcheck.report.sheet import Sheet, sheet_of
+from tests.machines import saltmarsh_tram
 
 STOP = "Switch off now. Take out the coil fuse. Leave it out until the short is found."
 NOON = datetime(2026, 11, 21, 12, 0, tzinfo=UTC)
-TRAM = read_layout(find_layout("saltmarsh-tram"))
+TRAM = saltmarsh_tram()
 
 
 @pytest.fixture

@@ -12,11 +12,11 @@ import pytest
 
 from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.result import Diagnosis, Fault, FaultClass
-from matrixcheck.layout.files import read_layout, shipped
 from matrixcheck.layout.places import CellKey, LineKey
 from matrixcheck.layout.reading import Mark, Reading
+from tests.machines import saltmarsh_tram
 
-TRAM = read_layout(shipped()["saltmarsh-tram"])
+TRAM = saltmarsh_tram()
 PLUG_LINES = [LineKey("lamps", "column", place) for place in range(5, 9)]
 BROKEN, AFTER = LineKey("switches", "column", 8), 3
 

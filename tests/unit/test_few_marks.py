@@ -8,9 +8,10 @@ from pathlib import Path
 import pytest
 
 from matrixcheck.diagnosis.diagnose import diagnose
-from matrixcheck.layout.files import find_layout, read_layout
+from matrixcheck.layout.files import read_layout
 from matrixcheck.layout.reading import Finding
 from matrixcheck.record.readings import read_readings
+from tests.machines import saltmarsh_tram
 
 LAYOUTS = sorted((Path(__file__).parents[2] / "layouts").glob("*.toml"))
 
@@ -35,7 +36,7 @@ def test_no_mark_at_all_accuses_nothing(path: Path) -> None:
 
 
 def test_a_fuse_found_faulty_explains_the_marks_of_its_string() -> None:
-    layout = read_layout(find_layout("saltmarsh-tram"))
+    layout = saltmarsh_tram()
     (string,) = layout.lines_through["F7"]
     dead = layout.matrix(string.matrix).cells_of(string)[:2]
     told = "\n".join(json.dumps({"matrix": string.matrix, "cell": cell.key.address, "mark": "dead"}) for cell in dead)

@@ -7,12 +7,12 @@ import sys
 from pathlib import Path
 
 from matrixcheck.bench import Bench
-from matrixcheck.layout.files import find_layout, read_layout
+from tests.machines import saltmarsh_tram
 
 
 def test_a_job_is_read_and_its_screen_made_without_anything_heavy(tmp_path: Path) -> None:
     bench = Bench(tmp_path / "bench.book")
-    job = bench.new_job(read_layout(find_layout("saltmarsh-tram")), "Invented")
+    job = bench.new_job(saltmarsh_tram(), "Invented")
     bench.mark(job, "switches", "c1 c2-")
     bench.close()
     code = (

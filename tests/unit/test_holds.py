@@ -10,9 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from matrixcheck.diagnosis.advice.hold_rounds import HoldPlan, hold_plan
-from matrixcheck.layout.files import parse_layout, read_layout, shipped
+from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.places import CellKey
+from tests.machines import saltmarsh_tram
 
 
 def matrix_of(grid: Sequence[Sequence[bool]], extra: str = "") -> Matrix:
@@ -121,7 +122,7 @@ def test_a_matrix_without_diodes_needs_no_round(extra: str) -> None:
 
 
 def test_the_invented_machine_needs_few_rounds_for_all_its_diodes() -> None:
-    matrix = read_layout(shipped()["saltmarsh-tram"]).matrix("switches")
+    matrix = saltmarsh_tram().matrix("switches")
     plan = hold_plan(matrix, exposed)
     assert len(plan.rounds) <= 3
     assert plan.unexposed == ()

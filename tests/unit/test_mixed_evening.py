@@ -12,11 +12,11 @@ import pytest
 
 from matrixcheck.bench import Bench
 from matrixcheck.diagnosis.result import Diagnosis, to_json
-from matrixcheck.layout.files import find_layout, read_layout
+from tests.machines import saltmarsh_tram
 from tests.unit.mixed_evening import HAND, Evening
 from tests.unit.soundness import flaws_of
 
-TRAM = read_layout(find_layout("saltmarsh-tram"))
+TRAM = saltmarsh_tram()
 WHOLE = 300
 NOW_AND_THEN = {HAND: 5, WHOLE: 15}
 """A hand and the whole evening are analysed after each of so many entries only, which takes seconds and minutes; after

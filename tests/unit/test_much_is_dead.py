@@ -27,9 +27,10 @@ from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
+from tests.machines import saltmarsh_tram
 from tests.unit.soundness import flaws_of
 
-TRAM = read_layout(shipped()["saltmarsh-tram"])
+TRAM = saltmarsh_tram()
 
 
 def marked(layout: Layout, dead: set[CellKey], rest: bool) -> list[Reading]:

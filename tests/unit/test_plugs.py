@@ -10,12 +10,13 @@ from matrixcheck.diagnosis.machine.fault_notation import format_fault, parse_fau
 from matrixcheck.diagnosis.machine.plugs import displacement, like_plugs, shiftable_plugs
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.errors import UsageError
-from matrixcheck.layout.files import find_layout, parse_layout, read_layout
+from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey, LineKey
 from matrixcheck.layout.reading import Mark, Reading
+from tests.machines import saltmarsh_tram
 
-TRAM = read_layout(find_layout("saltmarsh-tram"))
+TRAM = saltmarsh_tram()
 
 
 def machine(*matrices: tuple[str, str, list[str], list[str]]) -> Layout:

@@ -15,12 +15,12 @@ from matrixcheck.cli.main import main
 from matrixcheck.diagnosis.forward.simulate import predict
 from matrixcheck.diagnosis.machine.fault_notation import format_fault, parse_fault
 from matrixcheck.diagnosis.result import FaultClass, to_json
-from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
 from matrixcheck.record.readings import read_readings
+from tests.machines import saltmarsh_tram
 
-MACHINE = read_layout(find_layout("saltmarsh-tram"))
+MACHINE = saltmarsh_tram()
 PROGRAM = [sys.executable, "-m", "matrixcheck.cli.main"]
 
 

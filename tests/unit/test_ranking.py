@@ -6,14 +6,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from matrixcheck.diagnosis.result import BenchCheck, Diagnosis, Explanation, Fault, FaultClass, Searched, Suspect
-from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.places import LineKey
 from matrixcheck.report.answer.build import answer_of
 from matrixcheck.report.answer.folding import folded
 from matrixcheck.report.answer.full import answer_in_full
 from matrixcheck.report.answer.ranking import WORTH_SAYING, ranked
+from tests.machines import saltmarsh_tram
 
-LAYOUT = read_layout(find_layout("saltmarsh-tram"))
+LAYOUT = saltmarsh_tram()
 CLOSE = 1e-9
 FAULTS = tuple(
     Fault(fault=FaultClass.OPEN, part=f"Q{number}", lines=(LineKey("switches", "column", number),))

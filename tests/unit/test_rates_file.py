@@ -18,11 +18,12 @@ from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.machine.rates_file import rates_of, read_rates
 from matrixcheck.diagnosis.result import Diagnosis, FaultClass
 from matrixcheck.errors import InputError
-from matrixcheck.layout.files import find_layout, parse_layout, read_layout
+from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
+from tests.machines import saltmarsh_tram
 
-TRAM = read_layout(find_layout("saltmarsh-tram"))
+TRAM = saltmarsh_tram()
 COLUMNS = parse_layout(
     'format = 1\nname = "six lamps"\n[[matrix]]\nid = "m"\nkind = "lamp"\ncells = [["a", "b", "c"], ["d", "e", "f"]]\n'
     '[[matrix.column]]\npath = ["Q1"]\n[[matrix.column]]\npath = ["Q2"]\n[[matrix.column]]\npath = ["Q3"]\n',

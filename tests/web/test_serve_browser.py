@@ -18,6 +18,7 @@ from matrixcheck.bench import Bench
 from matrixcheck.cli.entrypoint import run
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.reading import Mark
+from tests.machines import saltmarsh_tram
 
 DEVICES = pytest.mark.parametrize(
     "device", [pytest.param(DESKTOP, marks=pytest.mark.slow), PHONE], ids=["desktop", "phone"]
@@ -37,7 +38,7 @@ def book(tmp_path: Path) -> Path:
 
 @pytest.fixture
 def job(book: Path) -> str:
-    return Bench(book).new_job(read_layout(find_layout("saltmarsh-tram")), "pier arcade")
+    return Bench(book).new_job(saltmarsh_tram(), "pier arcade")
 
 
 @pytest.fixture

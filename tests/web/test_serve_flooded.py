@@ -19,9 +19,9 @@ from aiohttp import ClientSession, ClientTimeout, CookieJar, WSMsgType
 from served_book import DEADLINE, LAN, Server
 
 from matrixcheck.bench import Bench
-from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.reading import Mark
 from matrixcheck.web.site import Closed
+from tests.machines import saltmarsh_tram
 
 SILENT = 1500
 OPEN_FILES = 256
@@ -45,7 +45,7 @@ class Book:
 
     def __init__(self, folder: Path) -> None:
         self.path = folder / "bench.book"
-        self.job = Bench(self.path).new_job(read_layout(find_layout("saltmarsh-tram")), "pier arcade")
+        self.job = Bench(self.path).new_job(saltmarsh_tram(), "pier arcade")
 
     def mark(self, number: int) -> Mark | None:
         """What the journal holds of a switch."""

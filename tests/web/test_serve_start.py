@@ -15,12 +15,12 @@ import zxingcpp
 
 from matrixcheck.bench import Bench
 from matrixcheck.errors import UsageError
-from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.web.access import Door, fresh_secret
 from matrixcheck.web.network import checked_address, lan_address, listening_socket
 from matrixcheck.web.screens import COLUMNS, Place, within
 from matrixcheck.web.site import address_of
 from matrixcheck.web.start import announce, check_place, qr_code
+from tests.machines import saltmarsh_tram
 
 LIGHT = {" ": (0, 0), "▀": (1, 0), "▄": (0, 1), "█": (1, 1)}
 
@@ -120,7 +120,7 @@ def test_a_size_is_kept_within_limits(number: int, kept: int) -> None:
 
 def test_only_places_in_the_book_are_places(tmp_path: Path) -> None:
     bench = Bench(tmp_path / "bench.book")
-    job = bench.new_job(read_layout(find_layout("saltmarsh-tram")), "pier arcade")
+    job = bench.new_job(saltmarsh_tram(), "pier arcade")
     for place in (Place(), Place(job), Place(job, "lamps")):
         check_place(bench, place)
     for place in (Place("zzzz"), Place(job, "nowhere")):
@@ -140,7 +140,7 @@ def test_only_places_in_the_book_are_places(tmp_path: Path) -> None:
 )
 def test_what_cannot_be_served_is_refused_in_one_line(tmp_path: Path, options: list[str], says: str) -> None:
     book = tmp_path / "bench.book"
-    Bench(book).new_job(read_layout(find_layout("saltmarsh-tram")), "pier arcade")
+    Bench(book).new_job(saltmarsh_tram(), "pier arcade")
     command = [sys.executable, "-m", "matrixcheck.cli.main", "serve", "--book", str(book), *options]
     done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
     assert done.returncode == 2
