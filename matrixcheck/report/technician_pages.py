@@ -93,13 +93,18 @@ def _checks(state: JobState) -> Table:
         (
             moment(one.at),
             _place(one.place, state.layout),
-            one.finding.code or one.check,
+            _check(one.finding),
             _result(one.finding),
             one.note,
         )
         for one in findings_made(state)
     )
     return Table(("When", "What", "Check", "Result", "Note"), rows, whole=frozenset({0, 3}))
+
+
+def _check(finding: Finding) -> str:
+    between = f"between {' and '.join(finding.points)}" if finding.points else ""
+    return ": ".join(filter(None, (finding.code or finding.check, between)))
 
 
 def _result(finding: Finding) -> str:
@@ -259,7 +264,7 @@ def _cells(keys: Sequence[CellKey], layout: Layout, most: int = NAMED) -> str:
     """Name cells matrix by matrix, by number and name; what is beyond `most` is counted."""
     pieces: dict[str, list[str]] = {}
     for key in keys[:most]:
-        cell = layout.cell(key)
-        pieces.setdefault(cell.device, []).append(f"{cell.number} {cell.name}")
-    said = "; ".join(f"{device} {', '.join(cells)}" for device, cells in pieces.items())
+        device, number, name = cell_words(layout, key).partition(f"{layout.cell(key).number} (")
+        pieces.setdefault(device, []).append(f"{number}{name}")
+    said = "; ".join(f"{device}{', '.join(cells)}" for device, cells in pieces.items())
     return f"{said} and {len(keys) - most} more" if len(keys) > most else said
