@@ -32,8 +32,9 @@ from matrixcheck.layout.reading import Reading
 class Shown(NamedTuple):
     """What shows, as arrays of booleans (sensed, exercises, driven).
 
-    `on`; `faint` and `glow` (bright or faint, marks can't say), None where nothing is. `redundant`: places that are on
-    whichever one cell is dead, as several make them show, or something besides cells does.
+    `on`; `faint` and `glow` (bright or faint, marks can't say), None where nothing is. `redundant`: inputs that read
+    low whichever one switch is dead, as several make them, or something besides switches does; None of lamps and coils,
+    each of which is dark when it is dead.
     `live[exercise, driven]`, 0.0 or 1.0: the driven lines that are powered meanwhile; None where all are, and in a
     switch matrix.
     """
@@ -41,7 +42,7 @@ class Shown(NamedTuple):
     on: Bools
     faint: Bools | None
     glow: Bools | None
-    redundant: Bools
+    redundant: Bools | None
     live: Floats | None = None
 
 
@@ -103,10 +104,9 @@ def _answering_when_opened(frame: Frame, condition: Condition, exercises: Exerci
     closed = opened.closed.copy()
     closed[senses, numbers, drives] = 0
     still = _switches(frame, condition, opened._replace(closed=closed)).on[senses, numbers, drives]
-    on, redundant = shown.on.copy(), shown.redundant.copy()
+    on = shown.on.copy()
     on[senses, exercises.opened, drives] &= ~still
-    redundant[senses, exercises.opened, drives] &= ~still
-    return shown._replace(on=on, redundant=redundant)
+    return shown._replace(on=on, redundant=None if shown.redundant is None else shown.redundant & on)
 
 
 def _leading_round(frame: Frame, condition: Condition, closed: Floats, exercises: Exercises) -> Floats:
@@ -138,20 +138,20 @@ def _each_alone(frame: Frame, condition: Condition, exercises: Exercises) -> Sho
     own_drive = np.ones(drives) if pull is None else pull.diagonal()
     own_sense = np.ones(frame.shape[0]) if condition.sense is None else condition.sense.diagonal()
     on = exercises.closed[:, 0] * condition.works * own_sense[:, None] * own_drive[None, :] > 0.5
-    redundant = np.zeros(frame.shape, dtype=np.bool_)
-    glow = None
     if frame.kind == "switch":
-        redundant |= _always_low(frame, condition)[:, None]
-    else:
-        live = own_drive if pull is None or not frame.is_scanned else pull.max(axis=0)
-        always = np.zeros(frame.shape) if condition.held_on is None else condition.held_on.copy()
-        if condition.sunk is not None:
-            always = np.maximum(always, condition.sunk[:, None])
-        redundant |= always * live[None, :] * condition.works > 0
-        glow = (frame.warm_leds * condition.lit * live[None, :] > 0.5) & ~(on | redundant)
-        glow = np.stack([glow, np.zeros_like(glow) if rest.glow is None else rest.glow[:, 0]], axis=1)
-    on = np.stack([on | redundant, rest.on[:, 0]], axis=1)
-    return Shown(on, None, glow, np.stack([redundant, rest.redundant[:, 0]], axis=1))
+        low = np.broadcast_to(_always_low(frame, condition)[:, None], on.shape)
+        on = np.stack([on | low, rest.on[:, 0]], axis=1)
+        return Shown(on, None, None, np.stack([low, low], axis=1))
+    live = own_drive if pull is None or not frame.is_scanned else pull.max(axis=0)
+    always = np.zeros(frame.shape) if condition.held_on is None else condition.held_on.copy()
+    if condition.sunk is not None:
+        always = np.maximum(always, condition.sunk[:, None])
+    on |= always * live[None, :] * condition.works > 0
+    glow = (frame.warm_leds * condition.lit * live[None, :] > 0.5) & ~on
+    glow = np.stack([glow, np.zeros_like(glow) if rest.glow is None else rest.glow[:, 0]], axis=1)
+    # A lighting lamp that is stuck is fed by another way.
+    fed = None if frame.is_strings else np.stack([live, np.ones(drives) if rest.live is None else rest.live[0]])
+    return Shown(np.stack([on, rest.on[:, 0]], axis=1), None, glow, None, fed)
 
 
 def _until_the_fuse_goes(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
@@ -194,7 +194,9 @@ def either(usually: Shown, where: Shown, chosen: Bools) -> Shown:
         for a, b in ((usually.faint, where.faint), (usually.glow, where.glow))
     )
     on = np.where(chosen[:, None], where.on, usually.on)
-    redundant = np.where(chosen[:, None], where.redundant, usually.redundant)
+    redundant = None
+    if where.redundant is not None and usually.redundant is not None:
+        redundant = np.where(chosen[:, None], where.redundant, usually.redundant)
     return Shown(on, faint, glow, redundant, _either_live(usually.live, where.live, chosen))
 
 
@@ -219,20 +221,18 @@ def _lights(frame: Frame, condition: Condition, exercises: Exercises) -> Shown:
         led_fed = frame.warm_leds * condition.fed_directly
         count = np.maximum(count, led_fed[:, None, :] * _sunk(condition, exercises)[:, :, None])
     count = count * condition.works[:, None, :]
-    on, redundant = count > 0.5, count > 1.5
+    on = count > 0.5
     always = condition.held_on
     if condition.sunk is not None:
         sinks = condition.sunk[:, None] * condition.works
         always = sinks if always is None else np.maximum(always, sinks)
     if always is not None:
-        lit = always[:, None, :] * live[None] > 0
-        on |= lit
-        redundant |= lit
+        on |= always[:, None, :] * live[None] > 0
     glow = None
     if frame.any_warm:
         fed = live if condition.fed_directly is None else np.maximum(live, condition.fed_directly)
         glow = ((frame.warm_leds * condition.lit)[:, None, :] * fed[None] > 0.5) & ~on
-    shown = Shown(on, None, glow, redundant, None if frame.is_scanned and pull is None else live)
+    shown = Shown(on, None, glow, None, None if frame.is_scanned and pull is None else live)
     if condition.shorted or condition.reversed_:
         return _with_sneaks(frame, condition, exercises, pull, shown)
     return shown
@@ -252,7 +252,7 @@ def _strings(frame: Frame, condition: Condition, live: Floats) -> Shown:
     held_on = np.zeros(frame.shape) if condition.held_on is None else condition.held_on
     count = np.maximum(live[None], held_on[:, None, :]) * condition.works[:, None, :]
     on = count > 0.5
-    return Shown(on, None, None, np.zeros_like(on))
+    return Shown(on, None, None, None)
 
 
 def _with_sneaks(frame: Frame, condition: Condition, exercises: Exercises, pull: Floats | None, shown: Shown) -> Shown:
@@ -279,7 +279,7 @@ def _with_sneaks(frame: Frame, condition: Condition, exercises: Exercises, pull:
         glow = glow | slots.glow.any(axis=1, keepdims=True)
     on = shown.on | bright
     glow = (glow if shown.glow is None else glow | shown.glow) & ~on
-    return Shown(on, faint & ~on & ~glow, glow, shown.redundant | bright, shown.live)
+    return Shown(on, faint & ~on & ~glow, glow, None, shown.live)
 
 
 def _or_none(lines: Floats) -> Floats:

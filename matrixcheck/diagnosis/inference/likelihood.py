@@ -123,7 +123,7 @@ class Subject(NamedTuple):
     ) -> _PartFit:
         shown, spent = self._shown(evidence, faults, condition, setting)
         weights = weight_of(evidence, shown)
-        dead, stuck = private_gains(self.frame, condition, evidence, shown, weights)
+        dead, stuck = private_gains(condition, evidence, shown, weights)
         opened = _as_opened(evidence.exercises, weights) if evidence.exercises.opened else None
         return _PartFit(float(weights.sum()), spent, dead, stuck, opened, state_of(shown))
 
@@ -253,9 +253,7 @@ def weight_of(evidence: Evidence, shown: Shown) -> Floats:
     return weights
 
 
-def private_gains(
-    frame: Frame, condition: Condition, evidence: Evidence, shown: Shown, weights: Floats
-) -> tuple[Floats, Floats]:
+def private_gains(condition: Condition, evidence: Evidence, shown: Shown, weights: Floats) -> tuple[Floats, Floats]:
     """Return what each cell would add to the log-likelihood if it were dead, or stuck, by (sensed, driven), in nats.
 
     `weights[sensed, exercise, driven]`: what each place adds as predicted.
@@ -264,17 +262,15 @@ def private_gains(
     if shown.live is not None:
         besides *= shown.live
     gained = _over_exercises(besides)
-    if evidence.exercises.alone:
-        dead = np.where(shown.redundant, 0.0, weights)[:, 0]
-        stuck = gained * shown.on[:, 0]  # what nothing reaches shows nothing when it is stuck
-    elif frame.kind == "switch":
-        lost = np.where(shown.redundant, 0.0, weights)
-        dead = _behind(condition, lost, evidence.exercises.closed) * condition.works
-        stuck = _onto(condition, gained) * condition.works
-    else:
-        dead = _over_exercises(weights)
-        stuck = gained * condition.works
-    return -dead, stuck
+    alone = evidence.exercises.alone
+    reached = condition.works * shown.on[:, 0] if alone else condition.works  # what nothing reaches shows nothing
+    if shown.redundant is None:
+        return -_over_exercises(weights), gained * reached
+    lost = np.where(shown.redundant, 0.0, weights)
+    if alone:
+        return -lost[:, 0], gained * reached
+    dead = _behind(condition, lost, evidence.exercises.closed) * condition.works
+    return -dead, _onto(condition, gained) * condition.works
 
 
 def _over_exercises(weights: Floats) -> Floats:

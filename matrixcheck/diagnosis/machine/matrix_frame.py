@@ -43,8 +43,8 @@ class Frame:
 
     @cached_property
     def drive_side(self) -> Side:
-        """Return the side whose lines are driven."""
-        return "column" if self.selected else self.matrix.strobe
+        """Return the side whose lines are driven: columns where rows are not shared, as nothing is strobed there."""
+        return "column" if self.selected or not self.matrix.rows_shared else self.matrix.strobe
 
     @cached_property
     def shape(self) -> tuple[int, int]:

@@ -9,7 +9,7 @@ import numpy as np
 
 from matrixcheck.diagnosis.evidence.noise import Judged, Predicted, Seen, log_table, rates_of_kind
 from matrixcheck.diagnosis.evidence.observations import is_rest_scan
-from matrixcheck.diagnosis.inference.exact.cell_states import EXERCISED, RESTING, SINGLE, Shows
+from matrixcheck.diagnosis.inference.exact.cell_states import EXERCISED, FED_AT_REST, RESTING, SINGLE, Shows
 from matrixcheck.diagnosis.inference.exact.model import Machine
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 from matrixcheck.diagnosis.machine.priors import Rates
@@ -82,9 +82,8 @@ def log_likelihoods(marks: Marks, dead: Floats, stuck: Floats) -> Floats:
     `dead[cell]`, `stuck[cell]`: chances of a private cause.
     """
     exercised, resting = marks.logs[:, 0][:, EXERCISED], marks.logs[:, 1][:, RESTING]
-    lit = EXERCISED == Shows.LIGHT
-    darkens = (EXERCISED == Shows.GLOW) | (lit & SINGLE)
-    lost = np.where(darkens, marks.logs[:, 0, Shows.NOTHING][:, None] - exercised, 0.0)
-    held = np.where(lit & (RESTING != Shows.LIGHT), marks.logs[:, 1, Shows.LIGHT][:, None] - resting, 0.0)
+    dark = marks.logs[:, :, Shows.NOTHING].sum(axis=1)[:, None]
+    lost = np.where(SINGLE, dark - exercised - resting, 0.0)
+    held = np.where(FED_AT_REST, marks.logs[:, 1, Shows.LIGHT][:, None] - resting, 0.0)
     private = dead[:, None] * np.expm1(np.minimum(lost, LARGEST)) + stuck[:, None] * np.expm1(np.minimum(held, LARGEST))
     return exercised + resting + np.log1p(private)

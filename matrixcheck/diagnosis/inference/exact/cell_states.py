@@ -63,16 +63,19 @@ class Shows(IntEnum):
 class CellState(NamedTuple):
     """One of the states that a cell may be in.
 
-    `exercised`, `resting`: what shows while the cell is exercised, and at rest. `single`: only its own device makes it
-    show when it is exercised, so that a dead device darkens it.
+    `exercised`, `resting`: what shows while the cell is exercised, and at rest. `single`: all that shows comes through
+    its own device, so that a dead device leaves it dark. `fed_at_rest`: light shows when the cell is exercised, and
+    would at rest if the device were stuck. (A stuck lamp whose row is open shows as well: marks alone pass over that.)
     """
 
     exercised: Shows
     resting: Shows
     single: bool
+    fed_at_rest: bool
 
 
-CELL_STATES = tuple(CellState(*each) for each in product(Shows, Shows, (False, True)))
+_NO_OR_YES = (False, True)
+CELL_STATES = tuple(CellState(*each) for each in product(Shows, Shows, _NO_OR_YES, _NO_OR_YES))
 """Every state. A state's number, in tables and in arrays of states, is its place here."""
 STATES = len(CELL_STATES)
 EXERCISED: Ints = np.array([state.exercised for state in CELL_STATES], dtype=np.int64)
@@ -80,13 +83,21 @@ EXERCISED: Ints = np.array([state.exercised for state in CELL_STATES], dtype=np.
 RESTING: Ints = np.array([state.resting for state in CELL_STATES], dtype=np.int64)
 """[state]: what shows at rest (`Shows`)."""
 SINGLE: Bools = np.array([state.single for state in CELL_STATES], dtype=bool)
-"""[state]: whether only the cell's own device makes it show."""
-APPEARANCE: Ints = np.array([CELL_STATES.index(state._replace(single=False)) for state in CELL_STATES], dtype=np.int64)
-"""[state]: the state that looks the same and is not single: two states look the same where these are equal."""
-DEAD_LOOK = CELL_STATES.index(CellState(Shows.NOTHING, Shows.NOTHING, single=False))
-STUCK_LOOK = CELL_STATES.index(CellState(Shows.LIGHT, Shows.LIGHT, single=False))
+"""[state]: whether all that shows comes through the cell's own device."""
+FED_AT_REST: Bools = np.array([state.fed_at_rest for state in CELL_STATES], dtype=bool)
+"""[state]: whether a stuck device would show at rest as well as when the cell is exercised."""
+
+
+def _looks(exercised: Shows, resting: Shows) -> int:
+    """Number the state that stands for all that look so."""
+    return CELL_STATES.index(CellState(exercised, resting, single=False, fed_at_rest=False))
+
+
+APPEARANCE: Ints = np.array([_looks(state.exercised, state.resting) for state in CELL_STATES], dtype=np.int64)
+"""[state]: the number that all states share that look the same."""
+DEAD_LOOK, STUCK_LOOK = _looks(Shows.NOTHING, Shows.NOTHING), _looks(Shows.LIGHT, Shows.LIGHT)
 """How a dead cell and a stuck cell look: nothing shows at any time, or light does."""
-_NUMBER = np.arange(STATES, dtype=np.uint8).reshape(len(Shows), len(Shows), 2)
+_NUMBER = np.arange(STATES, dtype=np.uint8).reshape(len(Shows), len(Shows), 2, 2)
 
 
 class Site(NamedTuple):
@@ -139,7 +150,9 @@ def effects(site: Site) -> NDArray[np.uint8]:
         low = has(Flag.STUCK_SENSED) | (has(Flag.GROUNDED_SENSED) & reached)
         everything = has(Flag.EVERYTHING) & ~has(Flag.MUTED_SENSED)
         nothing = np.zeros(CODES, dtype=bool)
-        return _numbered(works & reached & own & ~everything, low | everything, nothing, low | everything, nothing)
+        by_itself, anyhow = works & reached & own & ~everything, low | everything
+        shows = _Showing(by_itself | anyhow, nothing, anyhow, nothing)
+        return _numbered(shows, by_itself & ~anyhow, by_itself)
     own &= ~has(Flag.GROUNDED_DRIVEN)
     always &= ~has(Flag.GROUNDED_DRIVEN)
     lit = ~cut_dark
@@ -152,7 +165,10 @@ def effects(site: Site) -> NDArray[np.uint8]:
     if site.warm:
         glow = lit & live
         glow_at_rest = glow_at_rest if site.strings else lit & (live_at_rest | has(Flag.FED))
-    return _numbered(works & reached & own, sunk & live & works, glow, at_rest, glow_at_rest)
+    shows = _Showing((works & reached & own) | (sunk & live & works), glow, at_rest, glow_at_rest)
+    # A lighting lamp that is stuck is fed by another way.
+    fed_at_rest = shows.lit if site.strings else shows.lit & live_at_rest
+    return _numbered(shows, np.logical_or.reduce(shows), fed_at_rest)
 
 
 def _live(site: Site, crossed: Bools, chosen: Bools, own: Bools, always: Bools) -> tuple[Bools, Bools]:
@@ -169,12 +185,20 @@ def _live(site: Site, crossed: Bools, chosen: Bools, own: Bools, always: Bools) 
     return own, always
 
 
-def _numbered(by_itself: Bools, anyhow: Bools, glow: Bools, at_rest: Bools, glow_at_rest: Bools) -> NDArray[np.uint8]:
-    """Number the states in which this shows, code by code."""
-    exercised = np.where(by_itself | anyhow, Shows.LIGHT, np.where(glow, Shows.GLOW, Shows.NOTHING))
-    resting = np.where(at_rest, Shows.LIGHT, np.where(glow_at_rest, Shows.GLOW, Shows.NOTHING))
-    single = (by_itself & ~anyhow).astype(np.int64)
-    numbers: NDArray[np.uint8] = _NUMBER[exercised, resting, single]
+class _Showing(NamedTuple):
+    """Say by code whether light, or at least a glow, shows while the cell is exercised, and at rest: [code] each."""
+
+    lit: Bools
+    glow: Bools
+    lit_at_rest: Bools
+    glow_at_rest: Bools
+
+
+def _numbered(shows: _Showing, single: Bools, fed_at_rest: Bools) -> NDArray[np.uint8]:
+    """Number the states in which this shows, code by code; the others as in `CellState`: [code]."""
+    exercised = np.where(shows.lit, Shows.LIGHT, np.where(shows.glow, Shows.GLOW, Shows.NOTHING))
+    resting = np.where(shows.lit_at_rest, Shows.LIGHT, np.where(shows.glow_at_rest, Shows.GLOW, Shows.NOTHING))
+    numbers: NDArray[np.uint8] = _NUMBER[exercised, resting, single.astype(int), fed_at_rest.astype(int)]
     return numbers
 
 

@@ -14,7 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from matrixcheck.diagnosis.inference.exact.cell_likelihood import Marks, log_likelihoods, marks_of_cells
-from matrixcheck.diagnosis.inference.exact.cell_states import APPEARANCE, DEAD_LOOK, STUCK_LOOK, Site, effects
+from matrixcheck.diagnosis.inference.exact.cell_states import (
+    APPEARANCE,
+    DEAD_LOOK,
+    FED_AT_REST,
+    STUCK_LOOK,
+    Site,
+    effects,
+)
 from matrixcheck.diagnosis.inference.exact.model import Machine
 from matrixcheck.diagnosis.inference.exact.sources import Source, Unknown, chances_of, log_odds_of
 from matrixcheck.diagnosis.inference.exact.subset_sums import lone_share, shares
@@ -294,7 +301,9 @@ def _own(machine: Machine, count: Ints, alone: Ints) -> Own:
         code = _flags_at(machine, int(there[at]), int(cell[at]))
         states[at] = effects(machine.sites[machine.site[cell[at]]])[code]
     looks = APPEARANCE[states]
-    plain = (looks == DEAD_LOOK) | (looks == STUCK_LOOK)
+    healthy = np.array([effects(site)[0] for site in machine.sites], dtype=np.int64)[machine.site[cell]]
+    # A stuck coil is on at rest only where its line is fed.
+    plain = (looks == DEAD_LOOK) | ((looks == STUCK_LOOK) & FED_AT_REST[healthy])
     return Own(there[plain], cell[plain], looks[plain] == STUCK_LOOK)
 
 

@@ -44,6 +44,9 @@ PARTS, CLOSELY = (1.0, 0.1), (1.0, 0.2, 0.0)
 """How much of what a good set explains is credited to lines; the rest counts once for all. A round after the first that
 is over more than MANY faults is bounded closely, so that fewer faults of large matrices are cut off by MOST."""
 MANY = 150
+HIDDEN = 0.1
+"""A fault that no mark supports, nor speaks against by so many nats, keeps the chance that it had: where all is dead, a
+row that is stuck on may be behind any set, and is no rival of it."""
 _STICKY = Flag.STUCK_SENSED | Flag.GROUNDED_SENSED
 _WIDE = Flag.EVERYTHING | Flag.FED | Flag.CHOSEN | Flag.UNCHOSEN | Flag.STUCK_DRIVEN
 
@@ -63,8 +66,8 @@ class Screened(NamedTuple):
     """What matters.
 
     `sources`, `unknown`: the sources and unknown chains, by number. `left_out`: log of a bound on the weight of all
-    sets that hold another one that any mark supports, against that of no shared fault. `idle`: what all others,
-    which may hide behind any set, weigh against nothing.
+    sets that hold another one that any mark supports, against that of no shared fault. `idle`: what all others that
+    marks speak against weigh against nothing.
     """
 
     sources: Ints
@@ -91,7 +94,7 @@ def screen(problem: Problem) -> Screened:
         if (turn and len(sources) <= SOME) or (not much and len(sources) <= MOST):
             break
         kept = kept.keep(bound.sources, bound.unknown)
-    return Screened(sources, unknown, left_out, looked.idle)
+    return Screened(sources, unknown, left_out, everything.idle(looked, explained))
 
 
 class _Bound(NamedTuple):
@@ -106,13 +109,12 @@ class _Look(NamedTuple):
     """A first look at all sources.
 
     `supported[source]`, `unknown_supported[chain]`: whether any mark supports it. `value[source]`: log of what it
-    weighs by itself. `idle`: what the others weigh as single faults, against no fault (no log).
+    weighs by itself.
     """
 
     supported: Bools
     unknown_supported: Bools
     value: Floats
-    idle: float
 
 
 class _Some(NamedTuple):
@@ -183,8 +185,19 @@ class _Pass:
         value = self.problem.log_odds[self.sources] + np.bincount(self.owner, summed, len(self.sources))
         chains = self.problem.machine.chains[self.unknown_line]
         on_unknown: Bools = padded(better)[self.unknown_row[:, None], chains].sum(axis=1) > 0
-        idle = np.exp(value[~supported]).sum() + np.exp(self._unknown_values(alone)[~on_unknown]).sum()
-        return _Look(supported, on_unknown, value, float(idle))
+        return _Look(supported, on_unknown, value)
+
+    def idle(self, looked: _Look, explained: Bools) -> float:
+        """Weigh what no mark supports and some speak against as single faults, against no fault (no log).
+
+        `explained[cell]`: what a good set explains: there others are hidden.
+        """
+        alone = np.where(explained, 0.0, self._alone())
+        against = tails(self.inwards, alone)[self.row, self.end]
+        gained = np.bincount(self.owner, against, len(self.sources))
+        value = self.problem.log_odds[self.sources] + gained
+        unknown = self._unknown_values(alone)[~looked.unknown_supported]
+        return float(np.exp(value[~looked.supported & (gained < -HIDDEN)]).sum() + np.exp(unknown).sum())
 
     def incumbent(self, value: Floats) -> tuple[float, Bools]:
         """Build a good set of sources, by what each gains beside the ones before it.
