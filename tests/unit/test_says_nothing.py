@@ -14,7 +14,6 @@ from matrixcheck.diagnosis.forward.simulate import predict
 from matrixcheck.diagnosis.result import Diagnosis, Fault, FaultClass
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.model import Layout, Matrix
-from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
 from tests.bench.marks import draw_marked
 from tests.unit.drawn_machines import evenings, machines
