@@ -8,11 +8,8 @@ import numpy as np
 
 from matrixcheck.diagnosis.evidence.intermittence import marks_of
 from matrixcheck.diagnosis.explanation.combine import DIGITS
-from matrixcheck.diagnosis.inference.candidate_classes import Item, chance_of
-from matrixcheck.diagnosis.inference.likelihood import Subject
 from matrixcheck.diagnosis.inference.posterior import Posterior
 from matrixcheck.diagnosis.inference.problem import Problem
-from matrixcheck.diagnosis.machine.matrix_frame import Floats
 from matrixcheck.diagnosis.result import CellState
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
@@ -45,10 +42,7 @@ def private_chances(problem: Problem, posterior: Posterior) -> dict[CellKey, flo
     for place, subject in enumerate(problem.subjects):
         total = np.zeros(subject.frame.shape)
         private = problem.private[place]
-        of_dead, of_stuck = (
-            _shares(subject, whole, items)
-            for whole, items in ((private.dead, problem.dead), (private.stuck, problem.stuck))
-        )
+        of_dead, of_stuck = problem.shares[place] if problem.shares else (1.0, 1.0)
         for scored, probability in zip(posterior.sets, posterior.probabilities, strict=True):
             if probability < 1e-6:
                 break
@@ -56,13 +50,4 @@ def private_chances(problem: Problem, posterior: Posterior) -> dict[CellKey, flo
             total = total + probability * (chances.dead * of_dead + chances.stuck * of_stuck)
         for at, cell in subject.cells.items():
             found[cell.key] = float(min(total[at], 1.0))
-    return found
-
-
-def _shares(subject: Subject, whole: Floats, items: Mapping[CellKey, Item]) -> Floats:
-    """Return the share of `whole` that the items of cells make up, both by (sensed, driven); 1 where none is known."""
-    found = np.ones(subject.frame.shape)
-    for at, cell in subject.cells.items():
-        if cell.key in items and whole[at]:
-            found[at] = min(chance_of(items[cell.key].weight) / whole[at], 1.0)
     return found

@@ -26,7 +26,8 @@ class Problem(NamedTuple):
     `private`: chances of private causes, one entry a subject. `dead`, `stuck`: items with the signature of one dead or
     stuck cell, by cell. `healthy`: fits of a machine without faults. `whole`: every candidate was weighed, and no
     reading was left out. `known`: fits by (key of the subject, faults, setting). `tested`: every cell that a reading
-    exercised, in other regions as well.
+    exercised, in other regions as well. `shares`: of `private`, what `dead` and `stuck` make up, one entry a subject;
+    empty where that is all of it.
     """
 
     subjects: tuple[Subject, ...]
@@ -38,6 +39,7 @@ class Problem(NamedTuple):
     whole: bool
     known: ByteStore[Fit]
     tested: frozenset[CellKey]
+    shares: tuple[Private, ...] = ()
 
     def fits(self, faults: Sequence[Candidate], setting: Setting = USUAL) -> tuple[Fit, ...]:
         """Return the fit of each subject to the faults.

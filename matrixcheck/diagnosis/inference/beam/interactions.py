@@ -82,6 +82,11 @@ class Interactions:
         """Return the items that are private causes of cells."""
         return frozenset((*self.own_stuck.values(), *self.own_dead.values()))
 
+    @property
+    def of_cells(self) -> frozenset[int]:
+        """Return the items that the chances of private causes count: `explicit` ones, and their substitutes."""
+        return self.explicit.union(*self._dead_substitutes.values())
+
     def sets(self, faults: FaultSet, fits: Sequence[Fit]) -> Iterator[FaultSet]:
         """Yield the sets to score beside `faults`; `fits`: its fits, one a matrix."""
         for member in sorted(faults):

@@ -348,12 +348,12 @@ class _Search:
         return log_sum([deferred.mass for deferred in self.deferred.values()])
 
     def _merge_explicit(self) -> None:
-        """Drop sets that only make explicit what another one sums over."""
-        explicit = self.interactions.explicit
-        for scored in [scored for scored in self.explored.sets.values() if explicit & scored.faults]:
-            silent = self._score(scored.faults - explicit)
-            if scored.score < silent.score + EXPLICIT_GAIN:
-                del self.explored.sets[scored.faults]
+        """Drop sets that only make explicit what another one sums over: first private causes, then their substitutes."""
+        for explicit in (self.interactions.explicit, self.interactions.of_cells):
+            for scored in [scored for scored in self.explored.sets.values() if explicit & scored.faults]:
+                silent = self._score(scored.faults - explicit)
+                if scored.score < silent.score + EXPLICIT_GAIN:
+                    del self.explored.sets[scored.faults]
 
 
 def _diverse(ranked: Iterable[Scored]) -> list[Scored]:

@@ -12,6 +12,7 @@ from math import log
 import numpy as np
 
 from matrixcheck.diagnosis.forward.fault_effects import USUAL, Fuse, Setting
+from matrixcheck.diagnosis.inference.candidate_classes import Item, chance_of
 from matrixcheck.diagnosis.inference.candidate_weighing import problem_of
 from matrixcheck.diagnosis.inference.exact.components import Component
 from matrixcheck.diagnosis.inference.exact.fault_sets import Found
@@ -124,15 +125,27 @@ def _posed(
     within = tuple(subject.within(keys) for subject in subjects if subject.frame.matrix.id in matrices)
     own = (each for cell in numbers for each in _own(marks, cell, rates))
     problem = problem_of(within, (*shared, *own), fits=fits)
-    private = []
+    private, shares = [], []
     for subject in within:
         dead, stuck = np.zeros(subject.frame.shape), np.zeros(subject.frame.shape)
+        of_dead, of_stuck = np.ones(subject.frame.shape), np.ones(subject.frame.shape)
         for place, cell in subject.cells.items():
             number = marks.machine.place[cell.key]
             dead[place], stuck[place] = marks.dead[number], marks.stuck[number]
+            of_dead[place] = _share(problem.dead.get(cell.key), dead[place], stuck[place])
+            of_stuck[place] = _share(problem.stuck.get(cell.key), stuck[place], dead[place])
         private.append(Private(dead, stuck))
+        shares.append(Private(of_dead, of_stuck))
     tested = frozenset(marks.machine.cells[cell] for cell in np.flatnonzero(marks.marks.tested))
-    return problem._replace(private=tuple(private), tested=tested)
+    return problem._replace(private=tuple(private), shares=tuple(shares), tested=tested)
+
+
+def _share(item: Item | None, whole: float, other: float) -> float:
+    """Return the share of the chance that a cell is dead, or stuck, that an item makes up; 1 where there is none.
+
+    `whole`: that chance, counting all that shows as this one cell. `other`: that of the reverse, which rules it out.
+    """
+    return min(chance_of(item.weight) * (1 - other) / whole, 1.0) if item and whole else 1.0
 
 
 def _own(marks: Marks, cell: int, rates: Rates) -> Iterator[Candidate]:
