@@ -6,18 +6,20 @@ summed over in closed form, as the exact search does.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from math import exp, inf, log1p
 
 import numpy as np
 
 from matrixcheck.diagnosis.evidence.noise import Predicted
 from matrixcheck.diagnosis.inference.candidate_classes import Role
-from matrixcheck.diagnosis.inference.likelihood import Fit
+from matrixcheck.diagnosis.inference.likelihood import Fit, Subject
 from matrixcheck.diagnosis.inference.posterior import FaultSet, Scored
-from matrixcheck.diagnosis.inference.problem import Problem
+from matrixcheck.diagnosis.inference.problem import Problem, acts_in
 from matrixcheck.diagnosis.inference.work import Work, evaluation
+from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.machine.fault_classes import DISPLACING, SILENCING_LINES
+from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.places import CellKey
 
 MOST, NEAR = 40, 9.0
@@ -34,6 +36,11 @@ class Hiding:
             index
             for index, item in enumerate(problem.items)
             if item.role is Role.ALONE and item.lead.fault_class in SILENCING_LINES and not item.setting.loose
+        ]
+        self._others = [
+            index
+            for index, item in enumerate(problem.items)
+            if item.role is Role.ALONE and index not in self._items and not item.setting.loose
         ]
         sizes = [subject.frame.fitted.size for subject in problem.subjects]
         starts = dict(zip(problem.matrix_ids, np.cumsum([0, *sizes])[:-1].tolist(), strict=True))
@@ -52,6 +59,8 @@ class Hiding:
     def behind(self, faults: FaultSet, work: Work) -> FaultSet:
         """Return the items that only silence cells which are all silent beside these faults anyway.
 
+        Where inputs read closed without their supply, any item of the matrix that changes no prediction.
+
         What was found before costs as much as when it was found.
         """
         if faults not in self._known:
@@ -64,29 +73,40 @@ class Hiding:
     def _behind(self, faults: FaultSet, work: Work) -> FaultSet:
         problem = self.problem
         fits = problem.fits_of(faults)
+        leads = [problem.items[index].lead for index in faults]
+        closed = [subject.frame.fuse_reads_closed and _is_unfed(subject, leads) for subject in problem.subjects]
         lit = np.concatenate(
             [
-                ((fit.state != Predicted.DARK) & subject.evidence.known).any(axis=1).ravel()
-                for subject, fit in zip(problem.subjects, fits, strict=True)
+                ((fit.state != Predicted.DARK) & subject.evidence.known).any(axis=1).ravel() & (not shut)
+                for subject, fit, shut in zip(problem.subjects, fits, closed, strict=True)
             ]
         )
         shows = np.bincount(self._item_of, lit[self._cell_of], len(self._items)) > 0
         silent = [index for index, some in zip(self._items, shows.tolist(), strict=True) if not some]
-        displaced = any(problem.items[index].lead.fault_class in DISPLACING for index in faults)
+        if any(closed):
+            names = {name for name, shut in zip(problem.matrix_ids, closed, strict=True) if shut}
+            silent += [each for each in self._others if names.issuperset(problem.items[each].changes)]
+        unclear = any(closed) or any(lead.fault_class in DISPLACING for lead in leads)
         return frozenset(
             index
             for index in silent
-            if index not in faults and not (displaced and self._shows_displaced(faults, index, fits, work))
+            if index not in faults and not (unclear and self._shows_beside(faults, index, fits, work))
         )
 
-    def _shows_displaced(self, faults: FaultSet, index: int, fits: Sequence[Fit], work: Work) -> bool:
-        """Return whether an item changes a prediction where lines are displaced.
+    def _shows_beside(self, faults: FaultSet, index: int, fits: Sequence[Fit], work: Work) -> bool:
+        """Return whether an item changes a prediction where lines are displaced, or inputs read closed unfed.
 
-        What lies at a line's end then silences cells of another line.
+        What lies at a displaced line's end silences cells of another line; a dead chip reads nothing as closed.
         """
         work.spend(sum(map(evaluation, self.problem.subjects)))
         beside = self.problem.fits_of(faults | {index})
         return any(not fit.differs.equals(each.differs) for fit, each in zip(beside, fits, strict=True))
+
+
+def _is_unfed(subject: Subject, leads: Iterable[Candidate]) -> bool:
+    """Return whether one of these faults takes the supply of a matrix."""
+    name = subject.frame.matrix.id
+    return any(lead.fault_class is FaultClass.FUSE_BLOWN and acts_in(lead, name) for lead in leads)
 
 
 def with_hidden(hiding: Hiding, ranked: list[Scored], work: Work) -> tuple[list[Scored], dict[FaultSet, FaultSet]]:

@@ -348,7 +348,7 @@ class _Search:
         return log_sum([deferred.mass for deferred in self.deferred.values()])
 
     def _merge_explicit(self) -> None:
-        """Drop sets that only make explicit what another one sums over: first private causes, then their substitutes."""
+        """Drop sets that only make explicit what another one sums over: private causes, then their substitutes."""
         for explicit in (self.interactions.explicit, self.interactions.of_cells):
             for scored in [scored for scored in self.explored.sets.values() if explicit & scored.faults]:
                 silent = self._score(scored.faults - explicit)
