@@ -29,7 +29,7 @@ INDENT = 60
 CARD_LINE, CARD_HEADING, CARD_TEXT, CARD_GAP, CARD_HEAD, CARD_FRAME = 37, 67, 29, 60, 0.78, 80
 MARGINAL = "font: 8.5pt Arial, sans-serif; white-space: nowrap;"
 NO_BREAK = "\N{NO-BREAK SPACE}"
-TIED = re.compile("(?<=[0-9]) (?=[%Ω])")
+TIED = re.compile("(?<=[0-9]) (?=[%Ω(])")
 SMALLEST = 0.6
 """By how much the grids of a card may shrink: names are then 4 points high."""
 
