@@ -1,4 +1,4 @@
-"""Commands that record: marks and readings, deferrals, bench checks, safety checks, notes."""
+"""Commands that record: marks and readings, deferrals, bench checks, notes."""
 
 from typing import TYPE_CHECKING, Annotated
 
@@ -172,22 +172,6 @@ def _verdict(word: str) -> "Verdict":
     return known[word]
 
 
-def safety(
-    context: typer.Context,
-    job: Job,
-    item: Annotated[str, typer.Argument(metavar="ITEM", help="What was checked.", show_default=False)],
-    passed: Annotated[bool, typer.Option("--passed", help="It was in order.")] = False,
-    failed: Annotated[bool, typer.Option("--failed", help="It was not. One of the two must be said.")] = False,
-    note: Remark = "",
-) -> None:
-    """Keep a safety check. Mains lead, earth bond, a plug in its place, say."""
-    if passed == failed:
-        raise UsageError("safety needs --passed or --failed, and not both", "say how the check went")
-    bench = bench_of(context)
-    bench.safety(job, item, passed, note)
-    say_kept(f"kept  {item} {'passed' if passed else 'FAILED'}", *danger(bench.state(job)))
-
-
 def _show_kept(kept: "Sequence[Kept]", state: "JobState", as_json: bool) -> None:
     from matrixcheck.report.tables import kept_lines
 
@@ -203,5 +187,5 @@ def _show_kept(kept: "Sequence[Kept]", state: "JobState", as_json: bool) -> None
 
 def add_to(app: typer.Typer) -> None:
     """Put these commands into the program."""
-    for command in (mark, rest, defer, note, finding, safety):
+    for command in (mark, rest, defer, note, finding):
         app.command(command.__name__)(command)

@@ -162,13 +162,22 @@ class Repaired(_Event, frozen=True, kw_only=True):
 
 
 class SafetyChecked(_Event, frozen=True, kw_only=True):
-    """A safety check was made."""
+    """A safety check was made, or waived for the reason in `note`.
+
+    `reading` is what was measured, in `unit`, `limit` what that was held to, and `source` where the limit comes from;
+    the note says the same in words.
+    """
 
     kind: ClassVar[str] = "safety-check"
 
     item: str
     passed: bool
     note: str = ""
+    waived: bool = False
+    reading: float | None = None
+    limit: float | None = None
+    unit: Literal["", "ohms", "megohms"] = ""
+    source: str = ""
 
 
 class Noted(_Event, frozen=True, kw_only=True):

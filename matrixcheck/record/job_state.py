@@ -103,12 +103,22 @@ class RepairMade(Struct, frozen=True):
 
 
 class SafetyCheckMade(Struct, frozen=True):
-    """A safety check and how it came out."""
+    """A safety check and how it came out; fields as in the event."""
 
     item: str
     passed: bool
     note: str
     at: datetime
+    waived: bool = False
+    reading: float | None = None
+    limit: float | None = None
+    unit: str = ""
+    source: str = ""
+
+    @property
+    def failed(self) -> bool:
+        """Return whether it failed, and nobody waived it."""
+        return not (self.passed or self.waived)
 
 
 class NoteMade(Struct, frozen=True):

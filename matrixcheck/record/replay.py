@@ -14,6 +14,7 @@ Such a cell is due for a retest and stands untested until then. Every other cell
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import datetime
 from functools import partial
 from typing import Any
 
@@ -180,8 +181,8 @@ class Folding:
                 self._rounds[client] = replace(self._rounds[client], pace=Pace(seconds, place, paused, at))
             case RoundEnded(round=seq):
                 self._end_round(client, seq)
-            case SafetyChecked(item=item, passed=passed, note=note):
-                self._safety.append(SafetyCheckMade(item, passed, note, at))
+            case SafetyChecked(item=item, passed=passed) as made:
+                self._safety.append(_safety_made(made, at))
                 self._coils = coil_lock.checked(self._coils, item, passed)
             case Noted(text=text):
                 self._notes.append(NoteMade(text, at))
@@ -355,6 +356,20 @@ def _opened(recorded: Recorded, event: JobOpened, client: str) -> JobState:
         seq=recorded.seq,
         client=client,
         previous=event.previous,
+    )
+
+
+def _safety_made(event: SafetyChecked, at: datetime) -> SafetyCheckMade:
+    return SafetyCheckMade(
+        event.item,
+        event.passed,
+        event.note,
+        at,
+        event.waived,
+        event.reading,
+        event.limit,
+        event.unit,
+        event.source,
     )
 
 

@@ -190,8 +190,8 @@ def words_of(event: Event, layout: Layout, anyway: Callable[[Reading], frozenset
             words = _noted(f"bench check: {found_words(finding)}", note)
         case Repaired() as done:
             words = _repair_words(done)
-        case SafetyChecked(item=item, passed=passed, note=note):
-            words = _noted(f"safety check: {item} {'passed' if passed else 'FAILED'}", note)
+        case SafetyChecked() as made:
+            words = _noted(f"safety check: {_safety_words(made)}", made.note)
         case Noted(text=text):
             words = f"note: {text}"
         case Withdrawn():
@@ -222,6 +222,10 @@ def _about_words(event: JobEdited | JobClosed | JobReopened | JobArchived) -> st
             return "job reopened"
         case JobArchived(hidden=hidden):
             return "job archived" if hidden else "job taken out of the archive"
+
+
+def _safety_words(made: SafetyChecked) -> str:
+    return f"{made.item} {'waived' if made.waived else 'passed' if made.passed else 'FAILED'}"
 
 
 def _round_words(begun: RoundStarted, layout: Layout) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -13,6 +13,7 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.problems import Problem
 from matrixcheck.record.cell_state import Standing
 from matrixcheck.record.job_state import JobState
+from matrixcheck.record.safety_checks import SafetyItem, counts
 from matrixcheck.record.summary import Coverage, LaterItem, LogLine
 from matrixcheck.report.job_facts import facts_of
 from matrixcheck.report.parts_to_buy import parts_to_buy
@@ -164,10 +165,42 @@ def sheet_data(sheet: Sheet) -> Data:
         repairs=list(map(_repair, facts.repairs)),
         parts_to_buy=[one._asdict() for one in parts_to_buy(state.layout, [one.suspect for one in facts.faults])],
         safety=[
-            {"item": one.item, "passed": one.passed, "note": one.note, "at": _time(one.at)} for one in state.safety
+            {
+                "item": one.item,
+                "passed": one.passed,
+                "note": one.note,
+                "at": _time(one.at),
+                "waived": one.waived,
+                "reading": one.reading,
+                "limit": one.limit,
+                "unit": one.unit,
+                "source": one.source,
+            }
+            for one in state.safety
         ],
         notes=[{"text": one.text, "at": _time(one.at)} for one in state.notes],
         later=_later(() if state.coils.stop else sheet.later),
+    )
+
+
+def safety_data(items: Sequence[SafetyItem]) -> Data:
+    """Return the checks before power with how each stands."""
+    return _formatted(
+        counts=counts(items)._asdict(),
+        safety=[
+            {
+                "item": one.item,
+                "about": one.about,
+                "outcome": one.outcome,
+                "note": one.made.note if one.made else "",
+                "at": _time(one.made.at) if one.made else None,
+                "reading": one.made.reading if one.made else None,
+                "limit": one.made.limit if one.made else None,
+                "unit": one.made.unit if one.made else "",
+                "source": one.made.source if one.made else "",
+            }
+            for one in items
+        ],
     )
 
 

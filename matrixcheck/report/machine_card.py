@@ -53,7 +53,7 @@ def _odd(layout: Layout) -> Iterator[str]:
 
 def _left_blocks(facts: JobFacts, titles: Sequence[str]) -> Iterator[Block]:
     danger = notice(facts.state.coils)
-    failed = [f"FAILED safety check: {one.item}." for one in facts.safety if one.made and not one.made.passed]
+    failed = [f"FAILED safety check: {one.item}." for one in facts.safety if one.made and one.made.failed]
     loud = tuple(filter(None, (danger, *failed)))
     if loud:
         yield Points(loud, loud=True)

@@ -49,7 +49,7 @@ def _danger(facts: JobFacts, width: int) -> float:
 
 def _safety(facts: JobFacts) -> Section:
     outcomes = facts.safety
-    failed = [one for one in outcomes if one.made and not one.made.passed]
+    failed = [one for one in outcomes if one.made and one.made.failed]
     open_ = [one for one in outcomes if one.made is None]
     passed = [one.item for one in outcomes if one.made and one.made.passed]
     danger = notice(facts.state.coils)
@@ -63,6 +63,9 @@ def _safety(facts: JobFacts) -> Section:
     blocks: list[Block] = [Points(tuple(loud), loud=True)] if loud else []
     if passed:
         blocks.append(Sentence(f"Passed: {', '.join(passed)}."))
+    waived = [f"{one.item}{_remark(one.made.note)}" for one in outcomes if one.made and one.made.waived]
+    if waived:
+        blocks.append(Sentence(f"Waived: {', '.join(waived)}."))
     blocks.append(Sentence(cautions.DEFER, "quiet"))
     return Section("Safety", tuple(blocks))
 
@@ -130,7 +133,7 @@ def _repair(result: RepairResult, layout: Layout) -> str:
 def _left(facts: JobFacts) -> Section:
     state = facts.state
     points = []
-    checks = sum(one.made is None or not one.made.passed for one in facts.safety)
+    checks = sum(one.made is None or one.made.failed for one in facts.safety)
     if checks:
         points.append(f"{count_of(checks, 'safety check')} above {'is' if checks == 1 else 'are'} open or failed.")
     faults = len(facts.faults)

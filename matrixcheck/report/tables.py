@@ -18,7 +18,9 @@ from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.record.cell_state import Standing
 from matrixcheck.record.job_state import JobState
+from matrixcheck.record.safety_checks import SafetyItem, counts, failed_checks
 from matrixcheck.record.summary import Coverage, LaterItem, LogLine
+from matrixcheck.report.cautions import DEFER
 from matrixcheck.report.glyphs import FILLS, INK, LEGEND, SIGNS_LEGEND
 from matrixcheck.report.grids import grid_lines
 from matrixcheck.report.later import by_reach
@@ -99,7 +101,8 @@ def job_head(state: JobState) -> Text:
         "closed": state.verdict or "",
         "archived": "yes" if state.archived else "",
     }
-    return Text("\n".join(f"{key:<8} {value}" for key, value in facts.items() if value))
+    lines = [f"{key:<8} {value}" for key, value in facts.items() if value]
+    return Text("\n".join((*failed_lines(state), *lines)))
 
 
 def coverage_table(coverage: Mapping[str, Coverage]) -> Table:
@@ -161,6 +164,26 @@ def log_table(lines: Iterable[LogLine]) -> Table:
     return table
 
 
+def safety_lines(items: Sequence[SafetyItem]) -> tuple[RenderableType, ...]:
+    """List the checks before power with how each stands: failed ones first, then the rest in their order."""
+    count = counts(items)
+    head = f"{count.open} open, {count.failed} FAILED, {count.passed} passed, {count.waived} waived"
+    table = _table("check", "result", "what")
+    for one in sorted(items, key=lambda item: item.outcome != "failed"):
+        result = "FAILED" if one.outcome == "failed" else one.outcome
+        what = one.made.note if one.made else one.about
+        table.add_row(_plain(one.item), Text(result, "bold" if one.outcome == "failed" else ""), _plain(what))
+    return Text(head, "bold"), table, Text(DEFER)
+
+
+def failed_lines(state: JobState) -> tuple[str, ...]:
+    """Return a loud line for each safety check that failed and was neither passed nor waived."""
+    return tuple(
+        f"! safety check FAILED: {one.item}{f' ({one.note})' if one.note else ''}"
+        for one in failed_checks(state.safety)
+    )
+
+
 def retest_lines(state: JobState, matrix_id: str, cells: Sequence[CellKey]) -> tuple[str, ...]:
     """Return what is due for a retest in a matrix, a line each, and how to record it."""
     standings = [state.standings[key] for key in cells]
@@ -171,7 +194,12 @@ def retest_lines(state: JobState, matrix_id: str, cells: Sequence[CellKey]) -> t
         lines.append(f"  {one.cell.number} {one.cell.name}  {one.retest_due} repaired{passes}")
     others = len(state.due) - len(cells)
     more = (f"{others} more in other matrices",) if others else ()
-    return (*lines, f"record with: matrixcheck mark {state.id} {matrix_id} {' '.join(numbers[:3])} ...", *more)
+    return (
+        *failed_lines(state),
+        *lines,
+        f"record with: matrixcheck mark {state.id} {matrix_id} {' '.join(numbers[:3])} ...",
+        *more,
+    )
 
 
 def kept_lines(kept: Iterable[Kept]) -> tuple[str, ...]:

@@ -185,8 +185,8 @@ CASES = [
     Case("verdict unknown", "finding JOB Q1 perhaps", 2, "perhaps"),
     Case("place of a finding unknown", "finding JOB Q99 good", 2, "Q99"),
     Case("place of a repair unknown", "repair JOB switches.c9", 2, "switches.c9"),
-    Case("safety check without outcome", "safety JOB |mains lead|", 2, "--passed"),
-    Case("safety check with both outcomes", "safety JOB |mains lead| --failed --passed", 2, "not both"),
+    Case("safety check without outcome", "safety JOB |mains lead|", 2, "one result"),
+    Case("safety check with both outcomes", "safety JOB |mains lead| --failed --passed", 2, "one result"),
     Case("empty note", "note JOB ||", 2, "empty"),
     Case("note of nothing that can be seen", "note JOB |\x1b\x07|", 2, "empty"),
     *(

@@ -52,7 +52,7 @@ def cards_of(seen: Seen, ranking: Ranking) -> tuple[Card, ...]:
 def failed_checks(job: JobState | None) -> tuple[SafetyCheckMade, ...]:
     """Return the safety checks whose last result is that they failed."""
     last = {check.item.strip().casefold(): check for check in (job.safety if job else ())}
-    return tuple(check for check in last.values() if not check.passed)
+    return tuple(check for check in last.values() if check.failed)
 
 
 def _order(card: Card) -> tuple[object, ...]:

@@ -39,7 +39,7 @@ class SafetyScreen(RecordPage):
         """The checks as the journal has them."""
         self._items = safety_items(self._desk.state.safety, self._desk.own_checks)
         made = sum(one.made is not None for one in self._items)
-        failed = sum(one.made is not None and not one.made.passed for one in self._items)
+        failed = sum(one.made is not None and one.made.failed for one in self._items)
         said = f"  {made}/{len(self._items)} checked" + (f", {failed} FAILED" if failed else "")
         self.query_one("#head", Lines).show([(("Before power", "title"), (said, "alert" if failed else "quiet"))])
         self.query_one(Picks).offer([Pick(one.name, one.says) for one in self._items])

@@ -20,7 +20,7 @@ class SafetyItem(NamedTuple):
     @property
     def name(self) -> str:
         """The check with its sign."""
-        sign = "∙" if self.made is None else "✓" if self.made.passed else "✗"
+        sign = "∙" if self.made is None else "✗" if self.made.failed else "✓"
         return f"{sign} {self.item}"
 
     @property
@@ -28,7 +28,7 @@ class SafetyItem(NamedTuple):
         """How it came out, or what to look at."""
         if self.made is None:
             return f"not checked: {self.about}" if self.about else "not checked"
-        came_out = "passed" if self.made.passed else "FAILED"
+        came_out = "FAILED" if self.made.failed else "passed" if self.made.passed else "waived"
         return f"{came_out} {moment(self.made.at)}{': ' if self.made.note else ''}{self.made.note}"
 
 

@@ -1,0 +1,90 @@
+"""The command of the checks before power: it lists them, and keeps how one came out."""
+
+from typing import Annotated
+
+import typer
+
+from matrixcheck.cli.common import AsJson, Job, bench_of, configuration_of, danger, print_json, show
+from matrixcheck.cli.saying import say_kept
+from matrixcheck.errors import UsageError
+
+_HOW = "say pass, fail, waive with --reason, or what was measured"
+
+
+def safety(
+    context: typer.Context,
+    job: Job,
+    item: Annotated[
+        str | None,
+        typer.Argument(metavar="[ITEM]", help="The check, as the list has it, or one of your own.", show_default=False),
+    ] = None,
+    result: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="[RESULT]",
+            help="pass, fail, waive, or what was measured: ohms of an earth bond, megohms of insulation.",
+            show_default=False,
+        ),
+    ] = None,
+    passed: Annotated[bool, typer.Option("--passed", help="The same as pass.")] = False,
+    failed: Annotated[bool, typer.Option("--failed", help="The same as fail.")] = False,
+    reason: Annotated[str, typer.Option("--reason", help="Why a check is waived.", show_default=False)] = "",
+    note: Annotated[str, typer.Option("--note", help="A remark to keep with it.", show_default=False)] = "",
+    lead: Annotated[
+        str,
+        typer.Option("--lead", metavar="MxMM2", help="The mains lead: metres x mm², as 2.5x0.75.", show_default=False),
+    ] = "",
+    limit: Annotated[
+        float | None, typer.Option("--limit", metavar="OHMS", help="A limit of your own.", show_default=False)
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """List the checks before power, or keep how one came out."""
+    bench = bench_of(context)
+    if item is None:
+        _list(context, job, as_json)
+        return
+    if sum((result is not None, passed, failed)) != 1:
+        raise UsageError("safety needs one result", _HOW)
+    word = "pass" if passed else "fail" if failed else (result or "").strip().lower()
+    if word in ("pass", "fail"):
+        bench.safety(job, item, word == "pass", note)
+    elif word == "waive":
+        bench.waive_check(job, item, reason or note)
+    else:
+        from matrixcheck.record.earth_limit import earth_limit, lead_of
+        from matrixcheck.record.safety_checks import is_earth
+
+        rule = configuration_of(context).mains_region
+        held = earth_limit(rule, lead_of(lead) if lead else None, limit) if is_earth(item) else None
+        bench.measure_check(job, item, _number(word), held, note)
+    made = bench.state(job).safety[-1]
+    said = "waived" if made.waived else "passed" if made.passed else "FAILED"
+    words = f": {made.note}" if made.reading is not None else ""
+    say_kept(f"kept  {made.item} {said}{words}", *danger(bench.state(job)))
+
+
+def _list(context: typer.Context, job: str, as_json: bool) -> None:
+    from matrixcheck.record.safety_checks import checklist
+
+    items = checklist(bench_of(context).state(job))
+    if as_json:
+        from matrixcheck.report.data import safety_data
+
+        print_json(safety_data(items))
+        return
+    from matrixcheck.report.tables import safety_lines
+
+    show(*safety_lines(items))
+
+
+def _number(word: str) -> float:
+    try:
+        return float(word.replace(",", "."))
+    except ValueError:
+        raise UsageError(f"'{word:.40}' is no result of a check", _HOW) from None
+
+
+def add_to(app: typer.Typer) -> None:
+    """Put this command into the program."""
+    app.command("safety")(safety)
