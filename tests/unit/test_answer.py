@@ -8,14 +8,21 @@ from importlib.resources import files
 
 import pytest
 from jsonschema import Draft202012Validator, ValidationError
+from report_case import DIAGNOSIS, EVENTS, state_after
 from syrupy.assertion import SnapshotAssertion
 
 from matrixcheck.cli.evening import played, the_evening
-from matrixcheck.diagnosis.result import to_json
-from matrixcheck.report.answer.build import answer_of_job
+from matrixcheck.diagnosis.diagnose import diagnose
+from matrixcheck.diagnosis.forward.simulate import predict
+from matrixcheck.diagnosis.machine.fault_notation import parse_fault
+from matrixcheck.diagnosis.result import Searched, to_json
+from matrixcheck.layout.files import find_layout, read_layout
+from matrixcheck.layout.reading import Reading
+from matrixcheck.record.events import SafetyChecked
+from matrixcheck.report.answer.build import answer_of, answer_of_job
 from matrixcheck.report.answer.model import LONGEST_TITLE, Answer
 from matrixcheck.report.answer.schema import answer_schema
-from matrixcheck.report.answer.text import answer_lines, card_lines
+from matrixcheck.report.answer.text import answer_lines, card_lines, top_lines
 
 STAGES = [step.at for step in the_evening().steps if step.finds]
 
@@ -65,3 +72,52 @@ def test_the_answers_of_the_evening_fit_their_schema(answers: dict[time, Answer]
         validator.validate(json.loads(json.dumps(to_json(answer))))
     with pytest.raises(ValidationError):
         validator.validate({"headline": ["one", "two", "three"]})
+
+
+def test_dangers_come_first_then_what_hinders_play_and_a_harmless_glow_last(answers: dict[time, Answer]) -> None:
+    for answer in answers.values():
+        ranks = [(not one.dangerous, one.kind == "no fault", not one.hinders_play) for one in answer.cards]
+        assert ranks == sorted(ranks)
+
+
+def test_a_coil_that_stays_on_comes_before_a_likelier_fault_of_more_cells() -> None:
+    """Planted: two switch columns open, a coil driver that conducts all the time."""
+    found = found_with("open:Q3", "open:Q4", "stuck-on:coils.r2")
+    first, *others = found.cards
+    assert first.dangerous
+    assert "oil" in first.title
+    assert [card.title for card in others][:2] == ["Switch column 3 is open", "Switch column 4 is open"]
+
+
+def test_a_safety_check_that_failed_stands_before_all_else_until_it_passes() -> None:
+    failed = SafetyChecked(item="earth bond", passed=False, note="2 ohms")
+    first, second, *others = answer_of_job(DIAGNOSIS, state_after(*EVENTS, failed)).cards
+    assert [(card.kind, card.dangerous, card.why) for card in (first, second)] == [
+        ("safety", True, "sheath cut"),
+        ("safety", True, "2 ohms"),
+    ]
+    assert not any(card.dangerous for card in others)
+    passed = answer_of_job(DIAGNOSIS, state_after(*EVENTS, failed, SafetyChecked(item="Earth bond", passed=True)))
+    assert [one.title for one in passed.cards if one.kind == "safety"] == ["Safety check failed: mains lead"]
+
+
+def test_nothing_tested_and_nothing_found_are_said_apart() -> None:
+    assert found_with(asked=0).headline == ("Nothing is tested yet. 169 cells untested.",)
+    assert found_with(asked=200).headline[0].startswith("No fault found in what was tested.")
+
+
+def test_a_search_that_was_cut_short_takes_the_first_of_the_two_lines() -> None:
+    searched = Searched(exact=False, seconds=2.0, gap=0.3, finished=False)
+    answer = answer_of_job(DIAGNOSIS.model_copy(update={"searched": searched}), state_after(*EVENTS))
+    assert answer.unfinished == "Stopped early (2 s); up to 30 % not searched: a likelier cause may exist."
+    assert [line.text for line in top_lines(answer, 78)] == [answer.unfinished, *answer.headline]
+
+
+def found_with(*faults: str, asked: int = 200) -> Answer:
+    """The answer to the first exercises of the demonstration's machine with these faults in it."""
+    layout = read_layout(find_layout("saltmarsh-tram"))
+    cells = [cell.key for matrix in layout.matrices for cell in matrix.in_walk_order]
+    exercises = [Reading(matrix=key.matrix, cell=key) for key in cells]
+    scans = [Reading(matrix=one.id) for one in layout.matrices] if faults else []
+    readings = predict(layout, [parse_fault(text, layout) for text in faults], [*scans, *exercises[:asked]])
+    return answer_of(diagnose(layout, readings), layout, readings)

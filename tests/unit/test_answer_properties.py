@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.result import Diagnosis, Fault, FaultClass, Suspect
-from matrixcheck.layout.model import Layout
+from matrixcheck.layout.model import Kind, Layout, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
 from matrixcheck.report.answer.build import answer_of
@@ -81,6 +81,8 @@ def assert_headline_counts(layout: Layout, readings: Sequence[Reading], answer: 
 
 def assert_counted(layout: Layout, readings: Sequence[Reading], diagnosis: Diagnosis, card: Card) -> None:
     """The numbers of a card are its counts, and these are what the readings come to."""
+    if card.why.startswith("as for "):
+        return
     said = [(int(seen), int(tested)) for seen, tested in re.findall(r"(\d+) of (\d+) tested", card.why)]
     assert said == [(count.seen, count.tested) for count in card.counts if count.tested]
     against = re.search(r"(\d+) against", card.why)
@@ -167,11 +169,17 @@ def judged(layout: Layout, readings: Sequence[Reading]) -> dict[CellKey, Mark]:
     return found
 
 
+def is_lighting(matrix: Matrix) -> bool:
+    """Lamps on strings of their own stay lit in most machines while one is tested (common practice, no source)."""
+    return matrix.kind is Kind.LAMP and not matrix.rows_shared
+
+
 def uncalled(layout: Layout, readings: Sequence[Reading]) -> set[CellKey]:
-    """Fitted cells that showed though nobody called them and they don't rest closed."""
+    """Fitted cells that showed though nobody called them and they don't rest closed; lighting is lit anyhow."""
     return {
         cell
         for reading in readings
+        if not (reading.cell and is_lighting(layout.matrix(reading.matrix)))
         for cell in reading.answered or ()
         if cell not in (reading.cell, *reading.held)
         and cell in layout.matrix(cell.matrix).by_key

@@ -233,6 +233,20 @@ def test_the_suspects_of_a_job_read_as_they_did(
     assert run("suspects", job) == snapshot
 
 
+def test_one_card_is_printed_in_full_by_its_number_and_all_of_them_with_all(
+    run: Run, job: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(Bench, "diagnosis", lambda _self, _job, _limit: DIAGNOSIS)
+    one, whole = run("suspects", job, "2"), run("suspects", job, "--all")
+    for words in ("Switch column 2 is open", "switch 4 (pond 1): dead", "rivals", "faulty if: a diode drop"):
+        assert words in one
+        assert words in whole
+    assert "Safety check failed" not in one
+    assert "Safety check failed" in whole
+    assert main(["suspects", job, "3"]) == 2
+    assert capsys.readouterr() == ("", "no card 3: take one of 1 to 2\n")
+
+
 def test_the_suspects_of_a_job_come_from_its_own_readings(run: Run, job: str) -> None:
     found = json.loads(run("suspects", job, "--json"))
     marks = {cell["cell"]: cell["mark"] for cell in found["cells"]}

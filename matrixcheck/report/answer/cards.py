@@ -46,7 +46,7 @@ def cards_of(seen: Seen, ranking: Ranking) -> tuple[Card, ...]:
             found.append(_card(seen, suspect, kind, [card.title for card in found]))
     ordered = sorted(found, key=_order)
     numbered = [card.model_copy(update={"number": number}) for number, card in enumerate(ordered, 1)]
-    return _with_first_checks(numbered, ranking.diagnosis)
+    return _with_first_checks(_said_once(numbered), ranking.diagnosis)
 
 
 def failed_checks(job: JobState | None) -> tuple[SafetyCheckMade, ...]:
@@ -108,6 +108,15 @@ def _card(seen: Seen, suspect: Suspect, kind: model.Kind, taken: Collection[str]
         dangerous=any(_keeps_a_coil_on(seen.layout, fault) for fault in suspect.members),
         evidence=_evidence(seen, suspect),
     )
+
+
+def _said_once(cards: Sequence[Card]) -> list[Card]:
+    """Point to the earlier card where two rest on the same."""
+    found: list[Card] = []
+    for card in cards:
+        before = next((one.number for one in found if one.why == card.why and card.why), None)
+        found.append(card if before is None else card.model_copy(update={"why": f"as for {before}"}))
+    return found
 
 
 def _with_first_checks(cards: Sequence[Card], diagnosis: Diagnosis) -> tuple[Card, ...]:

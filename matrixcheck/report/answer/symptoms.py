@@ -8,7 +8,7 @@ from typing import NamedTuple
 from msgspec.structs import replace
 
 from matrixcheck.diagnosis.evidence.intermittence import marks_of
-from matrixcheck.layout.model import Layout
+from matrixcheck.layout.model import Kind, Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
 
@@ -88,7 +88,13 @@ def _without_rest_closed(layout: Layout, reading: Reading) -> Reading:
 
 
 def _others(layout: Layout, reading: Reading) -> list[CellKey]:
-    """Return the fitted cells that showed in a reading though nobody called them."""
+    """Return the fitted cells that showed in a reading though nobody called them.
+
+    None beside a lamp of the lighting: most machines keep it lit whatever is tested (common practice, no source).
+    """
+    matrix = layout.matrix(reading.matrix)
+    if reading.cell is not None and matrix.kind is Kind.LAMP and not matrix.rows_shared:
+        return []
     called = {reading.cell, *reading.held}
     return [
         cell
