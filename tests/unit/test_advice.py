@@ -217,7 +217,7 @@ when = "rest"
 """
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", [*range(4), *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(4, 8))])
 @pytest.mark.parametrize("kind", ["lamp", "coil"])
 def test_all_ways_of_an_explanation_foretell_what_was_read_alike(
     kind: str, seed: int, monkeypatch: pytest.MonkeyPatch

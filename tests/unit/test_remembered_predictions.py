@@ -42,7 +42,7 @@ def test_dead_devices_are_laid_upon_what_the_others_show(kind: str) -> None:
     dead = [one for item in problem.dead.values() for one in item.members if one.fault_class is FaultClass.DEVICE_DEAD]
     odd = [one for one in everyone if one.fault_class in ODD_DIODE]
     compared = 0
-    for _ in range(300):
+    for _ in range(150):
         faults = [*rng.sample(dead, min(len(dead), rng.randint(1, 3))), *rng.sample(everyone, rng.randint(0, 3))]
         faults += rng.sample(odd, 1) if odd and rng.random() < 0.2 else []
         rng.shuffle(faults)
@@ -50,7 +50,7 @@ def test_dead_devices_are_laid_upon_what_the_others_show(kind: str) -> None:
         shown = subject.shows(faults, setting)
         np.testing.assert_array_equal(alternatives.state(0, faults, setting), shown)
         compared += bool((shown != subject.usual).any())
-    assert compared > 200
+    assert compared > 100
 
 
 @pytest.mark.parametrize("kind", ["lamp", "coil"])
@@ -62,7 +62,7 @@ def test_what_only_darkens_cells_is_laid_upon_the_fit_of_the_others(kind: str) -
         (subject,) = problem.subjects
         everyone = [one for item in (*problem.items, *problem.private_items) for one in item.members]
         darkening = [one for one in everyone if one.fault_class in (FaultClass.DEVICE_DEAD, FaultClass.BREAK)]
-        for _ in range(80):
+        for _ in range(40):
             faults = [*rng.sample(darkening, rng.randint(1, 3)), *rng.sample(everyone, rng.randint(0, 2))]
             rng.shuffle(faults)
             setting = Setting(fuse=rng.choice(list(Fuse)), both_ways=rng.random() < 0.3)
@@ -72,7 +72,7 @@ def test_what_only_darkens_cells_is_laid_upon_the_fit_of_the_others(kind: str) -
             np.testing.assert_allclose(found.dead, fit.dead, rtol=1e-9, atol=1e-9)
             np.testing.assert_allclose(found.stuck, fit.stuck, rtol=1e-9, atol=1e-9)
             compared += bool((fit.state != subject.usual).any())
-    assert compared > 150
+    assert compared > 75
 
 
 @pytest.mark.parametrize("kind", ["switch", "lamp", "coil"])
@@ -80,7 +80,7 @@ def test_a_set_scores_the_same_whatever_was_scored_before_it(kind: str) -> None:
     rng = random.Random(kind)
     problem = _problem(2, kind)
     kept = SetScores(problem)
-    sets = [frozenset(rng.sample(range(len(problem.items)), rng.randint(0, 4))) for _ in range(120)]
+    sets = [frozenset(rng.sample(range(len(problem.items)), rng.randint(0, 4))) for _ in range(60)]
     for faults in (*sets, *sets):
         fresh = SetScores(problem)
         assert kept.score(faults, kept.parts(faults)) == fresh.score(faults, fresh.parts(faults))

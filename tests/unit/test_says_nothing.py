@@ -86,7 +86,7 @@ def says_how_bright(matrix: Matrix) -> bool:
     return any(cell.notes.keep_warm is not None for cell in matrix.fitted)
 
 
-@settings(max_examples=40, suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow])
+@settings(max_examples=25, suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow])
 @given(st.data())
 def test_what_every_candidate_predicts_moves_no_probability(data: st.DataObject) -> None:
     nothing_moves(data)
