@@ -89,8 +89,10 @@ class Hold(_Table):
 
 
 class Step(_Table):
-    """A few minutes at the machine. `rest` and `marks` go by matrix id; `finds` names what is planted and must come out
-    now."""
+    """A few minutes at the machine.
+
+    `rest` and `marks` go by matrix id; `finds` names what is planted and must come out now.
+    """
 
     at: time
     says: str
@@ -126,8 +128,10 @@ class Check(NamedTuple):
 
 
 class PlayedStep(NamedTuple):
-    """A step that was played. `sheet`, all that a report tells, and `checks` are there where the step looks for
-    faults."""
+    """A step that was played.
+
+    `sheet`, all that a report tells, and `checks` are there where the step looks for faults.
+    """
 
     step: Step
     sheet: Sheet | None

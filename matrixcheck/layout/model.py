@@ -104,8 +104,11 @@ class Cell(Frozen, frozen=True, kw_only=True):
 
 
 class Matrix(Frozen, frozen=True, kw_only=True, dict=True):
-    """A grid of cells. `cells[r][c]` is a name, "" where nothing is fitted; `rows` and `columns` are always complete:
-    a line that the layout leaves out stands there with its count as its label and nothing else."""
+    """A grid of cells.
+
+    `cells[r][c]` is a name, "" where nothing is fitted; `rows` and `columns` are always complete: a line that the
+    layout leaves out stands there with its count as its label and nothing else.
+    """
 
     id: str
     kind: Kind

@@ -44,8 +44,10 @@ Verdict = Literal["good", "faulty", "replaced", "between"]
 
 
 class Finding(Frozen, frozen=True, kw_only=True):
-    """What a bench check or a repair says of one place: a designator (`Q3`, `X5-4`), a line (`switches.c3`: its wire)
-    or a cell (`switches.r1c3`: device, diode and its own wire).
+    """What a bench check or a repair says of one place.
+
+    A place is a designator (`Q3`, `X5-4`), a line (`switches.c3`: its wire) or a cell (`switches.r1c3`: device, diode
+    and its own wire).
 
     `check`: the kind of check, as `first wire` or `transistor`, which says what of the place it can see; empty where
     nobody said. A check that was recorded by its `code` keeps the two `points` it was made at, the `value` that was

@@ -58,9 +58,12 @@ class JobSummary(Struct, frozen=True):
 
 
 class Kept(Struct, frozen=True):
-    """Something that was recorded. `cell` and `number` are None for a rest scan. `mark` is how the cell stands now,
-    `before` how it stood; `deferred` is the reason it is put off for, None when it isn't. `passes_left` says how often
-    its retest must still pass, 0 where none is due."""
+    """Something that was recorded.
+
+    `cell` and `number` are None for a rest scan. `mark` is how the cell stands now, `before` how it stood; `deferred`
+    is the reason it is put off for, None when it isn't. `passes_left` says how often its retest must still pass, 0
+    where none is due.
+    """
 
     seq: int
     cell: CellKey | None

@@ -93,8 +93,11 @@ class Judged(NamedTuple):
 
 
 class AtRest(Struct, frozen=True):
-    """What is known of one matrix with nothing exercised: its current rest scans, oldest first, and the cells that
-    stand stuck. `repaired` is the seq of the last repair that touched the matrix, 0 without one."""
+    """What is known of one matrix with nothing exercised.
+
+    Its current rest scans, oldest first, and the cells that stand stuck. `repaired` is
+    the seq of the last repair that touched the matrix, 0 without one.
+    """
 
     scans: tuple[Seen, ...] = ()
     stuck: frozenset[CellKey] = frozenset()
@@ -135,8 +138,10 @@ class AtRest(Struct, frozen=True):
 
 
 class Resting:
-    """An `AtRest` that grows: a further scan, or a question, costs the same however many scans there are. `closed` are
-    the switches that rest closed."""
+    """An `AtRest` that grows: a further scan, or a question, costs the same however many scans there are.
+
+    `closed` are the switches that rest closed.
+    """
 
     def __init__(self, known: AtRest, closed: Iterable[CellKey] = ()) -> None:
         self.closed = frozenset(closed)
@@ -198,8 +203,10 @@ class Resting:
 
 
 class Evidence:
-    """The current readings that exercised one cell, oldest first in `seen`. It grows, and what a judgement needs of it
-    stays as small as the number of sets of switches that were held."""
+    """The current readings that exercised one cell, oldest first in `seen`.
+
+    It grows, and what a judgement needs of it stays as small as the number of sets of switches that were held.
+    """
 
     def __init__(self, cell: Cell, seen: Iterable[Seen] = ()) -> None:
         self.seen: list[Seen] = []

@@ -25,8 +25,10 @@ FUSE_IS_OUT = "The coil fuse is out. Leave it out until the short is found and i
 
 
 class CoilLock(Struct, frozen=True):
-    """The coils that are on at rest, none where all is well. `fuse_out` and `repaired` are what was recorded since the
-    last of them was seen on."""
+    """The coils that are on at rest, none where all is well.
+
+    `fuse_out` and `repaired` are what was recorded since the last of them was seen on.
+    """
 
     coils: frozenset[CellKey] = frozenset()
     fuse_out: bool = False

@@ -79,8 +79,11 @@ class JobArchived(_Event, frozen=True, kw_only=True):
 
 
 class RoundStarted(_Event, frozen=True, kw_only=True):
-    """A round through one matrix began, over `cells` of it, or over all where there are none; `held` are the switches
-    kept closed meanwhile. `manner` is a walk's."""
+    """A round through one matrix began.
+
+    It goes over `cells` of it, or over all where there are none; `held` are the switches kept closed meanwhile.
+    `manner` is a walk's.
+    """
 
     kind: ClassVar[str] = "round-started"
     undoable: ClassVar[bool] = False
@@ -250,8 +253,10 @@ BY_KIND: dict[str, type[Event]] = {
 
 
 class Client(NamedTuple):
-    """Who records: a program or page by its `id`, and the person at it by `initials`; both "" for nobody in
-    particular."""
+    """Who records.
+
+    A program or page by its `id`, and the person at it by `initials`; both "" for nobody in particular.
+    """
 
     id: str = ""
     initials: str = ""
@@ -261,9 +266,12 @@ NOBODY = Client()
 
 
 class Recorded(NamedTuple):
-    """An event as the journal holds it. `seq` counts over the whole book; events of one `batch` were kept together
-    in one transaction and are withdrawn together. `at` is UTC. `id` is the event's own, in any book; `client` and
-    `initials` say who recorded it. All three are "" where the book was written before they were kept."""
+    """An event as the journal holds it.
+
+    `seq` counts over the whole book; events of one `batch` were kept together in one transaction and are withdrawn
+    together. `at` is UTC. `id` is the event's own, in any book; `client` and `initials` say who recorded it. All three
+    are "" where the book was written before they were kept.
+    """
 
     seq: int
     job: str

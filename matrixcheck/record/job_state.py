@@ -17,8 +17,10 @@ from matrixcheck.record.events import Recorded, RoundKind, WalkManner
 
 
 class Pace(Struct, frozen=True):
-    """The timing of a paced walk as it was at a time: the device at `place` of the round showed, and it went on every
-    `seconds` unless it was `paused`."""
+    """The timing of a paced walk as it was at a time.
+
+    The device at `place` of the round showed, and it went on every `seconds` unless it was `paused`.
+    """
 
     seconds: float
     place: int
@@ -27,8 +29,11 @@ class Pace(Struct, frozen=True):
 
 
 class Round(Struct, frozen=True):
-    """A client's open round. `held` are the switches kept closed, `cells` those it goes through (none: all of the
-    matrix); `manner` and `pace` are a walk's. `seq` is where it began."""
+    """A client's open round.
+
+    `held` are the switches kept closed, `cells` those it goes through (none: all of the matrix); `manner` and `pace`
+    are a walk's. `seq` is where it began.
+    """
 
     matrix: str
     kind: RoundKind

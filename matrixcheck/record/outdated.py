@@ -43,8 +43,11 @@ def out_of_place(reading: Reading, resting: Collection[CellKey]) -> frozenset[Ce
 
 
 class AtRestNow(NamedTuple):
-    """What shows in one matrix with nothing exercised: `closed` are the switches that rest closed, `anyway` gives these
-    and all else that is known to show under a reading's held switches."""
+    """What shows in one matrix with nothing exercised.
+
+    `closed` are the switches that rest closed, `anyway` gives these and all else that is known to show under a
+    reading's held switches.
+    """
 
     closed: frozenset[CellKey]
     anyway: Callable[[Reading], frozenset[CellKey]]

@@ -44,8 +44,11 @@ ROUND_WORDS = {"walk": "walk", "roll": "roll", "hold": "hold round", "rest": "re
 
 
 class Coverage(Struct, frozen=True):
-    """Counts of one matrix's fitted cells. The four marks add up to `total`. Cells due for a retest count as untested;
-    `retest_due` says how many of them there are. `deferred` cells may stand anyhow."""
+    """Counts of one matrix's fitted cells.
+
+    The four marks add up to `total`. Cells due for a retest count as untested; `retest_due` says how many of them there
+    are. `deferred` cells may stand anyhow.
+    """
 
     working: int
     dead: int
@@ -57,8 +60,11 @@ class Coverage(Struct, frozen=True):
 
 
 class LaterItem(Struct, frozen=True):
-    """A cell still to be tested. `reach` is the layout's, "" where it gives none. `reason` is `untested`,
-    `deferred: ...` or `retest due: ...` with the place that was repaired."""
+    """A cell still to be tested.
+
+    `reach` is the layout's, "" where it gives none. `reason` is `untested`, `deferred: ...` or `retest due: ...` with
+    the place that was repaired.
+    """
 
     cell: CellKey
     number: Number
@@ -68,8 +74,11 @@ class LaterItem(Struct, frozen=True):
 
 
 class LogLine(Struct, frozen=True):
-    """One event in words. `seq` is its number within the job, the opening 1. `client` and `initials` say who recorded
-    it. `withdrawn` when it was undone since."""
+    """One event in words.
+
+    `seq` is its number within the job, the opening 1. `client` and `initials` say who recorded it. `withdrawn` when it
+    was undone since.
+    """
 
     seq: int
     at: datetime

@@ -46,7 +46,7 @@ class Action(NamedTuple):
 
     @property
     def meaning(self) -> str:
-        """What it does, in as many words as that takes."""
+        """Return what it does, in as many words as that takes."""
         return self.says or self.word
 
 

@@ -92,24 +92,27 @@ class MatrixCheckApp(App[None], Program):
 
     @cached_property
     def navigation(self) -> Navigation:
-        """The ways between the screens. The first paint of a job doesn't wait for them."""
+        """Return the ways between the screens. The first paint of a job doesn't wait for them."""
         from matrixcheck.tui.navigation import Navigation  # noqa: PLC0415
 
         return Navigation(self, self._bench, self.keeping, self._clock, own_layouts=self._own_layouts)
 
     def get_driver_class(self) -> type[Driver]:
-        """Ours in place of Textual's for a terminal."""
+        """Return our driver in place of Textual's for a terminal."""
         chosen = super().get_driver_class()
         return TerminalDriver if chosen is LinuxDriver else chosen
 
     def on_mount(self) -> None:
-        """Begin to watch the book. The first screen waits until the program stands: before that Textual would draw it
-        twice, and keep the first drawing to itself."""
+        """Begin to watch the book.
+
+        The first screen waits until the program stands: before that Textual would draw it twice, and keep the first
+        drawing to itself.
+        """
         self.set_interval(POLL_SECONDS, self._watch)
         self.call_later(self._open)
 
     async def on_event(self, event: events.Event) -> None:
-        """Keys that come before the first screen wait for it."""
+        """Let keys that come before the first screen wait for it."""
         if self._early is not None and isinstance(event, events.Key):
             self._early.append(event)
         else:
@@ -146,7 +149,7 @@ class MatrixCheckApp(App[None], Program):
             self.bell()
 
     def action_bell_on_off(self) -> None:
-        """A bell for every number kept in a roll, or none."""
+        """Ring a bell for every number kept in a roll, or ring none."""
         self._bell_wanted = not self._bell_wanted
         self.notify("Bell on" if self._bell_wanted else "Bell off", timeout=2)
 

@@ -61,22 +61,22 @@ class Desk:
 
     @property
     def version(self) -> tuple[Path, int]:
-        """Which state this is: its book, and the last event in it. Another book has numbers of its own."""
+        """Return which state this is: its book, and the last event in it. Another book has numbers of its own."""
         return self._book, self.state.seq
 
     @property
     def elsewhere(self) -> str:
-        """The name of the book, where the bench has moved to another one; else nothing."""
+        """Return the name of the book, where the bench has moved to another one; else nothing."""
         return self._book.name if self.bench.moved else ""
 
     @property
     def job(self) -> str:
-        """The job's id."""
+        """Return the job's id."""
         return self.state.id
 
     @property
     def layout(self) -> Layout:
-        """The machine."""
+        """Return the machine."""
         return self.state.layout
 
     def mark(self, matrix: Matrix, text: str, outcome: Outcome) -> tuple[CellKey, ...]:
@@ -183,11 +183,11 @@ class Desk:
         self.state = await self.keeping.ask(lambda: self.bench.state(self.job))
 
     def faces(self, matrix: Matrix, lit: Mapping[CellKey, Light]) -> dict[CellKey, Face]:
-        """What each cell of a matrix shows."""
+        """Return what each cell of a matrix shows."""
         return {cell.key: face_of(cell, matrix, self.state.standings, lit.get(cell.key)) for cell in matrix.fitted}
 
     def tallies(self) -> tuple[Tally, ...]:
-        """How far each matrix is tested."""
+        """Return how far each matrix is tested."""
         return tuple(
             Tally(matrix_id, matrix_id, one.total - one.untested, one.total)
             for matrix_id, one in coverage_of(self.state).items()

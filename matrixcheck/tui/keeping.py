@@ -25,8 +25,10 @@ def _nothing(*_: object) -> None:
 
 
 class Entry:
-    """Something of a job on its way into the book: `words` for it, and what is done when it is kept, refused or
-    dropped."""
+    """Something of a job on its way into the book.
+
+    `words` for it, and what is done when it is kept, refused or dropped.
+    """
 
     def __init__(
         self,
@@ -49,8 +51,11 @@ class Entry:
 
 
 class Keeping:
-    """The queue into one book. `start` runs a coroutine beside the screens; `changed` is called when what waits, or
-    why, has changed, and `kept` after an entry was kept and that was said."""
+    """The queue into one book.
+
+    `start` runs a coroutine beside the screens; `changed` is called when what waits, or why, has changed, and `kept`
+    after an entry was kept and that was said.
+    """
 
     def __init__(
         self,
@@ -72,17 +77,17 @@ class Keeping:
 
     @property
     def busy(self) -> bool:
-        """Whether anything is on its way into the book."""
+        """Return whether anything is on its way into the book."""
         return bool(self._entries)
 
     @property
     def waiting(self) -> tuple[str, ...]:
-        """The words of all entries that wait, in their order; none while the book takes them at once."""
+        """Return the words of all entries that wait, in their order; none while the book takes them at once."""
         return tuple(one.words for one in self._entries) if self._seen is not None or self.trouble else ()
 
     @property
     def jobs(self) -> frozenset[str]:
-        """The jobs of all entries on their way."""
+        """Return the jobs of all entries on their way."""
         return frozenset(one.job for one in self._entries)
 
     def add(self, entry: Entry) -> None:
@@ -175,7 +180,7 @@ class Keeping:
             pass
 
     def _leave(self) -> None:
-        """The head of the queue needs to wait no longer."""
+        """Take the head of the queue out of it."""
         shown = bool(self.waiting)
         self._attempt = None
         self._entries.popleft()

@@ -119,7 +119,7 @@ def remappable() -> dict[str, tuple[Action, tuple[str, ...]]]:
 
 
 def _by_name(place: Place) -> dict[str, Action]:
-    """The actions of a place by name; a tile repeats one that is there already, in other words."""
+    """Return the actions of a place by name; a tile repeats one that is there already, in other words."""
     found: dict[str, Action] = {}
     for action in place.actions:
         found.setdefault(action.name, action)

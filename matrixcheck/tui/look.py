@@ -10,8 +10,11 @@ THEME_NAMES = ("dark", "light")
 
 
 class Look(NamedTuple):
-    """How the screens start: one of `THEME_NAMES`, whether a bell rings for every number kept in a roll, and the keys
-    that actions have in place of their own."""
+    """How the screens start.
+
+    One of `THEME_NAMES`, whether a bell rings for every number kept in a roll, and the keys that actions have in place
+    of their own.
+    """
 
     theme: str = THEME_NAMES[0]
     bell: bool = False

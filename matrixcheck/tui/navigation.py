@@ -69,11 +69,11 @@ class AtJob(Protocol):
 
     @property
     def desk(self) -> Desk:
-        """The job."""
+        """Return the job."""
 
     @property
     def analysis(self) -> Analysis | None:
-        """The diagnosis that is shown."""
+        """Return the diagnosis that is shown."""
 
     def note(self, words: str) -> None:
         """Keep a note."""

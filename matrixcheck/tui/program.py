@@ -19,4 +19,4 @@ class Program:
     @property
     @abstractmethod
     def navigation(self) -> Navigation:
-        """The ways between the screens."""
+        """Return the ways between the screens."""

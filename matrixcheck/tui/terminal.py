@@ -81,7 +81,7 @@ class TerminalDriver(LinuxDriver):
             return b""
 
     def _end(self, asked_by: signal.Signals) -> None:
-        """The exit code is then that of a program which the signal ended."""
+        """End with the exit code of a program which the signal ended."""
         self._hung_up = self._hung_up or asked_by is signal.SIGHUP
         self._app.exit(return_code=128 + asked_by)
 

@@ -23,11 +23,11 @@ class AllLitScreen(RoundScreen):
     PLACE = ALL_LIT
 
     def more(self, width: int) -> Sequence[Row]:
-        """What has no mark yet."""
+        """Return what has no mark yet."""
         return left_over(untested(self.order, self._desk.state), width, "not marked yet")
 
     def completed(self, text: str) -> str:
-        """A number alone is a dark one here."""
+        """Return the entry with the sign for a dark one, which a number alone is here."""
         words = super().completed(text).split()
         return " ".join(f"{word}-" if parse_number(word) is not None else word for word in words)
 
@@ -37,7 +37,7 @@ class AllLitScreen(RoundScreen):
         self.action_turn()
 
     def action_turn(self) -> None:
-        """Dead, or working where it was marked dead by mistake."""
+        """Mark it dead, or working where it was marked dead by mistake."""
         dead = self._desk.state.standings[self.cell.key].mark is Mark.DEAD
         self.keep(f"{self.cell.key.address}{'' if dead else '-'}")
 

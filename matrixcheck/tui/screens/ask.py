@@ -27,7 +27,7 @@ class AskScreen(Page[bool], ModalScreen[bool]):
         self._more = more
 
     def compose(self) -> ComposeResult:
-        """Question and keys."""
+        """Compose question and keys."""
         width = sheet_width(self.app.size.width, QUESTION)
         with VerticalScroll(id="sheet", can_focus=False):
             yield Lines(
@@ -37,5 +37,5 @@ class AskScreen(Page[bool], ModalScreen[bool]):
             yield KeyBar(self.bar())
 
     def action_answer(self, yes: bool) -> None:
-        """That is the answer."""
+        """Hand back that answer."""
         self.dismiss(yes)

@@ -30,7 +30,7 @@ class BenchScreen(Page[None]):
         self._bench = bench
 
     def compose(self) -> ComposeResult:
-        """Head, jobs, what went wrong, keys."""
+        """Compose head, jobs, what went wrong, keys."""
         yield Lines(self._head(), id="head")
         yield JobList(key_named("new_job", BENCH, self.keymap), id="jobs")
         yield Lines(id="trouble")

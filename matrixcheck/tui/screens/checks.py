@@ -36,7 +36,7 @@ class ChecksScreen(RecordPage):
         self._spots = tuple(spots)
 
     def compose(self) -> ComposeResult:
-        """What to do; the places, always in sight; what was kept; keys."""
+        """Compose what to do; the places, always in sight; what was kept; keys."""
         width = self.app.size.width - (4 if self.app.size.width < PHONE else 6)
         yield Lines([((self._heading, "title"),)], id="head")
         with VerticalScroll(id="checks", can_focus=False):
@@ -47,7 +47,7 @@ class ChecksScreen(RecordPage):
         yield KeyBar(self.bar(), id="keys")
 
     def show(self) -> None:
-        """The places with what is known of them."""
+        """Show the places with what is known of them."""
         state = self._desk.state
         self.query_one(Picks).offer(
             [Pick(spot_words(spot, state.layout), place_known(spot, state)) for spot in self._spots]

@@ -44,7 +44,7 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
         self._turned = False
 
     def compose(self) -> ComposeResult:
-        """What to do, the proposals, a line for numbers of one's own, keys."""
+        """Compose what to do, the proposals, a line for numbers of one's own, keys."""
         width = sheet_width(self.app.size.width)
         asked = (
             "Close these switches and keep them closed, then press Enter; or type the numbers of others."
@@ -58,7 +58,7 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
             yield KeyBar(self._caps())
 
     async def on_key(self, event: events.Key) -> None:
-        """All that can be typed are numbers to hold."""
+        """Take all that can be typed as numbers to hold."""
         entry = self.query_one(EntryLine)
         if event.key == "enter" and entry.text.strip():
             taken(event)
@@ -67,11 +67,11 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
             taken(event)
 
     def picked(self, place: int) -> None:
-        """That set."""
+        """Hand back that set."""
         self.dismiss(self._proposed[place])
 
     def action_type(self, sign: str) -> None:
-        """A key of the keypad on the screen."""
+        """Type a key of the keypad on the screen."""
         self.query_one(EntryLine).take(*(("backspace", None) if sign == TAKE_BACK else (sign, sign)))
 
     def action_turn_pad(self) -> None:
@@ -80,7 +80,7 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
         self.query_one(KeyBar).use(self._caps())
 
     def action_take_or_pick(self) -> None:
-        """What was typed, else the set pointed at."""
+        """Take what was typed, else the set pointed at."""
         entry = self.query_one(EntryLine)
         if entry.text.strip():
             self._take(entry.text)
@@ -106,7 +106,7 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
         self.dismiss(held)
 
     def _offered(self, held: Held) -> Pick:
-        """Numbers and names, however many lines these take: each of the switches must be closed."""
+        """Return numbers and names, however many lines these take: each of the switches must be closed."""
         cells = [self._matrix.by_key[key] for key in held if key in self._matrix.by_key]
         numbers = " ".join(str(cell.number) for cell in cells)
         return Pick(numbers, ", ".join(cell.name for cell in cells))

@@ -39,7 +39,7 @@ class ChooseRoundScreen(PickPage[Sort | None], ModalScreen[Sort | None]):
         self._heading = _heading(matrix, len(cells))
 
     def compose(self) -> ComposeResult:
-        """Title, sorts, caution, keys."""
+        """Compose title, sorts, caution, keys."""
         with VerticalScroll(id="sheet", can_focus=False):
             phone = self.app.size.width < PHONE
             width = min(self.app.size.width - (6 if phone else 8), SHEET)
@@ -55,7 +55,7 @@ class ChooseRoundScreen(PickPage[Sort | None], ModalScreen[Sort | None]):
             yield KeyBar(self.bar())
 
     def picked(self, place: int) -> None:
-        """That one."""
+        """Hand back that sort."""
         self.dismiss(self._sorts[place])
 
 

@@ -42,11 +42,11 @@ class EntryPage(Page[None]):
 
     @property
     def matrix(self) -> Matrix:
-        """The matrix whose numbers are typed."""
+        """Return the matrix whose numbers are typed."""
         raise NotImplementedError
 
     def wants(self, event: events.Key) -> bool:
-        """Whether a key begins an entry."""
+        """Return whether a key begins an entry."""
         character = event.character or ""
         return character in DIGITS or character in self.PLACE.typed or character.lower() in self.matrix.first_letters
 
@@ -55,11 +55,11 @@ class EntryPage(Page[None]):
         raise NotImplementedError
 
     def foretell(self, text: str) -> str:
-        """What an entry would do, while it is being typed."""
+        """Return what an entry would do, while it is being typed."""
         raise NotImplementedError
 
     def phone_caps(self) -> Sequence[Cap]:
-        """The keys that a phone shows as buttons."""
+        """Return the keys that a phone shows as buttons."""
         return tiles_of(self.PLACE, self.keymap)
 
     def fit(self) -> None:
@@ -70,11 +70,14 @@ class EntryPage(Page[None]):
 
     @property
     def entry(self) -> EntryLine:
-        """The entry line."""
+        """Return the entry line."""
         return self.query_one(EntryLine)
 
     def caps(self) -> Sequence[Cap]:
-        """The keys that the bar shows; on a phone buttons, or a keypad in their place, so that no other is needed."""
+        """Return the keys that the bar shows.
+
+        On a phone these are buttons, or a keypad in their place, so that no other is needed.
+        """
         waiting = self.waiting_caps()
         if self.app.size.width >= PHONE:
             return (*self.bar(), *waiting)
@@ -83,23 +86,23 @@ class EntryPage(Page[None]):
         return (*self.phone_caps(), *waiting)
 
     def waiting_caps(self) -> Sequence[Cap]:
-        """The key for what waits to be kept, where something does."""
+        """Return the key for what waits to be kept, where something does."""
         return ()
 
     def keypad(self, signs: Sequence[str]) -> tuple[Cap, ...]:
-        """Keys for these signs, and for the letters that numbers of the matrix hold."""
+        """Return keys for these signs, and for the letters that numbers of the matrix hold."""
         return keypad(signs, self.matrix, self._pad_turned)
 
     def help_notes(self) -> Sequence[Sequence[Row]]:
-        """What the help says beside the keys."""
+        """Return what the help says beside the keys."""
         return (entry_rows(), *filter(None, [letter_rows(self.matrix)]), sign_rows())
 
     def listed(self) -> tuple[Cap, ...]:
-        """Every key as it is pressed in this matrix."""
+        """Return every key as it is pressed in this matrix."""
         return with_enter(super().listed(), self.matrix)
 
     def keys_in_force(self) -> Sequence[Cap]:
-        """The keys of the bar as they are pressed in this matrix."""
+        """Return the keys of the bar as they are pressed in this matrix."""
         return with_enter(self.caps(), self.matrix)
 
     def show_keys(self) -> None:
@@ -122,7 +125,7 @@ class EntryPage(Page[None]):
             self._say_what_it_does()
 
     def on_paste(self, event: events.Paste) -> None:
-        """What is pasted is typed, and waits for its Enter."""
+        """Type what is pasted, and let it wait for its Enter."""
         event.stop()
         self.entry.paste(event.text)
         self._say_what_it_does()
@@ -145,7 +148,7 @@ class EntryPage(Page[None]):
         self.show_keys()
 
     def action_type(self, sign: str) -> None:
-        """A key of the keypad on the screen."""
+        """Type a key of the keypad on the screen."""
         if sign == TAKE_BACK:
             self.entry.take("backspace", None)
         else:
@@ -173,7 +176,7 @@ class EntryPage(Page[None]):
         self.entry.say(said, "quiet")
 
     def _command(self, text: str) -> Cap | None:
-        """The command that a letter alone stands for, where it begins numbers."""
+        """Return the command that a letter alone stands for, where it begins numbers."""
         if not is_command(text, self.matrix):
             return None
         by_key = {cap.key: cap for cap in super().listed()}

@@ -37,7 +37,7 @@ class FindScreen(PickPage[int | None], ModalScreen[int | None]):
         self._places = tuple(range(min(len(names), MOST)))
 
     def compose(self) -> ComposeResult:
-        """What is typed, what is like it, keys."""
+        """Compose what is typed, what is like it, keys."""
         with Vertical(id="sheet"):
             yield Lines([row(self._heading, "title")], classes="sheet-line")
             yield EntryLine("a few letters")
@@ -45,7 +45,7 @@ class FindScreen(PickPage[int | None], ModalScreen[int | None]):
             yield KeyBar(self.bar())
 
     async def on_key(self, event: events.Key) -> None:
-        """Everything that can be typed looks for a name."""
+        """Look for a name with everything that can be typed."""
         entry = self.query_one(EntryLine)
         if event.key not in {"escape", "enter"} and entry.take(event.key, event.character):
             taken(event)
@@ -54,7 +54,7 @@ class FindScreen(PickPage[int | None], ModalScreen[int | None]):
             self.query_one(Picks).offer(self._offered())
 
     def picked(self, place: int) -> None:
-        """That one."""
+        """Hand back that place."""
         self.dismiss(self._places[place])
 
     def _offered(self) -> list[Pick]:

@@ -47,21 +47,21 @@ class GridScreen(EntryPage):
 
     @property
     def desk(self) -> Desk:
-        """The job behind the screen."""
+        """Return the job behind the screen."""
         return self._desk
 
     @property
     def matrix(self) -> Matrix:
-        """The matrix on the screen."""
+        """Return the matrix on the screen."""
         return self._desk.layout.matrix(self._matrix_id)
 
     @property
     def cell(self) -> Cell:
-        """The cell under the cursor."""
+        """Return the cell under the cursor."""
         return self.matrix.by_key[self.grid.cursor]
 
     def compose(self) -> ComposeResult:
-        """Head, grid and pane, entry, keys."""
+        """Compose head, grid and pane, entry, keys."""
         yield from self.header()
         grid = MatrixGrid(self.matrix, self._grid_room())
         with Container(id="body"):
@@ -75,16 +75,16 @@ class GridScreen(EntryPage):
     # What each screen fills in
 
     def header(self) -> Sequence[Widget]:
-        """The widgets above the body."""
+        """Return the widgets above the body."""
         return ()
 
     def pane(self, grid: MatrixGrid) -> Sequence[Widget]:
-        """The widgets beside or below the grid."""
+        """Return the widgets beside or below the grid."""
         del grid
         return ()
 
     def lit(self) -> Mapping[CellKey, Light]:
-        """The cells to light on the grid."""
+        """Return the cells to light on the grid."""
         return {}
 
     def draw_pane(self) -> None:
@@ -97,29 +97,31 @@ class GridScreen(EntryPage):
             self.grid.move_to(cells[-1])
 
     def foretell(self, text: str) -> str:
-        """What an entry would do, while it is being typed."""
+        """Return what an entry would do, while it is being typed."""
         if text.startswith(FAINT):
             return f"while {self.cell.number} {self.cell.name} is lit these glow faintly: type their numbers"
         return preview(self.completed(text), self.matrix) or goes_on(text, self.matrix)
 
     def after_change(self) -> None:
-        """The journal says something new."""
+        """Show that the journal says something new."""
         self.draw()
 
     # What all do alike
 
     def waiting_caps(self) -> Sequence[Cap]:
-        """The key for what waits to be kept, where something does."""
+        """Return the key for what waits to be kept, where something does."""
         return (waiting_cap(self.keymap),) if self._desk.keeping.waiting else ()
 
     @property
     def grid(self) -> MatrixGrid:
-        """The grid."""
+        """Return the grid."""
         return self.query_one(MatrixGrid)
 
     def on_compose(self) -> None:
-        """Take the class of the screen's width at once. Textual gives it with the first size only, after a first paint
-        that is laid out for another width."""
+        """Take the class of the screen's width at once.
+
+        Textual gives it with the first size only, after a first paint that is laid out for another width.
+        """
         self.set_class(True, class_of(self.app.size.width), update=False)
 
     def on_mount(self) -> None:
@@ -127,7 +129,7 @@ class GridScreen(EntryPage):
         self.draw()
 
     def on_screen_suspend(self) -> None:
-        """Another screen comes before this one."""
+        """Take note that another screen comes before this one."""
         self._away = True
 
     def on_screen_resume(self) -> None:
@@ -218,8 +220,10 @@ class GridScreen(EntryPage):
         self._desk.undo(self.outcome(undone))
 
     def keep(self, text: str) -> tuple[CellKey, ...]:
-        """Have an entry kept, and say so once it is; the cells that it speaks of. A refused one stays in the line, with
-        the reason; then there are none."""
+        """Have an entry kept, and say so once it is; return the cells that it speaks of.
+
+        A refused one stays in the line, with the reason; then there are none.
+        """
 
         def refused(error: MatrixCheckError) -> None:
             if not self.entry.text:
@@ -246,7 +250,7 @@ class GridScreen(EntryPage):
         self._desk.defer(cell, reason, self.outcome(lambda kept: self._say_kept(f"{kept_words(kept)}: {reason}")))
 
     def outcome(self, kept: Said, refused: Refused | None = None) -> Outcome:
-        """What becomes of an entry, handed to this screen once it stands, and only while it is there."""
+        """Return what becomes of an entry, handed to this screen once it stands, and only while it is there."""
         refused = refused or self.complain
 
         def while_open(say: Callable[[Any], None], what: object) -> None:
@@ -274,7 +278,7 @@ class GridScreen(EntryPage):
             self.entry.say(f"! {error}", "alert")
 
     def completed(self, text: str) -> str:
-        """An entry that begins with a sign speaks of the cell under the cursor."""
+        """Return an entry that begins with a sign with the number of the cell under the cursor, of which it speaks."""
         return f"{self.cell.number}{text}" if speaks_on(text) else text
 
     def draw(self) -> None:
@@ -288,7 +292,7 @@ class GridScreen(EntryPage):
         self.grid.show(self._desk.faces(self.matrix, self.lit()))
 
     def fit(self) -> None:
-        """Where the grid stands above the pane, give it the lines that it can use and the pane the rest."""
+        """Give a grid above its pane the lines that it can use, and the pane the rest."""
         if not self.is_open:
             return
         height: int | str = "1fr"
@@ -300,7 +304,7 @@ class GridScreen(EntryPage):
         self.draw_pane()
 
     def _grid_room(self) -> Size:
-        """The room that the grid will have, worked out before the first layout."""
+        """Return the room that the grid will have, worked out before the first layout."""
         width, height = self.app.size
         phone = width < PHONE
         keys = len(key_rows(placed(self.keys_in_force(), width if phone else width - 2, phone)))

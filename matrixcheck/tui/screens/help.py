@@ -33,7 +33,7 @@ class HelpScreen(TonedScreen[Cap | None], ModalScreen[Cap | None]):
         self._notes = tuple(notes)
 
     def compose(self) -> ComposeResult:
-        """A sheet: the keys, and beside or below them what the screen adds."""
+        """Compose a sheet: the keys, and beside or below them what the screen adds."""
         keys = ItemList(
             key_help(self._caps, self._width),
             above=(row(self._heading, "title"), *wrapped(HOW, self._width, "quiet")),
@@ -50,7 +50,7 @@ class HelpScreen(TonedScreen[Cap | None], ModalScreen[Cap | None]):
         self.dismiss(self._caps[message.place])
 
     def on_click(self, event: events.Click) -> None:
-        """A tap beside the keys closes."""
+        """Close at a tap beside the keys."""
         event.stop()
         self.dismiss(None)
 

@@ -26,13 +26,13 @@ class HoldScreen(RollScreen):
         self._held = frozenset(held)
 
     def more(self, width: int) -> Sequence[Row]:
-        """What is kept closed, and what is left to press."""
+        """Return what is kept closed, and what is left to press."""
         spoken = entered_since(self._desk.state, self.since)
         kept = ", ".join(f"{cell.number} {cell.name}" for cell in self.order if cell.key in self._held)
         left = [cell for cell in self.order if cell.key not in self._held and cell.key not in spoken]
         return (*wrapped(f"Keep closed: {kept}", width, "strong"), row(), *left_over(left, width, "left to press"))
 
     def is_news(self, cell: Cell) -> bool:
-        """Every press is."""
+        """Return that every press is news."""
         del cell
         return True

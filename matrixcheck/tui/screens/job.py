@@ -56,36 +56,36 @@ class JobScreen(GridScreen):
         self._halted_at: tuple[Path, int] | None = None
 
     def header(self) -> Sequence[Widget]:
-        """The job in a line, and the tabs."""
+        """Return the job in a line, and the tabs."""
         return (
             Lines(headline(self._desk.state, self._desk.elsewhere), id="head"),
             MatrixTabs(self._desk.tallies(), self._matrix_id, id="tabs"),
         )
 
     def pane(self, grid: MatrixGrid) -> Sequence[Widget]:
-        """The cell under the cursor, and the suspects."""
+        """Return the cell under the cursor, and the suspects."""
         return Lines(self._card(grid.cursor), id="card"), SuspectList(id="suspects")
 
     @property
     def analysis(self) -> Analysis | None:
-        """The diagnosis that is shown."""
+        """Return the diagnosis that is shown."""
         return self.query_one(SuspectList).analysis
 
     @property
     def chosen(self) -> Suspect | None:
-        """The suspect whose cells are lit."""
+        """Return the suspect whose cells are lit."""
         return self.query_one(SuspectList).chosen
 
     @property
     def _hints(self) -> tuple[str, str]:
-        """How to begin, and how on a phone."""
+        """Return how to begin, and how on a phone."""
         return first_hint(self.keymap, self.matrix), FIRST_HINT_ON_A_PHONE
 
     def _say_how_to_begin(self) -> None:
         self.entry.say(self._hints[self.app.size.width < PHONE], "quiet")
 
     def lit(self) -> Mapping[CellKey, Light]:
-        """The cells of the chosen suspect."""
+        """Return the cells of the chosen suspect."""
         return lights(self.chosen)
 
     def draw_pane(self) -> None:
@@ -94,8 +94,10 @@ class JobScreen(GridScreen):
         self.query_one("#card", Lines).show(self._card(self.grid.cursor))
 
     def after_change(self) -> None:
-        """Show it, and have it analysed. How to begin is not said once something is kept. Where a coil is on at
-        rest, that comes before all else."""
+        """Show it, and have it analysed.
+
+        How to begin is not said once something is kept. Where a coil is on at rest, that comes before all else.
+        """
         if self.entry.said in self._hints and self._desk.state.current:
             self.entry.say("", "quiet")
         self.query_one("#head", Lines).show(headline(self._desk.state, self._desk.elsewhere))
@@ -105,7 +107,7 @@ class JobScreen(GridScreen):
         self._analyse()
 
     def caps(self) -> Sequence[Cap]:
-        """The keys that there is room for; help has them all."""
+        """Return the keys that there is room for; help has them all."""
         caps, width = super().caps(), self.app.size.width
         return filled(caps, often_of(JOB, self.keymap), width - 2) if PHONE <= width < WIDE else caps
 
@@ -117,7 +119,7 @@ class JobScreen(GridScreen):
             self._say_how_to_begin()
 
     def on_screen_suspend(self) -> None:
-        """On the way back, what was kept before would pass for the last that was kept."""
+        """Take away what was kept last: on the way back it would pass for something newer."""
         if self.entry.said not in self._hints:
             self.entry.say("", "quiet")
 
@@ -248,7 +250,10 @@ class JobScreen(GridScreen):
         show_address(self.app, self._desk.job, matrix_id)
 
     def _go_on(self) -> None:
-        """Once, after the first paint: take up a round that was left open, unless a quick key leads elsewhere."""
+        """Take up a round that was left open, once, after the first paint.
+
+        A quick key that leads elsewhere comes before it.
+        """
         if not self.is_top:
             return
         self._halt()
@@ -268,7 +273,7 @@ class JobScreen(GridScreen):
             self.navigation.stop(self)
 
     def _stopped(self) -> bool:
-        """Whether a coil on at rest forbids the step that a key asked for; then that is said."""
+        """Return whether a coil on at rest forbids the step that a key asked for; then that is said."""
         if self._desk.state.coils.stop:
             self.navigation.stop(self)
         return self._desk.state.coils.stop
@@ -287,7 +292,7 @@ class JobScreen(GridScreen):
 
     @property
     def analysed(self) -> bool:
-        """Whether what is shown beside the grid was made of all that the journal holds."""
+        """Return whether what is shown beside the grid was made of all that the journal holds."""
         return self._analysed == self._desk.version
 
     def _analyse(self) -> None:
@@ -328,7 +333,7 @@ class JobScreen(GridScreen):
 
 
 def _answers(desk: Desk, dropped: Callable[[], bool]) -> Iterator[Analysis | Exception]:
-    """Better and better diagnoses of a job, ready to be shown, until `dropped`; or the error that ended them."""
+    """Yield better and better diagnoses of a job, ready to be shown, until `dropped`; or the error that ended them."""
     # The analyser is the one heavy import; in the thread that asks for it it keeps nobody waiting.
     from matrixcheck.report.answer.build import answer_of_job  # noqa: PLC0415
     from matrixcheck.tui.text.analysis import analysis_of  # noqa: PLC0415

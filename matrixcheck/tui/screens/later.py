@@ -30,7 +30,7 @@ class LaterScreen(PickPage[Waiting | None]):
         self._groups: tuple[Waiting, ...] = ()
 
     def compose(self) -> ComposeResult:
-        """Head, groups, keys."""
+        """Compose head, groups, keys."""
         yield Lines(id="head")
         yield Picks((), id="groups")
         yield KeyBar(self.bar(), id="keys")
@@ -60,7 +60,7 @@ class LaterScreen(PickPage[Waiting | None]):
             self._show()
 
     def picked(self, place: int) -> None:
-        """A round through this group."""
+        """Begin a round through this group."""
         self.dismiss(self._groups[place])
 
     def _show(self) -> None:

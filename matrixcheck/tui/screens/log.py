@@ -21,7 +21,7 @@ class LogScreen(RecordPage):
     PLACE = LOG
 
     def compose(self) -> ComposeResult:
-        """Head, lines, what was kept, keys."""
+        """Compose head, lines, what was kept, keys."""
         yield Lines([(("History", "title"), ("  newest first", "quiet"))], id="head")
         with VerticalScroll(id="log", can_focus=False):
             yield Lines(id="log-lines")

@@ -41,7 +41,7 @@ class NewJobScreen(Page[str | None]):
         self._own_layouts = own_layouts
 
     def compose(self) -> ComposeResult:
-        """Layout, name, serial, owner; what went wrong; keys."""
+        """Compose layout, name, serial, owner; what went wrong; keys."""
         width = self.app.size.width - 6
         yield Lines([(("A machine for the bench", "title"),)], id="head")
         with VerticalScroll(id="form", can_focus=False):
@@ -69,11 +69,11 @@ class NewJobScreen(Page[str | None]):
         self.query_one("#name", Input).focus()
 
     def on_input_submitted(self) -> None:
-        """Enter goes on to the next line; on the last one, or with all that is needed, it starts the job."""
+        """Go on to the next line; on the last one, or with all that is needed, start the job."""
         self.action_start()
 
     async def on_key(self, event: events.Key) -> None:
-        """Arrows move between the lines even while one is being typed in."""
+        """Move between the lines by arrows, even while one is being typed in."""
         if event.key in {"up", "down"}:
             taken(event)
             self.action_onward(1 if event.key == "down" else -1)
@@ -101,11 +101,11 @@ class NewJobScreen(Page[str | None]):
         (self.focus_next if by > 0 else self.focus_previous)(Input)
 
     def action_leave(self) -> None:
-        """Back to the bench with nothing started."""
+        """Go back to the bench with nothing started."""
         self.dismiss(None)
 
     def _layout(self) -> Layout | None:
-        """The layout that is named, by the start of its name if no other begins so; None where there is none."""
+        """Return the layout that is named, by the start of its name if no other begins so; None where there is none."""
         typed = self._value("layout")
         if not typed:
             self._say("a layout is needed")

@@ -32,20 +32,20 @@ class Page(TonedScreen[Result]):
 
     @property
     def keymap(self) -> Keymap:
-        """The keys that the person gave to actions."""
+        """Return the keys that the person gave to actions."""
         return self._program.look.keys
 
     def bar(self) -> tuple[Cap, ...]:
-        """The keys for the bar."""
+        """Return the keys for the bar."""
         return bar_of(self.PLACE, self.keymap)
 
     def listed(self) -> tuple[Cap, ...]:
-        """Every key of the screen, for the help and the list of actions."""
+        """Return every key of the screen, for the help and the list of actions."""
         return list_of(self.PLACE, self.keymap)
 
     @property
     def navigation(self) -> Navigation:
-        """The ways to other screens."""
+        """Return the ways to other screens."""
         return self._program.navigation
 
     @property
@@ -57,15 +57,15 @@ class Page(TonedScreen[Result]):
 
     @property
     def is_open(self) -> bool:
-        """Whether the screen is still there. One that closes loses its widgets before it leaves the app."""
+        """Return whether the screen is still there. One that closes loses its widgets before it leaves the app."""
         return self.is_attached and self.display
 
     def help_notes(self) -> Sequence[Sequence[Row]]:
-        """What the help says beside the keys."""
+        """Return what the help says beside the keys."""
         return ()
 
     def waiting_words(self, keeping: Keeping) -> str:
-        """What is said of what waits to be kept."""
+        """Return what is said of what waits to be kept."""
         return waiting_words(keeping.waiting, keeping.trouble, waiting_cap(self.keymap).key)
 
     def show_waiting(self) -> None:
@@ -81,7 +81,7 @@ class Page(TonedScreen[Result]):
         await self.run_action(cap.action)
 
     async def on_key_bar_pressed(self, message: KeyBar.Pressed) -> None:
-        """A key was tapped; the second of two quick taps, which the first has already answered, does nothing."""
+        """Do what a tapped key does; nothing for the second of two quick taps, as the first has answered."""
         message.stop()
         if self.is_top:
             await self.press(message.cap)
@@ -119,15 +119,15 @@ class PickPage(Page[Result]):
     DIGITS_PICK: ClassVar[bool] = True
 
     def picked(self, place: int) -> None:
-        """The line at this place is wanted."""
+        """Do what the line at this place is for."""
 
     def on_item_list_picked(self, message: Picks.Picked) -> None:
-        """A line was tapped."""
+        """Pick the line that was tapped."""
         message.stop()
         self.picked(message.place)
 
     async def on_key(self, event: events.Key) -> None:
-        """A digit picks its line, where digits are not typed for anything else."""
+        """Pick a line by its digit, where digits are not typed for anything else."""
         if self.DIGITS_PICK and event.character and event.character.isdecimal():
             taken(event)
             self._pick(int(event.character) - 1)
@@ -137,7 +137,7 @@ class PickPage(Page[Result]):
         self._pick(self.query_one(Picks).here)
 
     def _pick(self, place: int) -> None:
-        """At once, and by no message that a quick key could overtake."""
+        """Pick a line at once, and by no message that a quick key could overtake."""
         picks = self.query_one(Picks)
         if 0 <= place < picks.count:
             picks.point(place)

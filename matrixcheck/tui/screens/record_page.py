@@ -85,7 +85,7 @@ class RecordPage(Page[None]):
         self.ask_for_note("A note on this job")
 
     def action_leave(self) -> None:
-        """Back to the job."""
+        """Go back to the job."""
         self.dismiss()
 
     def ask_for_note(self, heading: str, about: str = "") -> None:

@@ -31,11 +31,11 @@ class RestScreen(RoundScreen):
         self._warned = False
 
     def lit(self) -> Mapping[CellKey, Light]:
-        """What is ticked."""
+        """Return what is ticked."""
         return dict.fromkeys(self._ticked, Light.TICKED)
 
     def more(self, width: int) -> Sequence[Row]:
-        """What is ticked, and what is meant to show."""
+        """Return what is ticked, and what is meant to show."""
         meant = [cell for cell in self.matrix.fitted if cell.key in self._meant]
         ticked = [cell for cell in self.matrix.fitted if cell.key in self._ticked]
         which = "held, or closed at rest" if self.held else "should be closed at rest"
@@ -54,7 +54,7 @@ class RestScreen(RoundScreen):
         return frozenset({*closed, *self.held})
 
     def foretell(self, text: str) -> str:
-        """Numbers are ticked here, not marked."""
+        """Return what an entry would do: numbers are ticked here, not marked."""
         return "Enter ticks them" if text.strip() else ""
 
     def submit(self, text: str) -> None:
@@ -99,7 +99,7 @@ class RestScreen(RoundScreen):
         super().action_leave()
 
     def go_on(self) -> None:
-        """After the scan of a hold round: press one switch after the other."""
+        """Press one switch after the other, after the scan of a hold round."""
         self.navigation.hold_on(self._desk, self.matrix.id, self.held)
 
     def _turn(self, *cells: CellKey) -> None:

@@ -41,24 +41,24 @@ class RollScreen(RoundScreen):
         self._choice = 0
 
     def phone_caps(self) -> Sequence[Cap]:
-        """A keypad, so that nobody needs a soft keyboard."""
+        """Return a keypad, so that nobody needs a soft keyboard."""
         return (*self.keypad(PAD[: PAD.index("0") + 1]), *without_keys(super().phone_caps()))
 
     def wants(self, event: events.Key) -> bool:
-        """Everything that can be typed begins an entry, but for the key of the help."""
+        """Return whether a key begins an entry: all that can be typed does, but for the key of the help."""
         character = event.character or " "
         return character.isprintable() and character not in "? "
 
     def hand(self) -> Cell | None:
-        """What was typed last."""
+        """Return what was typed last."""
         return self._at_hand
 
     def more(self, width: int) -> Sequence[Row]:
-        """What is left."""
+        """Return what is left."""
         return left_over(untested(self.order, self._desk.state), width, "left to test")
 
     def foretell(self, text: str) -> str:
-        """What an entry would do, or the names that are like it."""
+        """Return what an entry would do, or the names that are like it."""
         said, more = super().foretell(text), goes_on(text, self.matrix)
         named = said in ("", more) and any(map(str.isalpha, text)) and not means_numbers(text, self.matrix)
         self._alike = self._found(text) if named else ()
@@ -80,7 +80,7 @@ class RollScreen(RoundScreen):
             self._call(self.matrix.by_key[cells[-1]])
 
     def completed(self, text: str) -> str:
-        """An entry that begins with a sign speaks of what was typed last."""
+        """Return an entry that begins with a sign with the number typed last, of which it speaks."""
         return f"{self._at_hand.number}{text}" if self._at_hand and speaks_on(text) else text
 
     def complain(self, error: MatrixCheckError) -> None:
@@ -101,7 +101,7 @@ class RollScreen(RoundScreen):
             self.entry.say(self._offer(), "quiet")
 
     def is_news(self, cell: Cell) -> bool:
-        """Whether it says anything new that this one answered."""
+        """Return whether it says anything new that this one answered."""
         standing = self._desk.state.standings[cell.key]
         return standing.mark is not Mark.WORKING or standing.intermittent or standing.deferred is not None
 

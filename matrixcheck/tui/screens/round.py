@@ -32,35 +32,35 @@ class RoundScreen(GridScreen):
 
     @property
     def since(self) -> int:
-        """The event that began the round; while its start waits to be kept, the last one before it."""
+        """Return the event that began the round; while its start waits to be kept, the last one before it."""
         began = self._desk.round_began
         return self._opened_at if began is None else began
 
     def header(self) -> Sequence[Widget]:
-        """What is under way."""
+        """Return what is under way."""
         return (Lines(self.head_rows(), id="head"),)
 
     def pane(self, grid: MatrixGrid) -> Sequence[Widget]:
-        """The device at hand, and what else there is to say."""
+        """Return the device at hand, and what else there is to say."""
         del grid
         return CallOut(self.matrix.longest_number, id="call"), Lines(id="more")
 
     def head_rows(self) -> Sequence[Row]:
-        """The round in one line."""
+        """Return the round in one line."""
         return [((f"{self.NAME} · {self.matrix.id}", "title"), (f"  {self._desk.state.name}", "quiet"))]
 
     def more(self, width: int) -> Sequence[Row]:
-        """What stands below the device at hand."""
+        """Return what stands below the device at hand."""
         del width
         return ()
 
     def hand(self) -> Cell | None:
-        """The device at hand."""
+        """Return the device at hand."""
         return self.cell
 
     @property
     def width(self) -> int:
-        """The width of the pane's text."""
+        """Return the width of the pane's text."""
         return PANE_TEXT if self.app.size.width >= WIDE else self.app.size.width - 2
 
     def draw_pane(self) -> None:
@@ -74,7 +74,7 @@ class RoundScreen(GridScreen):
 
     @property
     def is_over(self) -> bool:
-        """Whether the journal says that the round was ended."""
+        """Return whether the journal says that the round was ended."""
         open_round, began = self._desk.state.round, self._desk.round_began
         return began is not None and (open_round is None or open_round.seq != began)
 
@@ -93,7 +93,7 @@ class RoundScreen(GridScreen):
             self.draw()
 
     def not_begun(self, error: MatrixCheckError | None = None) -> None:
-        """The start of the round was refused, or dropped by hand."""
+        """Close, as the start of the round was refused or dropped by hand."""
         self.dismiss()
         if error is not None:
             self.app.notify(str(error), severity="error")

@@ -26,7 +26,7 @@ class SafetyScreen(RecordPage):
         self._items: tuple[SafetyItem, ...] = ()
 
     def compose(self) -> ComposeResult:
-        """Head, checks, cautions, what was kept, keys."""
+        """Compose head, checks, cautions, what was kept, keys."""
         width = self.app.size.width - 3
         yield Lines(id="head")
         yield Picks((), numbered=False, airy=False, id="groups")
@@ -36,7 +36,7 @@ class SafetyScreen(RecordPage):
         yield KeyBar(self.bar(), id="keys")
 
     def show(self) -> None:
-        """The checks as the journal has them."""
+        """Show the checks as the journal has them."""
         self._items = safety_items(self._desk.state.safety, self._desk.own_checks)
         made = sum(one.made is not None for one in self._items)
         failed = sum(one.made is not None and one.made.failed for one in self._items)
@@ -45,11 +45,11 @@ class SafetyScreen(RecordPage):
         self.query_one(Picks).offer([Pick(one.name, one.says) for one in self._items])
 
     def action_passed(self) -> None:
-        """It was checked, and is in order."""
+        """Record that it was checked, and is in order."""
         self._judge(self._here, passed=True)
 
     def action_failed(self) -> None:
-        """It was checked and isn't in order: ask what is wrong."""
+        """Ask what is wrong with what was checked and isn't in order."""
         item = self._here
 
         def answered(words: str | None) -> None:

@@ -30,7 +30,7 @@ class StopScreen(Page[None], ModalScreen[None]):
         self._desk = desk
 
     def compose(self) -> ComposeResult:
-        """What to do, and keys."""
+        """Compose what to do, and keys."""
         width = sheet_width(self.app.size.width, QUESTION)
         with VerticalScroll(id="sheet", can_focus=False):
             yield Lines([*wrapped(SWITCH_OFF_NOW, width, "alert"), row()], classes="sheet-line")
@@ -38,12 +38,12 @@ class StopScreen(Page[None], ModalScreen[None]):
             yield KeyBar(self.bar())
 
     def on_book_changed(self, message: BookChanged) -> None:
-        """Another screen may have recorded the fuse."""
+        """Look whether another screen has recorded the fuse."""
         message.stop()
         self.run_worker(self._read_anew(), group="read")
 
     def on_state_changed(self, message: StateChanged) -> None:
-        """What was kept may have lifted the stop."""
+        """Look whether what was kept has lifted the stop."""
         message.stop()
         self._go_on()
 
@@ -61,7 +61,7 @@ class StopScreen(Page[None], ModalScreen[None]):
         self._desk.undo(self._outcome())
 
     def action_leave(self) -> None:
-        """Back to the grid, to look or to mark; steps with the power on stay closed."""
+        """Go back to the grid, to look or to mark; steps with the power on stay closed."""
         self.dismiss()
 
     def _outcome(self) -> Outcome:

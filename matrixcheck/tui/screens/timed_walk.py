@@ -44,7 +44,7 @@ class TimedWalkScreen(WalkScreen):
         self.set_interval(TICK_SECONDS, self._tick)
 
     def more(self, width: int) -> Sequence[Row]:
-        """What to do next, or how far it is."""
+        """Return what to do next, or how far it is."""
         if self._first_tap is None:
             return wrapped("Press Enter when the machine shows the first device.", width, "strong")
         if self._timing is None:
@@ -83,11 +83,11 @@ class TimedWalkScreen(WalkScreen):
         self._start(seconds)
 
     def foretell(self, text: str) -> str:
-        """What an entry would do."""
+        """Return what an entry would do."""
         return super().foretell(text) if self._timing is not None else "Enter takes it as seconds a device"
 
     def action_tap(self) -> None:
-        """The machine stepped just now."""
+        """Take note that the machine stepped just now."""
         now = self._desk.clock()
         if self._first_tap is None:
             self._first_tap = now
@@ -114,7 +114,7 @@ class TimedWalkScreen(WalkScreen):
             self._tick()
 
     def action_faint(self) -> None:
-        """Enter what glows faintly, once the timing is known; before that a number is its seconds."""
+        """Begin what glows faintly, once the timing is known; before that a number is its seconds."""
         if self._timing is None:
             self.entry.say("first the seconds: what glows faintly is for later", "quiet")
         else:
@@ -129,7 +129,7 @@ class TimedWalkScreen(WalkScreen):
             self.draw_pane()
 
     def follow(self, key: CellKey) -> None:
-        """The machine goes on by itself, and the screen with it."""
+        """Go on with the machine, which steps by itself."""
 
     def action_undo(self) -> None:
         """Undo what was kept last; time runs on."""

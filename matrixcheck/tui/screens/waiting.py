@@ -36,7 +36,7 @@ class WaitingScreen(Page[None], ModalScreen[None]):
         self._refused = ""
 
     def compose(self) -> ComposeResult:
-        """Why, what, keys."""
+        """Compose why, what, keys."""
         with VerticalScroll(id="sheet", can_focus=False):
             yield Lines(self._rows(), classes="sheet-line")
             yield KeyBar([cap for cap in self.bar() if self._elsewhere or cap.action != "elsewhere"])
@@ -73,7 +73,7 @@ class WaitingScreen(Page[None], ModalScreen[None]):
         self.navigation.words("Keep all this in which book file?", "a file name, then Enter", named)
 
     def action_leave(self) -> None:
-        """Back; what waits goes on waiting."""
+        """Go back; what waits goes on waiting."""
         self.dismiss()
 
     def _say_refused(self, error: MatrixCheckError) -> None:

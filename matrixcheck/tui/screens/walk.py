@@ -34,11 +34,11 @@ class WalkScreen(RoundScreen):
         self.arrive(self.place)
 
     def hand(self) -> Cell | None:
-        """The device that the machine shows; none once the walk is through."""
+        """Return the device that the machine shows; none once the walk is through."""
         return self.order[self.place] if self.place < len(self.order) else None
 
     def more(self, width: int) -> Sequence[Row]:
-        """How far it is, where the device sits, and what comes next."""
+        """Return how far it is, where the device sits, and what comes next."""
         cell = self.hand()
         left = len(untested(self.order, self._desk.state))
         if cell is None:
@@ -77,7 +77,7 @@ class WalkScreen(RoundScreen):
         self.follow(cell.key)
 
     def on_matrix_grid_hit(self, message: MatrixGrid.Hit) -> None:
-        """The machine was stepped elsewhere: go on from the device that was tapped."""
+        """Go on from the device that was tapped: the machine was stepped elsewhere."""
         places = [place for place, cell in enumerate(self.order) if cell.key == message.cell]
         if places:
             self.arrive(places[0])

@@ -36,7 +36,7 @@ class WordsScreen(PickPage[str | None], ModalScreen[str | None]):
         self._may_be_empty = may_be_empty
 
     def compose(self) -> ComposeResult:
-        """What is asked, what is typed, what is offered, keys."""
+        """Compose what is asked, what is typed, what is offered, keys."""
         width = sheet_width(self.app.size.width)
         with VerticalScroll(id="sheet", can_focus=False):
             yield Lines(wrapped(self._heading, width, "title"), classes="sheet-line")
@@ -47,18 +47,18 @@ class WordsScreen(PickPage[str | None], ModalScreen[str | None]):
             yield KeyBar([cap for cap in self.bar() if self._offered or cap.key not in "↑↓"])
 
     async def on_key(self, event: events.Key) -> None:
-        """Everything that can be typed is typed."""
+        """Type everything that can be typed."""
         entry = self.query_one(EntryLine)
         if event.key not in {"escape", "enter"} and entry.take(event.key, event.character):
             taken(event)
 
     def on_paste(self, event: events.Paste) -> None:
-        """What is pasted is typed."""
+        """Type what is pasted."""
         event.stop()
         self.query_one(EntryLine).paste(event.text)
 
     def picked(self, place: int) -> None:
-        """These words."""
+        """Hand back these words."""
         self.dismiss(self._offered[place])
 
     def action_keep(self) -> None:

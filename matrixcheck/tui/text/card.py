@@ -14,7 +14,7 @@ ARROW = " → "
 
 
 def card(cell: Cell, standing: Standing | None, layout: Layout, width: int) -> tuple[Row, ...]:
-    """The full card, for a pane beside the grid."""
+    """Return the full card, for a pane beside the grid."""
     title = wrapped(f"{cell.number} {cell.name}", width, "title")
     facts = [line for text in (_where(cell), _electric(cell)) for line in wrapped(text, width, "quiet")]
     lines: list[Row] = [*title, _state(standing), *_extras(standing, layout, width), *facts]
@@ -26,7 +26,7 @@ def card(cell: Cell, standing: Standing | None, layout: Layout, width: int) -> t
 
 
 def card_in_brief(cell: Cell, standing: Standing | None, layout: Layout, width: int) -> tuple[Row, ...]:
-    """The card in three lines, for a screen with the grid above it."""
+    """Return the card in three lines, for a screen with the grid above it."""
     matrix = layout.matrix(cell.key.matrix)
     paths = [
         f"{key.address} {_wire(line)}{ARROW.strip().join(line.path)}".rstrip()

@@ -29,7 +29,7 @@ class Spot(NamedTuple):
 
 
 def spots_of(suspect: Suspect, checks: Sequence[BenchCheck]) -> tuple[Spot, ...]:
-    """The checks that are proposed, in their order; then the parts, lines and cells that may be repaired.
+    """Return the checks that are proposed, in their order; then the parts, lines and cells that may be repaired.
 
     A check says nothing of what it can't see: a wire that measures whole may lie at ground all the same.
     """
@@ -42,7 +42,10 @@ def spots_of(suspect: Suspect, checks: Sequence[BenchCheck]) -> tuple[Spot, ...]
 
 
 def places_behind(cell: Cell, layout: Layout) -> tuple[str, ...]:
-    """The places that a cell works through: itself, its column and its row, each line with its path to the logic."""
+    """Return the places that a cell works through.
+
+    These are itself, its column and its row, each line with its path to the logic.
+    """
     matrix = layout.matrix(cell.key.matrix)
     found = [str(cell.key)]
     for key in (cell.column_line, cell.row_line):
@@ -54,7 +57,7 @@ def places_behind(cell: Cell, layout: Layout) -> tuple[str, ...]:
 
 
 def place_words(place: str, layout: Layout) -> str:
-    """A place with its name, where the layout gives one."""
+    """Return a place with its name, where the layout gives one."""
     if (key := parse_cell(place, "")) is not None:
         cell = layout.cell(key)
         return f"{place}  {cell.number} {cell.name}"
@@ -65,12 +68,12 @@ def place_words(place: str, layout: Layout) -> str:
 
 
 def spot_words(spot: Spot, layout: Layout) -> str:
-    """A check by its code and what to do, or a place with its name."""
+    """Return a check by its code and what to do, or a place with its name."""
     return f"{spot.code}  {spot.short}" if spot.code else place_words(spot.place, layout)
 
 
 def place_known(spot: Spot, state: JobState) -> str:
-    """What this check found last, or what was found or done at this place; nothing where nothing was."""
+    """Return what this check found last, or what was found or done at this place; nothing where nothing was."""
     place = spot.place
     for one in state.findings:
         if one.finding.code == spot.code and (spot.code or one.place == place):
@@ -84,18 +87,21 @@ def place_known(spot: Spot, state: JobState) -> str:
 
 
 def suspect_rows(title: str, checks: Sequence[BenchCheck], width: int) -> tuple[Row, ...]:
-    """The title of a card, and the checks that would decide about it."""
+    """Return the title of a card, and the checks that would decide about it."""
     return (*wrapped(title, width, "title"), row(), *check_rows(checks, width))
 
 
 def cell_rows(cell: Cell, width: int) -> tuple[Row, ...]:
-    """What is asked of the places behind a cell."""
+    """Return what is asked of the places behind a cell."""
     asked = f"{cell.number} {cell.name} works through these, from the device to the logic."
     return (*wrapped(asked, width, "title"), row())
 
 
 def check_rows(checks: Sequence[BenchCheck], width: int) -> tuple[Row, ...]:
-    """The checks in the order of the work, by power and set-up: cautions above, then what to do and what it shows."""
+    """Return the checks in the order of the work, by power and set-up.
+
+    Cautions stand above, then what to do and what it shows.
+    """
     if not checks:
         return wrapped("No bench check is proposed for this suspect.", width, "quiet")
     # Here and not above: only this screen needs the shapes, which are slow to import.

@@ -30,7 +30,7 @@ UNCHECKED = "No check before power is recorded for this job."
 
 
 def sorts_for(matrix: Matrix, some: bool) -> tuple[Sort, ...]:
-    """The sorts that suit a matrix; of `some` of its cells only those that make sense for a few."""
+    """Return the sorts that suit a matrix; of `some` of its cells only those that make sense for a few."""
     if some:
         return (ROLL, WALK) if matrix.kind is Kind.SWITCH else (WALK, ROLL)
     if matrix.kind is Kind.LAMP:
@@ -41,7 +41,9 @@ def sorts_for(matrix: Matrix, some: bool) -> tuple[Sort, ...]:
 
 
 def caution_for(matrix: Matrix, cells: Collection[Cell]) -> str:
-    """What must be said before the power is needed: by the kind of matrix, and by where the cells are got at. A reach
-    that nobody gave may well be inside."""
+    """Return what must be said before the power is needed.
+
+    It goes by the kind of matrix, and by where the cells are got at. A reach that nobody gave may well be inside.
+    """
     inside = any(cell.notes.reach not in OUTSIDE_REACHES for cell in cells)
     return f"{BY_KIND[matrix.kind]} {INSIDE}" if inside else BY_KIND[matrix.kind]

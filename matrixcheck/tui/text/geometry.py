@@ -28,12 +28,12 @@ class Geometry(NamedTuple):
 
     @staticmethod
     def height_for(rows: int, room: int) -> int:
-        """The height that a grid of so many rows makes good use of, in a column with `room` lines for it."""
+        """Return the height that a grid of so many rows makes good use of, in a column with `room` lines for it."""
         return min(HEADER + rows * min(max((room - HEADER) // rows, 1), MIDDLING), room)
 
     @classmethod
     def fit(cls, rows: int, columns: int, digits: int, width: int, height: int) -> Self:
-        """The largest cells with which a grid of `rows` by `columns` fits; of a grid too large for that, a part.
+        """Return the largest cells with which a grid of `rows` by `columns` fits; of a grid too large for that, a part.
 
         `digits` is the length of the largest cell number; `width` and `height` include labels and header.
         """
@@ -52,7 +52,10 @@ class Geometry(NamedTuple):
 
 
 def shifted(origin: int, shown: int, total: int, place: int) -> int:
-    """The first place to show (from 0) so that `place` is among `shown` of `total`, moving no more than needed."""
+    """Return the first place to show (from 0), moved no more than needed.
+
+    `place` is then among `shown` of `total`.
+    """
     if place < origin:
         origin = place
     elif place >= origin + shown:

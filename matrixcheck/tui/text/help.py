@@ -41,7 +41,7 @@ NOTE_WIDTH = 30
 
 
 def key_help(caps: Sequence[Cap], width: int) -> tuple[tuple[Row, ...], ...]:
-    """Each key with what it does, in lines of at most `width` characters."""
+    """Return each key with what it does, in lines of at most `width` characters."""
     wide = max((len(cap.key) for cap in caps), default=0)
     indent = " " * (wide + 2)
     blocks: list[tuple[Row, ...]] = []
@@ -53,7 +53,7 @@ def key_help(caps: Sequence[Cap], width: int) -> tuple[tuple[Row, ...], ...]:
 
 
 def entry_rows() -> tuple[Row, ...]:
-    """How entries are written."""
+    """Return how entries are written."""
     return (
         row("Typed, then Enter", "title"),
         *(((f"{text:>7}", "key"), (f"  {says}", "plain")) for text, says in ENTRY),
@@ -61,7 +61,7 @@ def entry_rows() -> tuple[Row, ...]:
 
 
 def letter_rows(matrix: Matrix) -> tuple[Row, ...]:
-    """How numbers are typed that begin with letters; nothing where none does."""
+    """Return how numbers are typed that begin with letters; nothing where none does."""
     if not matrix.first_letters:
         return ()
     begin = [str(cell.number) for cell in matrix.fitted if str(cell.number)[0].isalpha()]
@@ -77,7 +77,7 @@ def letter_rows(matrix: Matrix) -> tuple[Row, ...]:
 
 
 def sign_rows() -> tuple[Row, ...]:
-    """What stands on the grid."""
+    """Return what stands on the grid."""
     marks: list[Row] = [((f" {GLYPHS[mark]} ", mark.value), (f"  {mark}", "plain")) for mark in Mark]
     signs: list[Row] = [((f" {sign} ", "strong"), (f"  {says}", "plain")) for sign, says in SIGNS]
     lit: list[Row] = [((f" {light.value} ", "lit"), (f"  {says}", "plain")) for light, says in LIGHTS]

@@ -44,7 +44,10 @@ def retests(count: int, keymap: Keymap, matrix: Matrix) -> str:
 
 
 def headline(state: JobState, elsewhere: str = "") -> tuple[Row, ...]:
-    """The job in one line, with the book that it went on in `elsewhere`; where a coil was on at rest, that first."""
+    """Return the job in one line; where a coil was on at rest, that comes first.
+
+    `elsewhere` is the book that it went on in.
+    """
     parts = [now_in(elsewhere), state.layout.name, state.serial and f"serial {state.serial}", state.owner]
     about = " · ".join(filter(None, parts))
     danger = brief_notice(state.coils)
@@ -53,7 +56,7 @@ def headline(state: JobState, elsewhere: str = "") -> tuple[Row, ...]:
 
 
 def preview(text: str, matrix: Matrix) -> str:
-    """What an entry would do, while it is being typed; nothing while it can't be read."""
+    """Return what an entry would do, while it is being typed; nothing while it can't be read."""
     try:
         entries = parse_entries(text, matrix)
     except MatrixCheckError:
@@ -64,7 +67,7 @@ def preview(text: str, matrix: Matrix) -> str:
 
 
 def kept_words(kept: Sequence[Kept]) -> str:
-    """What was kept, by name."""
+    """Return what was kept, by name."""
     if not kept:
         return ""
     last = kept[-1]

@@ -12,12 +12,12 @@ DONE, OPEN = "━", "─"
 
 
 def job_rows(jobs: Sequence[JobSummary], here: int, width: int) -> tuple[tuple[Row, ...], ...]:
-    """For each job its lines; the one at `here` is pointed at."""
+    """Return for each job its lines; the one at `here` is pointed at."""
     return tuple(_job(job, index == here, width) for index, job in enumerate(jobs))
 
 
 def no_jobs(key: str) -> tuple[Row, ...]:
-    """What stands on an empty bench; `key` begins a job."""
+    """Return what stands on an empty bench; `key` begins a job."""
     return (
         row("The bench is empty.", "title"),
         (),

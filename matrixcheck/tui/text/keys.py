@@ -26,17 +26,17 @@ class Cap(NamedTuple):
 
     @property
     def meaning(self) -> str:
-        """What it does, in as many words as that takes."""
+        """Return what it does, in as many words as that takes."""
         return self.says or self.word
 
     @property
     def types(self) -> bool:
-        """Whether it types a sign; a bar that begins with such a key is a keypad."""
+        """Return whether it types a sign; a bar that begins with such a key is a keypad."""
         return self.action.startswith("type(")
 
     @property
     def width(self) -> int:
-        """Characters in a bar."""
+        """Return how many characters it takes in a bar."""
         return len(self.key) + 1 + len(self.word)
 
 
@@ -50,22 +50,22 @@ class Placed(NamedTuple):
     height: int
 
     def holds(self, x: int, y: int) -> bool:
-        """Whether a tap at (x, y) means this key."""
+        """Return whether a tap at (x, y) means this key."""
         return self.left <= x < self.right and self.top <= y < self.top + self.height
 
 
 def pad(signs: Iterable[str]) -> tuple[Cap, ...]:
-    """Keys that type a sign each, for the action `type`; `TAKE_BACK` stands for taking one back."""
+    """Return keys that type a sign each, for the action `type`; `TAKE_BACK` stands for taking one back."""
     return tuple(Cap("", "space" if sign == " " else sign, f"type('{sign}')") for sign in signs)
 
 
 def without_keys(caps: Iterable[Cap]) -> tuple[Cap, ...]:
-    """The caps as tiles that say only what they do."""
+    """Return the caps as tiles that say only what they do."""
     return tuple(cap._replace(key="") for cap in caps)
 
 
 def filled(caps: Sequence[Cap], wanted: Collection[str], width: int) -> tuple[Cap, ...]:
-    """The caps of the wanted keys, and of the others as many as the lines of these have room for, in their order."""
+    """Return the caps of the wanted keys, and as many of the others as their lines have room for, in their order."""
     chosen = {cap.key for cap in caps if cap.key in wanted}
     lines = _lines_of([cap for cap in caps if cap.key in chosen], width)
     for cap in caps:
@@ -76,12 +76,12 @@ def filled(caps: Sequence[Cap], wanted: Collection[str], width: int) -> tuple[Ca
 
 
 def placed(caps: Sequence[Cap], width: int, tall: bool = False) -> tuple[Placed, ...]:
-    """Where each cap goes in a bar of that width. `tall` makes equal buttons, for fingers."""
+    """Return where each cap goes in a bar of that width. `tall` makes equal buttons, for fingers."""
     return _buttons(caps, width) if tall else _running(caps, width)
 
 
 def key_rows(places: Sequence[Placed]) -> tuple[Row, ...]:
-    """The bar as lines."""
+    """Return the bar as lines."""
     count = max((place.top + place.height for place in places), default=0)
     lines: list[list[Span]] = [[] for _ in range(count)]
     ends = [0] * count

@@ -23,17 +23,17 @@ class Waiting(NamedTuple):
 
     @property
     def name(self) -> str:
-        """The set-up or the retest, and how many cells of which matrix it serves."""
+        """Return the set-up or the retest, and how many cells of which matrix it serves."""
         return f"{self.reach} · {self.matrix_id} · {len(self.items)}"
 
     @property
     def says(self) -> str:
-        """The cells, each with its reason where that is more than that it is untested."""
+        """Return the cells, each with its reason where that is more than that it is untested."""
         return ", ".join(f"{item.number} {item.name}{_reason(item)}" for item in self.items)
 
 
 def waiting(items: Iterable[LaterItem]) -> tuple[Waiting, ...]:
-    """The list in working order: first what a repair makes due, then least work first."""
+    """Return the list in working order: first what a repair makes due, then least work first."""
     listed = list(items)
     again = [item for item in listed if _kind(item) == RETEST]
     others = [item for item in listed if _kind(item) != RETEST]
@@ -45,7 +45,7 @@ def waiting(items: Iterable[LaterItem]) -> tuple[Waiting, ...]:
 
 
 def reasons_for(cell: Cell, layout: Layout) -> tuple[str, ...]:
-    """Reasons to put a cell off: how it is got at, then every other set-up that the layout knows."""
+    """Return reasons to put a cell off: how it is got at, then every other set-up that the layout knows."""
     cells = (other for matrix in layout.matrices for other in matrix.fitted)
     every = dict.fromkeys(other.notes.reach for other in (cell, *cells))
     return tuple(reach for reach in every if reach)

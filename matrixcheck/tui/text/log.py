@@ -10,7 +10,7 @@ from matrixcheck.tui.text.spans import Row, wrapped
 
 
 def log_rows(lines: Sequence[LogLine], width: int) -> tuple[Row, ...]:
-    """Each with its time; what was undone says so."""
+    """Return the lines, each with its time; what was undone says so."""
     rows: list[Row] = []
     for line in reversed(lines):
         says = f"{moment(line.at)}  {line.text}{' [undone since]' if line.withdrawn else ''}"

@@ -15,7 +15,7 @@ LEAST_SIGNS = 4
 
 
 def called(cell: Cell, standing: Standing, width: int) -> tuple[Row, ...]:
-    """A cell called back in three lines, to stand beside its number."""
+    """Return a cell called back in three lines, to stand beside its number."""
     name = wrapped(cell.name, width, "title")[:2]
     mark = standing.mark
     state: Row = ((f" {GLYPHS[mark]} {mark} ", mark.value),)
@@ -25,7 +25,7 @@ def called(cell: Cell, standing: Standing, width: int) -> tuple[Row, ...]:
 
 
 def left_over(cells: Sequence[Cell], width: int, what: str) -> tuple[Row, ...]:
-    """How many are left, and their numbers."""
+    """Return how many are left, and their numbers."""
     if not cells:
         return (row(f"None {what}.", "strong"),)
     numbers = " ".join(str(cell.number) for cell in cells)
@@ -33,13 +33,13 @@ def left_over(cells: Sequence[Cell], width: int, what: str) -> tuple[Row, ...]:
 
 
 def coming(cells: Sequence[Cell], width: int) -> tuple[Row, ...]:
-    """What follows."""
+    """Return what follows."""
     signs = max([LEAST_SIGNS, *(len(str(cell.number)) for cell in cells)])
     return tuple(row(clipped(f"{cell.number:>{signs}}  {cell.name}", width), "quiet") for cell in cells)
 
 
 def whereabouts(cell: Cell, layout: Layout, width: int) -> tuple[Row, ...]:
-    """How to find the device: zone, reach, and the wires of its lines."""
+    """Return how to find the device: zone, reach, and the wires of its lines."""
     matrix = layout.matrix(cell.key.matrix)
     wires = [
         f"{key.side} {line.label} {line.wire}"
@@ -51,5 +51,5 @@ def whereabouts(cell: Cell, layout: Layout, width: int) -> tuple[Row, ...]:
 
 
 def counted(mark: Mark, count: int) -> str:
-    """So many of a mark."""
+    """Return a count of a mark in words."""
     return f"{count} {mark}"

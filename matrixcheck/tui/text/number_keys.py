@@ -23,12 +23,15 @@ NAMED = 3
 
 
 def speaks_on(text: str) -> bool:
-    """Whether an entry begins with a sign, and so speaks of the cell at hand; not where a number would come of both."""
+    """Return whether an entry begins with a sign, and so speaks of the cell at hand.
+
+    It doesn't where a number would come of both.
+    """
     return bool(text) and text[0] in SIGNS and not (text[0] == "-" and text[1:2].isalnum())
 
 
 def is_command(text: str, matrix: Matrix) -> bool:
-    """Whether a typed text is a letter that begins numbers of the matrix, but is none itself."""
+    """Return whether a typed text is a letter that begins numbers of the matrix, but is none itself."""
     return text.lower() in matrix.first_letters and text.upper() not in matrix.by_number
 
 
@@ -69,7 +72,7 @@ def goes_on(text: str, matrix: Matrix) -> str:
 
 
 def means_numbers(text: str, matrix: Matrix) -> bool:
-    """Whether every word is meant as an entry rather than a name, right or wrong, so that a slip marks nothing.
+    """Return whether every word is meant as an entry rather than a name, right or wrong, so that a slip marks nothing.
 
     What stands before its sign then has a digit, or is no longer than the longest number of letters alone. Never in a
     matrix of plain numbers.

@@ -19,13 +19,13 @@ class SafetyItem(NamedTuple):
 
     @property
     def name(self) -> str:
-        """The check with its sign."""
+        """Return the check with its sign."""
         sign = "∙" if self.made is None else "✗" if self.made.failed else "✓"
         return f"{sign} {self.item}"
 
     @property
     def says(self) -> str:
-        """How it came out, or what to look at."""
+        """Return how it came out, or what to look at."""
         if self.made is None:
             return f"not checked: {self.about}" if self.about else "not checked"
         came_out = "FAILED" if self.made.failed else "passed" if self.made.passed else "waived"
@@ -33,5 +33,5 @@ class SafetyItem(NamedTuple):
 
 
 def safety_items(made: Sequence[SafetyCheckMade], own: Sequence[str] = ()) -> tuple[SafetyItem, ...]:
-    """The usual checks, those that the job has besides, and `own`, not made yet; each with its last outcome."""
+    """Return the usual checks, those that the job has besides, and `own`, not made yet; each with its last outcome."""
     return tuple(SafetyItem(*one) for one in safety_outcomes(made, own))

@@ -10,7 +10,7 @@ ALIKE = 62
 
 
 def alike(text: str, names: Sequence[str], most: int) -> tuple[int, ...]:
-    """The places of the names that are most like the text, best first; none where nothing is like it.
+    """Return the places of the names that are most like the text, best first; none where nothing is like it.
 
     Names in which words begin as typed come before others that merely resemble it.
     """

@@ -32,23 +32,23 @@ Row = tuple[Span, ...]
 
 
 def row(text: str = "", tone: Tone = "plain") -> Row:
-    """One line in one tone."""
+    """Return one line in one tone."""
     return ((text, tone),) if text else ()
 
 
 def wrapped(text: str, width: int, tone: Tone = "plain", indent: str = "", first: str | None = None) -> tuple[Row, ...]:
-    """A text broken at words into lines of at most `width` characters, all indented; `first` begins the first one."""
+    """Return a text broken at words into indented lines of at most `width` characters; `first` begins the first."""
     lines = lines_of(text, max(width, 8), indent if first is None else first, indent)
     return tuple(row(line, tone) for line in lines)
 
 
 def clipped(text: str, width: int) -> str:
-    """A text cut to `width` characters, the cut shown by an ellipsis."""
+    """Return a text cut to `width` characters, the cut shown by an ellipsis."""
     return text if len(text) <= width else text[: max(width - 1, 0)] + "…"
 
 
 def fitted(spans: Sequence[Span], width: int) -> Row:
-    """A line as it is where it fits into `width` characters, else cut with an ellipsis at its end."""
+    """Return a line as it is where it fits into `width` characters, else cut with an ellipsis at its end."""
     text = "".join(part for part, _ in spans)
     if len(text.rstrip()) <= width:
         return tuple(spans)
@@ -63,7 +63,7 @@ def fitted(spans: Sequence[Span], width: int) -> Row:
 
 
 def shortened(rows: Sequence[Row], most: int) -> tuple[Row, ...]:
-    """At most so many lines of a text, the last with an ellipsis where more would follow."""
+    """Return at most so many lines of a text, the last with an ellipsis where more would follow."""
     if len(rows) <= most:
         return tuple(rows)
     if not rows[most - 1]:
@@ -73,5 +73,5 @@ def shortened(rows: Sequence[Row], most: int) -> tuple[Row, ...]:
 
 
 def plain(rows: Iterable[Sequence[Span]]) -> str:
-    """The rows without their tones, one a line."""
+    """Return the rows without their tones, one a line."""
     return "\n".join("".join(text for text, _ in spans) for spans in rows)

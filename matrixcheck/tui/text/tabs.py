@@ -30,7 +30,7 @@ class Tally(NamedTuple):
 
 
 def tab_texts(tallies: Sequence[Tally], current: str, width: int) -> tuple[str, ...]:
-    """What each tab says so that all of them fit into `width`; the current one keeps its count the longest."""
+    """Return what each tab says so that all of them fit into `width`; the current one keeps its count the longest."""
     full = [tally.full for tally in tallies]
     if sum(map(len, full)) <= width:
         return tuple(full)

@@ -40,14 +40,14 @@ class Face(NamedTuple):
 
 
 def face_of(cell: Cell, matrix: Matrix, standings: Mapping[CellKey, Standing], light: Light | None = None) -> Face:
-    """What the tile of a cell shows, from how it stands."""
+    """Return what the tile of a cell shows, from how it stands."""
     square = square_of(cell, standings)
     standing = standings.get(cell.key)
     return Face(cell.number, cell.name, square.mark, square.signs, _note(matrix, standing) if standing else "", light)
 
 
 def _note(matrix: Matrix, standing: Standing) -> str:
-    """The one other fact that a small tile has room for."""
+    """Return the one other fact that a small tile has room for."""
     if standing.answered_instead:
         return f"/{_numbers(matrix, standing.answered_instead)}"
     if standing.echoed:
@@ -66,7 +66,7 @@ def _numbers(matrix: Matrix, keys: Sequence[CellKey]) -> str:
 
 
 def drawn(face: Face, geometry: Geometry, cursor: bool) -> tuple[Row, ...]:
-    """The lines of a tile, each `pitch_x` characters wide; `pitch_y` of them.
+    """Return the lines of a tile, each `pitch_x` characters wide; `pitch_y` of them.
 
     Under the cursor the first line is turned over; a tile of two lines still shows the mark's fill in its second.
     """

@@ -23,7 +23,7 @@ class CallOut(Horizontal):
         self.figures_width = max(FIGURES, WIDTH * signs)
 
     def compose(self) -> ComposeResult:
-        """Figures and lines."""
+        """Compose figures and lines."""
         number = Lines(id="call-number")
         number.styles.width = self.figures_width
         yield number

@@ -30,12 +30,12 @@ class EntryLine(Lines):
 
     @property
     def text(self) -> str:
-        """What is typed so far."""
+        """Return what is typed so far."""
         return self._text
 
     @property
     def said(self) -> str:
-        """What is said about it."""
+        """Return what is said about it."""
         return self._said[0]
 
     def on_resize(self) -> None:
@@ -69,7 +69,7 @@ class EntryLine(Lines):
         self._draw()
 
     def refuse(self) -> None:
-        """The next letter or figure begins anew; anything else goes on with what is typed."""
+        """Let the next letter or figure begin anew; anything else goes on with what is typed."""
         self._refused = True
 
     def say(self, text: str, tone: Tone = "plain") -> None:

@@ -32,7 +32,7 @@ class GridColumn(Toned):
         self.place = place
 
     def render_line(self, y: int) -> Strip:
-        """One line of the column's label or tiles."""
+        """Return one line of the column's label or tiles."""
         return self.strip_of(self._grid.spans_at(self.place, y), self.size.width)
 
     def on_click(self, event: events.Click) -> None:
@@ -56,7 +56,7 @@ class MatrixGrid(Horizontal):
 
         @property
         def control(self) -> MatrixGrid:
-            """The grid."""
+            """Return the grid."""
             return self.grid
 
     class Moved(_About):
@@ -81,11 +81,11 @@ class MatrixGrid(Horizontal):
 
     @property
     def geometry(self) -> Geometry:
-        """The sizes in force."""
+        """Return the sizes in force."""
         return self._geometry
 
     def compose(self) -> ComposeResult:
-        """Row labels, then as many columns as there is room for."""
+        """Compose row labels, then as many columns as there is room for."""
         yield Lines(self._row_labels(), id="row-labels")
         yield from self._columns()
 
@@ -139,7 +139,7 @@ class MatrixGrid(Horizontal):
                 return
 
     def tapped(self, place: int, y: int) -> None:
-        """A click at line `y` of the column shown at `place`; one above the tiles turns over to columns not shown."""
+        """Take a click at line `y` of the column shown at `place`; above the tiles it turns to columns not shown."""
         if y < HEADER:
             shown = self._geometry.columns
             self._shift(0, shown if 2 * place >= shown else -shown)
@@ -153,7 +153,7 @@ class MatrixGrid(Horizontal):
             self.post_message(self.Hit(self, key))
 
     def spans_at(self, place: int, y: int) -> Row:
-        """What stands on line `y` of the column shown at `place`."""
+        """Return what stands on line `y` of the column shown at `place`."""
         pitch = self._geometry.pitch_x
         column = self._origin[1] + place + 1
         if y < HEADER:
@@ -166,7 +166,7 @@ class MatrixGrid(Horizontal):
         return drawn(face, self._geometry, key == self.cursor and key != self._blinking)[line_of_tile]
 
     def _column_label(self, place: int, column: int) -> Row:
-        """A column's label; at the edges, signs that there are columns beyond."""
+        """Return a column's label; at the edges, signs that there are columns beyond."""
         pitch, line = self._geometry.pitch_x, self.matrix.columns[column - 1]
         head = line.label
         if line.wire and pitch > len(line.label) + len(line.wire) + 2:

@@ -41,15 +41,15 @@ class ItemList(Lines):
         self._top = 0
 
     def blocks(self) -> Blocks:
-        """The lines of each item."""
+        """Return the lines of each item."""
         return self._given
 
     def above(self) -> Sequence[Row]:
-        """What stands before the first item."""
+        """Return what stands before the first item."""
         return self._head
 
     def picked(self, place: int) -> None:
-        """The item at this place was tapped."""
+        """Do what the tapped item at this place is for."""
         self.post_message(self.Picked(place))
 
     def on_resize(self) -> None:
@@ -79,12 +79,12 @@ class PointedList(ItemList):
 
     @property
     def here(self) -> int:
-        """The place pointed at."""
+        """Return the place pointed at."""
         return self._here
 
     @property
     def count(self) -> int:
-        """How many items there are."""
+        """Return how many items there are."""
         return len(self._given)
 
     def step(self, by: int) -> None:

@@ -21,11 +21,11 @@ class JobList(PointedList):
 
     @property
     def count(self) -> int:
-        """How many there are."""
+        """Return how many there are."""
         return len(self._jobs)
 
     def job_at(self, place: int) -> str:
-        """The id of the job at a place."""
+        """Return the id of the job at a place."""
         return self._jobs[place].id
 
     def show_jobs(self, jobs: Sequence[JobSummary]) -> None:
@@ -36,9 +36,9 @@ class JobList(PointedList):
         self.point(ids.index(here) if here in ids else 0)
 
     def blocks(self) -> Blocks:
-        """The lines of each job."""
+        """Return the lines of each job."""
         return job_rows(self._jobs, self.here, self.size.width)
 
     def above(self) -> Sequence[Row]:
-        """What stands on an empty bench."""
+        """Return what stands on an empty bench."""
         return () if self._jobs else no_jobs(self._new_key)

@@ -36,7 +36,7 @@ class KeyBar(Lines):
             self._place(self.size.width)
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
-        """As high as the keys need at that width; they are laid out for it at once, for the first paint."""
+        """Return the height of the keys at that width; they are laid out for it at once, for the first paint."""
         del container, viewport
         self._rows = key_rows(placed(self._caps, width, self.tall))
         return len(self._rows)

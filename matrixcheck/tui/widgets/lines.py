@@ -13,8 +13,10 @@ from matrixcheck.tui.widgets.toned import Toned
 
 
 class Lines(Toned):
-    """Shows rows of spans, from the top; what is longer than the widget is wide ends in an ellipsis. Only rows that
-    changed are drawn again."""
+    """Shows rows of spans, from the top; what is longer than the widget is wide ends in an ellipsis.
+
+    Only rows that changed are drawn again.
+    """
 
     def __init__(self, rows: Iterable[Row] = (), *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id, classes=classes)
@@ -22,7 +24,7 @@ class Lines(Toned):
 
     @property
     def rows(self) -> tuple[Row, ...]:
-        """What is shown."""
+        """Return what is shown."""
         return self._rows
 
     def show(self, rows: Iterable[Row]) -> None:
@@ -43,7 +45,7 @@ class Lines(Toned):
             self.refresh(*changed)
 
     def _outgrown(self) -> bool:
-        """Whether the rows need another room than they have, where the room follows them."""
+        """Return whether the rows need another room than they have, where the room follows them."""
         styles, (width, height) = self.styles, self.size
         taller = styles.is_auto_height and len(self._rows) != height
         return taller or (styles.is_auto_width and self._longest != width)
@@ -53,22 +55,22 @@ class Lines(Toned):
         return max((_length(self._rows, y) for y in range(len(self._rows))), default=0)
 
     def hit(self, event: events.Click) -> tuple[int, int] | None:
-        """Where in the rows a click fell, as (x, y); None beside them."""
+        """Return where in the rows a click fell, as (x, y); None beside them."""
         offset = event.get_content_offset(self)
         return (offset.x, offset.y) if offset else None
 
     def render_line(self, y: int) -> Strip:
-        """One row as Textual wants it."""
+        """Return one row as a strip."""
         width = self.size.width
         return self.strip_of(fitted(self._rows[y], width) if y < len(self._rows) else (), width)
 
     def get_content_width(self, container: Size, viewport: Size) -> int:
-        """As wide as the longest row."""
+        """Return the width of the longest row."""
         del container, viewport
         return self._longest
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
-        """As high as there are rows."""
+        """Return the count of rows."""
         del container, viewport, width
         return len(self._rows)
 

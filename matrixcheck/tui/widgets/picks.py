@@ -43,7 +43,7 @@ class Picks(PointedList):
 
     @property
     def count(self) -> int:
-        """How many there are."""
+        """Return how many there are."""
         return len(self._picks)
 
     def offer(self, picks: Sequence[Pick]) -> None:
@@ -52,7 +52,7 @@ class Picks(PointedList):
         self.point(self.here)
 
     def blocks(self) -> list[list[Row]]:
-        """The lines of each pick."""
+        """Return the lines of each pick."""
         blocks = self._stacked()
         crowded = not self._airy and 0 < self.size.height < sum(map(len, blocks)) and not self.styles.is_auto_height
         return [self._beside(block) for block in blocks] if crowded else blocks

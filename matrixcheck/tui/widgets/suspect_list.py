@@ -39,12 +39,12 @@ class SuspectList(ItemList):
 
     @property
     def analysis(self) -> Analysis | None:
-        """What is shown."""
+        """Return what is shown."""
         return self._analysis
 
     @property
     def chosen(self) -> Suspect | None:
-        """The chosen suspect."""
+        """Return the chosen suspect."""
         return next((suspect for suspect in self._suspects if suspect.id == self._chosen), None)
 
     def of_matrix(self, matrix_id: str) -> None:
@@ -109,11 +109,11 @@ class SuspectList(ItemList):
         self.draw()
 
     def blocks(self) -> Blocks:
-        """The lines of each suspect."""
+        """Return the lines of each suspect."""
         return [entry.rows for entry in self._entries()]
 
     def above(self) -> Sequence[Row]:
-        """What comes before the first card: any danger and the headline.
+        """Return what comes before the first card: any danger and the headline.
 
         A chosen card has all the room but for dangers; in very little room what the search left out is said alone.
         """

@@ -44,7 +44,7 @@ class MatrixTabs(Horizontal):
         self._current = current
 
     def compose(self) -> ComposeResult:
-        """One tab a matrix."""
+        """Compose one tab a matrix."""
         for tally, line in zip(self._tallies, self._lines(self.app.size.width), strict=True):
             yield MatrixTab(self, tally.matrix_id, line)
 

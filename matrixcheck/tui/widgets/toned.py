@@ -20,7 +20,7 @@ Result = TypeVar("Result")
 
 
 def taken(event: events.Key) -> None:
-    """Nobody else gets the key."""
+    """Keep a key from everybody else."""
     event.stop()
     event.prevent_default()
 
@@ -43,15 +43,17 @@ class TonedScreen(Screen[Result]):
         return super().dismiss(result) if self.is_top else AwaitComplete()
 
     async def on_event(self, event: events.Event) -> None:
-        """A key that was on its way here when another screen came before this one goes on to that."""
+        """Hand a key on that was on its way here when another screen came before this one."""
         if isinstance(event, events.Key) and not self.is_top:
             (self.app.focused or self.app.screen).post_message(event)
         else:
             await super().on_event(event)
 
     async def on_key(self, event: events.Key) -> None:
-        """Do what the key is bound to. Textual would let keys pass by here and look them up later, by then out of the
-        order in which they were typed."""
+        """Do what the key is bound to.
+
+        Textual would let keys pass by here and look them up later, by then out of the order in which they were typed.
+        """
         bound = self.active_bindings.get(event.key)
         if bound is not None and bound.enabled:
             taken(event)
@@ -59,7 +61,7 @@ class TonedScreen(Screen[Result]):
 
     @property
     def is_top(self) -> bool:
-        """Whether no other screen lies over this one, and it wasn't left."""
+        """Return whether no other screen lies over this one, and it wasn't left."""
         return self.app.screen is self
 
 
@@ -71,7 +73,7 @@ class Toned(Widget):
         self._styles_of_tones: dict[Tone | None, Style] = {}
 
     def strip_of(self, spans: Row, width: int) -> Strip:
-        """A row as Textual wants it, filled up or cut to `width`."""
+        """Return a row as Textual wants it, filled up or cut to `width`."""
         segments = [Segment(text, self._style(tone)) for text, tone in spans]
         return Strip(segments).adjust_cell_length(width, self._style(None))
 
