@@ -10,14 +10,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import tomlkit
 from jsonschema import Draft202012Validator
 from test_layout_mistakes import SOUND
 
 from matrixcheck.errors import InputError
 from matrixcheck.layout.files import find_layout, look_over, parse_layout
 from matrixcheck.layout.frozen import from_json, to_json
-from matrixcheck.layout.locate import line_numbers, line_of
+from matrixcheck.layout.locate import positions
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.problems import Loc
 from matrixcheck.layout.schema import layout_schema
@@ -55,6 +54,16 @@ def changed(value: Any, draw: random.Random) -> Any:
     ])  # fmt: skip
 
 
+def replaced(text: str, line: int, column: int, old: Any, new: Any) -> str:
+    """The text with another value for the key, or the entry of a list, that stands at a place."""
+    start = sum(len(one) + 1 for one in text.split("\n")[: line - 1]) + column - 1
+    written = json.dumps(old, ensure_ascii=False)
+    before, found, after = text[start:].partition(written)
+    assert found
+    assert "\n" not in before
+    return text[:start] + before + json.dumps(new, ensure_ascii=False) + after
+
+
 def put(data: Any, loc: Loc, value: Any) -> None:
     for step in loc[:-1]:
         data = data[step]
@@ -67,10 +76,8 @@ def test_a_changed_value_is_reported_or_gives_another_good_layout(tmp_path: Path
     data = tomllib.loads(sound)
     loc, value = draw.choice(list(values(data)))
     new = changed(value, draw)
-    document = tomlkit.parse(sound)
-    put(document, loc, new)
-    text = tomlkit.dumps(document)
-    line = line_of(loc, line_numbers(text))
+    line, column = positions(sound)[loc]
+    text = replaced(sound, line, column, value, new)
     path = tmp_path / "changed.toml"
     path.write_text(text, encoding="utf-8")
     problems = look_over(path)
