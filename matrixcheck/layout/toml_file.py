@@ -33,15 +33,17 @@ class TomlFile(NamedTuple):
 
     def located(self, flaws: Iterable[Flaw], source: str) -> tuple[Problem, ...]:
         """Give flaws of the data as problems at lines of the file, in the order of the lines."""
-        found = tuple(flaws)
-        problems = [
+        return tuple(sorted(self.problems(tuple(flaws), source), key=lambda problem: problem.line or 0))
+
+    def problems(self, flaws: Sequence[Flaw], source: str) -> list[Problem]:
+        """Give each flaw of the data as a problem at a line of the file, in the order of the flaws."""
+        return [
             Problem(
                 source, at.line if at else None, key_of(flaw.loc), flaw.reason, flaw.nearest,
                 at.column if at else None, flaw.severity,
             )
-            for flaw, at in zip(found, self._positions_of(found), strict=True)
+            for flaw, at in zip(flaws, self._positions_of(flaws), strict=True)
         ]  # fmt: skip
-        return tuple(sorted(problems, key=lambda problem: problem.line or 0))
 
     def _positions_of(self, flaws: Sequence[Flaw]) -> list[Position | None]:
         try:

@@ -87,7 +87,13 @@ def test_a_contact_that_a_chart_gives_twice_is_named_with_its_place(
 
 @pytest.mark.parametrize(
     ("name", "content"),
-    [("empty.csv", b""), ("image.csv", b"\x89PNG\0\0"), ("book.xlsx", b"no zip"), ("book.ods", b"")],
+    [
+        ("empty.csv", b""),
+        ("image.csv", b"\x89PNG\0\0"),
+        ("book.xlsx", b"no zip"),
+        ("book.ods", b""),
+        ("long.csv", b"No.,Name\n1," + b"a " * 60_000),
+    ],
 )
 def test_what_is_no_chart_is_refused_in_one_line(
     tmp_path: Path, name: str, content: bytes, capsys: pytest.CaptureFixture[str]

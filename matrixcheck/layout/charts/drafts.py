@@ -68,7 +68,10 @@ class CellDraft:
 
 @dataclass
 class MatrixDraft:
-    """A matrix as one chart or several give it; `cells` by row and column, counted from 0."""
+    """A matrix as one chart or several give it; `cells` by row and column, counted from 0.
+
+    `listed` has the places of a list's numbers while it is read.
+    """
 
     kind: Kind | None
     shape: str
@@ -79,6 +82,7 @@ class MatrixDraft:
     columns: list[LineDraft] = field(default_factory=list)
     rows: list[LineDraft] = field(default_factory=list)
     cells: dict[tuple[int, int], CellDraft] = field(default_factory=dict)
+    listed: dict[Number, tuple[int, int]] = field(default_factory=dict)
     relay: str = ""
     strobe: str = ""
     shared: bool = True

@@ -74,8 +74,8 @@ def put(draft: MatrixDraft, place: tuple[int, int], entry: Entry, into: Understo
             f"{draft.rows[place[0]].label}, where {shown(other)} of row {there.spot.row} is already",
             "give each device its own place",
         )
-    if number is not None and number in draft.by_number:
-        known = draft.cells[draft.by_number[number]]
+    if number is not None and draft.listed.setdefault(number, place) != place:
+        known = draft.cells[draft.listed[number]]
         raise InputError(f"{entry.spot}: {number} stands here and in row {known.spot.row}", "give each its own number")
     if entry.text("number") and number is None:
         into.left_over.append(Note(entry.spot, f"{shown(entry.text('number'))} is no number of a device"))

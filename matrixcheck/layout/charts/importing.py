@@ -104,8 +104,9 @@ def _problems(text: str, decided: Decided, target: str) -> Iterator[tuple[Proble
     if isinstance(file, Problem):
         yield file, None
         return
-    for flaw in (*flaws_in(file.content), *warning_flaws(file.content)):
-        yield file.located([flaw], target)[0], _spot(flaw.loc, decided)
+    flaws = [*flaws_in(file.content), *warning_flaws(file.content)]
+    for flaw, problem in zip(flaws, file.problems(flaws, target), strict=True):
+        yield problem, _spot(flaw.loc, decided)
 
 
 def _spot(loc: Loc, decided: Decided) -> Spot | None:

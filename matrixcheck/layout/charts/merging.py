@@ -8,7 +8,6 @@ from matrixcheck.layout.charts.drafts import Facts, LineDraft, MatrixDraft, Note
 from matrixcheck.layout.charts.kinds import asked_kind
 from matrixcheck.layout.charts.placing import adds_to_known, is_part_list, place_list
 from matrixcheck.layout.charts.questions import Answers
-from matrixcheck.layout.numbering import Number
 
 _IDS = {"direct inputs": {"switch": "inputs"}, "lighting strings": {"lamp": "lighting"}}
 
@@ -46,12 +45,13 @@ def _same_matrix(one: MatrixDraft, other: MatrixDraft) -> bool:
         return False
     numbers = set(one.by_number) & set(other.by_number)
     least = min(len(one.by_number), len(other.by_number))
-    alike = sum(_name_at(one, number) == _name_at(other, number) for number in numbers)
+    own, others = one.by_number, other.by_number
+    alike = sum(_name_at(one, own[number]) == _name_at(other, others[number]) for number in numbers)
     return least > 0 and len(numbers) * 2 > least and alike * 2 >= len(numbers)
 
 
-def _name_at(draft: MatrixDraft, number: Number) -> str:
-    names = draft.cells[draft.by_number[number]].facts.get("name", [])
+def _name_at(draft: MatrixDraft, place: tuple[int, int]) -> str:
+    names = draft.cells[place].facts.get("name", [])
     return names[0].value.casefold() if names else ""
 
 

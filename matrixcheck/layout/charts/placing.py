@@ -170,7 +170,8 @@ def _already_known(listing: Listing, known: Sequence[MatrixDraft]) -> MatrixDraf
     """Return the matrix most of whose numbers the list speaks of, of the same kind."""
     numbers = [numbered(entry.text("number")).number for entry in listing.entries if entry.text("number")]
     for draft in known:
-        shared = sum(number in draft.by_number for number in numbers)
+        placed = draft.by_number
+        shared = sum(number in placed for number in numbers)
         if listing.kind in (None, draft.kind) and numbers and shared * 2 > len(numbers):
             return draft
     return None
@@ -178,16 +179,17 @@ def _already_known(listing: Listing, known: Sequence[MatrixDraft]) -> MatrixDraf
 
 def _add_to(draft: MatrixDraft, listing: Listing, into: Understood) -> None:
     """Add what a list says of devices that a chart before it has placed."""
+    known = draft.by_number
     placed = [
         (entry, place)
         for entry in listing.entries
-        if (place := draft.by_number.get(numbered(entry.text("number")).number or 0)) is not None
+        if (place := known.get(numbered(entry.text("number")).number or 0)) is not None
     ]
+    at = {id(entry): place for entry, place in placed}
     for entry in listing.entries:
-        if all(entry is not other for other, _ in placed):
+        if id(entry) not in at:
             words = ", ".join(given.value for given in entry.facts.values())
             into.left_over.append(Note(entry.spot, f"{shown(words)}: no chart says where it sits"))
-    at = {id(entry): place for entry, place in placed}
     sided = [Entry(entry.spot, {**entry.facts, **_sides(entry, at[id(entry)])}, entry.used) for entry, _ in placed]
     owners = {name: _owner(name, sided, into) for name in LINE_FIELDS if (name, "") in listing.fields}
     for entry, (row, column) in placed:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from matrixcheck.errors import InputError, UsageError
+from matrixcheck.layout.charts.spots import Spot
 from matrixcheck.layout.toml_file import bytes_of
 
 if TYPE_CHECKING:
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 
 LARGEST_CHART = 8_000_000
 MOST_ROWS, MOST_COLUMNS = 5_000, 400
+LONGEST_ENTRY = 500
 WORKBOOKS = frozenset({".xlsx", ".xlsm", ".xls", ".xlsb", ".ods"})
 MARKS = "\t;,|"
 _EXPORTED = re.compile(r'"?machine:"?([\t;,|])')
@@ -111,6 +113,12 @@ def _sheet(name: str, rows: Sequence[Sequence[str]]) -> Sheet:
         raise InputError(
             f"{name} has more than {MOST_ROWS} rows or {MOST_COLUMNS} columns", "cut the chart out of the sheet"
         )
+    for row, entries in enumerate(cleaned, 1):
+        for column, entry in enumerate(entries, 1):
+            if len(entry) > LONGEST_ENTRY:
+                raise InputError(
+                    f"{Spot(name, row, column)}: {len(entry):,} characters", "no entry of a chart is so long"
+                )
     return Sheet(name, cleaned)
 
 
