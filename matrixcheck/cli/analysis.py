@@ -82,7 +82,7 @@ def checks(
     as_json: AsJson = False,
     rates: RatesFile = None,
 ) -> None:
-    """List the bench checks as work: by power and set-up, each with what good and faulty show.
+    """List the bench checks as work, by power and set-up. Each says what good and faulty show.
 
     Danger first. Record a check by its code: `finding JOB CODE good`.
     """
