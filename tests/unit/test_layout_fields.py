@@ -60,7 +60,7 @@ CHOICES = {
 }
 
 
-@pytest.mark.parametrize(("name", "key"), [(name, key) for name, keys in CHOICES.items() for key in keys])
+@pytest.mark.parametrize(("name", "key"), [(name, key) for name, keys in CHOICES.items() for key in sorted(keys)])
 def test_words_to_choose_from_agree(name: str, key: str) -> None:
     in_file: Any = getattr(form, name).model_json_schema()
     _, in_journal = msgspec.json.schema_components([getattr(model, name)])

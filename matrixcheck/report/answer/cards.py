@@ -9,6 +9,7 @@ from matrixcheck.diagnosis.advice.bench_checks.work_order import by_worth
 from matrixcheck.diagnosis.machine.fault_classes import LASTING, LIGHTING
 from matrixcheck.diagnosis.result import BenchCheck, Diagnosis, Fault, FaultClass, Suspect
 from matrixcheck.diagnosis.words.places import line_words, numbers_words
+from matrixcheck.layout.designators import is_ref, part_class
 from matrixcheck.layout.model import Kind, Layout
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
 from matrixcheck.layout.reading import Mark, Reading
@@ -100,7 +101,7 @@ def _card(seen: Seen, suspect: Suspect, kind: model.Kind, taken: Collection[str]
         counts=reason.counts,
         against=reason.against,
         where=places_of(seen.layout, suspect, title, lead),
-        first=_mend(faulty) if faulty else None,
+        first=_cure(seen.layout, faulty) if faulty else None,
         known=_known(seen, suspect),
         suspect=suspect.id,
         matrices=tuple(one for one in seen.layout.matrix_ids if one in matrices),
@@ -150,14 +151,14 @@ def _found_faulty(seen: Seen, suspect: Suspect) -> str:
     """Return the designator or place of the suspect that a check found faulty; empty where none did."""
     places = {place_of(fault) for fault in suspect.members}
     found = [one.finding.blames for one in (seen.job.findings if seen.job else ()) if one.verdict == "faulty"]
-    return next((place_words(seen.layout, place) for place in found if place in places), "")
+    return next((place for place in found if place in places), "")
 
 
-def _mend(place: str) -> FirstCheck:
-    blown = place.startswith("F") and place[1:].isdigit()
-    return FirstCheck(
-        short=f"find out why {place} blew, replace it, record it" if blown else f"repair or replace {place}, record it"
-    )
+def _cure(layout: Layout, place: str) -> FirstCheck:
+    words = place_words(layout, place)
+    if is_ref(place) and part_class(place) == "fuse":
+        return FirstCheck(short=f"find out why {words} blew, replace it, record it")
+    return FirstCheck(short=f"repair or replace {words}, record it")
 
 
 def _first(check: BenchCheck) -> FirstCheck:
