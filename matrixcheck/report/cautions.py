@@ -20,9 +20,10 @@ DEFER = "matrixcheck gives hints, not permission: local codes and a licensed per
 
 BY_KIND: Mapping[Kind, str] = MappingProxyType(
     {
-        Kind.SWITCH: "Power is on while switches are tested: keep hands and tools off coils and their lugs.",
+        Kind.SWITCH: "Power is on: keep hands and tools off coils. Some switches fire one: coil fuse out for "
+        "work inside.",
         Kind.LAMP: "Lamp sockets are live and lamps are hot: no metal tool near a socket with the power on.",
-        Kind.COIL: "The solenoid supply can injure, and a coil that stays on burns: hands clear, and switch off "
-        "at once if one does not let go.",
+        Kind.COIL: "Switch off at once if a coil pulls and does not let go: it burns. The solenoid supply can injure: "
+        "hands clear.",
     }
 )

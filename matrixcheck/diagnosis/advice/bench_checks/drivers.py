@@ -39,7 +39,7 @@ def transistor_steps(layout: Layout, fault: Fault) -> Iterator[Step]:
         prepare=pull(layout, *fault.lines),
         do=f"Diode test on {placed(layout, ref)}, both ways, beside a like one. "
         "Bipolar: base to collector, base to emitter. MOSFET: the gate first, then drain to source.",
-        points=(f"base of {ref}, or drain of a MOSFET", "its collector, then its emitter; or the source of a MOSFET"),
+        points=(f"base of {ref} (MOSFET: drain)", "its collector, then its emitter (MOSFET: source)"),
         good="0.4 to 0.9 V one way, as on the like one; a MOSFET gate reads OL or its resistor",
         faulty="OL both ways though the like one conducts, or a MOSFET gate reads near zero",
         then="That it passes doesn't prove that it switches: test at the board pin.",
