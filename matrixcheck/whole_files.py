@@ -7,7 +7,6 @@ has it yet, so that no link laid there beforehand is followed. Then the fresh fi
 from __future__ import annotations
 
 import os
-import secrets
 import shutil
 import stat
 from contextlib import ExitStack
@@ -69,7 +68,12 @@ def drafted(path: Path, body: str | bytes, waste: ExitStack) -> Path:
 
 
 def _fresh(path: Path) -> Path:
-    return path.with_name(f".matrixcheck-{secrets.token_hex(8)}")
+    return path.with_name(f".matrixcheck-{_unguessed()}")
+
+
+def _unguessed() -> str:
+    # Not `secrets`, whose other parts are half as long to import as all of the command line.
+    return os.urandom(8).hex()
 
 
 def spare_of(path: Path, waste: ExitStack) -> Path | None:

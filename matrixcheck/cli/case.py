@@ -1,9 +1,7 @@
 """Case files on the command line: `--case FILE` writes what the analyser is given, `diagnose FILE` reads it back."""
 
-import platform
 from collections.abc import Iterator
 from contextlib import contextmanager
-from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -78,6 +76,9 @@ def case_in(file: str) -> "Case":
 
 def versions() -> dict[str, str]:
     """Return what this program runs on."""
+    import platform
+    from importlib.metadata import version
+
     return {
         "matrixcheck": version("matrixcheck"),
         "python": platform.python_version(),

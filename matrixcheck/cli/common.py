@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import sys
 from collections.abc import Iterable, Sequence
@@ -206,6 +205,8 @@ def text_of(name: str, what: str = "readings file") -> tuple[str, str]:
 
 def json_text(data: Any) -> str:
     """Return JSON that people can read too. What would steer a terminal is written as JSON's own escape."""
+    import json
+
     from matrixcheck.layout.problems import visible
 
     text = json.dumps(data, ensure_ascii=False, indent=1)

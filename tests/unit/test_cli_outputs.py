@@ -78,7 +78,7 @@ def test_a_link_laid_at_the_name_of_the_draft_is_not_followed(
     aim = folder / "aim"
     if there:
         aim.write_text(OLD)
-    monkeypatch.setattr(whole_files.secrets, "token_hex", lambda _: "guessed")
+    monkeypatch.setattr(whole_files, "_unguessed", lambda: "guessed")
     for planted in (DRAFT.format("guessed"), ".sheet.html.part"):
         (folder / planted).symlink_to(aim)
     with pytest.raises(UsageError, match="exists"):
