@@ -10,7 +10,6 @@ from typing import NamedTuple
 from matrixcheck.bench.book import Book, summarise
 from matrixcheck.errors import BookError, UsageError
 from matrixcheck.record.copying import copy_job, renumbered
-from matrixcheck.record.job_files import job_text, placed, read_job, what_is_new
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.replay import replay
 from matrixcheck.whole_files import PRIVATE, drafted, replace
@@ -31,6 +30,8 @@ class HandingOver(Book):
 
     def exported(self, job: str) -> str:
         """Return a job as the text of a file (`record/job_files.py`), undone events included."""
+        from matrixcheck.record.job_files import job_text  # noqa: PLC0415 - checks with pydantic; a paint can't wait
+
         with self._lock:
             return job_text(self._journal.events(self._find(job, self._journal.job_ids)))
 
@@ -39,6 +40,8 @@ class HandingOver(Book):
 
         Raises InputError for no such file, UsageError where this book went on as well: then nothing is taken.
         """
+        from matrixcheck.record.job_files import placed, read_job, what_is_new  # noqa: PLC0415 - likewise
+
         given = read_job(text, source)
         job = given[0].job
         with self._lock, self._journal.writing() as book:

@@ -79,7 +79,7 @@ def test_the_version_is_also_told_among_other_options(capsys: pytest.CaptureFixt
     ("words", "too_heavy"),
     [
         ("--version", {"typer", "re", "pydantic", "rich", "numpy", "textual", "jinja2", "sqlite3"}),
-        ("--help", {"pydantic", "rich", "numpy", "textual", "jinja2", "sqlite3"}),
+        ("--help", {"pydantic", "rich", "numpy", "textual", "jinja2", "sqlite3", "json", "secrets", "csv"}),
         ("diagnose --help", {"rich", "numpy", "textual", "jinja2", "sqlite3"}),
     ],
 )
