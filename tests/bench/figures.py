@@ -79,6 +79,7 @@ SECTIONS = (
     Section("evening", "The invented machine's evening", 5, lambda n: ["evening", "--marks", str(n)]),
     Section("large", "Large matrices", 3, lambda n: ["large", "--count", str(n)]),
     Section("forward", "The forward model", 5, lambda n: ["forward", "--runs", str(n)]),
+    Section("sensitivity", "What the tuned constants do", 60, lambda n: ["sensitivity", "--count", str(n)]),
     Section("isolation", "Tests until isolation", 100, lambda n: ["isolation", "--count", str(n)]),
     Section("testability", "Testability of the invented machine", 1, lambda _: ["testability"]),
     Section("expected", "Faults to expect on the invented machine", 1, lambda _: ["expected"]),
