@@ -41,7 +41,7 @@ Clock = Callable[[], float]
 
 WEIGHING, SEARCH, EXPLAINING = 40e6, 30e6, 30e6
 """Work for the single faults of matrices that hang together, for the search of a region, and for its explanations, in
-units of `Work`: some 3 s in all where a region uses it up."""
+units of `Work`: some 3 s in all where a region uses it up. Halved or doubled: no answer of 15 moves."""
 ROUNDS = (1 / 8, 1.0)
 """Shares of the search and its explanations after which there is an answer to look at."""
 MOST_KEPT_CHANGES = 2**20

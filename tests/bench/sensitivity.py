@@ -98,12 +98,12 @@ def _mixed(seed: str, kind: str, faults: int) -> Case:
 
 
 def marks_cases(count: int, seed: int) -> list[Case]:
-    """Draw marks alone of 8x8 and 16x16, with none to three shared faults, one chain in four hidden."""
-    return [_marked(f"sensitivity {seed} {i}", 16 if i % 4 == 3 else 8, i % 4) for i in range(count)]
+    """Draw marks alone of 8x8 and 12x12, with none to three shared faults; of one in three no chain is known."""
+    return [_marked(f"sensitivity {seed} {i}", 12 if i % 8 == 7 else 8, i % 3 < 2, i % 4) for i in range(count)]
 
 
-def _marked(seed: str, size: int, shared: int) -> Case:
-    machine = draw_marked(seed, size=size, shared=shared)
+def _marked(seed: str, size: int, known: bool, shared: int) -> Case:
+    machine = draw_marked(seed, size, known, shared)
 
     def ask() -> Outcome:
         answer = to_json(diagnose(machine.layout, machine.readings))

@@ -38,15 +38,17 @@ def by_beam(layout: Layout, readings: Sequence[Reading], monkeypatch: pytest.Mon
 def agree(seeds: Sequence[int], monkeypatch: pytest.MonkeyPatch, sizes: Sequence[int] = (8,)) -> list[str]:
     """Machines on which the solvers name other sets, or the same at another probability, each with what differs.
 
-    Where the exact solver can't bound what it left out, its probability is lowered by that: only the sets are compared.
+    Where a solver says that much may be missing, its probability is lowered by that: only the sets are compared.
     """
     differ = []
     for seed in seeds:
         machine = draw_marked(f"two solvers {seed}", size=sizes[seed % len(sizes)], shared=seed % 4)
         exactly = diagnose(machine.layout, machine.readings)
-        (ours, sure), (theirs, likewise) = best(exactly), best(by_beam(machine.layout, machine.readings, monkeypatch))
+        searched = by_beam(machine.layout, machine.readings, monkeypatch)
+        (ours, sure), (theirs, likewise) = best(exactly), best(searched)
         rivals = [one.probability for one in exactly.explanations[1:] if sure - one.probability < 2 * WITHIN]
-        apart = abs(sure - likewise) > WITHIN and (exactly.searched.gap or 0.0) <= LARGE_GAP
+        whole = all((found.searched.gap or 0.0) <= LARGE_GAP for found in (exactly, searched))
+        apart = whole and abs(sure - likewise) > WITHIN
         if (ours != theirs and not rivals) or apart:
             differ.append(f"{seed}: {sure:.4f} and {likewise:.4f}{'' if ours == theirs else ', other sets'}")
     return differ
@@ -60,9 +62,13 @@ def test_both_solvers_say_the_same_of_the_same_marks(monkeypatch: pytest.MonkeyP
 
 @pytest.mark.slow
 def test_both_solvers_say_the_same_of_many_machines(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Up to 16x16. A few differ in their probabilities, where much is dead; none in their best sets."""
+    """Up to 16x16. None names another best set.
+
+    Seven, where a third or more is dead, differ by 0.012 to 0.043: the beam leaves out more sets than it estimates,
+    each of them unlikely.
+    """
     differ = agree(range(300), monkeypatch, SIZES)
-    assert len(differ) <= 24, "\n".join(differ)
+    assert len(differ) <= 8, "\n".join(differ)
     assert not [one for one in differ if one.endswith("other sets")], "\n".join(differ)
 
 

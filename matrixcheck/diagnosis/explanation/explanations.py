@@ -35,17 +35,23 @@ from matrixcheck.layout.places import CellKey
 MOST_EXPLANATIONS = 10
 """Explanations that are given: the answer's format has room for ten."""
 NEGLIGIBLE = 18.0
-"""Sets this far below the best, in nats, are left out: one weighs under 2e-8 of the best."""
+"""Sets this far below the best, in nats, are left out: one weighs under 2e-8 of the best. Halved or doubled: no answer
+of 15 moves."""
 MOST_COMPLETED = 24
-"""Best sets that are completed with private causes and compared by prediction: enough for ten explanations."""
+"""Best sets that are completed with private causes and compared by prediction: enough for ten explanations. Halved: 1
+of 15 answers moves; doubled: none."""
 MOST_GROUPED = 3
-"""Likeliest explanations whose groups are compared reading by reading, which costs most of this step."""
+"""Likeliest explanations whose groups are compared reading by reading, which costs most of this step. Halved or
+doubled: no answer of 15 moves."""
 IMPROBABLE = 0.001
-"""Below this probability an explanation's groups are approximate: nobody acts on them."""
+"""Below this probability an explanation's groups are approximate: nobody acts on them. Halved or doubled: no answer of
+15 moves."""
 LEAST_GAIN = 2.0
-"""Nats that a private cause must gain before its cell is a suspect: half the weight of a mark (1 % are wrong)."""
+"""Nats that a private cause must gain before its cell is a suspect: half the weight of a mark (1 % are wrong). Halved
+or doubled: no answer of 15 moves."""
 MOST_PRIVATE = 16
-"""Private causes that complete one set, largest gain first; each costs an evaluation."""
+"""Private causes that complete one set, largest gain first; each costs an evaluation. Halved or doubled: no answer of
+15 moves."""
 
 
 class RegionExplanation(NamedTuple):

@@ -48,14 +48,17 @@ from matrixcheck.layout.places import CellKey
 FIRST = (*OF_BANKS, *AT_ENDS, *IN_DEVICES)
 """Weighed first, even with no work left, as they are few and common: faults of banks and line ends, private causes."""
 MOST_FIRST = 400e6
-"""So much work they may take all the same: only in a matrix of some 50 lines a side, read through, is it too little."""
+"""So much work they may take all the same: only in a matrix of some 50 lines a side, read through, is it too little.
+Halved or doubled: no answer of 15 moves."""
 QUICKER = 30
-"""What only silences a few cells is weighed so many times as quickly: the model isn't asked."""
+"""What only silences a few cells is weighed so many times as quickly: the model isn't asked. Halved or doubled: no
+answer of 15 moves."""
 MOST_CHANGES, HOPELESS = 2**15, 60.0
 """A fault that changes more places than the first is left out where the evidence against it exceeds all that could be
-explained by the second, in nats: no rate makes up for that much. A place takes 5 bytes: the others stay small."""
+explained by the second, in nats: no rate makes up for that much. A place takes 5 bytes: the others stay small. Halved
+or doubled: no answer of 15 moves."""
 MOST_LIKELY = 0.5
-"""No item is taken for likelier than this before anything was read."""
+"""No item is taken for likelier than this before anything was read. Halved or doubled: no answer of 15 moves."""
 
 
 def problem_of(

@@ -14,7 +14,8 @@ from matrixcheck.layout.designators import owner
 from matrixcheck.layout.places import LineKey
 
 LEAST_WORKING, LEAST_DARK = 2, 2
-"""Cells of a line that work, and lines of the same part that are dark: one of either may be a wrong mark."""
+"""Cells of a line that work, and lines of the same part that are dark: one of either may be a wrong mark. Halved or
+doubled: no answer of 15 moves."""
 
 
 def lines_held_on(subject: Subject) -> frozenset[LineKey]:

@@ -25,7 +25,8 @@ from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
 
 RULED_OUT = 100.0
-"""Nats against a dead device in a cell with an odd diode: no current bypasses through it then, whatever was read."""
+"""Nats against a dead device in a cell with an odd diode: no current bypasses through it then, whatever was read.
+Halved or doubled: no answer of 15 moves."""
 
 
 class Private(NamedTuple):

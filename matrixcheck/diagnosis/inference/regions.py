@@ -21,7 +21,8 @@ from matrixcheck.diagnosis.machine.matrix_frame import Bools
 HOPELESS_COUPLING = 60.0
 """A fault in several matrices couples none of them where the evidence against it exceeds by so much, in nats, all that
 doesn't fit in them: no likely set of others could explain as much away. Without what doesn't fit, a plug whose matrix
-reads closed throughout, as its fuse is gone, would not couple its other matrices."""
+reads closed throughout, as its fuse is gone, would not couple its other matrices. Halved or doubled: no answer of 15
+moves."""
 
 
 def coupled_matrices(subjects: Sequence[Subject], pool: Iterable[Candidate]) -> tuple[tuple[Subject, ...], ...]:

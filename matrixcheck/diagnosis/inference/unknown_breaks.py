@@ -18,7 +18,8 @@ from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey, LineKey
 
 LEAST = 2
-"""Tested cells of a line, all dead, from which on a fault of the line explains them better than breaks across it do."""
+"""Tested cells of a line, all dead, from which on a fault of the line explains them better than breaks across it do.
+Halved or doubled: no answer of 15 moves."""
 
 
 def subset_prior(count: int, size: int) -> float:

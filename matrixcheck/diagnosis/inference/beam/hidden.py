@@ -24,7 +24,7 @@ from matrixcheck.layout.places import CellKey
 
 MOST, NEAR = 40, 9.0
 """For so many sets, which lie so few nats below the best, it is worked out what may hide behind them: what lies further
-below weighs too little for that to show."""
+below weighs too little for that to show. Halved or doubled: no answer of 15 moves, at 0.83 to 1.08 times the work."""
 
 
 class Hiding:

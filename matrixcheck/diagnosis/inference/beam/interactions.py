@@ -25,12 +25,13 @@ from matrixcheck.layout.places import CellKey, LineKey
 
 LEAST_PRIVATE_GAIN = 2.0
 """Nats that a private cause must gain before it becomes an explicit member of a set. A mark weighs some 4 nats, as 1 %
-are wrong: half of that leaves out what noise explains as well."""
+are wrong: half of that leaves out what noise explains as well. Halved or doubled: no answer of 15 moves."""
 MOST_EXPLICIT = 3
-"""Cells of each kind that become explicit beside one set: each costs an evaluation, and the largest gains matter."""
+"""Cells of each kind that become explicit beside one set: each costs an evaluation, and the largest gains matter.
+Halved or doubled: no answer of 15 moves."""
 MOST_ONLY_JOINT = 24
 """Odd diodes tried beside one set, by falling bypass count: each costs an evaluation, and the right one stands near the
-front."""
+front. Halved or doubled: no answer of 15 moves."""
 
 
 class Interactions:
