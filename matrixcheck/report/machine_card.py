@@ -11,11 +11,14 @@ from matrixcheck.report.counts import in_all
 from matrixcheck.report.document import Block, Grid, Grids, MachineCard, Points, Section, Sentence
 from matrixcheck.report.drawing.cell_texts import CLOSED_AT_REST, LED_FITTED, as_built
 from matrixcheck.report.drawing.grid_blocks import Caption
+from matrixcheck.report.drawing.lettering import wrapped
 from matrixcheck.report.job_facts import JobFacts
 from matrixcheck.report.owner_words import capital
 from matrixcheck.report.stop import notice
 
-MOST_FAULTS = 6
+MOST_FAULTS, MOST_NOTES = 6, 3
+NOTE = (850, 29, 2)
+"""Room, size of letters and most lines of a note, of which the newest stand on the card."""
 NO_BREAK = "\N{NO-BREAK SPACE}"
 MANY = 99
 """Devices that a list of the card names at most."""
@@ -30,6 +33,9 @@ def machine_card(facts: JobFacts, titles: Sequence[str]) -> MachineCard:
     odd = tuple(_odd(layout))
     sections = [Section("Odd here, and no fault", (Points(odd),))] if odd else []
     sections.append(Section(f"As left on {facts.head.visit}", tuple(_left_blocks(facts, titles))))
+    notes = tuple(" ".join(wrapped(note.text, *NOTE)) for note in facts.state.notes[-MOST_NOTES:])
+    if notes:
+        sections.append(Section("Notes", (Points(notes),)))
     ratings = [f"{part.ref} {part.rating}".replace(" ", NO_BREAK) for part in layout.parts if part.rating]
     fuses = "; ".join(ratings)
     if fuses:

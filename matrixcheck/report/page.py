@@ -28,8 +28,11 @@ INDENT = 60
 """White before a point."""
 CARD_LINE, CARD_HEADING, CARD_TEXT, CARD_GAP, CARD_HEAD, CARD_FRAME = 37, 67, 29, 60, 0.78, 80
 MARGINAL = "font: 8.5pt Arial, sans-serif; white-space: nowrap;"
-NO_BREAK = "\N{NO-BREAK SPACE}"
+NO_BREAK, MAY_BREAK = "\N{NO-BREAK SPACE}", "\N{ZERO WIDTH SPACE}"
+ENDLESS = re.compile(r"\S{24}(?=\S)")
 TIED = re.compile("(?<=[0-9]) (?=[%Ω(])")
+FEW_ROWS, LONG_VALUE = 8, 400
+"""Rows of a short table; characters of a value that makes its row high."""
 SMALLEST = 0.6
 """By how much the grids of a card may shrink: names are then 4 points high."""
 
@@ -136,13 +139,24 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    environment.tests |= {"short": _is_short, "long": _is_long}
     environment.filters["kind"] = lambda block: type(block).__name__
     return environment
 
 
+def _is_short(table: Table) -> bool:
+    """Return whether a table is better kept on one page."""
+    return len(table.rows) <= FEW_ROWS and not any(map(_is_long, table.rows))
+
+
+def _is_long(row: tuple[str, ...]) -> bool:
+    """Return whether a row is so high that it may go on on the next page."""
+    return max(map(len, row)) > LONG_VALUE
+
+
 def _shown(value: object) -> object:
-    """Return what a template shows: of a text nothing that steers, and a sign not parted from its number."""
-    return TIED.sub(NO_BREAK, visible(value)) if type(value) is str else value
+    """Return what a template shows: of a text nothing that steers, no sign parted from its number, no endless word."""
+    return ENDLESS.sub(f"\\g<0>{MAY_BREAK}", TIED.sub(NO_BREAK, visible(value))) if type(value) is str else value
 
 
 def _style(head: Head, paper: Paper) -> str:

@@ -331,3 +331,10 @@ def test_the_card_says_a_failed_check_and_a_coil_that_is_on_loudly() -> None:
     assert "Switch off now." in loud
     assert "FAILED safety check: earth bond." in loud
     assert 'class="loud"' not in as_card(empty())
+
+
+def test_the_card_keeps_the_newest_notes_short() -> None:
+    notes = [Noted(text=f"note {count} {'and so on ' * 40}") for count in range(5)]
+    words = " ".join(_Page(as_card(sheet_of(JobOpened(name="x", layout=TRAM), *notes))).words.split())
+    assert [count for count in range(5) if f"note {count} and" in words] == [2, 3, 4]
+    assert words.count("and so on") < 3 * 20

@@ -65,9 +65,9 @@ def crowded(folder: Path) -> Sheet:
     job = bench.new_job(wordy(), SOME_OF_EVERYTHING * 4, SOME_OF_EVERYTHING, SOME_OF_EVERYTHING)
     bench.mark(job, "lamps", "1 2- 3* 4 5- 6. 7+8 9/10 11-")
     for count in range(12):
-        bench.safety(job, f"{count} {SOME_OF_EVERYTHING}", count % 2 == 0, SOME_OF_EVERYTHING * 2)
+        bench.safety(job, f"{count} {SOME_OF_EVERYTHING}", count % 2 == 0, SOME_OF_EVERYTHING * 2 + "y" * 200)
         bench.repair(job, "Q1", f"{count} {SOME_OF_EVERYTHING * 3}")
-        bench.note(job, SOME_OF_EVERYTHING * 5)
+        bench.note(job, SOME_OF_EVERYTHING * 5 + "x" * 300)
     try:
         return sheet_of(bench, job, NOON)
     finally:
