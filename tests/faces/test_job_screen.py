@@ -359,7 +359,7 @@ async def test_a_suspect_that_is_longer_than_its_room_ends_in_an_ellipsis(
         return found.model_copy(update={"suspects": (first, *found.suspects[1:])})
 
     monkeypatch.setattr(CannedBench, "answer", staticmethod(long))
-    async with run(PHONE) as machine:
+    async with run(NARROW) as machine:
         await machine.press("s")
         shown = [line.rstrip() for line in machine.text().split("\n")]
         assert any(line.endswith("…") for line in shown[shown.index(" ▸1 Switch column 3 is open") :])

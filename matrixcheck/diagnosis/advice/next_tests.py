@@ -315,10 +315,11 @@ def exercise_words(layout: Layout, exercise: Exercise, ways: Sequence[Hypothesis
     for way, outcome in zip(ways, outcomes, strict=True):
         chances[outcome] = chances.get(outcome, 0.0) + way.weight
     first, *others = sorted(chances, key=lambda outcome: -chances[outcome])
-    cause = _likeliest(layout, ways, outcomes, first)
+    cause = _likeliest(ways, outcomes, first)
     for other in others:
         shown = _outcome_words(layout, exercise, first, other), _outcome_words(layout, exercise, other, first)
-        causes = cause, _likeliest(layout, ways, outcomes, other)
+        against = _likeliest(ways, outcomes, other)
+        causes = _cause_words(layout, cause, against), _cause_words(layout, against, cause)
         if shown[0] != shown[1] and causes[0] != causes[1]:
             return f"{_todo(layout, exercise)}. {shown[0]}: {causes[0]}. {shown[1]}: {causes[1]}."
     return ""
@@ -352,13 +353,16 @@ def _outcome_words(layout: Layout, exercise: Exercise, outcome: Outcome, against
     return "If all is as it should be" if at_rest else "If it answers" if outcome.answers else "If it stays dead"
 
 
-def _likeliest(layout: Layout, ways: Sequence[Hypothesis], outcomes: Sequence[Outcome], observed: Outcome) -> str:
-    """Word the cause with the most weight among the hypotheses that give the outcome."""
+def _likeliest(ways: Sequence[Hypothesis], outcomes: Sequence[Outcome], observed: Outcome) -> tuple[Fault, ...]:
+    """Return the cause with the most weight among the hypotheses that give the outcome."""
     weights: dict[tuple[Fault, ...], float] = {}
     for way, outcome in zip(ways, outcomes, strict=True):
         if outcome == observed:
             weights[way.cause] = weights.get(way.cause, 0.0) + way.weight
-    cause = max(weights, key=lambda each: weights[each])
-    certain = set(ways[0].cause).intersection(*(way.cause for way in ways))
-    words = [brief_words(layout, fault) for fault in cause if fault not in certain]
-    return " and ".join(words) or ("nothing more" if certain else "no shared fault")
+    return max(weights, key=lambda each: weights[each])
+
+
+def _cause_words(layout: Layout, cause: Sequence[Fault], against: Sequence[Fault]) -> str:
+    """Word what of a cause is not in another one."""
+    words = [brief_words(layout, fault) for fault in cause if fault not in against]
+    return " and ".join(words) or ("nothing more" if cause else "no shared fault")

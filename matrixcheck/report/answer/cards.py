@@ -238,7 +238,7 @@ def _seen(seen: Seen, cell: CellKey, reading: Reading | None) -> str:
             how = "too" if cell in reading.answered else "instead"
             said.append(f"{numbers_words(seen.layout, others, 'and')} {how}")
     if cell in symptoms.uncalled:
-        said.append("shows uncalled")
+        said.append("shows though not called")
     if cell in symptoms.unsteady:
         said.append("comes and goes")
     return ", ".join(said)

@@ -14,6 +14,8 @@ def next_steps(ranking: Ranking, cards: Sequence[Card]) -> tuple[NextStep, ...]:
     found: dict[str, NextStep] = {}
     for test in ranking.diagnosis.next:
         what, _, outcomes = test.says.partition(". ")
+        if test.held and not test.gain:
+            what, outcomes = outcomes, what
         narrows = _narrows(ranking, test, cards)
         step = NextStep(
             words=f"{what[:1].lower()}{what[1:].rstrip('.')}",
