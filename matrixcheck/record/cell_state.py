@@ -95,13 +95,15 @@ class Judged(NamedTuple):
 class AtRest(Struct, frozen=True):
     """What is known of one matrix with nothing exercised.
 
-    Its current rest scans, oldest first, and the cells that stand stuck. `repaired` is
-    the seq of the last repair that touched the matrix, 0 without one.
+    Its current rest scans, oldest first, and the cells that stand stuck. `repaired` is the seq of the last repair that
+    touched the matrix, 0 without one. `resting` are the switches that rest closed and that the last scan with nothing
+    held showed, also where it is outdated since.
     """
 
     scans: tuple[Seen, ...] = ()
     stuck: frozenset[CellKey] = frozenset()
     repaired: int = 0
+    resting: frozenset[CellKey] = frozenset()
 
     @property
     def newest(self) -> tuple[Seen, ...]:
@@ -125,7 +127,7 @@ class AtRest(Struct, frozen=True):
 
         What shows with nothing held shows then too.
         """
-        return frozenset(held).union(self.stuck, self.showing(held) or (), self.showing(()) or ())
+        return frozenset(held).union(self.resting, self.stuck, self.showing(held) or (), self.showing(()) or ())
 
     def verdicts(self, cell: Cell) -> list[tuple[int, bool]]:
         """Return (seq, whether the cell showed) for every scan with nothing held.
@@ -147,16 +149,19 @@ class Resting:
         self.closed = frozenset(closed)
         self.stuck = set(known.stuck)
         self.repaired = known.repaired
+        self.resting = known.resting
         self.rescan(known.scans)
 
     def rescan(self, scans: Iterable[Seen]) -> None:
         """Put these scans, oldest first, in the place of all that there were."""
+        resting = self.resting
         self.scans: list[Seen] = []
         self._latest: dict[frozenset[CellKey], tuple[int, frozenset[CellKey]]] = {}
         self._ever: frozenset[CellKey] = frozenset()
         self._always: frozenset[CellKey] | None = None
         for one in scans:
             self.add(one)
+        self.resting = resting
 
     def add(self, scan: Seen) -> None:
         """Take a further scan."""
@@ -164,6 +169,7 @@ class Resting:
         self.scans.append(scan)
         self._latest[held] = scan.seq, shown
         if not held:
+            self.resting = shown & self.closed
             self._ever |= shown
             self._always = shown if self._always is None else self._always & shown
 
@@ -178,7 +184,7 @@ class Resting:
     def anyway(self, held: Iterable[CellKey]) -> frozenset[CellKey]:
         """Return what shows, as far as is known, with just these cells held and nothing exercised."""
         kept_closed = frozenset(held)
-        return kept_closed.union(self.closed, self.stuck, self.showing(kept_closed), self.showing(frozenset()))
+        return kept_closed.union(self.resting, self.stuck, self.showing(kept_closed), self.showing(frozenset()))
 
     def scanned(self, cell: Cell, since: int = 0) -> int | None:
         """Return the seq of the latest scan with nothing held.
@@ -199,7 +205,7 @@ class Resting:
 
     def frozen(self) -> AtRest:
         """Return what is known now."""
-        return AtRest(tuple(self.scans), frozenset(self.stuck), self.repaired)
+        return AtRest(tuple(self.scans), frozenset(self.stuck), self.repaired, self.resting)
 
 
 class Evidence:

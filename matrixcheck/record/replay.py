@@ -224,7 +224,7 @@ class Folding:
         before = [self._standings[cell.key] for cell in self._before.layout.matrix(name).fitted]
         resting = self._at_rest(name)
         was = Resting(resting.frozen(), resting.closed)
-        anyway = AtRestNow(was.closed, lambda reading: was.anyway(reading.held))
+        anyway = AtRestNow(was.closed, lambda reading: was.closed | was.anyway(reading.held))
         odd = [out_of_place(scan.reading, was.closed) for scan in was.scans]
         resting.rescan([scan for scan, shown in zip(was.scans, odd, strict=True) if shown.isdisjoint(touched)])
         resting.repaired = repair.seq

@@ -26,9 +26,9 @@ from matrixcheck.report.grids import grid_lines
 from matrixcheck.report.later import by_reach
 from matrixcheck.report.words import coverage_words, moment
 
-_CUT = frozenset({1, 2, 3, 8})
-"""Columns of the list of jobs whose texts are cut where they don't fit: name, serial, machine, state."""
-_LEAST = 8
+_CUT = frozenset({1, 3, 8})
+"""Columns of the list of jobs whose texts are cut where they don't fit: name, machine, state."""
+_LEAST, _SERIAL = 8, 16
 
 
 def jobs_table(jobs: Iterable[JobSummary], width: int) -> Text:
@@ -46,11 +46,13 @@ def jobs_table(jobs: Iterable[JobSummary], width: int) -> Text:
     ]
     shown = [place for place in range(len(heads)) if any(row[place] for row in rows)]
     needed = {place: max(len(heads[place]), *(cell_len(row[place]) for row in rows)) for place in shown}
+    if 2 in needed:
+        needed[2] = min(needed[2], _SERIAL)
     spare = width - 2 * (len(shown) - 1) - sum(wide for place, wide in needed.items() if place not in _CUT)
     for place in (3, 2):  # The machine goes first, then its serial number, where names would get too short.
         if spare < _LEAST * len(_CUT & {*shown}) and place in shown:
             shown.remove(place)
-            spare += 2
+            spare += 2 + (needed[place] if place not in _CUT else 0)
     cut = [place for place in shown if place in _CUT]
     for count, place in enumerate(sorted(cut, key=needed.__getitem__), 1):
         needed[place] = max(min(needed[place], spare // (len(cut) - count + 1)), len(heads[place]))

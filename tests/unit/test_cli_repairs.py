@@ -55,10 +55,10 @@ def test_a_wrong_repair_stays_open_and_the_right_one_is_closed_by_its_retest(
     assert outcomes(run, job, sheet) == [("Q3", "retest due")]
     run("mark", job, "switches", "c3-")
     assert outcomes(run, job, sheet) == [("Q3", "failed")]
-    run("repair", job, "contact X5-3", "--did", "pin bent back")
-    assert outcomes(run, job, sheet) == [("Q3", "failed"), ("X5-3", "retest due")]
+    run("repair", job, "contact X1-3", "--did", "pin bent back")
+    assert outcomes(run, job, sheet) == [("Q3", "failed"), ("X1-3", "retest due")]
     run("mark", job, "switches", "c3")
-    assert outcomes(run, job, sheet) == [("Q3", "failed"), ("X5-3", "passed")]
+    assert outcomes(run, job, sheet) == [("Q3", "failed"), ("X1-3", "passed")]
     log = run("log", job)
     assert "repair: Q3; transistor replaced; fitted an equal one; hFE 200" in " ".join(log.split())
 
@@ -112,9 +112,9 @@ def test_a_wrong_mark_is_struck_out_by_its_number_and_comes_back_with_redo(run: 
     log = {line["seq"]: line for line in json.loads(run("log", job, "--json"))["log"]}
     assert [line["initials"] for line in log.values()] == ["AB"] * 5
     number = next(seq for seq, line in log.items() if line["text"].endswith("dead"))
-    assert run("undo", job, str(number)).startswith("undone  32 ")
+    assert run("undo", job, str(number)).startswith("undone  switch 32 ")
     assert "[undone since]" in run("log", job)
-    assert run("redo", job).startswith("redone  32 ")
+    assert run("redo", job).startswith("redone  switch 32 ")
     assert "[undone since]" not in run("log", job)
     assert "nothing to redo" in run("redo", job, code=2)
     assert "no event 77" in run("undo", job, "77", code=2)

@@ -118,6 +118,14 @@ def test_what_shows_anyway_is_no_echo() -> None:
     assert crab_after(read(CRAB, [CRAB, BELL], held=[BELL])).echoed == ()
 
 
+def test_a_switch_that_rests_closed_is_an_echo_only_where_no_scan_showed_it_at_rest() -> None:
+    typed = read(CRAB, [CRAB, TROUGH])
+    assert crab_after(typed).echoed == (TROUGH,)
+    assert crab_after(read(None, []), typed).echoed == (TROUGH,)
+    assert crab_after(read(None, [TROUGH]), typed).echoed == ()
+    assert crab_after(read(None, [TROUGH, ROPE]), typed, Repaired(place="Q3")).echoed == ()
+
+
 def test_a_lamp_keeps_what_glowed_faintly_and_what_was_measured() -> None:
     red, amber = at(1, 1, "lamps"), at(1, 2, "lamps")
     standing = state_after(read(red, [red], faint=[amber]), read(red, ohms=7.5)).standings[red]
