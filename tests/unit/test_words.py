@@ -69,8 +69,14 @@ def _words_of(answer: Answer) -> Iterator[str]:
     yield from (step.words for step in answer.next)
 
 
-def test_no_string_of_the_program_holds_a_phrase_that_was_replaced() -> None:
-    texts = {one: " ".join(one.text.casefold().split()) for one in phrases()}
+@pytest.fixture(scope="module")
+def every() -> tuple[Phrase, ...]:
+    """Every string of the program."""
+    return tuple(phrases())
+
+
+def test_no_string_of_the_program_holds_a_phrase_that_was_replaced(every: tuple[Phrase, ...]) -> None:
+    texts = {one: " ".join(one.text.casefold().split()) for one in every}
     assert len(texts) > 5000
     assert [(one, words) for one, text in texts.items() for words in REPLACED if words in text] == []
 
@@ -99,6 +105,6 @@ def test_the_texts_of_a_page_are_found_without_its_tags() -> None:
     assert [one.text for one in of_page(source, "a.j2")] == ["Left {} open", "now"]
 
 
-def test_templates_and_tables_are_read_too() -> None:
-    kinds = {Path(one.file).suffix for one in phrases()}
+def test_templates_and_tables_are_read_too(every: tuple[Phrase, ...]) -> None:
+    kinds = {Path(one.file).suffix for one in every}
     assert {".py", ".j2", ".html", ".toml"} <= kinds
