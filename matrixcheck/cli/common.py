@@ -104,7 +104,7 @@ def open_screens(context: typer.Context, job: str | None) -> NoReturn:
     """Run the terminal screens until they are left; a theme that is chosen there stays chosen."""
     from matrixcheck.config.place import keep_theme
     from matrixcheck.record import clients
-    from matrixcheck.tui.app import run
+    from matrixcheck.tui.run import run
 
     holds = configuration_of(context)
     code = run(

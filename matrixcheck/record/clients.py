@@ -10,7 +10,6 @@ import getpass
 import os
 import platform
 import re
-import secrets
 from contextlib import suppress
 
 _PAGE = re.compile(r"[0-9a-z]{8,32}")
@@ -41,7 +40,7 @@ def page_key(given: str) -> str:
 
 def fresh_page() -> str:
     """Return a key that no page has yet."""
-    return secrets.token_hex(8)
+    return os.urandom(8).hex()
 
 
 def _user() -> str:

@@ -18,28 +18,24 @@ from textual.drivers.linux_driver import LinuxDriver
 from textual.message import Message
 
 from matrixcheck.bench import Bench
-from matrixcheck.errors import BookError, MatrixCheckError
+from matrixcheck.errors import MatrixCheckError
 from matrixcheck.tui.actions import ANYWHERE
 from matrixcheck.tui.bindings import bindings_of
 from matrixcheck.tui.job_session import Desk, Refused
 from matrixcheck.tui.keeping import Keeping
 from matrixcheck.tui.keymap import textual_name
-from matrixcheck.tui.look import Look
+from matrixcheck.tui.look import LOOK, Look
 from matrixcheck.tui.messages import BookChanged, BookTrouble, Ring, StateChanged, WaitingChanged
 from matrixcheck.tui.program import Program
 from matrixcheck.tui.screens.job import JobScreen
-from matrixcheck.tui.terminal import TerminalDriver, check_terminal
+from matrixcheck.tui.terminal import TerminalDriver
 from matrixcheck.tui.themes import NAMED
 from matrixcheck.tui.widths import BREAKPOINTS
 
 if TYPE_CHECKING:
-    from matrixcheck.diagnosis.machine.priors import Rates
     from matrixcheck.tui.navigation import Navigation
 
 POLL_SECONDS = 0.1
-PATIENCE = 0.25
-"""Seconds that one try to write waits for another program. What isn't kept then is tried again, and shown meanwhile."""
-LOOK = Look()
 KeepTheme = Callable[[str], object]
 
 
@@ -227,49 +223,3 @@ class MatrixCheckApp(App[None], Program):
         self._looking = None
         if not look.cancelled() and look.exception() is not None:
             self.call_later(look.result)
-
-
-def run(
-    book: Path,
-    job: str | None = None,
-    matrix: str | None = None,
-    *,
-    client: str,
-    initials: str = "",
-    rates: Rates | None = None,
-    own_layouts: bool = True,
-    look: Look = LOOK,
-    keep_theme: KeepTheme | None = None,
-) -> int:
-    """Run the screens on a book until the person quits or the system ends them; the exit code.
-
-    `client` names the terminal or page that they are shown on, `initials` who is at it; `rates` are the workshop's own;
-    `keep_theme` keeps the name of a theme that was chosen.
-
-    Raises MatrixCheckError before they open. However they end, the book is closed.
-    """
-    bench = Bench(book, patience=PATIENCE, client=client, initials=initials, rates=rates)
-    try:
-        bench.changed()
-        found = None if job is None else bench.state(job).id
-        return _run(MatrixCheckApp(bench, found, matrix, own_layouts=own_layouts, look=look, keep_theme=keep_theme))
-    finally:
-        bench.close()
-
-
-def _run(app: MatrixCheckApp) -> int:
-    if app.driver_class is TerminalDriver:
-        check_terminal()
-    # What was imported stays, and what the first paint is made of as well: looking through all that for garbage would
-    # hold up the paint, and now and then a mark.
-    gc.freeze()
-    gc.disable()
-    try:
-        app.run()
-    finally:
-        gc.enable()
-        lost = app.keeping.close()
-    if lost:
-        why = app.keeping.trouble
-        raise BookError(f"not kept: {', '.join(lost)}: {why.message if why else 'the program ended before'}")
-    return app.return_code or 0

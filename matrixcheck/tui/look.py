@@ -19,3 +19,7 @@ class Look(NamedTuple):
     theme: str = THEME_NAMES[0]
     bell: bool = False
     keys: Keymap = NO_KEYMAP
+
+
+LOOK = Look()
+"""What holds where nothing was set."""

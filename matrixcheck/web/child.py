@@ -13,7 +13,7 @@ from pathlib import Path
 
 from matrixcheck.config.place import keep_theme, load, read_rates_at
 from matrixcheck.record.clients import page
-from matrixcheck.tui.app import run
+from matrixcheck.tui.run import run
 
 
 def main() -> None:

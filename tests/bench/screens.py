@@ -45,7 +45,7 @@ JOB = """
 import sys
 from pathlib import Path
 from matrixcheck.record.clients import terminal
-from matrixcheck.tui.app import run
+from matrixcheck.tui.run import run
 
 run(Path(sys.argv[1]), sys.argv[2], client=terminal())
 """

@@ -15,8 +15,8 @@ from textual._styles_cache import StylesCache
 from textual.css.stylesheet import Stylesheet
 
 from matrixcheck.bench import Bench
-from matrixcheck.tui.app import LOOK, KeepTheme, MatrixCheckApp
-from matrixcheck.tui.look import Look
+from matrixcheck.tui.app import KeepTheme, MatrixCheckApp
+from matrixcheck.tui.look import LOOK, Look
 from tests.machines import saltmarsh_tram
 
 

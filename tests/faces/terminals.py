@@ -20,7 +20,7 @@ import fcntl, sys, termios
 from pathlib import Path
 fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 from matrixcheck.record.clients import terminal
-from matrixcheck.tui.app import run
+from matrixcheck.tui.run import run
 sys.exit(run(Path(sys.argv[1]), sys.argv[2], client=terminal()))
 """
 KEYS_A_SECOND = 20

@@ -11,8 +11,8 @@ from matrixcheck.layout.model import Line
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
 from matrixcheck.record.events import Read
-from matrixcheck.tui.app import LOOK
 from matrixcheck.tui.keymap import checked
+from matrixcheck.tui.look import LOOK
 from matrixcheck.tui.screens.ask import AskScreen
 from matrixcheck.tui.screens.choose_round import ChooseRoundScreen
 from matrixcheck.tui.screens.grid_screen import GridScreen

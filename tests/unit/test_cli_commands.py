@@ -390,7 +390,7 @@ def test_the_screens_open_on_the_book_that_was_asked_for(
     words: list[str], run: Run, job: str, book: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     opened: list[tuple[Path, str | None]] = []
-    monkeypatch.setattr("matrixcheck.tui.app.run", lambda path, name, **_: opened.append((path, name)) or 0)
+    monkeypatch.setattr("matrixcheck.tui.run.run", lambda path, name, **_: opened.append((path, name)) or 0)
     monkeypatch.setattr("sys.stdin.isatty", lambda: True)
     monkeypatch.setattr("sys.stdout.isatty", lambda: True)
     run(*words)

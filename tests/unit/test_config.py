@@ -350,7 +350,7 @@ def test_the_screens_of_a_terminal_start_with_what_is_set_and_keep_a_theme(
     file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     started: list[dict[str, Any]] = []
-    monkeypatch.setattr("matrixcheck.tui.app.run", lambda book, _, **how: started.append({"book": book, **how}) or 0)
+    monkeypatch.setattr("matrixcheck.tui.run.run", lambda book, _, **how: started.append({"book": book, **how}) or 0)
     written(file, f'book = "{tmp_path / "set.book"}"\ninitials = "QT"\nbell = true\n[keys]\nundo = "z"\n')
     assert run(capsys, "open")[0] == 0
     (how,) = started

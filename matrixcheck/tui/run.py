@@ -1,0 +1,71 @@
+"""Start the screens on a book; however they end, the book is closed."""
+
+from __future__ import annotations
+
+import gc
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from matrixcheck.errors import BookError
+from matrixcheck.tui.look import LOOK, Look
+
+if TYPE_CHECKING:
+    from matrixcheck.diagnosis.machine.priors import Rates
+    from matrixcheck.tui.app import MatrixCheckApp
+
+PATIENCE = 0.25
+"""Seconds that one try to write waits for another program. What isn't kept then is tried again, and shown meanwhile."""
+
+
+def run(
+    book: Path,
+    job: str | None = None,
+    matrix: str | None = None,
+    *,
+    client: str,
+    initials: str = "",
+    rates: Rates | None = None,
+    own_layouts: bool = True,
+    look: Look = LOOK,
+    keep_theme: Callable[[str], object] | None = None,
+) -> int:
+    """Run the screens on a book until the person quits or the system ends them; return the exit code.
+
+    `client` names the terminal or page that they are shown on, `initials` who is at it; `rates` are the workshop's own;
+    `keep_theme` keeps the name of a theme that was chosen.
+
+    Raises MatrixCheckError before they open.
+    """
+    # What is imported stays, and what the first paint is made of as well: looking through all that for garbage would
+    # hold up the paint. So Textual is imported after this, not above.
+    gc.disable()
+    try:
+        from matrixcheck.bench import Bench  # noqa: PLC0415
+        from matrixcheck.tui.app import MatrixCheckApp  # noqa: PLC0415
+
+        bench = Bench(book, patience=PATIENCE, client=client, initials=initials, rates=rates)
+        try:
+            bench.changed()
+            found = None if job is None else bench.state(job).id
+            return _run(MatrixCheckApp(bench, found, matrix, own_layouts=own_layouts, look=look, keep_theme=keep_theme))
+        finally:
+            bench.close()
+    finally:
+        gc.enable()
+
+
+def _run(app: MatrixCheckApp) -> int:
+    from matrixcheck.tui.terminal import TerminalDriver, check_terminal  # noqa: PLC0415
+
+    if app.driver_class is TerminalDriver:
+        check_terminal()
+    gc.freeze()
+    try:
+        app.run()
+    finally:
+        lost = app.keeping.close()
+    if lost:
+        why = app.keeping.trouble
+        raise BookError(f"not kept: {', '.join(lost)}: {why.message if why else 'the program ended before'}")
+    return app.return_code or 0
