@@ -102,7 +102,7 @@ def summary(state: JobState) -> JobSummary:
         machine=state.layout.name,
         opened_at=state.opened_at,
         coverage=coverage_of(state),
-        worked_at=state.everything[-1].at,
+        worked_at=max((run[-1] for run in (state.history, state.struck) if run), key=lambda one: one.seq).at,
         failing=sum(one.mark in (Mark.DEAD, Mark.STUCK) or one.intermittent for one in state.standings.values()),
         rounds=tuple(f"{one.kind} of {one.matrix}" for one in state.rounds.values()),
         previous=state.previous,

@@ -80,11 +80,22 @@ def _check_references(one: Recorded, events: Sequence[Recorded]) -> None:
         case Read(round=number) | RoundPaced(round=number) | RoundEnded(round=number) if number:
             _named(number, one, events, RoundStarted)
         case Withdrawn(batch=batch, only=only):
-            members = [each.seq for each in events[: one.seq - 1] if each.batch == batch and each.event.undoable]
-            if not members or not set(only) <= set(members):
+            members = _undoable_of(batch, one.seq, events)
+            if not members or not members.issuperset(only):
                 raise ValueError(f"batch {batch} holds nothing of what it undoes")
         case Restored(withdrawal=number):
             _named(number, one, events, Withdrawn)
+
+
+def _undoable_of(batch: int, before: int, events: Sequence[Recorded]) -> set[int]:
+    """Return what of a batch an event of the number `before` may undo. The events of a batch stand together."""
+    found = set()
+    number = batch
+    while 1 <= number < before and events[number - 1].batch == batch:
+        if events[number - 1].event.undoable:
+            found.add(number)
+        number += 1
+    return found
 
 
 def _named(number: int, one: Recorded, events: Sequence[Recorded], kind: type[Event]) -> None:
