@@ -85,9 +85,10 @@ class Toned(Widget):
     def _style(self, tone: Tone | None) -> Style:
         style = self._styles_of_tones.get(tone)
         if style is None:
-            style = self.rich_style
-            if tone is not None:
+            if tone is None:
+                style = self.rich_style
+            else:
                 screen: Screen[Any] = self.screen
-                style += screen.get_component_rich_style(f"tone--{tone}", partial=True)
+                style = self._style(None) + screen.get_component_rich_style(f"tone--{tone}", partial=True)
             self._styles_of_tones[tone] = style
         return style
