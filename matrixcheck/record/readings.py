@@ -9,7 +9,6 @@ switch that rests closed is exercised by opening it, and stands in `answered` wh
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 from typing import Any, NoReturn
@@ -61,6 +60,8 @@ def write_readings(readings: Iterable[Reading], layout: Layout) -> str:
 
     Ends with a line end.
     """
+    import json  # noqa: PLC0415 - the screens start without it
+
     for reading in readings:
         check_reading(reading, layout)
     return "".join(f"{json.dumps(reading_data(reading), ensure_ascii=False)}\n" for reading in readings)
@@ -96,6 +97,8 @@ def reading_data(reading: Reading) -> dict[str, Any]:
 
 
 def _object(line: str) -> dict[str, Any]:
+    import json  # noqa: PLC0415 - likewise
+
     if len(line) > LONGEST_LINE:
         raise RefusedError(f"a line of {len(line)} characters is no reading")
     try:
