@@ -8,7 +8,7 @@ from random import Random
 import numpy as np
 import pytest
 
-from matrixcheck.diagnosis.forward.bank_sneak_paths import operating_points
+from matrixcheck.diagnosis.forward.bank_sneak_paths import odd_diodes, operating_points
 from matrixcheck.diagnosis.forward.fault_effects import condition_of
 from matrixcheck.diagnosis.machine.candidates import candidates
 from matrixcheck.diagnosis.machine.fault_classes import ODD_DIODE
@@ -29,7 +29,7 @@ def test_where_nothing_is_sunk_or_nothing_is_fed_nothing_shows(name: str, seed: 
     condition = condition_of(frame, Random(seed).sample(odd, 4))
     senses, drives = frame.shape
     lines, nothing = np.vstack([np.eye(senses), np.ones(senses)]), np.zeros((senses + 1, drives))
-    unfed = operating_points(frame, condition, nothing, lines)
+    unfed = operating_points(frame, condition, odd_diodes(frame, condition), nothing, lines)
     lines, nothing = np.vstack([np.eye(drives), np.ones(drives)]), np.zeros((drives + 1, senses))
-    unsunk = operating_points(frame, condition, lines, nothing)
+    unsunk = operating_points(frame, condition, odd_diodes(frame, condition), lines, nothing)
     assert not any(shown.any() for shown in (*unfed, *unsunk))
