@@ -36,15 +36,19 @@ from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Ints
 
 FEW = 40
+"""Faults and unknown chains up to which a component is searched finely at first. Halved or doubled: no answer of 15
+moves."""
 FINE, USUAL, COARSE = Tolerance(1e-4, 1e-5, 16.0), Tolerance(1e-3, 1e-4, 14.0), Tolerance(3e-3, 3e-4, 14.0)
 """For components of at most FEW faults and unknown chains at first, for others, and for what takes longer."""
 USUAL_AFTER, COARSE_AFTER, MOST_SETS = 100, 300, 700
-"""After so many visits a search is less exact, still less, and ends."""
+"""After so many visits a search is less exact, still less, and ends. Halved or doubled: no answer of 15 moves."""
 LIKELY = 9.0
-"""Every other visit goes to the likeliest set that was counted only, if it lies so few nats below the best one."""
+"""Every other visit goes to the likeliest set that was counted only, if it lies so few nats below the best one. Halved
+or doubled: no answer of 15 moves."""
 MOST_GOOD, AS_GOOD = 120, 1.5
 """Where chains are unknown, so many good sets without broken lines are visited first: those that an enumeration finds,
-or else for each fault one that holds it, if it lies so few nats below the best."""
+or else for each fault one that holds it, if it lies so few nats below the best. Halved or doubled: no answer of 15
+moves."""
 MOSTLY = (0.93, 0.75)
 """Parts of gains that some bounds count once for all: where few faults compete for a cell, nearly all of it."""
 

@@ -17,8 +17,8 @@ from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Ints
 
 FEW_SETS, MOST_SETS, MOST_NUMBERS = 24, 1200, 120_000
-"""So few sets are all kept; so many at a time at most, and so many numbers for
-what their cells are in: beyond that, the component is searched best first."""
+"""So few sets are all kept; so many at a time at most, and so many numbers for what their cells are in: beyond that,
+the component is searched best first. Halved or doubled: no answer of 15 moves, at 0.96 to 1.02 times the work."""
 PER_FAULT, PER_NUMBER = 1_000, 0.7
 """Units of work: for going on with one fault, and for each number kept of the sets (measured: 25 us and 18 ns)."""
 BITS = 62

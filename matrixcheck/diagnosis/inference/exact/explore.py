@@ -13,10 +13,11 @@ from matrixcheck.diagnosis.inference.exact.incumbent import incumbent
 from matrixcheck.diagnosis.inference.work import Work
 
 FOR_ENUMERATION = 0.5
-"""The share of the work that enumeration may use: where it keeps too much, the other half is left to search best
-first."""
+"""The share of the work that enumeration may use: where it keeps too much, the other half is left to search best first.
+Halved or doubled: no answer of 15 moves."""
 FEWEST, DEPTH = 10, 12.0
-"""Of so few faults all sets are looked for; of more, those at most so many nats below the incumbent."""
+"""Of so few faults all sets are looked for; of more, those at most so many nats below the incumbent. `DEPTH` halved: 3
+of 15 answers move at 0.94 times the work; doubled: none. `FEWEST` halved or doubled: none."""
 
 
 def explore(component: Component, work: Work, tolerance: Tolerance | None = None) -> Found:

@@ -19,16 +19,19 @@ from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Ints
 
 FEW = 30
-"""Components of fewer faults are searched as they are."""
+"""Components of fewer faults are searched as they are. Halved or doubled: no answer of 15 moves."""
 HOPELESS = 12.0
-"""A family is sure when all sets without any of it lie so many nats below the incumbent: a share of six
-millionths."""
+"""A family is sure when all sets without any of it lie so many nats below the incumbent: a share of six millionths.
+Halved or doubled: no answer of 15 moves, at 0.93 to 1.00 times the work."""
 SLACK = 20.0
-"""A family takes in every fault that leaves at most so many nats unexplained of what its first fault explains."""
+"""A family takes in every fault that leaves at most so many nats unexplained of what its first fault explains. Halved
+or doubled: no answer of 15 moves."""
 ROUNDS, LEAST_PART = 3, 3
-"""What isn't sure is tried so often, and in its place smaller faults that make it up, of more than so many cells."""
+"""What isn't sure is tried so often, and in its place smaller faults that make it up, of more than so many cells.
+Halved or doubled: no answer of 15 moves."""
 STEPS = 12
-"""Steps towards multipliers: more than in a search, as a family is sure only where the bound is close."""
+"""Steps towards multipliers: more than in a search, as a family is sure only where the bound is close. Halved or
+doubled: no answer of 15 moves."""
 
 PER_STEP = 2_400
 """Units of work for each step towards multipliers, besides one for each entry (measured: 60 us and 20 ns)."""

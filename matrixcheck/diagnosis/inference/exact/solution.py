@@ -36,12 +36,13 @@ from matrixcheck.layout.reading import Finding, Reading
 
 OWN = (*DEAD_CELL, FaultClass.DEVICE_STUCK)
 NOTHING = 1e-4
-"""Sets that together weigh less than this share of a component are left out of explanations."""
+"""Sets that together weigh less than this share of a component are left out of explanations. Halved or doubled: no
+answer of 15 moves."""
 FOR_NAMING = 0.5
 """A share of the work, besides what the search may use, for naming the cells that broken lines lost: a search that was
-cut short has sets to name as well."""
+cut short has sets to name as well. Halved or doubled: no answer of 15 moves."""
 FEW_SETS = 24
-"""So many sets are kept in any case."""
+"""So many sets are kept in any case. Halved or doubled: no answer of 15 moves."""
 
 
 def solve(

@@ -23,7 +23,8 @@ from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.matrix_frame import Floats, Ints
 
 NEGLIGIBLE = 12.0
-"""Sets this far below the best, in nats, are left out: six millionths of its probability."""
+"""Sets this far below the best, in nats, are left out: six millionths of its probability. Halved or doubled: no answer
+of 15 moves, at 0.96 to 1.05 times the work."""
 MOST_SUBSETS, MOST_WAYS = 8, 400
 FIRST_SETS = 10
 """The cells of so many sets are named even where the work is used up."""
