@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from matrixcheck.diagnosis.result import Fault, FaultClass, Suspect
-from matrixcheck.diagnosis.words.places import count_of, either, line_words, lines_words
+from matrixcheck.diagnosis.words.places import count_of
 from matrixcheck.layout.designators import owner, part_class
 from matrixcheck.layout.model import Cell, Layout
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
+from matrixcheck.layout.wording import either, line_words, lines_words
 
 NAMED = 3
 """Devices that a sentence names before it counts the rest."""

@@ -7,12 +7,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from record_case import LAYOUT as PIER
 
-from matrixcheck.diagnosis.words.places import line_words, numbers_words, part_words
+from matrixcheck.diagnosis.words.places import numbers_words, part_words
 from matrixcheck.errors import UsageError
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.naming import place_named
-from matrixcheck.layout.wording import cell_words
+from matrixcheck.layout.wording import cell_words, line_words
 
 TRAM = read_layout(find_layout("saltmarsh-tram"))
 LAYOUTS = [PIER, TRAM, *(read_layout(find_layout(name)) for name in ("switch-8x8", "lamp-8x8", "coil-8x2"))]

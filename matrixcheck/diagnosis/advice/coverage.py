@@ -9,11 +9,11 @@ from collections.abc import Iterator, Sequence
 
 from matrixcheck.diagnosis.advice.hold_rounds import HoldRound
 from matrixcheck.diagnosis.result import NextTest
-from matrixcheck.diagnosis.words.places import count_of, lines_words, numbers_words
+from matrixcheck.diagnosis.words.places import count_of, numbers_words
 from matrixcheck.layout.model import Cell, Kind, Layout, Matrix
 from matrixcheck.layout.places import CellKey, LineKey
 from matrixcheck.layout.reading import Reading
-from matrixcheck.layout.wording import cell_words
+from matrixcheck.layout.wording import cell_words, lines_words
 
 MOST_COVERING = 3
 """Covering cells that are named at a time; the next ones follow once these are tested."""

@@ -11,9 +11,6 @@ from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.diagnosis.words.places import (
     count_of,
     driver_words,
-    either,
-    line_words,
-    lines_words,
     numbers_words,
     part_words,
     unknown_parts,
@@ -23,7 +20,7 @@ from matrixcheck.layout.designators import owner
 from matrixcheck.layout.model import Cell, Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
-from matrixcheck.layout.wording import cell_words
+from matrixcheck.layout.wording import cell_words, either, line_words, lines_words
 
 _Clause = Callable[[Layout, Sequence[Fault]], str]
 

@@ -8,12 +8,12 @@ from typing import NamedTuple
 from matrixcheck.diagnosis.advice.bench_checks.work_order import by_worth
 from matrixcheck.diagnosis.machine.fault_classes import LASTING, LIGHTING
 from matrixcheck.diagnosis.result import BenchCheck, Diagnosis, Fault, FaultClass, Suspect
-from matrixcheck.diagnosis.words.places import line_words, numbers_words
+from matrixcheck.diagnosis.words.places import numbers_words
 from matrixcheck.layout.designators import is_ref, part_class
 from matrixcheck.layout.model import Kind, Layout
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
 from matrixcheck.layout.reading import Mark, Reading
-from matrixcheck.layout.wording import cell_words
+from matrixcheck.layout.wording import cell_words, line_words
 from matrixcheck.record.job_state import FindingMade, JobState, SafetyCheckMade
 from matrixcheck.record.summary import found_words
 from matrixcheck.report.answer import model

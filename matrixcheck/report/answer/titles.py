@@ -7,10 +7,10 @@ from typing import NamedTuple
 
 from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL, MISPLACED_PLUGS
 from matrixcheck.diagnosis.result import Fault, FaultClass, Suspect
-from matrixcheck.diagnosis.words.places import line_words, lines_words, numbers_words, part_words
+from matrixcheck.diagnosis.words.places import numbers_words, part_words
 from matrixcheck.layout.designators import owner, part_class
 from matrixcheck.layout.model import Layout
-from matrixcheck.layout.wording import cell_words
+from matrixcheck.layout.wording import cell_words, line_words, lines_words
 from matrixcheck.report.answer.folding import shared_out
 from matrixcheck.report.answer.model import LONGEST_TITLE
 

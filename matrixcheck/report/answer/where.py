@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL, OF_CELLS
 from matrixcheck.diagnosis.result import Fault, FaultClass, Suspect
-from matrixcheck.diagnosis.words.places import either, lines_words, part_words, unknown_parts, wire_words
+from matrixcheck.diagnosis.words.places import part_words, unknown_parts, wire_words
 from matrixcheck.layout.designators import owner
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey, LineKey
 from matrixcheck.layout.wires import colour_words
-from matrixcheck.layout.wording import cell_words
+from matrixcheck.layout.wording import cell_words, either, lines_words
 from matrixcheck.report.answer.folding import shared_out
 from matrixcheck.report.answer.model import Place
 

@@ -8,11 +8,11 @@ from typing import NamedTuple
 from matrixcheck.diagnosis.forward.coil_resistance import deviation_words, measured
 from matrixcheck.diagnosis.machine.fault_classes import DEAD_CELL, DISPLACING, LASTING
 from matrixcheck.diagnosis.result import Fault, FaultClass, Suspect
-from matrixcheck.diagnosis.words.places import count_of, line_words, numbers_words
+from matrixcheck.diagnosis.words.places import count_of, numbers_words
 from matrixcheck.layout.model import Kind, Layout
 from matrixcheck.layout.places import CellKey, LineKey
 from matrixcheck.layout.reading import Mark, Reading
-from matrixcheck.layout.wording import cell_words
+from matrixcheck.layout.wording import cell_words, line_words
 from matrixcheck.report.answer.model import Count
 from matrixcheck.report.answer.symptoms import Symptoms
 

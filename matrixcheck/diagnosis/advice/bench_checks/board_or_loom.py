@@ -18,10 +18,10 @@ from matrixcheck.diagnosis.advice.bench_checks.steps import (
 from matrixcheck.diagnosis.advice.bench_checks.through_a_diode import across_the_sides
 from matrixcheck.diagnosis.machine.plugs import like_plugs, lines_of_plugs
 from matrixcheck.diagnosis.result import Fault, FaultClass
-from matrixcheck.diagnosis.words.places import either, line_words
 from matrixcheck.layout.designators import owner, part_class
 from matrixcheck.layout.model import Kind, Layout
 from matrixcheck.layout.places import LineKey
+from matrixcheck.layout.wording import either, line_words
 
 
 def board_or_loom_steps(layout: Layout, members: Sequence[Fault]) -> Iterator[Step]:

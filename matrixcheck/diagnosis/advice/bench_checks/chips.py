@@ -7,10 +7,10 @@ from collections.abc import Iterator, Sequence
 from matrixcheck.diagnosis.advice.bench_checks import cautions
 from matrixcheck.diagnosis.advice.bench_checks.steps import Step, is_sensed, kind_of, placed
 from matrixcheck.diagnosis.result import Fault
-from matrixcheck.diagnosis.words.places import line_words, lines_words
 from matrixcheck.layout.designators import owner, part_class
 from matrixcheck.layout.model import Kind, Layout
 from matrixcheck.layout.places import LineKey
+from matrixcheck.layout.wording import line_words, lines_words
 
 _FUSE_OUT = "Switch off. Take the coil fuse out. Switch on."
 

@@ -22,10 +22,9 @@ from matrixcheck.diagnosis.advice.bench_checks.steps import (
 )
 from matrixcheck.diagnosis.advice.bench_checks.through_a_diode import across_the_sides
 from matrixcheck.diagnosis.result import Fault, Limits
-from matrixcheck.diagnosis.words.places import line_words
 from matrixcheck.layout.designators import part_class
 from matrixcheck.layout.model import Kind, Layout
-from matrixcheck.layout.wording import cell_words
+from matrixcheck.layout.wording import cell_words, line_words
 
 
 def transistor_steps(layout: Layout, fault: Fault) -> Iterator[Step]:

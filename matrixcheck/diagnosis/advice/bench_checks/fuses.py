@@ -16,9 +16,9 @@ from matrixcheck.diagnosis.advice.bench_checks.steps import (
     placed,
 )
 from matrixcheck.diagnosis.result import Fault, Limits
-from matrixcheck.diagnosis.words.places import either
 from matrixcheck.layout.designators import part_class
 from matrixcheck.layout.model import Kind, Layout
+from matrixcheck.layout.wording import either
 
 
 def fuse_steps(layout: Layout, fault: Fault) -> Iterator[Step]:

@@ -31,9 +31,9 @@ from matrixcheck.diagnosis.advice.bench_checks.steps import (
     wire,
 )
 from matrixcheck.diagnosis.result import Fault, FaultClass, Limits
-from matrixcheck.diagnosis.words.places import line_words
 from matrixcheck.layout.model import Kind, Layout
 from matrixcheck.layout.places import CellKey, LineKey
+from matrixcheck.layout.wording import line_words
 
 _DEAD = Limits(unit="ohms", good=(0, ZERO_OHMS), faulty=((100, None),))
 """A switch line works through less than some 100 ohms, lamps and coils lose light or force from 1 ohm on."""

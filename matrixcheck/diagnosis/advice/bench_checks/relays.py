@@ -16,8 +16,8 @@ from matrixcheck.diagnosis.advice.bench_checks.steps import (
     pull,
 )
 from matrixcheck.diagnosis.result import Fault
-from matrixcheck.diagnosis.words.places import line_words
 from matrixcheck.layout.model import Kind, Layout
+from matrixcheck.layout.wording import line_words
 
 
 def relay_steps(layout: Layout, fault: Fault) -> Iterator[Step]:

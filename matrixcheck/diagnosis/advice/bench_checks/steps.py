@@ -8,12 +8,11 @@ from typing import Literal, NamedTuple
 from matrixcheck.diagnosis.advice.bench_checks.cautions import Hazard
 from matrixcheck.diagnosis.advice.bench_checks.codes import Place
 from matrixcheck.diagnosis.result import Fault, Limits
-from matrixcheck.diagnosis.words.places import either, line_words, lines_words
 from matrixcheck.layout.designators import owner, part_class
 from matrixcheck.layout.model import Kind, Layout
 from matrixcheck.layout.places import CellKey, LineKey
 from matrixcheck.layout.wires import colour_words
-from matrixcheck.layout.wording import cell_words
+from matrixcheck.layout.wording import cell_words, either, line_words, lines_words
 
 ZERO_OHMS, OPEN_OHMS = 1.0, 10_000.0
 """Up to so many ohms above the leads is about zero, from so many on is open (common practice, no source)."""

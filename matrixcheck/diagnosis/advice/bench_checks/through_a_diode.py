@@ -5,10 +5,9 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from matrixcheck.diagnosis.advice.bench_checks.steps import board_pin, contact_of, is_sensed, plugs_of, pull_live
-from matrixcheck.diagnosis.words.places import line_words
 from matrixcheck.layout.model import Cell, Layout
 from matrixcheck.layout.places import LineKey
-from matrixcheck.layout.wording import cell_words
+from matrixcheck.layout.wording import cell_words, line_words
 
 
 class AcrossTheSides(NamedTuple):
