@@ -145,17 +145,19 @@ def finding(
     ] = "",
 ) -> None:
     """Keep what a bench check found."""
+    from matrixcheck.layout.naming import place_named
     from matrixcheck.layout.reading import Finding
     from matrixcheck.record.summary import found_words
 
     bench = bench_of(context)
-    if by or _is_place(what, bench.state(job).layout.matrix_ids):
-        found = Finding(place=what, verdict=_verdict(verdict), check=by)
+    layout = bench.state(job).layout
+    if by or _is_place(what, layout.matrix_ids):
+        found = Finding(place=place_named(what, layout), verdict=_verdict(verdict), check=by)
         bench.finding(job, found, note)
-        say_kept(f"kept  {found_words(found)}")
+        say_kept(f"kept  {found_words(found, layout)}")
         return
     found, follows = bench.checked(job, what, verdict, note)
-    say_kept(f"kept  {found_words(found)}", *filter(None, [follows]))
+    say_kept(f"kept  {found_words(found, layout)}", *filter(None, [follows]))
 
 
 def _is_place(what: str, matrices: "Sequence[str]") -> bool:
@@ -175,7 +177,7 @@ def _verdict(word: str) -> "Verdict":
 def _show_kept(kept: "Sequence[Kept]", state: "JobState", as_json: bool) -> None:
     from matrixcheck.report.tables import kept_lines
 
-    lines = kept_lines(kept)
+    lines = kept_lines(kept, state.layout)
     if not as_json:
         say_kept(*(danger(state) if state.coils.stop else ()), *lines)
         return

@@ -81,13 +81,16 @@ def repair(
     note: Annotated[str, typer.Option("--note", help="A remark to keep with it.", show_default=False)] = "",
 ) -> None:
     """Keep a repair. The cells behind it are due to be tested again."""
+    from matrixcheck.layout.wording import place_words
+
     bench = bench_of(context)
     made = bench.repair(job, what, note, did=did, fitted=fitted, value=value, outside=outside)
     count = len(made.due)
     due = f"{count} {'cell is' if count == 1 else 'cells are'} due to be tested again"
     state = bench.state(job)
     hint = [f"next  matrixcheck retest {state.id}"] if count and not state.coils.stop else []
-    say_kept(f"kept  {made.place} repaired; {due}", *hint, *danger(state))
+    place = made.place if outside else place_words(state.layout, made.place)
+    say_kept(f"kept  {place} repaired; {due}", *hint, *danger(state))
 
 
 def retest(

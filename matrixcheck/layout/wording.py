@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import groupby
 
-from matrixcheck.layout.model import Kind, Layout, Matrix
-from matrixcheck.layout.places import CellKey, LineKey, Side
+from matrixcheck.layout.model import Cell, Kind, Layout, Matrix
+from matrixcheck.layout.places import CellKey, LineKey, Side, parse_cell, parse_line
 
 MOST_NAMED = 4
 """Things that a list names before it only counts the rest."""
@@ -22,6 +22,20 @@ def cell_words(layout: Layout, key: CellKey) -> str:
         return f"the empty place {key.address}"
     device = cell.device if matrix.rows_shared else _APART.get(cell.device, cell.device)
     return f"{device} {cell.number} ({cell.name})"
+
+
+def short_words(cell: Cell) -> str:
+    """Word a cell by number and name alone, "21 step 2 lit", where its device is plain and room is short."""
+    return f"{cell.number} {cell.name}"
+
+
+def place_words(layout: Layout, place: str) -> str:
+    """Word a place as findings and repairs keep it: a part by its designator, a line as "switch column 3 wire"."""
+    if (cell := parse_cell(place, "")) is not None:
+        return cell_words(layout, cell)
+    if (line := parse_line(place, "")) is not None:
+        return f"{line_words(layout, line)} wire"
+    return place
 
 
 def line_words(layout: Layout, key: LineKey) -> str:

@@ -12,7 +12,7 @@ from matrixcheck.layout.model import Layout, Matrix
 from matrixcheck.layout.numbering import Number, natural_order
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Finding, Mark, Reading
-from matrixcheck.layout.wording import cell_words
+from matrixcheck.layout.wording import cell_words, place_words
 from matrixcheck.record.cell_state import Standing
 from matrixcheck.record.events import (
     Deferred,
@@ -121,17 +121,17 @@ def later_list(state: JobState) -> tuple[LaterItem, ...]:
         LaterItem(cell.key, cell.number, cell.name, cell.notes.reach, reason)
         for matrix in state.layout.matrices
         for cell in matrix.fitted
-        if (reason := _waits_for(state.standings[cell.key]))
+        if (reason := _waits_for(state.standings[cell.key], state.layout))
     ]
     order = {matrix_id: place for place, matrix_id in enumerate(state.layout.matrix_ids)}
     return tuple(sorted(waiting, key=lambda item: (order[item.cell.matrix], item.reach, natural_order(item.number))))
 
 
-def _waits_for(standing: Standing) -> str:
+def _waits_for(standing: Standing, layout: Layout) -> str:
     if standing.deferred is not None:
         return f"deferred: {standing.deferred}" if standing.deferred else "deferred"
     if standing.retest_due is not None:
-        return f"retest due: {standing.retest_due}"
+        return f"retest due: {place_words(layout, standing.retest_due)}"
     return "untested" if standing.mark is Mark.UNTESTED else ""
 
 
@@ -196,9 +196,9 @@ def words_of(event: Event, layout: Layout, anyway: Callable[[Reading], frozenset
         case Deferred(cell=cell, reason=reason):
             words = f"{_named([cell], layout)} put off{': ' + reason if reason else ''}"
         case Found(finding=finding, note=note):
-            words = _noted(f"bench check: {found_words(finding)}", note)
+            words = _noted(f"bench check: {found_words(finding, layout)}", note)
         case Repaired() as done:
-            words = _repair_words(done)
+            words = _repair_words(done, layout)
         case SafetyChecked() as made:
             words = _noted(f"safety check: {_safety_words(made)}", made.note)
         case Noted(text=text):
@@ -210,13 +210,13 @@ def words_of(event: Event, layout: Layout, anyway: Callable[[Reading], frozenset
     return words
 
 
-def found_words(finding: Finding) -> str:
+def found_words(finding: Finding, layout: Layout) -> str:
     """Return what a bench check found in a line: by its code with what was read, else by its place."""
     verdict = "in between" if finding.verdict == "between" else finding.verdict
     if finding.code:
         return f"{finding.code} {verdict}{f' ({finding.value})' if finding.value else ''}"
     by = f" by '{finding.check}'" if finding.check else ""
-    return f"{finding.place} {verdict}{by}"
+    return f"{place_words(layout, finding.place)} {verdict}{by}"
 
 
 def _about_words(event: JobEdited | JobClosed | JobReopened | JobArchived) -> str:
@@ -244,8 +244,8 @@ def _round_words(begun: RoundStarted, layout: Layout) -> str:
     return f"{manner}{ROUND_WORDS[begun.round]} of {begun.matrix} started{over}{holding}"
 
 
-def _repair_words(done: Repaired) -> str:
-    place = f"{done.place}, outside the layout" if done.outside else done.place
+def _repair_words(done: Repaired, layout: Layout) -> str:
+    place = f"{done.place}, outside the layout" if done.outside else place_words(layout, done.place)
     more = [done.did, done.fitted and f"fitted {done.fitted}", done.value]
     return _noted("; ".join(filter(None, [f"repair: {place}", *more])), done.note)
 

@@ -14,8 +14,9 @@ from rich.text import Text
 
 if TYPE_CHECKING:
     from matrixcheck.bench import Changed, JobSummary, Kept
-from matrixcheck.layout.model import Matrix
+from matrixcheck.layout.model import Layout, Matrix
 from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.wording import cell_words, place_words, short_words
 from matrixcheck.record.cell_state import Standing
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.safety_checks import SafetyItem, counts, failed_checks
@@ -192,8 +193,9 @@ def retest_lines(state: JobState, matrix_id: str, cells: Sequence[CellKey]) -> t
     numbers = [str(one.cell.number) for one in standings]
     lines = [f"round of {matrix_id} started over {len(cells)} {'cell' if len(cells) == 1 else 'cells'}"]
     for one in standings:
+        work = place_words(state.layout, one.retest_due or "")
         passes = f", {one.passes_left} passes" if one.passes_left > 1 else ""
-        lines.append(f"  {one.cell.number} {one.cell.name}  {one.retest_due} repaired{passes}")
+        lines.append(f"  {short_words(one.cell)}  {work} repaired{passes}")
     others = len(state.due) - len(cells)
     more = (f"{others} more in other matrices",) if others else ()
     return (
@@ -204,18 +206,18 @@ def retest_lines(state: JobState, matrix_id: str, cells: Sequence[CellKey]) -> t
     )
 
 
-def kept_lines(kept: Iterable[Kept]) -> tuple[str, ...]:
+def kept_lines(kept: Iterable[Kept], layout: Layout) -> tuple[str, ...]:
     """Return what was recorded just now, a line each."""
-    return tuple(map(_kept, kept))
+    return tuple(_kept(one, layout) for one in kept)
 
 
-def _kept(one: Kept) -> str:
+def _kept(one: Kept, layout: Layout) -> str:
     if one.cell is None:
         return f"kept  {one.name}"
     stands = one.mark if one.deferred is None else f"{one.mark}, put off{one.deferred and ': '}{one.deferred}"
     more = f", {one.passes_left} more passes needed" if one.passes_left > 1 else ""
     more = more or (", one more pass needed" if one.passes_left else "")
-    return f"kept  {one.cell.matrix} {one.number} {one.name}  {stands}{more}"
+    return f"kept  {cell_words(layout, one.cell)}  {stands}{more}"
 
 
 def _table(*heads: str, right: bool = False) -> Table:

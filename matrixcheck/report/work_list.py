@@ -95,7 +95,7 @@ def work_list(
         serves = _cards(check, cards)
         if card in serves or (card is None and (serves or also_possible)):
             checks.append(check)
-    found = {one.finding.code: found_words(one.finding) for one in job.findings if one.finding.code}
+    found = {one.finding.code: found_words(one.finding, job.layout) for one in job.findings if one.finding.code}
     groups = tuple(work_groups(in_work_order(checks, power_on=power_on), cards, found, power_on=power_on))
     return WorkList(danger=diagnosis.danger, measuring=MEASURING if groups else (), groups=groups)
 

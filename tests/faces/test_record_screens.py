@@ -103,16 +103,16 @@ async def test_the_parts_behind_a_cell_are_listed_from_its_device_to_the_logic(r
     async with run() as machine:
         await machine.press("p")
         lines = [line.strip(" ▌").partition("  ")[0] for line in machine.text().split("\n")]
-        listed = [line for line in lines if line.startswith(("switches.", "U", "Q", "X", "F"))]
+        listed = [line for line in lines if line.startswith(("switch ", "U", "Q", "X", "F"))]
         column, row = ["X1-1", "X1", "Q1", "U1-18", "U1"], ["X6-1", "X6", "U2-1", "U2"]
-        assert listed == ["switches.r1c1", "switches.c1", *column, "switches.r1", *row, "F1"]
+        assert listed == ["switch 11 (ball trough 1)", "switch column 1 wire", *column, "switch row 1 wire", *row, "F1"]
 
 
 async def test_a_repair_at_the_job_makes_its_cells_due_for_a_test(run: Run, bench: CannedBench, job: str) -> None:
     bench.mark(job, "switches", "c1-")
     async with run() as machine:
         await machine.press("p", "down", "r")
-        assert "kept: switches.c1 repaired" in machine.text()
+        assert "kept: switch column 1 wire repaired" in machine.text()
         assert "repaired 2026-11-21 12:00" in machine.text()
         standing = machine.reader().state(job).standings[CellKey("switches", 1, 1)]
         assert (standing.mark, standing.retest_due) == (Mark.UNTESTED, "switches.c1")

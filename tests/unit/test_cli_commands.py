@@ -111,9 +111,9 @@ def test_an_empty_book_is_said_to_be_empty_and_is_not_made(run: Run, book: Path)
 
 def test_marks_are_kept_in_the_order_typed(run: Run, job: str, book: Path) -> None:
     assert run("mark", job, "switches", "6", "12-", "7.").splitlines() == [
-        "kept  switches 6 pond 3  working",
-        "kept  switches 12 jetty <& co>  dead",
-        "kept  switches 7 kiosk  untested, put off",
+        "kept  switch 6 (pond 3)  working",
+        "kept  switch 12 (jetty <& co>)  dead",
+        "kept  switch 7 (kiosk)  untested, put off",
     ]
     kept = json.loads(run("mark", job, "switches", "6-", "--json"))["kept"]
     assert [(one["number"], one["mark"], one["before"]) for one in kept] == [(6, "dead", "working")]
@@ -126,9 +126,9 @@ def test_readings_come_from_a_file_or_from_standard_input(
     line = '{"matrix": "doors", "cell": 1, "answered": [1]}\n'
     file = tmp_path / "door.jsonl"
     file.write_text(line)
-    assert run("mark", job, "--readings", str(file)) == "kept  doors 1 coin door  working\n"
+    assert run("mark", job, "--readings", str(file)) == "kept  direct input 1 (coin door)  working\n"
     monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(line.replace("[1]", "[]").encode())))
-    assert run("mark", job, "--readings", "-") == "kept  doors 1 coin door  dead\n"
+    assert run("mark", job, "--readings", "-") == "kept  direct input 1 (coin door)  dead\n"
 
 
 def test_a_rest_scan_says_what_shows_with_nothing_pressed(run: Run, job: str) -> None:
@@ -177,7 +177,7 @@ def test_a_check_is_recorded_by_its_code_and_what_follows_is_said(run: Run, job:
 
 def test_a_place_is_still_recorded_by_its_name(run: Run, job: str) -> None:
     kept = run("finding", job, "switches.c2", "good", "--by", "first wire")
-    assert kept == "kept  switches.c2 good by 'first wire'\n"
+    assert kept == "kept  switch column 2 wire good by 'first wire'\n"
     assert run("finding", job, "Q2", "faulty") == "kept  Q2 faulty\n"
 
 

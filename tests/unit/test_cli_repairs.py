@@ -78,10 +78,11 @@ def test_a_retest_is_one_command_over_just_what_is_due(run: Run, job: str) -> No
     ("name", "place"),
     [
         ("k1", "K1"),
-        ("lamp 21", "lamps.r5c3"),
+        ("lamp 21", "lamp 21 (sluice open)"),
         ("column 3", ""),
-        ("switches.31", "switches.r1c3"),
-        ("r9c1", "coils.r9c1"),
+        ("switches.31", "switch 31 (tram stop 1)"),
+        ("switches.c3", "switch column 3 wire"),
+        ("r9c1", "coil 9 (gull kick right)"),
     ],
 )
 def test_names_mean_the_same_in_every_command(run: Run, job: str, name: str, place: str) -> None:
@@ -92,8 +93,8 @@ def test_names_mean_the_same_in_every_command(run: Run, job: str, name: str, pla
     assert run("repair", job, name).startswith(f"kept  {place} repaired")
     run("finding", job, name, "good")
     assert f"bench check: {place} good" in " ".join(run("log", job).split())
-    if place.startswith("lamps."):
-        assert "lamps 21" in run("defer", job, "lamps", name)
+    if place.startswith("lamp "):
+        assert "lamp 21 (" in run("defer", job, "lamps", name)
         assert "kept  rest scan" in run("rest", job, "lamps", name)
 
 

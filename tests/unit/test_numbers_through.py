@@ -69,11 +69,11 @@ def test_a_number_goes_through_the_commands_from_layout_to_report(run: Run, layo
     assert "no problems found" in run("layout", "check", str(layout_file))
     job = run("job", "new", str(layout_file), "--name", "Box").strip()
     assert run("mark", job, "switches", "9l-", "2+A-3", "a-", "a-3-") == (
-        "kept  switches 9L left rail  dead\nkept  switches 2 gate  working\n"
-        "kept  switches A apron  dead\nkept  switches A-3 siding  dead\n"
+        "kept  switch 9L (left rail)  dead\nkept  switch 2 (gate)  working\n"
+        "kept  switch A (apron)  dead\nkept  switch A-3 (siding)  dead\n"
     )
     assert run("rest", job, "switches", "a-3") == "kept  rest scan\n"
-    assert "switches D1 upper door" in run("defer", job, "switches", "d1,d10", "--reason", "later")
+    assert "switch D1 (upper door)" in run("defer", job, "switches", "d1,d10", "--reason", "later")
     assert "switch 9L (left rail) dead" in run("log", job)
     later = json.loads(run("later", job, "--json"))["later"]
     assert [item["number"] for item in later if item["cell"].startswith("switches")] == ["9R", 10, "D1", "D10"]

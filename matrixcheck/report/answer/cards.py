@@ -11,9 +11,9 @@ from matrixcheck.diagnosis.result import BenchCheck, Diagnosis, Fault, FaultClas
 from matrixcheck.diagnosis.words.places import numbers_words
 from matrixcheck.layout.designators import is_ref, part_class
 from matrixcheck.layout.model import Kind, Layout
-from matrixcheck.layout.places import CellKey, parse_cell, parse_line
+from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
-from matrixcheck.layout.wording import cell_words, line_words
+from matrixcheck.layout.wording import cell_words, place_words
 from matrixcheck.record.job_state import FindingMade, JobState, SafetyCheckMade
 from matrixcheck.record.summary import found_words
 from matrixcheck.report.answer import model
@@ -188,7 +188,7 @@ def _known(seen: Seen, suspect: Suspect) -> tuple[str, ...]:
 
 def _found(layout: Layout, made: FindingMade) -> str:
     if made.finding.code:
-        return f"check {found_words(made.finding)}"
+        return f"check {found_words(made.finding, layout)}"
     return f"{place_words(layout, made.place)} found {made.verdict}"
 
 
@@ -197,15 +197,6 @@ def place_of(fault: Fault) -> str:
     if fault.part:
         return fault.part
     return str(fault.lines[0] if fault.lines else fault.cells[0])
-
-
-def place_words(layout: Layout, place: str) -> str:
-    """Word a place as findings and repairs name it."""
-    if (cell := parse_cell(place, "")) is not None:
-        return cell_words(layout, cell)
-    if (line := parse_line(place, "")) is not None:
-        return f"{line_words(layout, line)} wire"
-    return place
 
 
 def _evidence(seen: Seen, suspect: Suspect) -> tuple[Evidence, ...]:

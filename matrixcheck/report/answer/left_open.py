@@ -8,8 +8,9 @@ from matrixcheck.diagnosis.result import Diagnosis
 from matrixcheck.diagnosis.words.places import count_of
 from matrixcheck.diagnosis.words.sentences import LARGE_GAP, WORTH_SAYING, percent
 from matrixcheck.layout.model import Layout
+from matrixcheck.layout.wording import place_words
 from matrixcheck.record.job_state import JobState
-from matrixcheck.report.answer.cards import Seen, place_words
+from matrixcheck.report.answer.cards import Seen
 
 
 def left_open(seen: Seen, diagnosis: Diagnosis) -> tuple[str, ...]:

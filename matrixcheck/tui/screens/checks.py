@@ -10,6 +10,7 @@ from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 
 from matrixcheck.layout.reading import Finding
+from matrixcheck.layout.wording import place_words
 from matrixcheck.report.cautions import INSIDE
 from matrixcheck.tui.actions import CHECKS
 from matrixcheck.tui.job_session import Desk
@@ -64,14 +65,15 @@ class ChecksScreen(RecordPage):
         if not place:
             self.say("This check looks at several parts: pick the one that was repaired, further down.", "alert")
             return
-        finding = Finding(place=place, verdict=verdict)
+        finding, named = Finding(place=place, verdict=verdict), place_words(self._desk.state.layout, place)
         words = "repaired: its cells are to be tested again" if verdict == "replaced" else f"found {verdict}"
-        self.record(f"{place} {verdict}", lambda: bench.finding(job, finding), f"kept: {place} {words}")
+        self.record(f"{named} {verdict}", lambda: bench.finding(job, finding), f"kept: {named} {words}")
 
     def action_note(self) -> None:
         """Write a note on the place pointed at."""
         spot = self._spots[self.query_one(Picks).here]
-        self.ask_for_note(f"A note on {spot.code or spot.place}", f"{spot.code or spot.place}: ")
+        named = spot.code or place_words(self._desk.state.layout, spot.place)
+        self.ask_for_note(f"A note on {named}", f"{named}: ")
 
     def action_read_on(self) -> None:
         """Show the next checks; after the last, the first again."""

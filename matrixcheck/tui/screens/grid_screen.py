@@ -14,6 +14,7 @@ from matrixcheck.bench import Kept, Undone
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.wording import short_words
 from matrixcheck.tui.job_session import Desk, Outcome, Refused, Said
 from matrixcheck.tui.keymap import waiting_cap
 from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
@@ -99,7 +100,7 @@ class GridScreen(EntryPage):
     def foretell(self, text: str) -> str:
         """Return what an entry would do, while it is being typed."""
         if text.startswith(FAINT):
-            return f"while {self.cell.number} {self.cell.name} is lit these glow faintly: type their numbers"
+            return f"while {short_words(self.cell)} is lit these glow faintly: type their numbers"
         return preview(self.completed(text), self.matrix) or goes_on(text, self.matrix)
 
     def after_change(self) -> None:
@@ -198,7 +199,7 @@ class GridScreen(EntryPage):
             if reason is not None:
                 self.defer(cell, reason)
 
-        heading = f"{cell.number} {cell.name}: why later?"
+        heading = f"{short_words(cell)}: why later?"
         reasons = reasons_for(cell, self._desk.layout)
         self.navigation.words(heading, "your reason, or pick one", answered, reasons)
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.wording import short_words
 from matrixcheck.tui.actions import HOLD
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.round_steps import entered_since
@@ -28,7 +29,7 @@ class HoldScreen(RollScreen):
     def more(self, width: int) -> Sequence[Row]:
         """Return what is kept closed, and what is left to press."""
         spoken = entered_since(self._desk.state, self.since)
-        kept = ", ".join(f"{cell.number} {cell.name}" for cell in self.order if cell.key in self._held)
+        kept = ", ".join(short_words(cell) for cell in self.order if cell.key in self._held)
         left = [cell for cell in self.order if cell.key not in self._held and cell.key not in spoken]
         return (*wrapped(f"Keep closed: {kept}", width, "strong"), row(), *left_over(left, width, "left to press"))
 

@@ -14,6 +14,7 @@ from textual.worker import get_current_worker
 from matrixcheck.errors import AnalysisError, MatrixCheckError
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
+from matrixcheck.layout.wording import short_words
 from matrixcheck.tui.actions import JOB
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.keymap import key_named, often_of
@@ -212,7 +213,7 @@ class JobScreen(GridScreen):
                 await self._open(cells[place].key.matrix)
                 self.grid.move_to(cells[place].key)
 
-        names = [f"{cell.number} {cell.name} · {cell.key.matrix}" for cell in cells]
+        names = [f"{short_words(cell)} · {cell.key.matrix}" for cell in cells]
         self.navigation.find("Find a cell", names, found)
 
     def action_bench(self) -> None:

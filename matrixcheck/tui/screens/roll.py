@@ -11,6 +11,7 @@ from matrixcheck.layout.model import Cell
 from matrixcheck.layout.numbering import parse_number
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
+from matrixcheck.layout.wording import short_words
 from matrixcheck.tui.actions import ROLL
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.messages import Ring
@@ -112,14 +113,14 @@ class RollScreen(RoundScreen):
         if not self._alike:
             return ""
         first, *others = self._alike[self._choice :] + self._alike[: self._choice]
-        also = ", ".join(f"{cell.number} {cell.name}" for cell in others)
-        return f"Enter ticks {first.number} {first.name}" + (f"; Tab for {also}" if also else "")
+        also = ", ".join(short_words(cell) for cell in others)
+        return f"Enter ticks {short_words(first)}" + (f"; Tab for {also}" if also else "")
 
     def _tick(self, cell: Cell) -> None:
         self._alike = ()
         if not self.is_news(cell):
             self.entry.clear()
-            self.entry.say(f"{cell.number} {cell.name} works already", "quiet")
+            self.entry.say(f"{short_words(cell)} works already", "quiet")
             self._call(cell)
             self.grid.blink(cell.key)
         elif self.keep(cell.key.address):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from matrixcheck.layout.model import Cell, Layout, Line
 from matrixcheck.layout.places import LineKey
 from matrixcheck.layout.reading import Mark
-from matrixcheck.layout.wording import cell_words
+from matrixcheck.layout.wording import cell_words, place_words, short_words
 from matrixcheck.record.cell_state import Standing
 from matrixcheck.report.glyphs import GLYPHS
 from matrixcheck.tui.text.spans import Row, Span, clipped, row, wrapped
@@ -15,7 +15,7 @@ ARROW = " → "
 
 def card(cell: Cell, standing: Standing | None, layout: Layout, width: int) -> tuple[Row, ...]:
     """Return the full card, for a pane beside the grid."""
-    title = wrapped(f"{cell.number} {cell.name}", width, "title")
+    title = wrapped(short_words(cell), width, "title")
     facts = [line for text in (_where(cell), _electric(cell)) for line in wrapped(text, width, "quiet")]
     lines: list[Row] = [*title, _state(standing), *_extras(standing, layout, width), *facts]
     for key in (cell.column_line, cell.row_line):
@@ -35,7 +35,7 @@ def card_in_brief(cell: Cell, standing: Standing | None, layout: Layout, width: 
     ]
     extras = _extras(standing, layout, width)
     second: Row = extras[0] if extras else row(clipped(_where(cell), width), "quiet")
-    name = clipped(f"{cell.number} {cell.name}", width - 14)
+    name = clipped(short_words(cell), width - 14)
     return (
         ((name, "title"), ("  ", "plain"), *_state(standing, short=True)),
         second,
@@ -67,7 +67,7 @@ def _extras(standing: Standing | None, layout: Layout, width: int) -> list[Row]:
     if standing.ohms is not None:
         found.append(f"{standing.ohms:g} Ω measured")
     if standing.retest_due is not None:
-        found.append(f"test again: {standing.retest_due} was repaired")
+        found.append(f"test again: {place_words(layout, standing.retest_due)} was repaired")
     if standing.deferred is not None:
         found.append(f"later: {standing.deferred}" if standing.deferred else "later")
     return [line for text in found for line in wrapped(text, width, "strong", indent="  ", first="")]

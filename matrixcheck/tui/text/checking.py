@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from matrixcheck.layout.model import Cell, Layout
-from matrixcheck.layout.places import parse_cell, parse_line
+from matrixcheck.layout.wording import place_words, short_words
 from matrixcheck.record.job_state import JobState
 from matrixcheck.report.outcomes import outcomes_of
 from matrixcheck.report.words import moment
@@ -56,20 +56,13 @@ def places_behind(cell: Cell, layout: Layout) -> tuple[str, ...]:
     return tuple(dict.fromkeys([*found, *matrix.supply]))
 
 
-def place_words(place: str, layout: Layout) -> str:
-    """Return a place with its name, where the layout gives one."""
-    if (key := parse_cell(place, "")) is not None:
-        cell = layout.cell(key)
-        return f"{place}  {cell.number} {cell.name}"
-    if (line := parse_line(place, "")) is not None:
-        return f"{place}  the wire of {line.side} {layout.line(line).label}"
-    part = layout.part_by_ref.get(place) or layout.part_by_ref.get(place.partition("-")[0])
-    return f"{place}  {part.name}" if part and part.name else place
-
-
 def spot_words(spot: Spot, layout: Layout) -> str:
-    """Return a check by its code and what to do, or a place with its name."""
-    return f"{spot.code}  {spot.short}" if spot.code else place_words(spot.place, layout)
+    """Return a check by its code and what to do, or a place with its name, where the layout gives one."""
+    if spot.code:
+        return f"{spot.code}  {spot.short}"
+    place = spot.place
+    part = layout.part_by_ref.get(place) or layout.part_by_ref.get(place.partition("-")[0])
+    return f"{place}  {part.name}" if part and part.name else place_words(layout, place)
 
 
 def place_known(spot: Spot, state: JobState) -> str:
@@ -93,7 +86,7 @@ def suspect_rows(title: str, checks: Sequence[BenchCheck], width: int) -> tuple[
 
 def cell_rows(cell: Cell, width: int) -> tuple[Row, ...]:
     """Return what is asked of the places behind a cell."""
-    asked = f"{cell.number} {cell.name} works through these, from the device to the logic."
+    asked = f"{short_words(cell)} works through these, from the device to the logic."
     return (*wrapped(asked, width, "title"), row())
 
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from matrixcheck.bench import Kept, Undone
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.model import Matrix
+from matrixcheck.layout.wording import short_words
 from matrixcheck.record.entry import Entry, Verb, parse_entries
 from matrixcheck.record.job_state import JobState
 from matrixcheck.report.glyphs import GLYPHS
@@ -85,10 +86,8 @@ def undone_words(undone: Undone) -> str:
 
 def _said(entry: Entry, matrix: Matrix) -> str:
     cell = matrix.by_key[entry.cell]
-    name = f"{cell.number} {cell.name}"
-    others = ", ".join(
-        f"{other.number} {other.name}" if (other := matrix.by_key.get(key)) else key.address for key in entry.others
-    )
+    name = short_words(cell)
+    others = ", ".join(short_words(other) if (other := matrix.by_key.get(key)) else key.address for key in entry.others)
     match entry.verb:
         case Verb.ECHO:
             return f"{name}: {others} answered too"

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Sequence
 
 from matrixcheck.layout.limits import LONGEST_NUMBER
 from matrixcheck.layout.model import Matrix
+from matrixcheck.layout.wording import short_words
 from matrixcheck.tui.text.keys import TAKE_BACK, Cap, pad
 
 SIGNS = "+/=-*."
@@ -66,7 +67,7 @@ def goes_on(text: str, matrix: Matrix) -> str:
     """Name the numbers with letters that go on as the last word is typed; nothing where there are none."""
     word = text.rsplit(maxsplit=1)[-1].upper() if text.strip() and not text[-1:].isspace() else ""
     found = [cell for cell in matrix.fitted if word and str(cell.number).startswith(word) and cell.number != word]
-    named = [f"{cell.number} {cell.name}" for cell in found if isinstance(cell.number, str)]
+    named = [short_words(cell) for cell in found if isinstance(cell.number, str)]
     more = f" and {len(named) - NAMED} more" if len(named) > NAMED else ""
     return f"{', '.join(named[:NAMED])}{more}"
 
