@@ -53,11 +53,15 @@ Outcome = Literal["open", "passed", "failed", "waived"]
 
 
 class SafetyItem(NamedTuple):
-    """A check: its name, what it is about, and how it came out last; None where it was never made."""
+    """A check: its name, what it is about, and how it came out last; None where it was never made.
+
+    `one_of` is "fuses" or "plugs" where it is of one of the layout's, else "".
+    """
 
     item: str
     about: str
     made: SafetyCheckMade | None
+    one_of: str = ""
 
     @property
     def outcome(self) -> Outcome:
@@ -81,14 +85,22 @@ def outcome_of(made: SafetyCheckMade) -> Outcome:
     return "passed" if made.passed else "failed"
 
 
-def checklist(state: JobState) -> tuple[SafetyItem, ...]:
-    """Return the usual checks, those of the layout's fuses and plugs, and what the job has besides, in this order."""
+def checklist(state: JobState, own: Sequence[str] = ()) -> tuple[SafetyItem, ...]:
+    """Return the usual checks, those of the layout's fuses and plugs, and what the job has besides, in this order.
+
+    `own` are names of more checks, not made yet.
+    """
     last = {same(one.item): one for one in state.safety}
-    own = _of_layout(state.layout)
-    told = {_ONE_BY_ONE[name.partition(" ")[0]] for name, _ in own}
-    known = dict((*(one for one in USUAL if one[0] not in told), *own))
-    names = {same(item): item for item in (*(one.item for one in state.safety), *known)}
-    return tuple(SafetyItem(names[key], known.get(names[key], ""), last.get(key)) for key in _ordered(names, known))
+    fitted = dict(_of_layout(state.layout))
+    kinds = {name: name.partition(" ")[0] for name in fitted}
+    replaced = {_ONE_BY_ONE[kind] for kind in kinds.values()}
+    known = {**{item: about for item, about in USUAL if item not in replaced}, **fitted}
+    names = {same(item): item for item in (*(one.item for one in state.safety), *own, *known)}
+    return tuple(
+        SafetyItem(name, known.get(name, ""), last.get(key), f"{kinds[name]}s" if name in kinds else "")
+        for key in _ordered(names, known)
+        if (name := names[key])
+    )
 
 
 def counts(items: Iterable[SafetyItem]) -> SafetyCounts:

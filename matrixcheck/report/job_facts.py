@@ -9,6 +9,7 @@ from typing import NamedTuple
 from matrixcheck.diagnosis.result import Suspect
 from matrixcheck.layout.places import CellKey
 from matrixcheck.record.job_state import JobState
+from matrixcheck.record.safety_checks import SafetyItem, checklist
 from matrixcheck.record.summary import LaterItem
 from matrixcheck.report.answer.build import answer_of_job
 from matrixcheck.report.answer.model import Answer, Card
@@ -16,7 +17,6 @@ from matrixcheck.report.answer.ranking import Ranking, ranked
 from matrixcheck.report.counts import Counts, counted, glowing_cells
 from matrixcheck.report.document import Head
 from matrixcheck.report.repair_results import RepairResult, repair_results
-from matrixcheck.report.safety import SafetyOutcome, safety_outcomes
 from matrixcheck.report.sheet import Sheet
 from matrixcheck.report.words import moment
 
@@ -40,7 +40,7 @@ class JobFacts:
     counts: Mapping[str, Counts]
     later: tuple[LaterItem, ...]
     repairs: tuple[RepairResult, ...]
-    safety: tuple[SafetyOutcome, ...]
+    safety: tuple[SafetyItem, ...]
 
     @property
     def faults(self) -> tuple[CardOf, ...]:
@@ -74,5 +74,5 @@ def facts_of(sheet: Sheet) -> JobFacts:
         counted(state, glowing),
         sheet.later,
         repair_results(state),
-        safety_outcomes(state.safety),
+        checklist(state),
     )

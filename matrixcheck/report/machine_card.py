@@ -14,6 +14,7 @@ from matrixcheck.report.drawing.grid_blocks import Caption
 from matrixcheck.report.drawing.lettering import wrapped
 from matrixcheck.report.job_facts import JobFacts
 from matrixcheck.report.owner_words import capital
+from matrixcheck.report.safety import named_briefly, with_notes
 from matrixcheck.report.stop import notice
 
 MOST_FAULTS, MOST_NOTES = 6, 3
@@ -59,7 +60,7 @@ def _odd(layout: Layout) -> Iterator[str]:
 
 def _left_blocks(facts: JobFacts, titles: Sequence[str]) -> Iterator[Block]:
     danger = notice(facts.state.coils)
-    failed = [f"FAILED safety check: {one.item}." for one in facts.safety if one.made and one.made.failed]
+    failed = [f"FAILED safety check: {one}." for one in with_notes(facts.safety, "failed")]
     loud = tuple(filter(None, (danger, *failed)))
     if loud:
         yield Points(loud, loud=True)
@@ -70,9 +71,11 @@ def _left_blocks(facts: JobFacts, titles: Sequence[str]) -> Iterator[Block]:
 
 def _left(facts: JobFacts, titles: Sequence[str]) -> Iterator[str]:
     counts = in_all(facts.counts.values())
-    unmade = [one.item for one in facts.safety if one.made is None]
+    unmade, waived = named_briefly(facts.safety, "open"), with_notes(facts.safety, "waived")
     if unmade:
         yield f"Safety check not made: {', '.join(unmade)}."
+    if waived:
+        yield f"Safety check waived: {', '.join(waived)}."
     yield from (f"Open: {title}." for title in titles[:MOST_FAULTS])
     if len(titles) > MOST_FAULTS:
         yield f"And {len(titles) - MOST_FAULTS} more open faults: see the report."

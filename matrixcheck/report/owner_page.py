@@ -19,6 +19,7 @@ from matrixcheck.report.job_facts import CardOf, JobFacts
 from matrixcheck.report.later import UNKNOWN_REACH, by_reach
 from matrixcheck.report.owner_words import capital, fault_sentence, names_of, place_named
 from matrixcheck.report.repair_results import RepairResult
+from matrixcheck.report.safety import named_briefly, with_notes
 from matrixcheck.report.stop import notice
 
 SURELY = {"likely": "Probably: ", "one of several": "Possibly: "}
@@ -49,13 +50,12 @@ def _danger(facts: JobFacts, width: int) -> float:
 
 def _safety(facts: JobFacts) -> Section:
     outcomes = facts.safety
-    failed = [one for one in outcomes if one.made and one.made.failed]
-    open_ = [one for one in outcomes if one.made is None]
-    passed = [one.item for one in outcomes if one.made and one.made.passed]
+    failed, waived = with_notes(outcomes, "failed"), with_notes(outcomes, "waived")
+    open_, passed = named_briefly(outcomes, "open"), named_briefly(outcomes, "passed")
     danger = notice(facts.state.coils)
-    loud = [f"FAILED: {one.item}{_remark(one.made.note if one.made else '')}." for one in failed]
+    loud = [f"FAILED: {one}." for one in failed]
     if open_:
-        loud.append(f"NOT CHECKED: {', '.join(one.item for one in open_)}.")
+        loud.append(f"NOT CHECKED: {', '.join(open_)}.")
     if failed or danger:
         loud.append("Do not use this machine before that is put right and checked again.")
     elif open_:
@@ -63,7 +63,6 @@ def _safety(facts: JobFacts) -> Section:
     blocks: list[Block] = [Points(tuple(loud), loud=True)] if loud else []
     if passed:
         blocks.append(Sentence(f"Passed: {', '.join(passed)}."))
-    waived = [f"{one.item}{_remark(one.made.note)}" for one in outcomes if one.made and one.made.waived]
     if waived:
         blocks.append(Sentence(f"Waived: {', '.join(waived)}."))
     blocks.append(Sentence(cautions.DEFER, "quiet"))
@@ -133,7 +132,7 @@ def _repair(result: RepairResult, layout: Layout) -> str:
 def _left(facts: JobFacts) -> Section:
     state = facts.state
     points = []
-    checks = sum(one.made is None or one.made.failed for one in facts.safety)
+    checks = sum(one.outcome in ("open", "failed") for one in facts.safety)
     if checks:
         points.append(f"{count_of(checks, 'safety check')} above {'is' if checks == 1 else 'are'} open or failed.")
     faults = len(facts.faults)
@@ -177,10 +176,6 @@ REACHED = {
 
 def _devices(items: Sequence[object]) -> str:
     return f"{count_of(len(items), 'device')} {'is' if len(items) == 1 else 'are'}"
-
-
-def _remark(note: str) -> str:
-    return f" ({note})" if note else ""
 
 
 def _fitted(sections: Sequence[Section], width: int, height: float) -> tuple[Section, ...]:

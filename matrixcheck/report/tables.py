@@ -19,12 +19,13 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.wording import cell_words, place_words, short_words
 from matrixcheck.record.cell_state import Standing
 from matrixcheck.record.job_state import JobState
-from matrixcheck.record.safety_checks import SafetyItem, counts, failed_checks
+from matrixcheck.record.safety_checks import SafetyItem, counts
 from matrixcheck.record.summary import Coverage, LaterItem, LogLine
 from matrixcheck.report.cautions import DEFER
 from matrixcheck.report.glyphs import FILLS, INK, LEGEND, SIGNS_LEGEND
 from matrixcheck.report.grids import grid_lines
 from matrixcheck.report.later import by_reach
+from matrixcheck.report.safety import failed_lines
 from matrixcheck.report.words import coverage_words, moment
 
 _CUT = frozenset({1, 3, 8})
@@ -105,7 +106,7 @@ def job_head(state: JobState) -> Text:
         "archived": "yes" if state.archived else "",
     }
     lines = [f"{key:<8} {value}" for key, value in facts.items() if value]
-    return Text("\n".join((*failed_lines(state), *lines)))
+    return Text("\n".join((*failed_lines(state.safety), *lines)))
 
 
 def coverage_table(coverage: Mapping[str, Coverage]) -> Table:
@@ -179,14 +180,6 @@ def safety_lines(items: Sequence[SafetyItem]) -> tuple[RenderableType, ...]:
     return Text(head, "bold"), table, Text(DEFER)
 
 
-def failed_lines(state: JobState) -> tuple[str, ...]:
-    """Return a loud line for each safety check that failed and was neither passed nor waived."""
-    return tuple(
-        f"! safety check FAILED: {one.item}{f' ({one.note})' if one.note else ''}"
-        for one in failed_checks(state.safety)
-    )
-
-
 def retest_lines(state: JobState, matrix_id: str, cells: Sequence[CellKey]) -> tuple[str, ...]:
     """Return what is due for a retest in a matrix, a line each, and how to record it."""
     standings = [state.standings[key] for key in cells]
@@ -199,7 +192,7 @@ def retest_lines(state: JobState, matrix_id: str, cells: Sequence[CellKey]) -> t
     others = len(state.due) - len(cells)
     more = (f"{others} more in other matrices",) if others else ()
     return (
-        *failed_lines(state),
+        *failed_lines(state.safety),
         *lines,
         f"record with: matrixcheck mark {state.id} {matrix_id} {' '.join(numbers[:3])} ...",
         *more,

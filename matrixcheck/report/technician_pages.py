@@ -12,6 +12,7 @@ from matrixcheck.layout.places import CellKey, parse_cell, parse_line
 from matrixcheck.layout.reading import Finding
 from matrixcheck.layout.wording import cell_words
 from matrixcheck.record.job_state import JobState
+from matrixcheck.record.safety_checks import SafetyItem
 from matrixcheck.record.summary import LaterItem
 from matrixcheck.report import cautions
 from matrixcheck.report.answer_section import answer_section
@@ -24,7 +25,7 @@ from matrixcheck.report.later import UNKNOWN_REACH, by_reach
 from matrixcheck.report.owner_words import capital, place_named
 from matrixcheck.report.parts_to_buy import ToBuy, parts_to_buy
 from matrixcheck.report.repair_results import RepairResult, findings_made
-from matrixcheck.report.safety import SafetyOutcome
+from matrixcheck.report.safety import OUTCOME_WORDS, safety_rows
 from matrixcheck.report.words import moment
 
 K = TypeVar("K")
@@ -216,21 +217,9 @@ def _parts(parts: Iterable[ToBuy]) -> Table:
     return Table(("Buy", "Count", "Part", "Rating", "For"), rows, frozenset({1}), frozenset({0, 2, 3}))
 
 
-def _safety(outcomes: Iterable[SafetyOutcome]) -> Table:
+def _safety(items: Sequence[SafetyItem]) -> Table:
     rows = tuple(
-        (
-            one.item,
-            "NOT CHECKED"
-            if one.made is None
-            else "FAILED"
-            if one.made.failed
-            else "passed"
-            if one.made.passed
-            else "waived",
-            one.about if one.made is None else one.made.note,
-            "" if one.made is None else moment(one.made.at),
-        )
-        for one in outcomes
+        (one.item, OUTCOME_WORDS[one.outcome], one.note, moment(one.at) if one.at else "") for one in safety_rows(items)
     )
     return Table(("Check", "Result", "Note", "When"), rows, whole=frozenset({1, 3}))
 

@@ -20,6 +20,7 @@ from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.record.coil_lock import is_coil_fuse
 from matrixcheck.record.events import RoundKind, WalkManner
+from matrixcheck.report.safety import failed_lines
 from matrixcheck.report.stop import notice
 from matrixcheck.tui.job_session import NOTHING, Desk, Refused
 from matrixcheck.tui.keeping import Keeping
@@ -214,7 +215,8 @@ class Navigation:
 
         some = [matrix.by_key[key] for key in cells if key in matrix.by_key]
         checked = any(not is_coil_fuse(one.item) for one in state.safety)
-        sheet = screen_class("choose a round")(matrix, some, checked=checked, danger=notice(state.coils))
+        danger = tuple(filter(None, (notice(state.coils), *failed_lines(state.safety))))
+        sheet = screen_class("choose a round")(matrix, some, checked=checked, danger=danger)
         self._show(sheet, chosen)
 
     def resume(self, at: AtJob) -> None:

@@ -101,6 +101,13 @@ def test_a_safety_check_that_failed_stands_before_all_else_until_it_passes() -> 
     assert [one.title for one in passed.cards if one.kind == "safety"] == ["Safety check failed: mains lead"]
 
 
+def test_a_waived_safety_check_is_no_danger_and_is_said_with_its_reason() -> None:
+    waived = SafetyChecked(item="mains lead", passed=False, note="a new one is fitted", waived=True)
+    answer = answer_of_job(DIAGNOSIS, state_after(*EVENTS, waived))
+    assert not [one for one in answer.cards if one.kind == "safety"]
+    assert "safety check waived: mains lead (a new one is fitted)" in answer.left_open
+
+
 def test_nothing_tested_and_nothing_found_are_said_apart() -> None:
     assert found_with(asked=0).headline == ("Nothing is tested yet. 169 cells untested.",)
     assert found_with(asked=200).headline[0].startswith("No fault found in what was tested.")

@@ -21,15 +21,16 @@ from matrixcheck.layout.files import find_layout, parse_layout, read_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Finding, Mark, Reading
 from matrixcheck.record.events import Event, Found, JobOpened, Noted, Read, Repaired, SafetyChecked
+from matrixcheck.record.safety_checks import checklist, counts, same
 from matrixcheck.record.summary import coverage_of, later_list
 from matrixcheck.report.data import sheet_data
 from matrixcheck.report.document import Points, Report, Table
 from matrixcheck.report.drawing.paper import ENDLESS, PAPERS, Paper
+from matrixcheck.report.job_facts import facts_of
 from matrixcheck.report.markdown import markdown
 from matrixcheck.report.page import card_page, page
 from matrixcheck.report.plain import plain
 from matrixcheck.report.reporting import card_of, report_of
-from matrixcheck.report.safety import USUAL
 from matrixcheck.report.sheet import Sheet
 from matrixcheck.report.spreadsheet import spreadsheet
 
@@ -235,10 +236,10 @@ def passed(*items: str) -> tuple[Event, ...]:
 
 
 def test_failed_and_open_checks_are_loud_before_anything_was_found() -> None:
-    items = [item for item, _ in USUAL]
     opened = JobOpened(name="x", layout=LAYOUT)
+    items = [one.item for one in checklist(sheet_of(opened).state)]
     failed = SafetyChecked(item="earth bond", passed=False, note="door 4 ohms")
-    words = owner_words(sheet_of(opened, *passed(*items[2:]), failed))
+    words = owner_words(sheet_of(opened, *passed(*items[1:]), failed))
     safety = words.partition("What was found")[0]
     assert "FAILED: earth bond (door 4 ohms)." in safety
     assert f"NOT CHECKED: {items[0]}." in safety
@@ -247,6 +248,39 @@ def test_failed_and_open_checks_are_loud_before_anything_was_found() -> None:
     assert "FAILED" not in put_right
     assert "NOT CHECKED" not in put_right
     assert "Do not use this machine" not in put_right
+
+
+def test_plugs_and_fuses_take_a_row_each_that_counts_them_and_names_what_failed() -> None:
+    askew = SafetyChecked(item="plug X5", passed=False, note="askew")
+    waived = SafetyChecked(item="plug X14", passed=False, note="string not fitted", waived=True)
+    fuses = [f"fuse F{count}" for count in range(1, 9)]
+    sheet = sheet_of(JobOpened(name="x", layout=TRAM), askew, waived, *passed("plug X1", "plug X2", *fuses))
+    rows = {row[0]: row[1:3] for row in table_of(report_of(sheet, PAPERS["a4"]), "Safety checks").rows}
+    result, note = rows["15 plugs"]
+    assert result == "FAILED"
+    assert note == (
+        "11 open, 1 FAILED, 2 passed, 1 waived; plug X5 FAILED (askew); plug X14 waived (string not fitted)"
+    )
+    assert rows["8 fuses"] == ("passed", "8 passed")
+    assert not [item for item in rows if item.startswith(("plug X", "fuse F"))]
+    safety = owner_words(sheet).partition("What was found")[0]
+    assert "FAILED: plug X5 (askew)." in safety
+    assert "11 of 15 plugs" in safety
+    assert "Passed: 8 fuses, 2 of 15 plugs." in safety
+    assert "Waived: plug X14 (string not fitted)." in safety
+    words = " ".join(_Page(as_card(sheet)).words.split())
+    assert "FAILED safety check: plug X5 (askew)." in words
+    assert "Safety check waived: plug X14 (string not fitted)." in words
+
+
+def test_paper_and_command_line_know_the_same_checks_each_standing_in_one_way() -> None:
+    opened = JobOpened(name="x", layout=TRAM)
+    facts = facts_of(sheet_of(opened, *passed("Mains  Lead", "fuse f1", "my own check")))
+    items = checklist(facts.state)
+    assert facts.safety == items
+    count = counts(items)
+    assert count.passed == 3
+    assert sum(count) == len(items) == len({same(one.item) for one in items})
 
 
 def test_nothing_untested_is_called_good() -> None:

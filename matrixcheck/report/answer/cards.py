@@ -15,6 +15,7 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
 from matrixcheck.layout.wording import cell_words, place_words
 from matrixcheck.record.job_state import FindingMade, JobState, SafetyCheckMade
+from matrixcheck.record.safety_checks import failed_checks
 from matrixcheck.record.summary import found_words
 from matrixcheck.report.answer import model
 from matrixcheck.report.answer.model import Card, Evidence, FirstCheck, Verdict, sureness
@@ -36,7 +37,7 @@ class Seen(NamedTuple):
 
 def cards_of(seen: Seen, ranking: Ranking) -> tuple[Card, ...]:
     """Return the cards, numbered: what is dangerous first, then what hinders play, the likelier before others."""
-    found = [_safety(check) for check in failed_checks(seen.job)]
+    found = [_safety(check) for check in failed_checks(seen.job.safety if seen.job else ())]
     kinds: tuple[tuple[model.Kind, tuple[Suspect, ...]], ...] = (
         ("shared fault", ranking.shared),
         ("single cell", ranking.private),
@@ -48,12 +49,6 @@ def cards_of(seen: Seen, ranking: Ranking) -> tuple[Card, ...]:
     ordered = sorted(found, key=_order)
     numbered = [card.model_copy(update={"number": number}) for number, card in enumerate(ordered, 1)]
     return _with_first_checks(_said_once(numbered), ranking.diagnosis)
-
-
-def failed_checks(job: JobState | None) -> tuple[SafetyCheckMade, ...]:
-    """Return the safety checks whose last result is that they failed."""
-    last = {check.item.strip().casefold(): check for check in (job.safety if job else ())}
-    return tuple(check for check in last.values() if check.failed)
 
 
 def _order(card: Card) -> tuple[object, ...]:

@@ -10,7 +10,9 @@ from matrixcheck.diagnosis.words.sentences import LARGE_GAP, WORTH_SAYING, perce
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.wording import place_words
 from matrixcheck.record.job_state import JobState
+from matrixcheck.record.safety_checks import checklist
 from matrixcheck.report.answer.cards import Seen
+from matrixcheck.report.safety import with_notes
 
 
 def left_open(seen: Seen, diagnosis: Diagnosis) -> tuple[str, ...]:
@@ -28,6 +30,8 @@ def left_open(seen: Seen, diagnosis: Diagnosis) -> tuple[str, ...]:
         found.append(f"up to {percent(gap)} not searched")
     if seen.job is not None and not seen.job.safety:
         found.append("no safety check is recorded")
+    if seen.job is not None:
+        found += [f"safety check waived: {one}" for one in with_notes(checklist(seen.job), "waived")]
     return tuple(found)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
@@ -29,7 +29,9 @@ class ChooseRoundScreen(PickPage[Sort | None], ModalScreen[Sort | None]):
 
     PLACE = CHOOSE_ROUND
 
-    def __init__(self, matrix: Matrix, cells: Collection[Cell] = (), *, checked: bool, danger: str = "") -> None:
+    def __init__(
+        self, matrix: Matrix, cells: Collection[Cell] = (), *, checked: bool, danger: Sequence[str] = ()
+    ) -> None:
         """`checked`: whether a check before power is in the journal. `danger` is what must be said first."""
         super().__init__()
         self._danger = danger
@@ -43,7 +45,7 @@ class ChooseRoundScreen(PickPage[Sort | None], ModalScreen[Sort | None]):
         with VerticalScroll(id="sheet", can_focus=False):
             phone = self.app.size.width < PHONE
             width = min(self.app.size.width - (6 if phone else 8), SHEET)
-            danger = wrapped(self._danger, width, "alert") if self._danger else ()
+            danger = [line for words in self._danger for line in wrapped(words, width, "alert")]
             yield Lines([*danger, row(self._heading, "title"), row()], classes="sheet-line")
             airy = not phone and self.app.size.height >= AIRY
             yield Picks([Pick(sort.name, sort.says) for sort in self._sorts], airy=airy)

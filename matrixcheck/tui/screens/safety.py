@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from textual.app import ComposeResult
 
+from matrixcheck.record.safety_checks import SafetyItem, checklist
 from matrixcheck.report.cautions import DEFER, INSIDE
 from matrixcheck.tui.actions import SAFETY
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.screens.record_page import RecordPage
-from matrixcheck.tui.text.safety import SafetyItem, safety_items
+from matrixcheck.tui.text.safety import check_name, check_says, head_rows
 from matrixcheck.tui.text.spans import wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
@@ -17,7 +18,7 @@ from matrixcheck.tui.widths import PHONE
 
 
 class SafetyScreen(RecordPage):
-    """The usual checks and one's own. A tap only points: nothing passes by mistake."""
+    """The usual checks, the layout's and one's own. A tap only points: nothing passes by mistake."""
 
     PLACE = SAFETY
 
@@ -37,12 +38,9 @@ class SafetyScreen(RecordPage):
 
     def show(self) -> None:
         """Show the checks as the journal has them."""
-        self._items = safety_items(self._desk.state.safety, self._desk.own_checks)
-        made = sum(one.made is not None for one in self._items)
-        failed = sum(one.made is not None and one.made.failed for one in self._items)
-        said = f"  {made}/{len(self._items)} checked" + (f", {failed} FAILED" if failed else "")
-        self.query_one("#head", Lines).show([(("Before power", "title"), (said, "alert" if failed else "quiet"))])
-        self.query_one(Picks).offer([Pick(one.name, one.says) for one in self._items])
+        self._items = checklist(self._desk.state, self._desk.own_checks)
+        self.query_one("#head", Lines).show(head_rows(self._items, self.app.size.width - 2))
+        self.query_one(Picks).offer([Pick(check_name(one), check_says(one)) for one in self._items])
 
     def action_passed(self) -> None:
         """Record that it was checked, and is in order."""
@@ -58,6 +56,18 @@ class SafetyScreen(RecordPage):
 
         heading = f"{item}: what is wrong?"
         self.navigation.words(heading, "a few words, or Enter alone", answered, may_be_empty=True)
+
+    def action_waive(self) -> None:
+        """Ask why the check is let go. It isn't without a reason."""
+        item = self._here
+
+        def answered(words: str | None) -> None:
+            if words is not None:
+                bench, job = self._desk.bench, self._desk.job
+                said = f"{item} waived"
+                self.record(said, lambda: bench.waive_check(job, item, words), f"kept: {said}")
+
+        self.navigation.words(f"{item}: why is it waived?", "the reason, then Enter", answered)
 
     def action_own(self) -> None:
         """Add a check of one's own."""

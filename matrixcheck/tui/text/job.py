@@ -11,6 +11,7 @@ from matrixcheck.layout.wording import short_words
 from matrixcheck.record.entry import Entry, Verb, parse_entries
 from matrixcheck.record.job_state import JobState
 from matrixcheck.report.glyphs import GLYPHS
+from matrixcheck.report.safety import failed_briefly
 from matrixcheck.report.stop import brief_notice
 from matrixcheck.tui.actions import JOB
 from matrixcheck.tui.keymap import Keymap, key_named
@@ -45,13 +46,13 @@ def retests(count: int, keymap: Keymap, matrix: Matrix) -> str:
 
 
 def headline(state: JobState, elsewhere: str = "") -> tuple[Row, ...]:
-    """Return the job in one line; where a coil was on at rest, that comes first.
+    """Return the job in one line; where a coil was on at rest or a check before power failed, that comes first.
 
     `elsewhere` is the book that it went on in.
     """
     parts = [now_in(elsewhere), state.layout.name, state.serial and f"serial {state.serial}", state.owner]
     about = " · ".join(filter(None, parts))
-    danger = brief_notice(state.coils)
+    danger = " ".join(filter(None, (brief_notice(state.coils), failed_briefly(state.safety))))
     first: Row = ((danger, "alert"), ("  ", "plain")) if danger else ()
     return ((*first, (state.name, "title"), (f"  {about}", "quiet")),)
 

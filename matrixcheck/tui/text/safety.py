@@ -3,35 +3,34 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
 
-from matrixcheck.record.job_state import SafetyCheckMade
-from matrixcheck.report.safety import safety_outcomes
+from matrixcheck.record.safety_checks import Outcome, SafetyItem, counts
+from matrixcheck.report.safety import OUTCOME_WORDS, counted
 from matrixcheck.report.words import moment
+from matrixcheck.tui.text.spans import Row, row
+
+SIGNS: dict[Outcome, str] = {"open": "∙", "failed": "✗", "passed": "✓", "waived": "w"}
+TITLE = "Before power"
 
 
-class SafetyItem(NamedTuple):
-    """One check: its name, what it is about, and how it came out last; None where it was never made."""
-
-    item: str
-    about: str
-    made: SafetyCheckMade | None
-
-    @property
-    def name(self) -> str:
-        """Return the check with its sign."""
-        sign = "∙" if self.made is None else "✗" if self.made.failed else "✓"
-        return f"{sign} {self.item}"
-
-    @property
-    def says(self) -> str:
-        """Return how it came out, or what to look at."""
-        if self.made is None:
-            return f"not checked: {self.about}" if self.about else "not checked"
-        came_out = "FAILED" if self.made.failed else "passed" if self.made.passed else "waived"
-        return f"{came_out} {moment(self.made.at)}{': ' if self.made.note else ''}{self.made.note}"
+def check_name(one: SafetyItem) -> str:
+    """Return the check with its sign."""
+    return f"{SIGNS[one.outcome]} {one.item}"
 
 
-def safety_items(made: Sequence[SafetyCheckMade], own: Sequence[str] = ()) -> tuple[SafetyItem, ...]:
-    """Return the usual checks, those that the job has besides, and `own`, not made yet; each with its last outcome."""
-    return tuple(SafetyItem(*one) for one in safety_outcomes(made, own))
+def check_says(one: SafetyItem) -> str:
+    """Return how it came out, or what to look at."""
+    if one.made is None:
+        return f"not checked: {one.about}" if one.about else "not checked"
+    note = f": {one.made.note}" if one.made.note else ""
+    return f"{OUTCOME_WORDS[one.outcome]} {moment(one.made.at)}{note}"
+
+
+def head_rows(items: Sequence[SafetyItem], width: int) -> tuple[Row, ...]:
+    """Return the title with how many checks stand how, on two lines where one is too narrow."""
+    count = counts(items)
+    words = f"  {counted(count)}"
+    said = row(words, "alert" if count.failed else "quiet")
+    if len(TITLE) + len(words) > width:
+        return row(TITLE, "title"), said
+    return ((*row(TITLE, "title"), *said),)
