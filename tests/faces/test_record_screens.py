@@ -78,6 +78,20 @@ async def test_a_check_that_fails_asks_what_is_wrong_and_stays_in_sight(run: Run
         assert "1 FAILED" in machine.text()
 
 
+@SIZES
+async def test_open_failed_passed_and_waived_are_counted_apart_at_every_width(
+    run: Run, bench: CannedBench, job: str, size: tuple[int, int]
+) -> None:
+    bench.safety(job, "polarity", False)
+    bench.safety(job, "mains lead", True)
+    bench.waive_check(job, "batteries", "none fitted")
+    async with run(size) as machine:
+        await machine.press("a")
+        count = len(checklist(machine.reader().state(machine.job)))
+        assert f"{count - 3} open, 1 FAILED, 1 passed" in machine.text()
+        assert "1 waived" in machine.text()
+
+
 async def test_a_question_that_is_left_fails_nothing(run: Run) -> None:
     async with run() as machine:
         await machine.press("a", "minus", "escape")

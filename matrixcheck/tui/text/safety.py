@@ -29,8 +29,7 @@ def check_says(one: SafetyItem) -> str:
 def head_rows(items: Sequence[SafetyItem], width: int) -> tuple[Row, ...]:
     """Return the title with how many checks stand how, on two lines where one is too narrow."""
     count = counts(items)
-    words = f"  {counted(count)}"
-    said = row(words, "alert" if count.failed else "quiet")
-    if len(TITLE) + len(words) > width:
-        return row(TITLE, "title"), said
-    return ((*row(TITLE, "title"), *said),)
+    title, said = row(TITLE, "title"), row(counted(count), "alert" if count.failed else "quiet")
+    if len(TITLE) + 2 + len(counted(count)) > width:
+        return title, said
+    return ((*title, ("  ", "plain"), *said),)
