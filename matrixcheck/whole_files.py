@@ -40,7 +40,7 @@ def check_target(path: Path) -> int | None:
     if stat.S_ISLNK(mode):
         raise UsageError(f"{str(path)!r} is a link", "name the file itself, or - for standard output")
     if not stat.S_ISREG(mode):
-        raise UsageError(f"{str(path)!r} is no regular file", "name another, or - for standard output")
+        raise UsageError(f"{str(path)!r} is not a regular file", "name another, or - for standard output")
     if not os.access(path, os.W_OK):
         raise UsageError(f"{str(path)!r} may not be written", "make it writable, or name another file")
     return stat.S_IMODE(mode)

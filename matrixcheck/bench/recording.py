@@ -90,7 +90,7 @@ class Recording(Book):
 
         Repeated, it goes on backwards. Rounds stay as they are. With `batch`, withdraw that entry, whoever recorded it;
         with `event`, strike out that one event, by its number within the job. Raises UsageError when nothing is left to
-        undo, or what is named does not count any more.
+        undo, or what is named no longer counts.
         """
 
         def events(state: JobState) -> list[Event]:

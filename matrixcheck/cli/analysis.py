@@ -77,7 +77,7 @@ def checks(
     power_on: Annotated[
         bool, typer.Option("--power-on", help="The machine is on now: what needs the power comes first.")
     ] = False,
-    whole: Annotated[bool, typer.Option("--all", help="Also the checks of what may be there instead.")] = False,
+    whole: Annotated[bool, typer.Option("--all", help="List the checks for what is also possible, too.")] = False,
     seconds: Seconds = None,
     as_json: AsJson = False,
     rates: RatesFile = None,
@@ -116,7 +116,7 @@ def diagnose(
         str,
         typer.Argument(
             metavar="LAYOUT",
-            help="A layout file, or the name of one that is shipped; a file that --case wrote stands alone.",
+            help="A layout file, or the name of a shipped one. A file that --case wrote needs no other.",
             show_default=False,
         ),
     ],
@@ -136,7 +136,7 @@ def diagnose(
     ] = 20.0,
     coil_fuse_out: Annotated[
         bool,
-        typer.Option("--coil-fuse-out", help="Where a coil is on at rest: its fuse has been taken out."),
+        typer.Option("--coil-fuse-out", help="The fuse of a coil that is on at rest is out."),
     ] = False,
     whole: Whole = False,
     seconds: Seconds = None,
@@ -230,7 +230,7 @@ def predict(
     """
     machine = layout_of(layout)
     if held and matrix is None:
-        raise UsageError("--held needs --matrix", "say in which matrix these cells are")
+        raise UsageError("--held needs --matrix", "name the matrix of these cells")
     chosen = machine.matrices if matrix is None else (machine.matrix(matrix),)
     kept_closed = cells_of([held], chosen[0], machine) if held else ()
     from matrixcheck.diagnosis.forward.simulate import predict as readings_with

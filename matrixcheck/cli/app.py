@@ -55,7 +55,7 @@ def root(
     if context.invoked_subcommand is not None:
         return
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
-        raise UsageError("no command was given, and this is no terminal", "see `matrixcheck --help`")
+        raise UsageError("no command given, and this is not a terminal", "see `matrixcheck --help`")
     open_screens(context, None)
 
 

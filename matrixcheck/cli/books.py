@@ -21,7 +21,7 @@ def export(
         Path, typer.Argument(metavar="FILE", help="The file to write; - is standard output.", show_default=False)
     ],
     readings: Annotated[
-        bool, typer.Option("--readings", help="Only the readings that still speak, as a readings file.")
+        bool, typer.Option("--readings", help="Only the readings that still count, as a readings file.")
     ] = False,
 ) -> None:
     """Write a job to a file, to go on elsewhere. Undone events are in it too."""
@@ -63,7 +63,7 @@ def path(context: typer.Context) -> None:
 def backup(
     context: typer.Context,
     file: Annotated[
-        Path, typer.Argument(metavar="FILE", help="The copy to make; it must not be there yet.", show_default=False)
+        Path, typer.Argument(metavar="FILE", help="The copy to make; the file must not exist yet.", show_default=False)
     ],
 ) -> None:
     """Copy the bench book, also while it is in use. The copy is proven whole."""

@@ -33,7 +33,7 @@ Job = Annotated[
     str, typer.Argument(metavar="JOB", help="The job's short id, or a unique start of it.", show_default=False)
 ]
 LayoutName = Annotated[
-    str, typer.Argument(metavar="LAYOUT", help="A layout file, or the name of one that is shipped.", show_default=False)
+    str, typer.Argument(metavar="LAYOUT", help="A layout file, or the name of a shipped one.", show_default=False)
 ]
 MatrixName = Annotated[
     str, typer.Argument(metavar="MATRIX", help="The matrix's id, as the layout has it.", show_default=False)

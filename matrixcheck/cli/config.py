@@ -59,8 +59,8 @@ def path() -> None:
 
 @config.command("set")
 def set_setting(
-    key: Annotated[str, typer.Argument(metavar="KEY", help="One that `show` lists.", show_default=False)],
-    value: Annotated[str, typer.Argument(metavar="VALUE", help="What it shall be.", show_default=False)],
+    key: Annotated[str, typer.Argument(metavar="KEY", help="A setting that `show` lists.", show_default=False)],
+    value: Annotated[str, typer.Argument(metavar="VALUE", help="The new value.", show_default=False)],
 ) -> None:
     """Set a value in the configuration file. Comments in it stay."""
     from matrixcheck.config.place import config_path

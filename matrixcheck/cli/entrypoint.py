@@ -49,7 +49,7 @@ def _ending(error: Exception) -> tuple[str, int]:
     if isinstance(error, OSError):
         where = error.filename or "standard output"
         return f"{where}: {error.strerror or error}: make room or choose another place", WRONG_USE
-    return f"the program failed ({origin(error)}): a mistake of ours, please report this line", FAILED
+    return f"the program failed ({origin(error)}): this is a bug, please report this line", FAILED
 
 
 def code_of(error: MatrixCheckError) -> int:

@@ -25,7 +25,7 @@ job = typer.Typer(help="Open a job, list all jobs, show one.")
 def new(
     context: typer.Context,
     layout: LayoutName,
-    name: Annotated[str, typer.Option("--name", help="What you call the job.", show_default=False)],
+    name: Annotated[str, typer.Option("--name", help="The job's name.", show_default=False)],
     serial: Annotated[str, typer.Option("--serial", help="The machine's serial number.", show_default=False)] = "",
     owner: Annotated[str, typer.Option("--owner", help="The owner's name or reference.", show_default=False)] = "",
 ) -> None:
@@ -42,9 +42,7 @@ def again(
         str,
         typer.Argument(metavar="JOB|SERIAL", help="Its last visit, or its serial number.", show_default=False),
     ],
-    name: Annotated[
-        str, typer.Option("--name", help="What you call it; by default as before.", show_default=False)
-    ] = "",
+    name: Annotated[str, typer.Option("--name", help="The job's name; by default as before.", show_default=False)] = "",
 ) -> None:
     """Open a job for a machine that is back.
 
@@ -84,7 +82,7 @@ def list_jobs(
 def edit(
     context: typer.Context,
     job: Job,
-    name: Annotated[str | None, typer.Option("--name", help="What you call it.", show_default=False)] = None,
+    name: Annotated[str | None, typer.Option("--name", help="The new name.", show_default=False)] = None,
     serial: Annotated[str | None, typer.Option("--serial", help="The serial number.", show_default=False)] = None,
     owner: Annotated[str | None, typer.Option("--owner", help="The owner.", show_default=False)] = None,
 ) -> None:
@@ -97,7 +95,9 @@ def edit(
 def close(
     context: typer.Context,
     job: Job,
-    verdict: Annotated[str, typer.Argument(metavar="VERDICT", help="In what state it leaves.", show_default=False)],
+    verdict: Annotated[
+        str, typer.Argument(metavar="VERDICT", help="The state in which the machine leaves.", show_default=False)
+    ],
 ) -> None:
     """Close a job with a verdict."""
     bench_of(context).close_job(job, verdict)
@@ -119,7 +119,7 @@ def archive(
 ) -> None:
     """Take a job off the list. Nothing of it is deleted."""
     bench_of(context).archive_job(job, hidden=not back)
-    say_kept("kept  job is on the list again" if back else "kept  job archived")
+    say_kept("kept  job back on the list" if back else "kept  job archived")
 
 
 @job.command("compare")

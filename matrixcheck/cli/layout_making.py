@@ -21,9 +21,9 @@ Out = Annotated[
     typer.Option("--out", metavar="FILE", help="The layout file to write, - for standard output.", show_default=False),
 ]
 Yes = Annotated[
-    bool, typer.Option("--yes", help="Ask nothing: take options and the best reading, and list the guesses.")
+    bool, typer.Option("--yes", help="Ask nothing: use the options and the best guesses, and list the guesses.")
 ]
-Overwrite = Annotated[bool, typer.Option("--overwrite", help="Write over a file that is there already.")]
+Overwrite = Annotated[bool, typer.Option("--overwrite", help="Overwrite an existing file.")]
 
 
 def import_(
@@ -136,7 +136,7 @@ def _sheets(chart: str) -> "list[Sheet]":
         return read_sheets(Path(chart))
     data = sys.stdin.buffer.read(LARGEST_CHART + 1)
     if len(data) > LARGEST_CHART:
-        raise UsageError("standard input is no chart: it is too large", "give the chart of one machine")
+        raise UsageError("standard input is not a chart: it is too large", "give the chart of one machine")
     return [text_sheet(decoded(data, "standard input"), "standard input")]
 
 

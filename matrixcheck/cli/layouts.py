@@ -21,7 +21,7 @@ layout_commands = typer.Typer(help="Look after layout files.")
 @layout_commands.command("check")
 def check(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="The layout file.", readable=False, show_default=False)],
-    strict: Annotated[bool, typer.Option("--strict", help="Take warnings for errors.")] = False,
+    strict: Annotated[bool, typer.Option("--strict", help="Treat warnings as errors.")] = False,
     as_json: AsJson = False,
 ) -> None:
     """Report every problem of a layout file. One a line; exit code 1 when there are errors, warnings alone are 0."""
@@ -75,7 +75,7 @@ def _matrix_data(matrix: "Matrix") -> dict[str, object]:
 @layout_commands.command("show")
 def show_(
     layout: LayoutName,
-    as_toml: Annotated[bool, typer.Option("--toml", help="Print the file itself, to begin one of your own.")] = False,
+    as_toml: Annotated[bool, typer.Option("--toml", help="Print the file itself, to start one of your own.")] = False,
 ) -> None:
     """Show a layout: its file, and the charts of its matrices."""
     from matrixcheck.layout.charts.pages import text_of

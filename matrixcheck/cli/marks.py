@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from matrixcheck.layout.reading import Verdict
     from matrixcheck.record.job_state import JobState
 
-Remark = Annotated[str, typer.Option("--note", help="A remark to keep with it.", show_default=False)]
+Remark = Annotated[str, typer.Option("--note", help="A note to keep with it.", show_default=False)]
 
 
 def mark(
@@ -121,7 +121,7 @@ def finding(
         str,
         typer.Argument(
             metavar="CODE",
-            help="A bench check by its code (wire.switches.c3), or a part, line or cell (Q3, switches.c3, 'lamp 21').",
+            help="A check's code (wire.switches.c3), or a part, line or cell (Q3, 'switch column 3', 'lamp 21').",
             show_default=False,
         ),
     ],
@@ -139,7 +139,7 @@ def finding(
         typer.Option(
             "--by",
             metavar="CHECK",
-            help="The kind of check, as in 'first wire' or 'transistor': it says what of the place was seen.",
+            help="The kind of check, as in 'first wire' or 'transistor': it tells which part of the line was tested.",
             show_default=False,
         ),
     ] = "",
@@ -170,7 +170,7 @@ def _verdict(word: str) -> "Verdict":
     """Return the verdict on a place. Raises UsageError for another word."""
     known: dict[str, Verdict] = {"good": "good", "faulty": "faulty", "replaced": "replaced"}
     if word not in known:
-        raise UsageError(f"'{word:.40}' is no verdict on a place", "say good, faulty or replaced")
+        raise UsageError(f"'{word:.40}' is not a result", "type good, faulty or replaced")
     return known[word]
 
 

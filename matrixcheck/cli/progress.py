@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from threading import Lock, Timer
 from typing import Protocol, TextIO
 
-LOOKING = "still looking for what would explain it …"
+LOOKING = "still searching …"
 PATIENCE = 0.5
 """Seconds until the line is shown: what takes less needs no word."""
 

@@ -54,7 +54,7 @@ def _agreed(last: "LastEntry") -> bool:
     more = f" and {len(last.what) - 1} more" if len(last.what) > 1 else ""
     said = f"the last entry is not yours: {last.what[0]}{more} (by {who})"
     if not sys.stdin.isatty():
-        raise UsageError(said, "add --yes to undo it all the same")
+        raise UsageError(said, "add --yes to undo it anyway")
     print(f"{said}. Undo it? [y/N] ", end="", file=sys.stderr, flush=True)
     return sys.stdin.readline().strip().lower() in ("y", "yes")
 
@@ -66,7 +66,7 @@ def repair(
         str,
         typer.Argument(
             metavar="WHAT",
-            help="A part, line or cell as the program names it: Q3, switches.c3, 'lamp 21'. With --outside anything.",
+            help="A part, line or cell by name: Q3, 'switch column 3', 'lamp 21'. With --outside anything.",
             show_default=False,
         ),
     ],
@@ -75,10 +75,8 @@ def repair(
     value: Annotated[
         str, typer.Option("--value", metavar="TEXT", help="Its rating, or what was measured.", show_default=False)
     ] = "",
-    outside: Annotated[
-        bool, typer.Option("--outside", help="It is no part of the layout: a belt, a flipper link.")
-    ] = False,
-    note: Annotated[str, typer.Option("--note", help="A remark to keep with it.", show_default=False)] = "",
+    outside: Annotated[bool, typer.Option("--outside", help="Not in the layout: a belt, a flipper link.")] = False,
+    note: Annotated[str, typer.Option("--note", help="A note to keep with it.", show_default=False)] = "",
 ) -> None:
     """Keep a repair. The cells behind it are due to be tested again."""
     from matrixcheck.layout.wording import place_words
@@ -97,7 +95,7 @@ def retest(
     context: typer.Context,
     job: Job,
     matrix: Annotated[
-        str, typer.Option("--matrix", metavar="ID", help="Of this matrix; by default the first that has any.")
+        str, typer.Option("--matrix", metavar="ID", help="This matrix; by default the first with any due.")
     ] = "",
 ) -> None:
     """Start a round over just what is due for a retest. Lists the cells."""

@@ -8,7 +8,7 @@ from matrixcheck.cli.common import AsJson, Job, bench_of, configuration_of, dang
 from matrixcheck.cli.saying import say_kept
 from matrixcheck.errors import UsageError
 
-_HOW = "say pass, fail, waive with --reason, or what was measured"
+_HOW = "type pass, fail, waive with --reason, or what was measured"
 
 
 def safety(
@@ -16,7 +16,7 @@ def safety(
     job: Job,
     item: Annotated[
         str | None,
-        typer.Argument(metavar="[ITEM]", help="The check, as the list has it, or one of your own.", show_default=False),
+        typer.Argument(metavar="[ITEM]", help="A check from the list, or one of your own.", show_default=False),
     ] = None,
     result: Annotated[
         str | None,
@@ -29,7 +29,7 @@ def safety(
     passed: Annotated[bool, typer.Option("--passed", help="The same as pass.")] = False,
     failed: Annotated[bool, typer.Option("--failed", help="The same as fail.")] = False,
     reason: Annotated[str, typer.Option("--reason", help="Why a check is waived.", show_default=False)] = "",
-    note: Annotated[str, typer.Option("--note", help="A remark to keep with it.", show_default=False)] = "",
+    note: Annotated[str, typer.Option("--note", help="A note to keep with it.", show_default=False)] = "",
     lead: Annotated[
         str,
         typer.Option("--lead", metavar="MxMM2", help="The mains lead: metres x mm², as 2.5x0.75.", show_default=False),
@@ -82,7 +82,7 @@ def _number(word: str) -> float:
     try:
         return float(word.replace(",", "."))
     except ValueError:
-        raise UsageError(f"'{word:.40}' is no result of a check", _HOW) from None
+        raise UsageError(f"'{word:.40}' is not a result", _HOW) from None
 
 
 def add_to(app: typer.Typer) -> None:

@@ -43,4 +43,4 @@ def saying_kept(lines: Sequence[str]) -> Iterator[None]:
     except OSError as error:
         kept = "; ".join(" ".join(line.split()) for line in lines)
         reason = error.strerror or str(error)
-        raise PrintError(f"{kept} (standard output: {reason})", "it stands in the book, don't enter it again") from None
+        raise PrintError(f"{kept} (standard output: {reason})", "it is in the book: don't enter it again") from None

@@ -62,7 +62,7 @@ def _one_of(names: Sequence[str]) -> Callable[[Any, Path], str]:
     def check(data: Any, _: Path) -> str:
         text = _text(data)
         if text not in names:
-            raise SettingError(f"{shown(text)} is none of {', '.join(names)}", nearest(text, names))
+            raise SettingError(f"{shown(text)} is not one of {', '.join(names)}", nearest(text, names))
         return text
 
     return check
@@ -99,7 +99,7 @@ def _file(data: Any, folder: Path) -> Path:
     try:
         return folder / Path(text).expanduser()
     except RuntimeError:
-        raise SettingError(f"{shown(text)} begins with nobody's home folder") from None
+        raise SettingError(f"{shown(text)} starts with the home folder of an unknown user") from None
 
 
 def _typed_file(text: str, folder: Path) -> str:
@@ -109,7 +109,7 @@ def _typed_file(text: str, folder: Path) -> str:
 
 def _keys(data: Any, _: Path) -> Keymap:
     if not isinstance(data, dict):
-        raise SettingError(f"{shown(data)} is no table: give it as `[keys]`, an action and its key on each line")
+        raise SettingError(f"{shown(data)} is not a table: give it as `[keys]`, an action and its key on each line")
     try:
         return checked(data)
     except KeyRefusedError as refused:
@@ -118,7 +118,7 @@ def _keys(data: Any, _: Path) -> Keymap:
 
 def _text(data: Any) -> str:
     if not isinstance(data, str):
-        raise SettingError(f"{shown(data)} is no text: put it between quotes")
+        raise SettingError(f"{shown(data)} is not text: put it in quotes")
     return data
 
 

@@ -120,7 +120,7 @@ def _flaw(setting: Setting, refusal: SettingError) -> Flaw:
 
 def _refused(problems: tuple[Problem, ...]) -> InputError:
     more = f"; and {len(problems) - 1} more" if problems[1:] else ""
-    return InputError(f"{problems[0]}{more}", "correct that line; `matrixcheck config --help` lists the settings")
+    return InputError(f"{problems[0]}{more}", "fix that line; `matrixcheck config --help` lists the settings")
 
 
 def _meant(key: str) -> str:

@@ -31,7 +31,7 @@ def part_class(ref: str) -> str:
     found = _REF.fullmatch(ref)
     if not found:
         raise ValueError(
-            f"{ref!r:.42} is no reference designator: letters, a count, and -PIN for a contact, as in X5-4"
+            f"{ref!r:.42} is not a reference designator: letters, a count, and -PIN for a contact, as in X5-4"
         )
     if found["letters"] not in CLASS_LETTERS:
         known = ", ".join(CLASS_LETTERS)

@@ -42,7 +42,7 @@ def layout_from(content: Any, source: str) -> Layout:
     try:
         layout, flaws = _checked(content if isinstance(content, dict) else {})
     except RecursionError:
-        raise InputError(f"{source} is no layout: it nests too deeply") from None
+        raise InputError(f"{source} is not a layout: it nests too deeply") from None
     problems = tuple(Problem(source, None, key_of(flaw.loc), flaw.reason, flaw.nearest) for flaw in flaws)
     return _sound((layout, problems), "")
 

@@ -63,7 +63,7 @@ def cells_named(text: str, matrix: Matrix, layout: Layout) -> tuple[CellKey, ...
         raise UsageError(f"{shown(text)} is a part, not a cell", f"name cells of {matrix.id}")
     found = tuple(one.key for one in matrix.fitted if one.key == cell or line in (one.row_line, one.column_line))
     if not found:
-        raise UsageError(f"{shown(text)} is no cell of {matrix.id}", f"name cells of {matrix.id}")
+        raise UsageError(f"{shown(text)} is not a cell of {matrix.id}", f"name cells of {matrix.id}")
     return found
 
 
@@ -72,7 +72,7 @@ def _unknown(text: str, layout: Layout) -> UsageError:
     if parse_cell(written.lower(), "") or parse_line(written.lower(), ""):
         return UsageError(
             f"'{layout.name}' has no {shown(text)}",
-            "name a fitted cell or a line with its matrix, as in switches.c3",
+            "name a fitted cell or a line, as in 'switch column 3'",
         )
     known = {*layout.lines_through, *layout.part_by_ref}
     near = nearest(written, known) or nearest(_plain(text), {**layout.once(_names)[1], **layout.once(_names)[2]})

@@ -1,6 +1,6 @@
 """A cell's number, as the machine's own test shows it or its chart prints it: how it reads, sorts and is worked out.
 
-A number is a plain integer or a short text: letters and digits, single hyphens between them, as in `9L`, `D1`, `A-3`.
+A number is a plain integer or a short text: letters and digits, single hyphens them, as in `9L`, `D1`, `A-3`.
 Case doesn't count, so a text is kept in capitals. What digits alone write is always the integer. `c3`, `r2` and `r2c3`
 name lines and places wherever they are typed, so no number may read like them.
 """
@@ -33,20 +33,20 @@ def read_number(text: str) -> Number:
     """
     if not _TEXT.fullmatch(text):
         raise ValueError(
-            f"{shown(text)} is no cell number: use letters A to Z, digits and single hyphens between, as in 9L or A-3"
+            f"{shown(text)} is not a cell number: use letters A to Z, digits and single hyphens, as in 9L or A-3"
         )
     if text.isdecimal():
         number = whole_number(text)
         if number is None:
-            raise ValueError(f"{shown(text)} is no cell number: a plain one lies between 1 and {LARGEST_NUMBER}")
+            raise ValueError(f"{shown(text)} is not a cell number: a plain one lies between 1 and {LARGEST_NUMBER}")
         return number
     if len(text) > LONGEST_NUMBER:
         raise ValueError(
-            f"{shown(text)} is no cell number: it has {len(text)} characters, and {LONGEST_NUMBER} at most fit"
+            f"{shown(text)} is not a cell number: it has {len(text)} characters, and {LONGEST_NUMBER} at most fit"
         )
     if _RESERVED.fullmatch(text):
         raise ValueError(
-            f"{shown(text)} is no cell number: typed, it names a line or a place; put a hyphen in, as in "
+            f"{shown(text)} is not a cell number: typed, it names a line or a place; put a hyphen in, as in "
             f"{text[0].upper()}-{text[1:].upper()}"
         )
     return text.upper()

@@ -62,7 +62,7 @@ def _flaw(detail: ErrorDetails) -> Flaw:
         case "literal_error" | "enum":
             flaw = _none_of(loc, value, context["expected"])
         case _ if loc[-1] == "[key]":
-            flaw = Flaw(loc[:-1], "is no cell number: write [matrix.cell.12] for cell 12, [matrix.cell.9L] for 9L")
+            flaw = Flaw(loc[:-1], "is not a cell number: write [matrix.cell.12] for cell 12, [matrix.cell.9L] for 9L")
         case "value_error":
             flaw = Flaw(loc, str(context["error"]), _meant(loc, value))
         case "float_type" if type(value) is int:

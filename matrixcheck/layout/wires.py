@@ -29,7 +29,7 @@ def colour_words(wire: str) -> str:
     unknown = [code for code in codes if code not in COLOURS]
     if unknown or len(codes) > 2:
         known = ", ".join(COLOURS)
-        raise ValueError(f"{wire!r:.42} is no wire colour: give a base or base/tracer of {known}")
+        raise ValueError(f"{wire!r:.42} is not a wire colour: give a base or base/tracer of {known}")
     return "-".join(COLOURS[code] for code in codes)
 
 

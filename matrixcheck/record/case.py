@@ -53,9 +53,9 @@ def read_case(text: str, source: str) -> Case:
     except (ValueError, RecursionError):
         body = None
     if not isinstance(body, dict) or body.get("matrixcheck") != KIND:
-        raise InputError(f"{source} is no case file", "name one that --case wrote")
+        raise InputError(f"{source} is not a case file", "name one that --case wrote")
     if body.get("format") != 1 or body.keys() != _KEYS:
-        raise InputError(f"{source} is no case file of format 1", "write it again with this version of the program")
+        raise InputError(f"{source} is not a case file of format 1", "write it again with this version of the program")
     layout = layout_from(body["layout"], f"{source}: layout")
     return Case(layout, _readings(body["readings"], layout, source), _findings(body["findings"], layout, source))
 

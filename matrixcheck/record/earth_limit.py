@@ -47,7 +47,7 @@ def lead_of(text: str) -> Lead:
     """Return the lead that is typed as `2.5x0.75` (metres, mm²) or `2.5`. Raises UsageError for any other."""
     found = _LEAD.fullmatch(text.strip().lower().replace(" ", ""))
     if not found or not 0 < float(found["metres"].replace(",", ".")) <= 100:
-        raise UsageError(f"'{text:.40}' is no lead", "give its metres and mm², as in 2.5x0.75")
+        raise UsageError(f"'{text:.40}' is not a lead", "give its metres and mm², as in 2.5x0.75")
     area = None if found["area"] is None else float(found["area"].replace(",", "."))
     if area is not None and area not in MILLIOHMS_PER_METRE:
         raise UsageError(

@@ -94,7 +94,7 @@ def parse_places(text: str, matrix: Matrix) -> tuple[CellKey, ...]:
     for word in text.lower().split():
         if not places.may_be(word):
             raise InputError(
-                f"{shown(word)} is no cell", "list numbers or addresses with blanks between, as in 12 15 r2c3"
+                f"{shown(word)} is not a cell", "list numbers or addresses with blanks between, as in 12 15 r2c3"
             )
         found[places.place(word, shown(word))] = None
     return tuple(found)

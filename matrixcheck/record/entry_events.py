@@ -53,8 +53,8 @@ def _reading(entry: Entry, matrix: Matrix, state: JobState) -> Reading:
         return Reading(matrix=matrix.id, cell=cell, held=meanwhile, mark=_ALONE[entry.verb])
     if showing is None:
         raise InputError(
-            "what else answered in a hold round can't be told without its rest scan",
-            "first record what shows with only the held switches closed",
+            "a hold round needs a rest scan first",
+            "record what shows with only the held switches closed",
         )
     shown = (showing - {cell}) | others if entry.verb is Verb.MISREPORT else showing | {cell} | others
     return Reading(matrix=matrix.id, cell=cell, held=meanwhile, answered=tuple(sorted(shown)))

@@ -10,18 +10,18 @@ from matrixcheck.errors import BookError
 
 _DAMAGED = ("is damaged", "keep the file and go on from a copy made earlier")
 _BY_CODE = {
-    sqlite3.SQLITE_NOTADB: ("is no bench book", "name another file, or one that isn't there yet"),
+    sqlite3.SQLITE_NOTADB: ("is not a bench book", "name another file, or a new one"),
     sqlite3.SQLITE_BUSY: ("is locked by another program", "close that program or wait, then try again"),
     sqlite3.SQLITE_LOCKED: ("is locked by another program", "close that program or wait, then try again"),
     sqlite3.SQLITE_READONLY: ("can't be written", "make the file and its folder writable, or name another with --book"),
-    sqlite3.SQLITE_PERM: ("may not be opened", "see to its permissions, or name another with --book"),
-    sqlite3.SQLITE_AUTH: ("may not be opened", "see to its permissions, or name another with --book"),
+    sqlite3.SQLITE_PERM: ("may not be opened", "check its permissions, or name another with --book"),
+    sqlite3.SQLITE_AUTH: ("may not be opened", "check its permissions, or name another with --book"),
     sqlite3.SQLITE_CANTOPEN: (
         "can't be opened",
-        "see that its folder exists and is writable, or name another with --book",
+        "check that its folder exists and is writable, or name another with --book",
     ),
     sqlite3.SQLITE_FULL: ("can't grow: the disk is full", "make room, then enter it again"),
-    sqlite3.SQLITE_IOERR: ("can't be read or written", "see that its disk is there and has room, then try again"),
+    sqlite3.SQLITE_IOERR: ("can't be read or written", "check that its disk is there and has room, then try again"),
 }
 
 

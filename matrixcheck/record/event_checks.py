@@ -82,7 +82,7 @@ def _check_references(one: Recorded, events: Sequence[Recorded]) -> None:
         case Withdrawn(batch=batch, only=only):
             members = _undoable_of(batch, one.seq, events)
             if not members or not members.issuperset(only):
-                raise ValueError(f"batch {batch} holds nothing of what it undoes")
+                raise ValueError(f"batch {batch} holds nothing that it undoes")
         case Restored(withdrawal=number):
             _named(number, one, events, Withdrawn)
 

@@ -106,9 +106,9 @@ def _head(line: str, source: str) -> _Head:
     try:
         head = decode(line, type=_Head)
     except (DecodeError, ValidationError, RecursionError):
-        raise InputError(f"{source} is no job's file", _ADVICE) from None
+        raise InputError(f"{source} is not a job's file", _ADVICE) from None
     if head.matrixcheck != KIND or not _JOB.fullmatch(head.job) or head.events < 1:
-        raise InputError(f"{source} is no job's file", _ADVICE)
+        raise InputError(f"{source} is not a job's file", _ADVICE)
     if head.format != 1:
         raise InputError(f"{source} has format {head.format}", "bring this matrixcheck up to date")
     return head
@@ -128,7 +128,7 @@ def _event(line: str, where: str, job: str) -> tuple[Recorded, str]:
         raise InputError(f"{where}: the time {given.at} has no offset", _ADVICE)
     for field in (given.id, given.client, given.initials):
         if SEPARATOR in field or visible(field) != field or len(field) > LONGEST_TEXT:
-            raise InputError(f"{where}: {shown(field)} says nobody's name", _ADVICE)
+            raise InputError(f"{where}: {shown(field)} names nobody", _ADVICE)
     maker = given.id, given.client, given.initials
     return Recorded(given.seq, job, given.batch, given.at, event, *maker), given.hash
 

@@ -108,7 +108,7 @@ class Journal:
                 raise UsageError(f"there is no bench book {self.path}", "name one with --book")
         if count == 0:
             raise BookError(
-                f"{self.path} is empty: nothing was ever kept in it, or all of it was lost",
+                f"{self.path} is empty: nothing was ever recorded in it, or all of it is lost",
                 "if it has held a job, go on from a copy made earlier",
             )
         return count
@@ -177,7 +177,7 @@ class Journal:
             kind = "a folder" if self.path.is_dir() else "no plain file"
             raise BookError(f"{self.path} is {kind}", "name a file for the bench book")
         if self.path.exists() and 0 < self.path.stat().st_size < _SMALLEST_BOOK:
-            raise BookError(f"{self.path} is no bench book", "name another file, or one that isn't there yet")
+            raise BookError(f"{self.path} is not a bench book", "name another file, or a new one")
 
     def _prepare(self, connection: sqlite3.Connection) -> None:
         with _identified(self.path):

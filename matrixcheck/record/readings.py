@@ -100,7 +100,7 @@ def _object(line: str) -> dict[str, Any]:
     import json  # noqa: PLC0415 - likewise
 
     if len(line) > LONGEST_LINE:
-        raise RefusedError(f"a line of {len(line)} characters is no reading")
+        raise RefusedError(f"a line of {len(line)} characters is not a reading")
     try:
         body = json.loads(line, object_pairs_hook=_once, parse_constant=_no_number)
     except (ValueError, RecursionError) as error:
@@ -122,7 +122,7 @@ def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 
 def _no_number(text: str) -> NoReturn:
-    raise RefusedError(f"{text} is no number")
+    raise RefusedError(f"{text} is not a number")
 
 
 def _reading(body: Mapping[str, Any], layout: Layout) -> Reading:

@@ -137,7 +137,7 @@ def measured(item: str, reading: float, limit: Limit | None, note: str = "") -> 
         passed, held = reading <= limit.ohms + _ROUNDING, limit
         words = f"{reading:.3g} ohms, at most {limit.ohms:.3g} ({limit.source})"
     else:
-        raise UsageError(f"{item} is not measured", "say pass, fail or waive")
+        raise UsageError(f"{item} is not measured", "type pass, fail or waive")
     return SafetyChecked(
         item=item,
         passed=passed,

@@ -230,7 +230,7 @@ def _about_words(event: JobEdited | JobClosed | JobReopened | JobArchived) -> st
         case JobReopened():
             return "job reopened"
         case JobArchived(hidden=hidden):
-            return "job archived" if hidden else "job taken out of the archive"
+            return "job archived" if hidden else "job back from the archive"
 
 
 def _safety_words(made: SafetyChecked) -> str:

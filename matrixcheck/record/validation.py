@@ -82,7 +82,7 @@ def guard_place(place: str, layout: Layout) -> None:
     key = parse_cell(place, "") or parse_line(place, "")
     if key is not None:
         raise UsageError(
-            f"'{layout.name}' has no {shown(place)}", "name a fitted cell or a line with its matrix, as in switches.c3"
+            f"'{layout.name}' has no {shown(place)}", "name a fitted cell or a line, as in 'switch column 3'"
         )
     near = nearest(place, {*layout.lines_through, *layout.part_by_ref})
     hint = f"did you mean {near}?" if near else "name a part on a path of the layout, or keep a note instead"
@@ -98,7 +98,7 @@ def undoable(state: JobState, batch: int | None) -> int:
         batch = state.last_undoable
         if batch is None and state.last_of_all is not None:
             raise UsageError(
-                "nothing of yours is left to undo", f"`matrixcheck undo {state.id}` undoes what others recorded"
+                "you have nothing left to undo", f"`matrixcheck undo {state.id}` undoes what others recorded"
             )
         if batch is None:
             raise nothing_left()
@@ -111,9 +111,9 @@ def strikable(state: JobState, number: int) -> Recorded:
     """Return the event of that number within the job, where an undo may strike it out. Raises UsageError for none."""
     one = _numbered(state, number)
     if one in state.struck:
-        raise UsageError(f"event {number} does not count any more", f"`matrixcheck log {state.id}` shows what does")
+        raise UsageError(f"event {number} no longer counts", f"`matrixcheck log {state.id}` shows what does")
     if not one.event.undoable:
-        raise UsageError(f"event {number} can't be undone: {one.event.kind}", "strike out what was seen or done")
+        raise UsageError(f"event {number} can't be undone: {one.event.kind}", "undo a reading, check or repair instead")
     return one
 
 
@@ -144,4 +144,4 @@ def _numbered(state: JobState, number: int) -> Recorded:
 
 def nothing_left() -> UsageError:
     """Return the error where a job holds nothing that an undo could withdraw."""
-    return UsageError("nothing is left to undo", "what the job holds was all withdrawn")
+    return UsageError("nothing is left to undo", "everything in the job is undone already")

@@ -9,11 +9,11 @@ from types import MappingProxyType
 from matrixcheck.layout.model import Kind
 
 BEFORE_POWER = (
-    "Before power: check the mains lead, its fuse and the earth bond of every exposed metal part; find out what each "
-    "plug is before it goes in."
+    "Before power: check the mains lead, its fuse and the earth bond of every exposed metal part. Know what each plug "
+    "is before it goes in."
 )
 INSIDE = (
-    "Isolate from the mains and let supplies discharge before you touch: capacitors and high-voltage displays stay "
+    "Isolate from the mains and let supplies discharge before you touch. Capacitors and high-voltage displays stay "
     "dangerous after switching off. A raised playfield is heavy: prop it with its own stay."
 )
 DEFER = "matrixcheck gives hints, not permission: local codes and a licensed person's judgement come first."

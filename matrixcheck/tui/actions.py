@@ -221,7 +221,7 @@ REST = Place(
     "rest scan",
     "Rest scan",
     (
-        Action("keep", "Enter", "keep", "keep", "that is all that shows: keep the scan"),
+        Action("keep", "Enter", "keep", "keep", "nothing else shows: keep the scan"),
         Action("tick", "Space", "tick", "tick", "tick it, or take the tick away"),
         Action("meant", "m", "due", "meant", "tick all that should be closed"),
         HELP,

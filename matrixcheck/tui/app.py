@@ -185,7 +185,7 @@ class MatrixCheckApp(App[None], Program):
 
         count = f"{len(waiting)} {'entry is' if len(waiting) == 1 else 'entries are'} not kept"
         more = f"They are tried once more, then lost: {' · '.join(waiting)}"
-        self.navigation.ask(f"{count}. Quit all the same?", more, answered)
+        self.navigation.ask(f"{count}. Quit anyway?", more, answered)
 
     def _beside(self, work: Coroutine[Any, Any, None]) -> None:
         self.run_worker(work, group="book")

@@ -133,7 +133,7 @@ def stays(action: Action) -> bool:
 
 def _key(name: str, given: object) -> str:
     if not isinstance(given, str):
-        raise KeyRefusedError(name, f"{shown(given)} is no text: put it between quotes")
+        raise KeyRefusedError(name, f"{shown(given)} is not text: put it in quotes")
     named = {key.casefold(): key for key in _NAMED}
     key = named.get(given.casefold(), given)
     if key in FIXED:
@@ -141,7 +141,7 @@ def _key(name: str, given: object) -> str:
     if key in FREE:
         return key
     if len(key) != 1 or not key.isascii() or not key.isprintable() or key == " ":
-        raise KeyRefusedError(name, f"{shown(given)} is no key")
+        raise KeyRefusedError(name, f"{shown(given)} is not a key")
     if key.isdecimal():
         raise KeyRefusedError(name, f"{key} begins a number")
     return key

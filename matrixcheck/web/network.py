@@ -48,11 +48,11 @@ def listening_socket(address: str, port: int) -> socket.socket:
 
 def _refused(address: str, port: int, error: OSError) -> UsageError:
     if error.errno == errno.EADDRINUSE:
-        return UsageError(f"port {port} of {address} is taken by another program", "give another with --port")
+        return UsageError(f"port {port} of {address} is in use by another program", "give another with --port")
     if error.errno == errno.EACCES:
         return UsageError(f"port {port} may not be opened by this user", "give one above 1023 with --port")
     if error.errno == errno.EADDRNOTAVAIL:
-        return UsageError(f"{address} is no address of this computer", "give one that is with --address")
+        return UsageError(f"{address} is not an address of this computer", "give one that is with --address")
     return UsageError(f"can't listen at {address} port {port}", error.strerror or str(error))
 
 

@@ -659,14 +659,14 @@ async def test_a_timed_walk_is_taken_up_stopped_and_counts_nothing_that_passed_u
         assert at_hand(machine) == 5
     async with run(matrix="lamps", clock=clock) as machine:
         assert isinstance(machine.app.screen, TimedWalkScreen)
-        assert "Taken up again" in machine.text()
+        assert "Walk resumed" in machine.text()
         assert at_hand(machine) == 5
         clock.now += 100.0
         await machine.settle()
         assert at_hand(machine) == 5
         await machine.press("right", "right")
         await machine.press("enter")
-        assert "Taken up again" not in machine.text()
+        assert "Walk resumed" not in machine.text()
         assert at_hand(machine) == 8
         clock.now += 2.1
         await machine.until(lambda: at_hand(machine) == 9)

@@ -43,5 +43,5 @@ async def test_an_undo_on_a_screen_takes_back_what_was_entered_there(run: Run, b
         assert there.state(machine.job).standings[matrix.by_number[24].key].mark is Mark.DEAD
         await machine.press("u")
         assert machine.reader().status(machine.job)["switches"].dead == 1
-        assert "nothing of yours is left to undo" in " ".join(machine.text().split())
+        assert "you have nothing left to undo" in " ".join(machine.text().split())
         there.close()

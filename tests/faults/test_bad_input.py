@@ -112,7 +112,7 @@ def nothing(_: Place) -> None:
 
 
 def book_of_text(place: Place) -> None:
-    place.book.write_text("This is no bench book at all, but a letter. " * 40)
+    place.book.write_text("This is not a bench book at all, but a letter. " * 40)
 
 
 def book_of_another_program(place: Place) -> None:

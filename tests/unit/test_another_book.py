@@ -169,7 +169,7 @@ REFUSED: dict[str, tuple[Callable[[Path], object], str]] = {
     "a folder": (lambda path: path.mkdir(parents=True), "is a folder"),
     "a device": (lambda path: link_to(path, Path("/dev/null")), "is no plain file"),
     "a pipe": (lambda path: (path.parent.mkdir(), os.mkfifo(path)), "is no plain file"),
-    "a text": (lambda path: (path.parent.mkdir(), path.write_text("no book " * 200)), "is no bench book"),
+    "a text": (lambda path: (path.parent.mkdir(), path.write_text("no book " * 200)), "is not a bench book"),
     "the lost file": (lambda path: link_to(path, path.parent.parent / "away.book"), "the book itself"),
     "its old place": (lambda path: link_to(path, path.parent.parent / "bench.book"), "the book itself"),
 }

@@ -217,5 +217,5 @@ def test_a_spoilt_case_is_refused_or_still_a_case(data: st.DataObject) -> None:
 
 @given(text=st.text() | st.binary().map(lambda raw: raw.decode("latin-1")) | st.just("[" * 100_000))
 def test_what_is_no_case_is_refused(text: str) -> None:
-    with pytest.raises(InputError, match=r"x\.json is no case file"):
+    with pytest.raises(InputError, match=r"x\.json is not a case file"):
         read_case(text, "x.json")

@@ -187,7 +187,7 @@ def test_a_place_is_still_recorded_by_its_name(run: Run, job: str) -> None:
         (("wire.switches.c9", "good"), "no bench check is called 'wire.switches.c9'"),
         (("wire.switches.c2", "three"), "can't read 'three' as ohms"),
         (("band.switches.4", "0.3"), "band.switches.4 is not judged by a value"),
-        (("Q2", "0.3"), "'0.3' is no verdict on a place"),
+        (("Q2", "0.3"), "'0.3' is not a result"),
     ],
 )
 def test_a_finding_that_can_not_be_kept_is_a_line_of_error(

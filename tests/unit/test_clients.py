@@ -213,7 +213,7 @@ def test_an_undo_withdraws_the_clients_own_last_entry(two: Two) -> None:
     two.here.mark(two.job, "switches", "r2c2-")
     two.there.mark(two.job, "switches", "r1c2-")
     assert two.here.undo(two.job).cells == (CRAB,)
-    with pytest.raises(UsageError, match="nothing of yours is left to undo"):
+    with pytest.raises(UsageError, match="you have nothing left to undo"):
         two.here.undo(two.job)
     assert two.there.undo(two.job).cells == (GULL,)
     with pytest.raises(UsageError, match="nothing is left to undo"):

@@ -106,21 +106,21 @@ def test_every_value_of_a_file_is_taken(file: Path) -> None:
     ("text", "line", "says"),
     [
         ("\nthem = 1", 2, "them: no such setting; did you mean 'theme'?"),
-        ("theme = 'drak'", 1, "theme: 'drak' is none of dark, light; did you mean 'dark'?"),
-        ("theme = 3", 1, "theme: 3 is no text"),
+        ("theme = 'drak'", 1, "theme: 'drak' is not one of dark, light; did you mean 'dark'?"),
+        ("theme = 3", 1, "theme: 3 is not text"),
         ("#\n\ninitials = 'ABCDE'", 3, "initials: 'ABCDE' is too long, or has more than letters"),
         ("initials = 'A1'", 1, "initials: 'A1' is too long, or has more than letters"),
         ("bell = 'on'", 1, "bell: 'on' is neither true nor false"),
         ("bell = 1", 1, "bell: 1 is neither true nor false"),
         ("book = ' '", 1, "book: ' ' names no file"),
         ("book = 'a\\u0007b'".replace("'", '"'), 1, "names no file"),
-        ("rates = '~nobody-of-that-name/x'", 1, "begins with nobody's home folder"),
-        ("mains_region = '2-ohm'", 1, "mains_region: '2-ohm' is none of 0.1-ohm-plus-lead, 0.3-ohm-by-length, 1-ohm"),
+        ("rates = '~nobody-of-that-name/x'", 1, "starts with the home folder of an unknown user"),
+        ("mains_region = '2-ohm'", 1, "mains_region: '2-ohm' is not one of 0.1-ohm-plus-lead, 0.3-ohm-by-length"),
         ("[keys]\nundo = 'z'\nrond = 'x'", 3, "keys.rond: no such action; did you mean 'round'?"),
         ("[keys]\nundo = 'g'", 2, "keys.undo: g is the key of round as well (job)"),
-        ("keys = 'u'", 1, "keys: 'u' is no table"),
-        ("[keys]\n\nundo = 4", 3, "keys.undo: 4 is no text"),
-        ("[book]\nx = 1", 1, "book: a table is no text"),
+        ("keys = 'u'", 1, "keys: 'u' is not a table"),
+        ("[keys]\n\nundo = 4", 3, "keys.undo: 4 is not text"),
+        ("[book]\nx = 1", 1, "book: a table is not text"),
         ("theme = 'dark'\ntheme = 'light'", 2, "not TOML"),
         ("theme = ", 1, "not TOML"),
     ],
@@ -134,12 +134,12 @@ def test_an_impossible_file_is_refused_in_one_line_with_its_place(
         assert (code, out, err.count("\n")) == (3, "", 1)
         assert err.startswith(f"{file}:{line}: ")
         assert says in err
-        assert "correct that line" in err
+        assert "fix that line" in err
 
 
 def test_all_that_is_wrong_is_counted(file: Path) -> None:
     written(file, "them = 1\nbell = 2\ninitials = 3\n")
-    with pytest.raises(InputError, match=r":1: them: .*; and 2 more: correct"):
+    with pytest.raises(InputError, match=r":1: them: .*; and 2 more: fix"):
         settings_of(file)
 
 
@@ -266,7 +266,7 @@ def test_a_file_named_on_the_command_line_means_the_same_file_from_anywhere(
     ("key", "value", "says"),
     [
         ("them", "dark", "no setting 'them': did you mean 'theme'?"),
-        ("theme", "drak", "theme: 'drak' is none of dark, light: did you mean 'dark'?"),
+        ("theme", "drak", "theme: 'drak' is not one of dark, light: did you mean 'dark'?"),
         ("initials", "ABCDE", "give at most 4 letters"),
         ("bell", "loud", "bell: 'loud' is neither on nor off: give on or off"),
         ("book", "", "book: '' names no file"),

@@ -297,7 +297,7 @@ def test_the_commands_carry_a_job_to_another_book(
     assert run("job", "import", "job.jsonl") == f"job {job}: nothing in it is new; this book has 1 more\n"
     run("job", "export", job, "readings.jsonl", "--readings")
     assert len((tmp_path / "readings.jsonl").read_text().splitlines()) == 9
-    assert "is no job's file" in run("job", "import", "readings.jsonl", code=3)
+    assert "is not a job's file" in run("job", "import", "readings.jsonl", code=3)
     assert run("book", "path") == f"{tmp_path / 'shop.book'}\n"
     assert run("book", "backup", "copy.book") == "copy.book: a copy of the book, 10 events, no problems found\n"
     assert "is there already" in run("book", "backup", "copy.book", code=2)

@@ -151,7 +151,7 @@ SLIPS = [
     Slip("unused written as a name", '"tram stop 2", ""', '"tram stop 2", "NOT USED"', "warning", "NOT USED", 'put ""'),
     Slip("blanks around a name", '"gull nest"', '" gull nest"', "warning", " gull nest", "'gull nest'"),
     Slip("wire in words", '"GN/BN"', '"green/brown"', "error", "green/brown", "'GN/BN'"),
-    Slip("wire in other letters", '"GN/RD"', '"GR/RD"', "error", "GR/RD", "is no wire colour"),
+    Slip("wire in other letters", '"GN/RD"', '"GR/RD"', "error", "GR/RD", "is not a wire colour"),
     Slip("wire with a hyphen", '"GN/OG"', '"GN-OG"', "error", "GN-OG", "'GN/OG'"),
     Slip(
         "one colour on two lines",

@@ -123,11 +123,11 @@ SLIPS = [
     # designators and wires
     ('"Q2",', '"T2",', f"27: matrix[1].column[2].path[2]: 'T2' starts with letters that name no kind of part: use one "
      f"of {KNOWN_PARTS}"),
-    ('"Q2",', '"q-2",', "27: matrix[1].column[2].path[2]: 'q-2' is no reference designator: letters, a count, and -PIN "
-     "for a contact, as in X5-4; did you mean 'Q2'?"),
-    ('wire = "GN/BN"', 'wire = "green-brown"', f"20: matrix[1].column[1].wire: 'green-brown' is no wire colour: give a "
-     f"base or base/tracer of {KNOWN_WIRES}; did you mean 'GN/BN'?"),
-    ('wire = "GN/BN"', 'wire = "GR"', f"20: matrix[1].column[1].wire: 'GR' is no wire colour: give a base or "
+    ('"Q2",', '"q-2",', "27: matrix[1].column[2].path[2]: 'q-2' is not a reference designator: letters, a count, "
+     "and -PIN for a contact, as in X5-4; did you mean 'Q2'?"),
+    ('wire = "GN/BN"', 'wire = "green-brown"', f"20: matrix[1].column[1].wire: 'green-brown' is not a wire colour: "
+     f"give a base or base/tracer of {KNOWN_WIRES}; did you mean 'GN/BN'?"),
+    ('wire = "GN/BN"', 'wire = "GR"', f"20: matrix[1].column[1].wire: 'GR' is not a wire colour: give a base or "
      f"base/tracer of {KNOWN_WIRES}"),
     ('ref = "F2"', 'ref = "F22"', "8: part[2].ref: is 'F22', which no path, supply or select names; did you mean "
      "'F2'?"),

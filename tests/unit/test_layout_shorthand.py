@@ -98,7 +98,7 @@ def test_sixteen_lines_take_a_tenth_of_the_lines_of_the_file() -> None:
 @pytest.mark.parametrize(
     ("lines", "problems"),
     [
-        ('[matrix.column]\nwire = ["GN", "GR", "BK"]', ["8: matrix[1].column.wire[2]: 'GR' is no wire colour"]),
+        ('[matrix.column]\nwire = ["GN", "GR", "BK"]', ["8: matrix[1].column.wire[2]: 'GR' is not a wire colour"]),
         ('[matrix.column]\nwire = ["GN", "BK"]', ["8: matrix[1].column.wire: gives 2 where the grid has 3 columns"]),
         ('[matrix.row]\npath = ["Q1...3"]', ["8: matrix[1].row.path[1]: gives 3 where the grid has 2 rows"]),
         ('[matrix.row]\npath = "Q1...2"', ["8: matrix[1].row.path: needs a list in [ ]"]),

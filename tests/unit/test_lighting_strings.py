@@ -131,7 +131,7 @@ def test_one_relay_that_feeds_every_string_is_weighed_against_a_test_that_does_n
     stuck = rates.part["relay"] + rates.part["relay drive"]
     assert best.probability / second.probability == pytest.approx(stuck / rates.reading.lighting_not_switched, rel=0.1)
     assert best.probability + second.probability > 0.9
-    assert found.suspect(best.suspects[0]).says.endswith("; or it is sound and the test doesn't switch this lighting.")
+    assert found.suspect(best.suspects[0]).says.endswith("; or it is good and the test doesn't switch this lighting.")
 
 
 def test_a_relay_of_some_strings_is_not_excused_by_the_test(layout: Layout) -> None:

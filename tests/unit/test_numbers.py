@@ -117,20 +117,20 @@ def test_a_layout_with_such_numbers_comes_back_from_json_as_it_was() -> None:
     assert layout_from(json.loads(to_json(LAYOUT)), "again") == LAYOUT
 
 
-LETTERS = "use letters A to Z, digits and single hyphens between, as in 9L or A-3"
+LETTERS = "use letters A to Z, digits and single hyphens, as in 9L or A-3"
 SLIPS = [
     ('"9R", "A", ""', '"9l", "A", ""', "8: matrix[1].numbers[3][1]: is 9L again: r2c1 has that number already"),
     ('"9R", "A", ""', '"9R", "010", ""', "8: matrix[1].numbers[3][2]: is 10 again: r1c1 has that number already"),
     (
         '["9L", 2,',
         '["c3", 2,',
-        "8: matrix[1].numbers[2][1]: 'c3' is no cell number: typed, it names a line or a place; "
+        "8: matrix[1].numbers[2][1]: 'c3' is not a cell number: typed, it names a line or a place; "
         "put a hyphen in, as in C-3",
     ),
     (
         '"D10"]',
         '"D 10"]',
-        f"8: matrix[1].numbers[2][3]: 'D 10' is no cell number: {LETTERS}; did you mean 'D-10'?",
+        f"8: matrix[1].numbers[2][3]: 'D 10' is not a cell number: {LETTERS}; did you mean 'D-10'?",
     ),
     (
         '"D10"]',
@@ -144,7 +144,7 @@ SLIPS = [
     ),
     ('"9l", "9R"]', '"9l", "9L"]', "9: matrix[1].walk[2]: names 9L twice"),
     ('"9l", "9R"]', '"9l", "9X"]', "9: matrix[1].walk[2]: names '9X', a number that this grid doesn't have"),
-    ('"9l", "9R"]', '"9l", ""]', f"9: matrix[1].walk[2]: '' is no cell number: {LETTERS}"),
+    ('"9l", "9R"]', '"9l", ""]', f"9: matrix[1].walk[2]: '' is not a cell number: {LETTERS}"),
     (
         '["9r", 10, "9L"]',
         '["9r", 10]',
@@ -163,7 +163,7 @@ SLIPS = [
     (
         "[matrix.cell.A-3]",
         "[matrix.cell.c3]",
-        "25: matrix[1].cell.c3: is no cell number: write [matrix.cell.12] for cell 12, [matrix.cell.9L] for 9L",
+        "25: matrix[1].cell.c3: is not a cell number: write [matrix.cell.12] for cell 12, [matrix.cell.9L] for 9L",
     ),
 ]
 

@@ -112,7 +112,7 @@ def test_either_plug_may_be_typed_first_and_a_plus_sign_is_taken() -> None:
         ("plugs-swapped:X1:X99", "no line runs through 'X99'"),
         ("plug-shifted:X6", "doesn't say where: give a plug, and 1 or -1"),
         ("plug-shifted:X6:2", "doesn't say which way: write plug-shifted:X6:1 or :-1"),
-        ("plug-shifted:Q1:1", "Q1 is no plug with numbered contacts"),
+        ("plug-shifted:Q1:1", "Q1 is not a plug with numbered contacts"),
     ],
 )
 def test_a_slip_gives_one_line_with_what_to_write(text: str, problem: str) -> None:

@@ -114,7 +114,7 @@ def test_a_book_that_is_not_there_reads_as_empty_and_is_not_made(path: Path) -> 
 def test_an_empty_book_is_never_called_sound(path: Path) -> None:
     path.parent.mkdir()
     path.touch()
-    with pytest.raises(BookError, match="is empty: nothing was ever kept in it, or all of it was lost"):
+    with pytest.raises(BookError, match="is empty: nothing was ever recorded in it, or all of it is lost"):
         Journal(path).verify()
     connection = raw(path)
     bring_up_to_date(connection)
@@ -289,7 +289,7 @@ def test_a_device_is_no_book() -> None:
 def test_a_file_of_another_kind_is_no_book(tmp_path: Path, content: bytes) -> None:
     path = tmp_path / "letter.txt"
     path.write_bytes(content)
-    _refused(path, "is no bench book")
+    _refused(path, "is not a bench book")
 
 
 def test_a_database_of_another_program_is_left_alone(tmp_path: Path) -> None:
@@ -311,7 +311,7 @@ def test_a_book_of_a_newer_version_is_left_alone(closed: Path) -> None:
 def test_a_truncated_book_is_damaged(closed: Path, left: float) -> None:
     data = closed.read_bytes()
     closed.write_bytes(data[: int(len(data) * left)])
-    with pytest.raises(BookError, match=r"is damaged|is no bench book|is missing"):
+    with pytest.raises(BookError, match=r"is damaged|is not a bench book|is missing"):
         Journal(closed).verify()
 
 

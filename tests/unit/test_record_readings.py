@@ -67,7 +67,7 @@ REFUSED = [
     ("[" * 5_000, "not a line of JSON"),
     ('{"matrix": "lamps", "cell": ' + "9" * 5_000 + ', "mark": "dead"}', "not a line of JSON"),
     ('{"matrix": "lamps", "cell": 21, "cell": 22, "mark": "dead"}', "'cell' stands twice"),
-    ('{"matrix": "lamps", "cell": 21, "ohms": NaN}', "NaN is no number"),
+    ('{"matrix": "lamps", "cell": 21, "ohms": NaN}', "NaN is not a number"),
     ('{"matrix": "lamps", "cell": 21, "ohms": 1e999}', "`ohms` is a number from 0 to 1,000,000,000 ohms"),
     ({"cell": 21, "mark": "dead"}, "no `matrix`"),
     ({"matrix": "lamp", "cell": 21, "mark": "dead"}, "no matrix 'lamp'; 'Lantern Pier' has switches, lamps, coils"),

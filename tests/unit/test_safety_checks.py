@@ -155,7 +155,7 @@ def test_the_list_counts_open_failed_passed_and_waived_apart(run: Run, job: str)
         (["earth bond", "0.1"], "the limit depends on the mains lead"),
         (["earth bond", "0.1", "--lead", "3x2"], "no core of a mains lead"),
         (["earth bond", "0.1", "--limit", "-1"], "a limit is"),
-        (["insulation", "much"], "no result of a check"),
+        (["insulation", "much"], "is not a result"),
     ],
 )
 def test_what_is_no_result_is_refused_in_one_line(run: Run, job: str, words: list[str], says: str) -> None:

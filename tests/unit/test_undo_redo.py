@@ -141,7 +141,7 @@ def test_one_event_of_a_line_is_struck_out_by_its_number_and_the_rest_stays(benc
 
 
 @pytest.mark.parametrize(
-    ("number", "says"), [(0, "no event"), (99, "no event"), (1, "can't be undone"), (2, "does not count any more")]
+    ("number", "says"), [(0, "no event"), (99, "no event"), (1, "can't be undone"), (2, "no longer counts")]
 )
 def test_what_can_not_be_struck_out_is_refused(bench: Bench, job: str, number: int, says: str) -> None:
     bench.mark(job, "switches", "4")

@@ -92,7 +92,7 @@ def test_a_port_that_is_taken_is_refused_by_name() -> None:
 
 
 def test_an_address_of_another_computer_is_refused() -> None:
-    with pytest.raises(UsageError, match=r"198\.51\.100\.1 is no address of this computer"):
+    with pytest.raises(UsageError, match=r"198\.51\.100\.1 is not an address of this computer"):
         listening_socket("198.51.100.1", 0)
 
 
@@ -155,4 +155,4 @@ def test_a_book_that_cannot_be_read_is_not_served(tmp_path: Path) -> None:
     command = [sys.executable, "-m", "matrixcheck.cli.main", "serve", "--book", str(book), "--port", "0"]
     done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
     assert (done.returncode, done.stdout, len(done.stderr.splitlines())) == (4, "", 1)
-    assert f"{book} is no bench book" in done.stderr
+    assert f"{book} is not a bench book" in done.stderr

@@ -166,7 +166,7 @@ def _shifted(text: str, places: list[str], layout: Layout) -> Fault:
     plug = _part(text, part, layout)
     known = shiftable_plugs(layout)
     if plug not in known:
-        raise UsageError(f"'{text}': {plug} is no plug with numbered contacts", _nearest_of(plug, known))
+        raise UsageError(f"'{text}': {plug} is not a plug with numbered contacts", _nearest_of(plug, known))
     steps = {str(each): each for each in SHIFTS} | {f"+{SHIFTS[0]}": SHIFTS[0]}
     if step not in steps:
         raise UsageError(f"'{text}' doesn't say which way", f"write plug-shifted:{plug}:1 or :-1")
@@ -180,7 +180,7 @@ def _whole_part(text: str, fault_class: FaultClass, places: list[str], layout: L
     ref = _part(text, places[0], layout)
     if part_class(ref) != kind or owner(ref) != ref:
         known = [each for each in layout.lines_through if part_class(each) == kind and owner(each) == each]
-        raise UsageError(f"'{text}': {ref} is no {kind}", _nearest_of(ref, known))
+        raise UsageError(f"'{text}': {ref} is not a {kind}", _nearest_of(ref, known))
     if fault_class is not FaultClass.RELAY_STUCK:
         _places(text, places, 1, f"one {kind}")
         return fault_at(layout, fault_class, part=ref)
@@ -256,7 +256,7 @@ def _part(text: str, ref: str, layout: Layout) -> str:
 def _line(text: str, place: str, layout: Layout, matrix: str = "") -> LineKey:
     key = parse_line(place, matrix or _only_matrix(layout))
     if key is None:
-        raise UsageError(f"'{text}': '{place}' is no line", "write a line as in switches.c3 or switches.r1")
+        raise UsageError(f"'{text}': '{place}' is not a line", "write a line as in switches.c3 or switches.r1")
     lines = _matrix(text, key.matrix, layout).lines
     if key not in lines:
         count = sum(each.side == key.side for each in lines)
@@ -274,7 +274,7 @@ def _cell(text: str, place: str, layout: Layout, matrix: str = "") -> CellKey:
         before, dot, number = place.rpartition(".")
         found = parse_number(number)
         if found is None or not (dot or home):
-            raise UsageError(f"'{text}': '{place}' is no cell", "write a cell as in switches.r2c3 or switches.19")
+            raise UsageError(f"'{text}': '{place}' is not a cell", "write a cell as in switches.r2c3 or switches.19")
         cell = _matrix(text, before or home, layout).by_number.get(found)
     if cell is None:
         raise UsageError(f"'{text}': nothing is fitted at {place}", "name a fitted cell")

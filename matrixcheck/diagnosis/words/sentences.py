@@ -47,7 +47,7 @@ def suspect_sentence(
     if unsteady:
         counts += f"; {count_of(unsteady, 'cell comes and goes', 'cells come and go')}: look for what is loose"
     separator = ";" if ":" in named else ":"
-    sound = "; or it is sound and the test doesn't switch this lighting" if set(stays_lit) & set(members) else ""
+    sound = "; or it is good and the test doesn't switch this lighting" if set(stays_lit) & set(members) else ""
     return f"{named}{separator} {counts}{_doubt(layout, members)}{sound}."
 
 

@@ -120,7 +120,7 @@ def _volts(given: Given) -> float:
     try:
         return float(given.value)
     except ValueError:
-        raise InputError(f"{given.spot}: {shown(given.value)} is no number of volts", "put it right") from None
+        raise InputError(f"{given.spot}: {shown(given.value)} is not a number of volts", "put it right") from None
 
 
 def _strobe(draft: MatrixDraft) -> str:

@@ -78,7 +78,7 @@ def put(draft: MatrixDraft, place: tuple[int, int], entry: Entry, into: Understo
         known = draft.cells[draft.listed[number]]
         raise InputError(f"{entry.spot}: {number} stands here and in row {known.spot.row}", "give each its own number")
     if entry.text("number") and number is None:
-        into.left_over.append(Note(entry.spot, f"{shown(entry.text('number'))} is no number of a device"))
+        into.left_over.append(Note(entry.spot, f"{shown(entry.text('number'))} is not a number of a device"))
     cell = draft.cells[place] = CellDraft(number=number, spot=entry.spot)
     if name:
         add(cell.facts, "name", name, entry.facts["name", ""].spot)

@@ -186,7 +186,7 @@ def _note_crossings(
         if name:
             add(cell.facts, "name", name, given.spot)
             if has_numbers and number is None and not is_unused(given.value):
-                into.guessed.append(Note(given.spot, f"{shown(name)} has no number beside it, taken as a name"))
+                into.guessed.append(Note(given.spot, f"{shown(name)} has no number beside it: read as a name"))
         elif not has_names and number is not None:
             draft.nameless = True
             add(cell.facts, "name", f"{draft.kind or 'device'} {number}", given.spot)

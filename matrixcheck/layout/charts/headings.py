@@ -47,7 +47,7 @@ def note_parts(given: Given, kind: str, line: LineDraft, into: Understood) -> No
     letter = _BY_LETTER.get(kind)
     if not refs and letter and rest.isdecimal():
         refs, rest = (f"{letter}{int(rest)}",), ""
-        into.guessed.append(Note(given.spot, f"{shown(given.value)} under {kind} is taken as {refs[0]}"))
+        into.guessed.append(Note(given.spot, f"{shown(given.value)} under {kind} is read as {refs[0]}"))
     if kind == "fuse":
         for ref in refs:
             add(line.facts, "supply", ref, given.spot)
@@ -64,6 +64,6 @@ def number_of_line(lines: Sequence[LineDraft], place: int) -> str:
 
 def _note_refs(refs: Sequence[str], given: Given, line: LineDraft, into: Understood) -> None:
     if refs and is_other_spelling(given.value):
-        into.guessed.append(Note(given.spot, f"{shown(' '.join(given.value.split()))} is taken as {', '.join(refs)}"))
+        into.guessed.append(Note(given.spot, f"{shown(' '.join(given.value.split()))} is read as {', '.join(refs)}"))
     known = {one.value for one in line.refs}
     line.refs += [Given(ref, given.spot) for ref in refs if ref not in known]

@@ -46,9 +46,7 @@ def read_list(block: Block, chart: int, kind: Kind | None, into: Understood) -> 
             if heading.field in _MERGED and not row[column] and above.get(column):
                 facts[heading.field, heading.of] = Given(above[column], block.spot(row, column))
                 into.guessed.append(
-                    Note(
-                        block.spot(row, column), f"an empty {heading.field} is taken as the one above, {above[column]}"
-                    )
+                    Note(block.spot(row, column), f"an empty {heading.field} is read as the one above, {above[column]}")
                 )
         entries.append(Entry(block.spot(row), facts))
     if not entries:

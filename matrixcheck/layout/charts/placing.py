@@ -157,7 +157,7 @@ def _owner(name: str, entries: Sequence[Entry], into: Understood) -> str:
             )
         return ""
     if len(fits) == 2 and held:
-        into.guessed.append(Note(held[0].facts[name, ""].spot, f"the {name} is taken as the column's, not the row's"))
+        into.guessed.append(Note(held[0].facts[name, ""].spot, f"the {name} is read as the column's, not the row's"))
     return fits[0]
 
 

@@ -52,7 +52,7 @@ def decoded(data: bytes, name: str) -> str:
             continue
         if "\0" not in text:
             return text
-    raise InputError(f"{name} is no text", "save the chart as CSV, .xlsx or .ods")
+    raise InputError(f"{name} is not text", "save the chart as CSV, .xlsx or .ods")
 
 
 def text_sheet(text: str, name: str) -> Sheet:
@@ -97,7 +97,7 @@ def _opened(data: bytes, name: str) -> CalamineWorkbook:
     try:
         return load_workbook(io.BytesIO(data))
     except (CalamineError, OSError) as error:
-        raise InputError(f"{name} is no spreadsheet that can be read", " ".join(str(error).split())) from None
+        raise InputError(f"{name} is not a spreadsheet that can be read", " ".join(str(error).split())) from None
 
 
 def _entry(value: object) -> str:

@@ -59,7 +59,7 @@ def _note_relay(draft: MatrixDraft, listing: Listing, into: Understood) -> None:
     relay = next(iter(refs_in(next(iter(told), ""))[0]), in_title[0] if in_title else "")
     if len(draft.columns) < 2 or not relay:
         if ("side", "") in listing.fields and len(draft.columns) > 1:
-            into.guessed.append(Note(listing.spot, "no relay is named that changes the sides over: none is taken"))
+            into.guessed.append(Note(listing.spot, "no changeover relay is named: the layout has none"))
         return
     draft.relay = relay
     for line in draft.columns:

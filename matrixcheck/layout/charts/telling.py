@@ -30,11 +30,11 @@ def understood_lines(imported: Imported, width: int) -> Iterator[str]:
     yield from _guess_lines(imported.guesses, decided.guessed)
     if decided.left_over:
         yield ""
-        yield "Left over, and in no part of the layout:"
+        yield "Left out of the layout:"
         yield from (f"  {note}" for note in decided.left_over)
     for title, found in (
-        ("To be put right before the layout can be used:", imported.problems),
-        ("Allowed, and rarely meant:", imported.warnings),
+        ("Fix these before you use the layout:", imported.problems),
+        ("Allowed, but probably a mistake:", imported.warnings),
     ):
         if found:
             yield ""

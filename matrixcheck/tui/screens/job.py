@@ -171,7 +171,7 @@ class JobScreen(GridScreen):
             self.navigation.choose_round(self, cells[0].matrix, cells)
         else:
             key = pressed(key_named("checks", JOB, self.keymap), self.matrix) or "checks"
-            self.entry.say(f"no cell in test mode would tell more; {key} shows the bench checks of a suspect", "quiet")
+            self.entry.say(f"no test of a cell would help further; {key} shows the bench checks of a suspect", "quiet")
 
     def action_checks(self) -> None:
         """Show the bench checks of the chosen suspect, or of the likeliest."""

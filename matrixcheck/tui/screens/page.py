@@ -52,7 +52,7 @@ class Page(TonedScreen[Result]):
     def _program(self) -> Program:
         app = self.app
         if not isinstance(app, Program):
-            raise TypeError(f"{type(app).__name__} is no program for these screens")
+            raise TypeError(f"{type(app).__name__} is not a program for these screens")
         return app
 
     @property

@@ -54,8 +54,8 @@ class TimedWalkScreen(WalkScreen):
             return (row("The walk is through.", "strong"),)
         if self._resumed:
             return wrapped(
-                "Taken up again, and stopped. Bring the screen to the device that the machine shows, then press "
-                "Enter when it steps. What passed meanwhile passed unseen and stays untested.",
+                "Walk resumed, and paused. Bring the screen to the device that the machine shows, then press "
+                "Enter when it steps. What passed meanwhile stays untested.",
                 width,
                 "strong",
             )
@@ -84,7 +84,7 @@ class TimedWalkScreen(WalkScreen):
 
     def foretell(self, text: str) -> str:
         """Return what an entry would do."""
-        return super().foretell(text) if self._timing is not None else "Enter takes it as seconds a device"
+        return super().foretell(text) if self._timing is not None else "Enter sets it as seconds a device"
 
     def action_tap(self) -> None:
         """Take note that the machine stepped just now."""

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from matrixcheck.errors import MatrixCheckError
 
 SHOWN = 8
-SLOW = "the book is slow to take them"
+SLOW = "the book is slow to save them"
 
 
 def waiting_words(words: Sequence[str], trouble: MatrixCheckError | None, key: str) -> str:

@@ -75,7 +75,7 @@ def _tug(layout: Layout, fault: Fault) -> Step:
         points=(f"plug {plug}", "each of its wires"),
         good="every wire holds, and the plug grips its pins",
         faulty="a wire or contact comes out, or a contact doesn't grip",
-        then="Test its lines again. A fault that goes away isn't mended: renew the contact.",
+        then="Test its lines again. A fault that goes away isn't repaired: renew the contact.",
         hazard=cautions.off(kind_of(layout, fault)),
         confirms=(fault,),
     )

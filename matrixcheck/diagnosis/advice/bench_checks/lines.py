@@ -37,7 +37,7 @@ from matrixcheck.layout.wording import line_words
 
 _DEAD = Limits(unit="ohms", good=(0, ZERO_OHMS), faulty=((100, None),))
 """A switch line works through less than some 100 ohms, lamps and coils lose light or force from 1 ohm on."""
-_WEAK = "1 to 100 ohms: mend it, but go on. A switch line isn't dead from that."
+_WEAK = "1 to 100 ohms: repair it, but go on. A switch line isn't dead from that."
 _MENDED = "Renew the joint, not only the wire: look above all at hinges and cable ties."
 
 
