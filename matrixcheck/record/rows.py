@@ -153,9 +153,14 @@ def prove(connection: sqlite3.Connection, path: Path) -> int:
             raise _bad(path, one.seq, f"repeats the id of row {ids[one.id]}")
     if schema_of(connection) != fresh_schema(version_of(connection)):
         raise BookError(f"{path} has lost its guards against change", _ADVICE)
-    if connection.execute("PRAGMA integrity_check(1)").fetchone()[0] != "ok":
+    if not _whole(connection, path) or connection.execute("PRAGMA integrity_check(1)").fetchone()[0] != "ok":
         raise BookError(f"{path} is damaged", _ADVICE)
     return len(found)
+
+
+def _whole(connection: sqlite3.Connection, path: Path) -> bool:
+    """Return whether the file ends with a whole page: SQLite itself reads the missing end of a cut page as zeros."""
+    return bool(path.stat().st_size % connection.execute("PRAGMA page_size").fetchone()[0] == 0)
 
 
 def _id_of(send: str, place: int) -> str:

@@ -307,7 +307,7 @@ def test_a_book_of_a_newer_version_is_left_alone(closed: Path) -> None:
     _refused(closed, "written by a newer matrixcheck")
 
 
-@pytest.mark.parametrize("left", [0.01, 0.4, 0.6, 0.99])
+@pytest.mark.parametrize("left", [0.01, 0.4, 0.6, 0.99, 0.9999])
 def test_a_truncated_book_is_damaged(closed: Path, left: float) -> None:
     data = closed.read_bytes()
     closed.write_bytes(data[: int(len(data) * left)])
