@@ -49,7 +49,7 @@ def import_(
     """Make a layout of charts as the manual prints them. Shows what it understood before it writes."""
     from matrixcheck.layout.charts.importing import import_charts
     from matrixcheck.layout.charts.questions import Answers
-    from matrixcheck.layout.charts.telling import understood_lines
+    from matrixcheck.layout.charts.understood import understood_lines
 
     refuse_lost(out, overwrite)
     asks = not yes and "-" not in charts and str(out) != "-" and sys.stdin.isatty() and sys.stdout.isatty()

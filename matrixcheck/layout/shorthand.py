@@ -56,7 +56,7 @@ def spelt_out(content: Table) -> Spelt:
 
 
 def _side(matrix: Table, loc: Loc, spelt: Spelt) -> list[Table]:
-    """Return the lines of a side, without what can't be told of them: that is among the flaws."""
+    """Return the lines of a side, without what can't be read: that is among the flaws."""
     side = str(loc[-1])
     table = matrix[side]
     count = _count(matrix.get("cells"), side)

@@ -56,9 +56,9 @@ def main(argv: list[str]) -> int:
     if every.top:
         rows.append((*every.row(), *_shares((good, like), len(every.top))))
     if rows:
-        told = f"{100 * options.wrong:g} % wrong marks" if options.wrong else "no wrong marks"
+        marks = f"{100 * options.wrong:g} % wrong marks" if options.wrong else "no wrong marks"
         drawn = "so many faults by the shipped rates" if options.rated else "faults of every class"
-        table(f"Whole machines, {drawn}, {told}, 0 to 30 % left out", rows, (*HEAD, *AS_GOOD))
+        table(f"Whole machines, {drawn}, {marks}, 0 to 30 % left out", rows, (*HEAD, *AS_GOOD))
         print(f"\nMachines for which a shared fault was named that was not put in: {', '.join(alarms)}.", flush=True)
     return 0
 

@@ -178,7 +178,7 @@ def test_a_healthy_bank_reads_good_and_the_fault_reads_faulty(kind: str, chains:
         if healthy is None or faulty is None:
             continue
         assert judged(check, healthy).verdict == "good", (fault, check.code, healthy)
-        if not (fault.fault is FaultClass.DIODE_REVERSED and check.code.startswith("switch.")):  # told by the way round
+        if not (fault.fault is FaultClass.DIODE_REVERSED and check.code.startswith("switch.")):  # seen by the way round
             assert judged(check, faulty).verdict == "faulty", (fault, check.code, faulty)
         read.add(check.check)
     assert len(read) > 5, read

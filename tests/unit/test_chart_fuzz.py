@@ -14,7 +14,7 @@ from matrixcheck.errors import InputError
 from matrixcheck.layout.charts.importing import Imported, import_charts
 from matrixcheck.layout.charts.questions import Answers
 from matrixcheck.layout.charts.sheets import Sheet, text_sheet
-from matrixcheck.layout.charts.telling import understood_lines
+from matrixcheck.layout.charts.understood import understood_lines
 from matrixcheck.layout.files import parse_layout
 
 WORDS = [

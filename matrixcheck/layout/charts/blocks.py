@@ -85,8 +85,8 @@ def is_list_head(row: Row) -> bool:
     """Return whether a row heads a list: most entries are headings, of more than lines alone."""
     found = [heading for column in row.filled if (heading := heading_of(row[column]))]
     fields = {heading.field for heading in found}
-    telling = {"number", "name", "device", "string", "ref", "rating"} & fields
-    return len(found) >= 2 and len(found) * 5 >= len(row.filled) * 3 and bool(telling)
+    identifying = {"number", "name", "device", "string", "ref", "rating"} & fields
+    return len(found) >= 2 and len(found) * 5 >= len(row.filled) * 3 and bool(identifying)
 
 
 def is_headed(entry: str) -> bool:

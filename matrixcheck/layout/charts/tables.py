@@ -54,9 +54,9 @@ def _grouped(entries: Sequence[Entry], fields: Sequence[tuple[str, str]]) -> dic
 
 def _note_relay(draft: MatrixDraft, listing: Listing, into: Understood) -> None:
     """Note the relay that changes sides, from a column of the list or from the text above it."""
-    told = {entry.text("relay") for entry in listing.entries} - {""}
+    named = {entry.text("relay") for entry in listing.entries} - {""}
     in_title = [ref for ref in refs_in(listing.title)[0] if ref.startswith("K")]
-    relay = next(iter(refs_in(next(iter(told), ""))[0]), in_title[0] if in_title else "")
+    relay = next(iter(refs_in(next(iter(named), ""))[0]), in_title[0] if in_title else "")
     if len(draft.columns) < 2 or not relay:
         if ("side", "") in listing.fields and len(draft.columns) > 1:
             into.guessed.append(Note(listing.spot, "no changeover relay is named: the layout has none"))

@@ -35,7 +35,7 @@ _SIDE = re.compile(
 _LABEL = re.compile(r"\d{1,3}|[A-Za-z]{1,2}|[A-Za-z]\d{1,2}")
 _NUMBERED = re.compile(r"[(\[]?#?(?P<number>[A-Za-z0-9]+(?:-[A-Za-z0-9]+)*)[)\].:]*(?:\s+|$)(?P<rest>.*)", re.DOTALL)
 _NUMBER_LAST = re.compile(r"(?P<rest>.*\S)\s*(?:\(#?|#)(?P<number>[A-Za-z0-9-]+)\)?", re.DOTALL)
-_TELLING = frozenset({"wire", "plug", "chip", "driver", "fuse", "relay"})
+_LABELLED = frozenset({"wire", "plug", "chip", "driver", "fuse", "relay"})
 _ORDER = {"integrated circuit": 0, "transistor": 1, "connector": 3}
 
 
@@ -114,8 +114,8 @@ def _without_word(text: str) -> str:
     """Return the text without the word that says what it is, as in "Wire GRN-BRN"; "" where it is nothing else."""
     head, _, rest = text.partition(" ")
     heading = heading_of(head.rstrip(":"))
-    telling = heading is not None and heading.field in _TELLING and (rest or len(head) > 1)
-    return rest.strip(" :") if telling else text
+    labelled = heading is not None and heading.field in _LABELLED and (rest or len(head) > 1)
+    return rest.strip(" :") if labelled else text
 
 
 def numbered(text: str) -> Numbered:
