@@ -199,7 +199,7 @@ def test_a_hold_round_without_its_own_rest_scan_claims_nothing_of_the_held_switc
     bench.start_round(job, "switches", "hold", [ROPE])
     bench.mark(job, "switches", "5")
     assert last(bench, job) == Reading(matrix="switches", cell=CRAB, held=(ROPE,), mark=Mark.WORKING)
-    with pytest.raises(InputError, match="without its rest scan"):
+    with pytest.raises(InputError, match="needs a rest scan first"):
         bench.mark(job, "switches", "5+4")
 
 
