@@ -11,35 +11,20 @@ from pathlib import Path
 
 from matrixcheck.errors import UsageError
 
-BROWSERS = (
-    "chromium", "chromium-browser", "chrome", "google-chrome", "google-chrome-stable", "msedge", "microsoft-edge",
-    "microsoft-edge-stable", "brave-browser",
-)  # fmt: skip
-"""Programs that print a page when asked so on the command line, by their usual names."""
-ELSEWHERE = (
-    "/Applications/Chromium.app/Contents/MacOS/Chromium",
-    "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome",
-    "/Applications/Microsoft Edge.app/Contents/MacOS/Microsoft Edge",
-    "C:/Program Files/Google/Chrome/Application/chrome.exe",
-    "C:/Program Files (x86)/Google/Chrome/Application/chrome.exe",
-    "C:/Program Files (x86)/Microsoft/Edge/Application/msedge.exe",
-)
+BROWSERS = ("chromium", "chromium-browser")
+"""Programs that print a page when asked so on the command line, by the names that free systems give them."""
 LONGEST_SECONDS = 120.0
 """How long a browser may print: beyond that it hangs."""
 NODE = re.compile(rb"\(node([0-9]{8})\)")
 STAMP = re.compile(rb"/(CreationDate|ModDate) \(D:\d{14}")
 
 
-def printed(html: str) -> bytes:
-    """Return a page as PDF, the same for the same page.
-
-    Raises UsageError where no browser is installed, or it prints nothing.
-    """
-    browser = the_browser()
+def printed(html: str, browser: Path) -> bytes:
+    """Return a page as PDF, the same for the same page. Raises UsageError where the browser prints nothing."""
     with tempfile.TemporaryDirectory(prefix="matrixcheck-", ignore_cleanup_errors=True) as folder:
         page, result = Path(folder) / "page.html", Path(folder) / "page.pdf"
         page.write_text(html, encoding="utf-8")
-        _run([browser, *_options(Path(folder)), f"--print-to-pdf={result}", page.as_uri()], browser)
+        _run([str(browser), *_options(Path(folder)), f"--print-to-pdf={result}", page.as_uri()], browser)
         try:
             found = result.read_bytes()
         except OSError:
@@ -49,20 +34,24 @@ def printed(html: str) -> bytes:
     return _lasting(found)
 
 
-def the_browser() -> str:
-    """Return the path of a browser that prints. Raises UsageError where none is installed."""
+def the_browser(own: Path | None) -> Path:
+    """Return the browser that prints: the one that is set, else one on the path. Raises UsageError without any."""
+    if own is not None:
+        if not own.is_file():
+            raise UsageError(f"there is no browser {own}", "`config set browser FILE` names another")
+        return own
     found = find_browser()
     if found is None:
         raise UsageError(
-            "no browser that can write PDF was found", "write .html and print it from yours, or install chromium"
+            "no browser that can write PDF was found",
+            "write .html and print it from yours, install chromium, or `config set browser FILE`",
         )
     return found
 
 
-def find_browser() -> str | None:
-    """Return the path of a browser that prints, None where none is installed."""
-    on_path = (shutil.which(name) for name in BROWSERS)
-    return next(filter(None, on_path), next((name for name in ELSEWHERE if Path(name).is_file()), None))
+def find_browser() -> Path | None:
+    """Return the path of a browser that prints, None where none is on the path."""
+    return next((Path(found) for name in BROWSERS if (found := shutil.which(name))), None)
 
 
 def _lasting(pdf: bytes) -> bytes:
@@ -81,12 +70,12 @@ def _options(folder: Path) -> tuple[str, ...]:
     )  # fmt: skip
 
 
-def _run(command: list[str], browser: str) -> None:
+def _run(command: list[str], browser: Path) -> None:
     try:
         subprocess.run(command, stdin=subprocess.DEVNULL, capture_output=True, timeout=LONGEST_SECONDS, check=True)
     except (OSError, subprocess.SubprocessError):
         raise _failed(browser) from None
 
 
-def _failed(browser: str) -> UsageError:
-    return UsageError(f"{browser!r} did not write a PDF", "write .html and print it from a browser")
+def _failed(browser: Path) -> UsageError:
+    return UsageError(f"{str(browser)!r} did not write a PDF", "write .html and print it from a browser")

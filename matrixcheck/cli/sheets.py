@@ -9,7 +9,17 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from matrixcheck.cli.case import CaseFile, case_of, reported
-from matrixcheck.cli.common import AsJson, Job, Seconds, bench_of, json_text, limit_of, print_json, rates_of
+from matrixcheck.cli.common import (
+    AsJson,
+    Job,
+    Seconds,
+    bench_of,
+    configuration_of,
+    json_text,
+    limit_of,
+    print_json,
+    rates_of,
+)
 from matrixcheck.cli.outputs import STANDARD_OUTPUT, Output, hand_over
 from matrixcheck.cli.progress import progress
 from matrixcheck.cli.saying import say
@@ -58,11 +68,12 @@ def report(
     limit = limit_of(seconds)
     files = to or []
     _check(files, card)
+    browser = _browser(context, files)
     bench = bench_of(context, rates_of(context))
     with reported(case, case_of(bench, job)), progress():
         sheet = sheet_of(bench, job, datetime.now().astimezone(), limit)
     if files:
-        hand_over([_output(file, sheet, PAPERS[paper], card) for file in files])
+        hand_over([_output(file, sheet, PAPERS[paper], card, browser) for file in files])
         return
     if as_json:
         from matrixcheck.report.data import sheet_data
@@ -83,22 +94,27 @@ def _check(files: Sequence[Path], card: bool) -> None:
         if file.suffix.lower() not in forms:
             what = "the card is a page" if card else "the report has no such form"
             raise UsageError(f"{str(file)!r}: {what}", f"end the name with {', '.join(forms)}")
-        if file.suffix.lower() == ".pdf":
-            from matrixcheck.cli.printing import the_browser
-
-            the_browser()
 
 
-def _output(file: Path, sheet: "Sheet", paper: "Paper", card: bool) -> Output:
+def _browser(context: typer.Context, files: Sequence[Path]) -> Path | None:
+    """Return what prints the PDFs among the files, None where there is none. Raises UsageError."""
+    if all(file.suffix.lower() != ".pdf" for file in files):
+        return None
+    from matrixcheck.cli.printing import the_browser
+
+    return the_browser(configuration_of(context).browser)
+
+
+def _output(file: Path, sheet: "Sheet", paper: "Paper", card: bool, browser: Path | None) -> Output:
     form = file.suffix.lower()
     place = Path(STANDARD_OUTPUT) if file == Path(f"{STANDARD_OUTPUT}{file.suffix}") else file
     if form in PAGES:
         html = _page(sheet, paper, card)
-        if form == ".html":
+        if browser is None or form == ".html":
             return Output(place, html)
         from matrixcheck.cli.printing import printed
 
-        return Output(place, printed(html))
+        return Output(place, printed(html, browser))
     if form == ".md":
         from matrixcheck.report.drawing.paper import ENDLESS
         from matrixcheck.report.markdown import markdown

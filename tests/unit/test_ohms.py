@@ -74,18 +74,18 @@ def test_almost_a_short_is_not_reckoned_but_never_to_be_powered() -> None:
 def test_what_a_measurement_leaves_open_is_said() -> None:
     """Leads read up to 0.5 ohms, which weighs more than heat; below 10 kelvins nothing is said of temperature."""
     assert deviation_words(KICKER, 4.9).endswith(
-        "In order if the leads weren't taken off or the coil was at 35 °C or more"
+        "Normal if the leads weren't taken off or the coil was at 35 °C or more"
     )
-    assert deviation_words(KICKER, 5.2).endswith("In order if the coil was at 52 °C or more")
+    assert deviation_words(KICKER, 5.2).endswith("Normal if the coil was at 52 °C or more")
     assert "°C or" not in deviation_words(KICKER, 4.63)
-    assert deviation_words(KICKER, 3.6).endswith("In order if the coil was at 8 °C or less")
-    assert "In order if" not in deviation_words(KICKER, 3.0)
+    assert deviation_words(KICKER, 3.6).endswith("Normal if the coil was at 8 °C or less")
+    assert "Normal if" not in deviation_words(KICKER, 3.0)
     assert warm_enough(KICKER, 4.9) == pytest.approx(35.42, rel=0, abs=0.01)
     assert cold_enough(KICKER, 3.6) == pytest.approx(7.88, rel=0, abs=0.01)
     assert warm_enough(KICKER, 8.4) is None
     assert warm_enough(KICKER, 2.0) is None
     assert "is open" in deviation_words(KICKER, 1e6)
-    assert deviation_words(KICKER, 4.2).endswith("in order")
+    assert deviation_words(KICKER, 4.2).endswith("good")
     assert deviation_words(FLASHER, 4.2).endswith("the layout gives no value")
 
 

@@ -10,9 +10,8 @@ import pytest
 from report_case import LAYOUT
 
 from matrixcheck.bench import Bench
-from matrixcheck.cli import printing
 from matrixcheck.cli.main import main
-from matrixcheck.cli.printing import find_browser, printed
+from matrixcheck.cli.printing import find_browser, printed, the_browser
 from matrixcheck.errors import UsageError
 
 WRITES = """
@@ -31,17 +30,15 @@ WRITES_OTHER = WRITES.replace("%PDF-1.7", "oops")
 @pytest.fixture
 def no_browser(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("PATH", "")
-    monkeypatch.setattr(printing, "ELSEWHERE", ())
 
 
 def installed(folder: Path, program: str, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A program by the name of a browser, the only one that is found."""
     browser = folder / "bin" / "chromium"
-    browser.parent.mkdir()
+    browser.parent.mkdir(parents=True)
     browser.write_text(f"#!{sys.executable}\n{program}")
     browser.chmod(browser.stat().st_mode | stat.S_IXUSR)
     monkeypatch.setenv("PATH", str(browser.parent))
-    monkeypatch.setattr(printing, "ELSEWHERE", ())
     return browser
 
 
@@ -72,16 +69,29 @@ def test_without_a_browser_one_line_says_what_to_do_and_nothing_is_written(
 
 def test_the_first_browser_on_the_path_prints_the_page(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     browser = installed(tmp_path, WRITES, monkeypatch)
-    assert find_browser() == str(browser)
-    found = printed("<p>a page</p>")
+    assert find_browser() == browser
+    found = printed("<p>a page</p>", the_browser(None))
     assert found.startswith(b"%PDF-1.7 <p>a page</p>")
+
+
+def test_the_browser_that_is_set_comes_before_one_on_the_path_and_must_be_there(
+    job: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    own = installed(tmp_path, WRITES, monkeypatch).rename(tmp_path / "own")
+    installed(tmp_path / "other", FAILS, monkeypatch)
+    monkeypatch.setenv("MATRIXCHECK_BROWSER", str(own))
+    assert main(["report", job, "--to", str(tmp_path / "a.pdf")]) == 0
+    monkeypatch.setenv("MATRIXCHECK_BROWSER", str(tmp_path / "gone"))
+    capsys.readouterr()
+    assert main(["report", job, "--to", str(tmp_path / "b.pdf")]) == 2
+    assert f"there is no browser {tmp_path / 'gone'}" in capsys.readouterr().err
+    assert not (tmp_path / "b.pdf").exists()
 
 
 def test_what_differs_from_one_printing_to_the_next_is_taken_out(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    installed(tmp_path, WRITES, monkeypatch)
-    found = printed("")
+    found = printed("", installed(tmp_path, WRITES, monkeypatch))
     assert b"/CreationDate (D:20000101000000+00'00')" in found
     assert b"(node00000000) (node00000002)" in found
 
@@ -90,9 +100,9 @@ def test_what_differs_from_one_printing_to_the_next_is_taken_out(
 def test_a_browser_that_writes_no_pdf_is_one_line_of_error(
     program: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    installed(tmp_path, program, monkeypatch)
+    browser = installed(tmp_path, program, monkeypatch)
     with pytest.raises(UsageError, match="did not write a PDF"):
-        printed("<p>x</p>")
+        printed("<p>x</p>", browser)
 
 
 def test_a_pdf_goes_to_a_file_or_to_standard_output(

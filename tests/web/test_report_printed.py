@@ -17,7 +17,7 @@ from playwright.sync_api import Browser
 
 from matrixcheck.bench import Bench
 from matrixcheck.cli.evening import played, the_evening
-from matrixcheck.cli.printing import printed
+from matrixcheck.cli.printing import printed, the_browser
 from matrixcheck.layout.files import find_layout, parse_layout, read_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.report.drawing.paper import PAPERS, Paper
@@ -140,7 +140,7 @@ def test_no_text_is_cut_or_spills_on_screen(
 @PAPER
 @pytest.mark.parametrize("name", MACHINES)
 def test_a_report_prints_on_whole_pages_with_head_and_number(name: str, paper: Paper, sheets: dict[str, Sheet]) -> None:
-    pdf = pypdfium2.PdfDocument(printed(as_page(sheets[name], paper)))
+    pdf = pypdfium2.PdfDocument(printed(as_page(sheets[name], paper), the_browser(None)))
     texts = [sheet.get_textpage().get_text_bounded() for sheet in pdf]
     assert ("Signature" in texts[0], "For the technician" in texts[1]) == (True, True)
     for count, (sheet, text) in enumerate(zip(pdf, texts, strict=True), 1):
@@ -155,7 +155,7 @@ def test_a_report_prints_on_whole_pages_with_head_and_number(name: str, paper: P
 @PAPER
 @pytest.mark.parametrize("name", ["evening", "empty"])
 def test_a_card_is_one_page(name: str, paper: Paper, sheets: dict[str, Sheet]) -> None:
-    pdf = pypdfium2.PdfDocument(printed(as_card(sheets[name], paper)))
+    pdf = pypdfium2.PdfDocument(printed(as_card(sheets[name], paper), the_browser(None)))
     assert len(pdf) == 1
     assert "page 1 of 1" in pdf[0].get_textpage().get_text_bounded()
 
@@ -169,7 +169,8 @@ def lowest(sheet: pypdfium2.PdfPage) -> float:
 
 def test_the_same_page_prints_to_the_same_bytes(sheets: dict[str, Sheet]) -> None:
     html = as_card(sheets["empty"], PAPERS["a4"])
-    assert printed(html) == printed(html)
+    browser = the_browser(None)
+    assert printed(html, browser) == printed(html, browser)
 
 
 @pytest.mark.skipif(shutil.which("java") is None, reason="the checker of the W3C needs Java")

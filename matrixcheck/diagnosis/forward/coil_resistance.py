@@ -115,10 +115,10 @@ def deviation_words(cell: Cell, ohms: float, celsius: float = REFERENCE_CELSIUS)
     if found > OPEN_RATIO * due:
         return f"{against}. Its winding or a lead is open"
     if not is_outside(cell, ohms, celsius):
-        return f"{against}: in order"
+        return f"{against}: good"
     effect = _too_strong(due, found) if found < due else _too_weak(due, found)
     excuses = _excuses(cell, ohms)
-    return ". ".join(filter(None, (against, effect, f"In order if {' or '.join(excuses)}" if excuses else "")))
+    return ". ".join(filter(None, (against, effect, f"Normal if {' or '.join(excuses)}" if excuses else "")))
 
 
 def _too_strong(due: float, found: float) -> str:

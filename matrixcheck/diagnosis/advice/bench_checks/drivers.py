@@ -91,7 +91,7 @@ def _shorted(layout: Layout, fault: Fault) -> Step:
         ),
         good="0.4 to 0.7 V one way, OL the other; or OL both ways, as on a like one",
         faulty="under 0.1 V, or under 5 ohms, both ways",
-        between="A keep-warm resistor reads its ohms: that is in order." if kind is Kind.COIL else "",
+        between="A keep-warm resistor reads its ohms: that is normal." if kind is Kind.COIL else "",
         then=f"Faulty: look at what drives it as well.{new}",
         plugs=plugs_of(layout, line),
         hazard=cautions.held_on(kind),

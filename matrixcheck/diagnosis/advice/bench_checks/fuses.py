@@ -95,8 +95,8 @@ def _short(layout: Layout, ref: str, confirms: tuple[Fault, ...]) -> Step:
         test="short-behind",
         at=(ref,),
         short=f"Hunt the short behind fuse {ref}: pull plugs one by one until it is gone.",
-        do=f"Take fuse {placed(layout, ref)} out.{bulbs} Measure from its load clip to ground. Reads it about zero, "
-        "pull the plugs behind it one by one until that is gone.",
+        do=f"Take fuse {placed(layout, ref)} out.{bulbs} Measure from its load clip to ground. "
+        "If it reads about zero, pull the plugs behind it one by one until that is gone.",
         points=(f"the load clip of {ref}", GROUND),
         good=f"{OPEN}, or the ohms of its load",
         faulty=f"{ABOUT_ZERO}, until one plug is off",

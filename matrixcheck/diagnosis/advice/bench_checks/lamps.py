@@ -114,7 +114,7 @@ def keep_warm(layout: Layout, fault: Fault) -> Iterator[Step]:
         test="glow",
         good="dark at rest: no fault",
         faulty="it glows at rest as well: something feeds it",
-        then="Does the LED stay, lift one leg of its keep-warm resistor. The resistor runs warm.",
+        then="To keep the LED, lift one leg of its keep-warm resistor. The resistor runs warm.",
     )
     yield step._replace(
         kind="swap an LED",

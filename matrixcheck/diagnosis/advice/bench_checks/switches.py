@@ -63,7 +63,7 @@ def _contacts(layout: Layout, cell: Cell, fault: Fault) -> Step:
     closed = cell.notes.rest == "closed"
     named = cell_words(layout, cell.key)
     lugs = "common and closed lug" if closed else "common and open lug"
-    beam = " Is it a light beam, look at its sender and receiver instead." if closed else ""
+    beam = " For a light beam, look at its sender and receiver instead." if closed else ""
     return Step(
         kind="switch contacts",
         test="contacts",
