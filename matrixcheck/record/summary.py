@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from matrixcheck.layout.model import Layout, Matrix
 from matrixcheck.layout.numbering import Number, natural_order
-from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.places import CellKey, parse_cell
 from matrixcheck.layout.reading import Finding, Mark, Reading
 from matrixcheck.layout.wording import cell_words, place_words
 from matrixcheck.record.cell_state import Standing
@@ -63,7 +63,7 @@ class LaterItem(Struct, frozen=True):
     """A cell still to be tested.
 
     `reach` is the layout's, "" where it gives none. `reason` is `untested`, `deferred: ...` or `retest due: ...` with
-    the place that was repaired.
+    the place that was repaired ("repaired" where it is the cell).
     """
 
     cell: CellKey
@@ -131,7 +131,8 @@ def _waits_for(standing: Standing, layout: Layout) -> str:
     if standing.deferred is not None:
         return f"deferred: {standing.deferred}" if standing.deferred else "deferred"
     if standing.retest_due is not None:
-        return f"retest due: {place_words(layout, standing.retest_due)}"
+        itself = parse_cell(standing.retest_due, "") == standing.cell.key
+        return f"retest due: {'repaired' if itself else place_words(layout, standing.retest_due)}"
     return "untested" if standing.mark is Mark.UNTESTED else ""
 
 

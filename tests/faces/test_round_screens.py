@@ -543,7 +543,7 @@ async def test_what_a_repair_calls_for_heads_the_later_list_and_stands_there_onc
         await machine.press("l")
         shown = [line.strip() for line in machine.text().split("\n")]
         assert "1 test again · switches · 1" in shown[2]
-        assert shown[3] == "34 tram stop 4 (switches.r4c3, glass off)"
+        assert shown[3] == "34 tram stop 4 (repaired, glass off)"
         assert machine.text().count("34 tram stop 4") == 1
         await machine.press("1", "2")
         assert isinstance(machine.app.screen, WalkScreen)

@@ -32,7 +32,7 @@ def test_no_letter_is_taken_that_the_table_lacks() -> None:
 )
 def test_what_is_not_letters_and_a_count_is_no_designator(ref: str) -> None:
     assert not is_ref(ref)
-    with pytest.raises(ValueError, match="is no reference designator"):
+    with pytest.raises(ValueError, match="is not a reference designator"):
         part_class(ref)
 
 

@@ -40,7 +40,7 @@ def test_a_wire_is_said_in_words_base_first(wire: str, words: str) -> None:
 
 @pytest.mark.parametrize("wire", ["", "GR", "gn", "GN-BN", "GN/", "/BN", "GN/BN/RD", "GNBN", "green", "GN / BN", "BL"])
 def test_what_the_standard_lacks_is_no_colour(wire: str) -> None:
-    with pytest.raises(ValueError, match="is no wire colour"):
+    with pytest.raises(ValueError, match="is not a wire colour"):
         colour_words(wire)
 
 

@@ -10,12 +10,13 @@ from hypothesis import strategies as st
 from matrixcheck.layout.files import flaws_in
 from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.model import Layout
+from matrixcheck.layout.problems import is_seen
 from matrixcheck.layout.wires import COLOURS
 
 PARTS = [f"{letters}{count}" for letters in ("U", "Q", "X", "J", "K", "R", "D") for count in (1, 2)]
 
 printable = st.characters(categories=("L", "N", "P", "S"), include_characters=" ")
-seen = st.text(printable, min_size=1, max_size=9).map(str.strip).filter(bool)
+seen = st.text(printable, min_size=1, max_size=9).map(str.strip).filter(lambda text: any(map(is_seen, text)))
 names = st.one_of(
     seen, st.sampled_from(["NOT USED", "-", "24", "Row 1", "kind:", "red", "J1-1", "=1+1", "a;b|c", 'say "x"'])
 )
