@@ -252,11 +252,21 @@ def test_written_cases_are_read_by_the_project_and_drawn_again(tmp_path: Path) -
 
 
 def test_the_diagnosis_measurement_prints_its_tables(capsys: pytest.CaptureFixture[str]) -> None:
-    counts = {"marked": 2, "exact": 1, "shared": 1, "contract": 2, "faulty": 1, "healthy": 1, "unusual": 1, "sized": 0}
+    counts = {
+        "marked": 2,
+        "exact": 1,
+        "shared": 1,
+        "contract": 2,
+        "faulty": 1,
+        "healthy": 1,
+        "unusual": 1,
+        "sized": 0,
+        "rated": 3,
+    }
     few = [word for name, count in counts.items() for word in (f"--{name}", str(count))]
     assert measured_diagnosis.main(few) == 0
     printed = capsys.readouterr().out
-    for name in ("matrixcheck", "CP-SAT", "majority", "Ochiai", "none", "without diodes", "3 put in"):
+    for name in ("matrixcheck", "CP-SAT", "majority", "Ochiai", "none", "without diodes", "3 put in", "shipped rates"):
         assert name in printed
 
 
