@@ -25,7 +25,7 @@ from textual.strip import Strip
 from matrixcheck.bench import Bench
 from matrixcheck.cli.evening import played, the_evening
 from matrixcheck.cli.outputs import Output, hand_over
-from matrixcheck.cli.printing import printed
+from matrixcheck.cli.printing import printed, the_browser
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.report.drawing.paper import PAPERS
 from matrixcheck.report.page import card_page, page
@@ -93,8 +93,9 @@ def pages(folder: Path) -> dict[str, bytes]:
     *_, last = played(the_evening(), folder / "evening.book")
     assert last.sheet is not None
     paper = PAPERS["a4"]
-    report = PdfDocument(printed(page(report_of(last.sheet, paper), paper)))
-    card = PdfDocument(printed(card_page(card_of(last.sheet), paper)))
+    browser = the_browser(None)
+    report = PdfDocument(printed(page(report_of(last.sheet, paper), paper), browser))
+    card = PdfDocument(printed(card_page(card_of(last.sheet), paper), browser))
     return {"owner": png(report[0]), "technician": png(report[1]), "card": png(card[0])}
 
 

@@ -269,7 +269,7 @@ def test_a_reload_comes_back_into_a_timed_walk_stopped_where_it_was(book, job, s
     client.page.keyboard.press("ArrowRight")
     client.see("2 of 60")
     client.page.reload()
-    client.see("Taken up again")
+    client.see("Walk resumed")
     client.see("timed walk . lamps")
     client.page.keyboard.press("p")
     client.see(r"2 of 60 +every 60.0 s")
