@@ -13,7 +13,7 @@ from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.forward.simulate import predict
 from matrixcheck.diagnosis.result import Diagnosis, Fault, FaultClass
 from matrixcheck.layout.files import parse_layout
-from matrixcheck.layout.model import Layout, Matrix
+from matrixcheck.layout.model import Kind, Layout, Matrix
 from matrixcheck.layout.reading import Mark, Reading
 from tests.bench.marks import draw_marked
 from tests.unit.drawn_machines import evenings, machines
@@ -86,6 +86,15 @@ def says_how_bright(matrix: Matrix) -> bool:
     return any(cell.notes.keep_warm is not None for cell in matrix.fitted)
 
 
+def says_what_is_switched(matrix: Matrix) -> bool:
+    """Whether a list or a rest scan tells more: of lighting strings it says whether the test switches them at all.
+
+    The layout leaves that open, a healthy machine may do either, and what is predicted here is the one of the two that
+    is usual.
+    """
+    return matrix.kind is Kind.LAMP and not matrix.rows_shared
+
+
 @settings(max_examples=25, suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow])
 @given(st.data())
 def test_what_every_candidate_predicts_moves_no_probability(data: st.DataObject) -> None:
@@ -109,7 +118,7 @@ def nothing_moves(data: st.DataObject) -> None:
     assume(sum(one.probability for one in before.explanations) >= NEARLY_ALL)
     number = data.draw(st.integers(0, 15))
     for matrix in read:
-        if says_how_bright(matrix):
+        if says_how_bright(matrix) or says_what_is_switched(matrix):
             continue
         for reading in sayings(layout, before, matrix, number):
             after = diagnose(layout, [*readings, reading])
