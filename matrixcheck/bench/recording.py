@@ -159,10 +159,10 @@ class Recording(Book):
         self._keep(job, lambda state: started(begun, state))
 
     def pace(self, job: str, seconds: float, place: int, paused: bool = False) -> None:
-        """Keep the timing of this client's paced walk.
+        """Keep the timing of this client's timed walk.
 
         Now it shows the device at `place`, from 0, and goes on every `seconds` unless it is paused. Raises UsageError
-        when no paced walk is open or no walk goes so.
+        when no timed walk is open or no walk goes so.
         """
         self._keep(job, lambda state: [paced(state, seconds, place, paused)])
 

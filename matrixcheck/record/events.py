@@ -96,7 +96,7 @@ class RoundStarted(_Event, frozen=True, kw_only=True):
 
 
 class RoundPaced(_Event, frozen=True, kw_only=True):
-    """The timing of a paced walk was set, put right or stopped.
+    """The timing of a timed walk was set, put right or stopped.
 
     Now it shows the device at `place` of the round, from 0, and goes on every `seconds` unless it is paused. `round` is
     the seq at which the walk began, 0 in old books.

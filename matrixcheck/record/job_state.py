@@ -17,7 +17,7 @@ from matrixcheck.record.events import Recorded, RoundKind, WalkManner
 
 
 class Pace(Struct, frozen=True):
-    """The timing of a paced walk as it was at a time.
+    """The timing of a timed walk as it was at a time.
 
     The device at `place` of the round showed, and it went on every `seconds` unless it was `paused`.
     """

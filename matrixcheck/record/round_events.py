@@ -23,9 +23,9 @@ def started(begun: RoundStarted, state: JobState) -> list[RoundEnded | RoundStar
 
 
 def paced(state: JobState, seconds: float, place: int, paused: bool) -> RoundPaced:
-    """Return the event of a paced walk's timing. Raises UsageError when none is open or no walk goes so."""
+    """Return the event of a timed walk's timing. Raises UsageError when none is open or no walk goes so."""
     if state.round is None or state.round.manner != "paced":
-        raise UsageError("no paced walk is open", "start one first")
+        raise UsageError("no timed walk is open", "start one first")
     guard_pace(seconds, place)
     return RoundPaced(seconds=seconds, place=place, paused=paused, round=state.round.seq)
 

@@ -39,7 +39,7 @@ from matrixcheck.record.withdrawals import struck_out
 
 # How many events of one batch an undo spells out in the history.
 _NAMED = 3
-MANNER_WORDS = {"stepped": "", "paced": "paced ", "all-lit": "all-at-once "}
+MANNER_WORDS = {"stepped": "", "paced": "timed ", "all-lit": "all-at-once "}
 ROUND_WORDS = {"walk": "walk", "roll": "roll", "hold": "hold round", "rest": "rest scan round"}
 
 

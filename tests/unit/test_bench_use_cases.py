@@ -259,13 +259,13 @@ def test_rounds_refuse_what_cannot_be_held(bench: Bench, job: str) -> None:
 
 def test_only_a_paced_walk_is_timed_and_the_history_says_so(bench: Bench, job: str) -> None:
     bench.start_round(job, "lamps", "walk")
-    with pytest.raises(UsageError, match="no paced walk is open"):
+    with pytest.raises(UsageError, match="no timed walk is open"):
         bench.pace(job, 2.0, 0)
     bench.start_round(job, "switches", "walk", cells=[CRAB, ROPE], manner="paced")
     bench.pace(job, 2.5, 1)
     bench.pace(job, 2.5, 1, paused=True)
     assert [line.text for line in bench.log(job)][-3:] == [
-        "paced walk of switches started over switch 5 (crab), switch 8 (rope)",
+        "timed walk of switches started over switch 5 (crab), switch 8 (rope)",
         "timed walk, a step every 2.5 s",
         "timed walk paused",
     ]

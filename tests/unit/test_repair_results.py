@@ -59,7 +59,7 @@ def test_findings_that_a_repair_outdates_stay_in_the_report_and_beside_the_repai
     assert result.found.note == "no diode"
 
 
-def test_the_evenings_finding_is_told_once() -> None:
+def test_the_evenings_finding_is_named_once() -> None:
     assert [one.place for one in findings_made(state_after(*EVENTS))] == ["Q2"]
 
 
@@ -91,7 +91,7 @@ def test_parts_are_counted_by_kind_and_rating_and_the_sure_ones_come_first() -> 
     assert [len(one.places) for one in twice] == [2]
 
 
-def test_what_was_done_is_told_with_what_was_fitted_and_its_value() -> None:
+def test_what_was_done_stands_with_what_was_fitted_and_its_value() -> None:
     repair = Repaired(place="Q2", did="replaced", fitted="a new one", value="0.6 V", note="board 2")
     whole, bare = repair_results(state_after(OPENED, repair, Repaired(place="a belt", outside=True)))
     assert whole.done == "replaced; fitted a new one; 0.6 V; board 2"

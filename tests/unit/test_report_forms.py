@@ -160,7 +160,7 @@ def test_a_search_that_was_cut_short_is_said_to_the_owner_and_first_in_the_answe
     ("probability", "words"),
     [(1.0, "over 99 %"), (0.994, "over 99 %"), (0.5, "50 %"), (0.012, "1 %"), (0.009, "under 1 %"), (0.0, "under 1 %")],
 )
-def test_no_probability_is_told_as_certain(probability: float, words: str) -> None:
+def test_no_probability_is_shown_as_certain(probability: float, words: str) -> None:
     assert percent(probability) == words
 
 

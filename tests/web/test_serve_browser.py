@@ -205,7 +205,7 @@ def test_when_the_program_is_killed_a_banner_says_so_and_starts_it_anew(job, ser
     banner = client.page.get_by_role("alertdialog")
     banner.wait_for()
     assert "has stopped" in banner.inner_text()
-    client.page.get_by_role("button", name="Start anew").click()
+    client.page.get_by_role("button", name="Start again").click()
     banner.wait_for(state="hidden")
     client.see_cell(24, Mark.DEAD)
     client.wait(lambda: len(server.programs()) == 1)

@@ -260,7 +260,7 @@ def _coded(givens: Sequence[Given], answers: Answers) -> Iterator[tuple[Given, s
     for text, reading in read_wires(texts, {}).items():
         for word, codes in reading.unsure:
             spot = next(given.spot for given in givens if given.value == text)
-            meant = " or ".join(COLOURS[code] for code in codes) or "no colour that is known"
+            meant = " or ".join(COLOURS[code] for code in codes) or "not a known colour"
             question = Question(
                 f"wire.{word.upper()}", f"{spot}: in {shown(text)}, {word.upper()} is {meant}?", (*COLOURS, ""), ""
             )
