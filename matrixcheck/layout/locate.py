@@ -25,10 +25,18 @@ _TOKEN = re.compile(
 
 
 class Position(NamedTuple):
-    """A line and a column of a text, both counted from 1, in characters."""
+    """A line and a column of a text, both counted from 1; the column in UTF-16 code units.
+
+    Source of the unit: the Language Server Protocol 3.17, which has editors count so unless something else is agreed.
+    """
 
     line: int
     column: int
+
+
+def column_after(text: str) -> int:
+    """Return the column, counted as in `Position`, of what follows this beginning of a line."""
+    return len(text.encode("utf-16-le", errors="surrogatepass")) // 2 + 1
 
 
 class _Token(NamedTuple):
@@ -69,11 +77,11 @@ def _tokens(text: str) -> list[_Token]:
     for match in _TOKEN.finditer(text):
         kind = match.lastgroup or ""
         if kind != "blank":
-            tokens.append(_Token(kind, match[0], Position(line, match.start() - start + 1)))
+            tokens.append(_Token(kind, match[0], Position(line, column_after(text[start : match.start()]))))
         line += match[0].count("\n")
         if "\n" in match[0]:
             start = match.start() + match[0].rindex("\n") + 1
-    tokens.append(_Token("end", "", Position(line, len(text) - start + 1)))
+    tokens.append(_Token("end", "", Position(line, column_after(text[start:]))))
     return tokens
 
 

@@ -36,8 +36,9 @@ class Flaw(NamedTuple):
 class Problem(Struct, frozen=True):
     """Something wrong in a layout file.
 
-    `path` is the file, `line` and `column` count from 1 (None where it has no line), `key` is written as in
-    `matrix[2].column[3].path`, with positions counted from 1, and is empty where none is to blame.
+    `path` is the file, `line` and `column` count from 1 (None where it has no line), the column in UTF-16 code units;
+    `key` is written as in `matrix[2].column[3].path`, with positions counted from 1, and is empty where none is to
+    blame.
 
     `str()` gives it in one line, `in_full` with the column and the severity as well.
     """

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from matrixcheck.errors import InputError
-from matrixcheck.layout.locate import Position, line_numbers, position_of, positions
+from matrixcheck.layout.locate import Position, column_after, line_numbers, position_of, positions
 from matrixcheck.layout.problems import Flaw, Loc, Problem, key_of
 
 _AT_LINE = re.compile(r" \(at line (\d+), column (\d+)\)$")
@@ -106,10 +106,12 @@ def _not_toml(error: tomllib.TOMLDecodeError, text: str, source: str) -> Problem
     line = int(found[1]) if found else text.count("\n") + 1
     column = f" at column {found[2]}" if found else " at the end of the file"
     reason = _AT_LINE.sub("", reason).removesuffix(" (at end of document)")
+    before = text.split("\n")[line - 1][: int(found[2]) - 1] if found else ""
+    at = column_after(before) if found else None
     opened = _left_open(text.splitlines()[:line]) if "nclosed" in reason else None
     if opened:
-        return Problem(source, line, "", f"not TOML: line {opened} opens a [ that nothing closes")
-    return Problem(source, line, "", f"not TOML: {reason[:1].lower()}{reason[1:]}{column}")
+        return Problem(source, line, "", f"not TOML: line {opened} opens a [ that nothing closes", column=at)
+    return Problem(source, line, "", f"not TOML: {reason[:1].lower()}{reason[1:]}{column}", column=at)
 
 
 def _left_open(lines: Sequence[str]) -> int | None:

@@ -109,8 +109,8 @@ def kept_data(kept: Iterable[Kept], state: JobState) -> Data:
 def problems_data(problems: Iterable[Problem]) -> Data:
     """Return everything wrong in a layout file; `diagnostics` in the shape in which editors take it.
 
-    That is the Diagnostic of the Language Server Protocol 3.17: lines and characters count from 0, severity 1 is an
-    error, 2 a warning.
+    That is the Diagnostic of the Language Server Protocol 3.17: lines count from 0, characters from 0 in UTF-16 code
+    units, severity 1 is an error, 2 a warning.
     """
     found = tuple(problems)
     return _formatted(

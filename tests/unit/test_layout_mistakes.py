@@ -360,3 +360,29 @@ def test_editors_get_each_problem_in_the_shape_that_they_read(path: Path, capsys
         (wire["range"]["start"]["line"] + 1, "error", "GN/OG"),
         (reach["range"]["start"]["line"] + 1, "warning", "glass off"),
     ]
+
+
+def test_columns_count_in_utf_16_code_units(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Source: Position in the Language Server Protocol 3.17 (from memory): UTF-16 unless something else is agreed."""
+    before = '{label = "\N{MUSICAL SYMBOL G CLEF}\N{MUSICAL SYMBOL F CLEF} \u00e9", '
+    path.write_text(
+        'format = 1\nname = "m"\n[[matrix]]\nid = "m"\nkind = "lamp"\ncells = [["a"]]\n'
+        f'column = [{before}wire = "GN-OG"}}]\n',
+        encoding="utf-8",
+    )
+    assert main(["layout", "check", "--json", str(path)]) == 1
+    data = json.loads(capsys.readouterr().out)
+    (one,) = data["diagnostics"]
+    line = path.read_text(encoding="utf-8").splitlines()[6]
+    unit = len("a".encode("utf-16-le"))
+    rest = line.encode("utf-16-le")[one["range"]["start"]["character"] * unit :]
+    assert rest.decode("utf-16-le").startswith("wire")
+    assert data["problems"][0]["column"] == one["range"]["start"]["character"] + 1
+
+
+def test_what_is_not_toml_is_pointed_at_in_the_same_units(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path.write_text('name = "\N{MUSICAL SYMBOL G CLEF}" x\n', encoding="utf-8")
+    assert main(["layout", "check", "--json", str(path)]) == 1
+    (one,) = json.loads(capsys.readouterr().out)["diagnostics"]
+    line = path.read_text(encoding="utf-8")
+    assert line.encode("utf-16-le")[one["range"]["start"]["character"] * 2 :].decode("utf-16-le") == "x\n"

@@ -50,7 +50,11 @@ def decide(understood: Understood, drafts: Sequence[MatrixDraft], name: str | No
     decided.data = {"format": 1, "name": name or _name(understood, answers)}
     deciding = _Deciding(_wires(drafts, answers), answers, decided)
     matrices = [_matrix(draft, place, deciding) for place, draft in enumerate(drafts)]
-    parts = list(parts_of(understood, matrices))
+    said = {
+        ref: {name: text for name in facts if (text := _picked(facts, name, ref, answers))}
+        for ref, facts in understood.parts.items()
+    }
+    parts = list(parts_of(understood, matrices, said))
     if parts:
         decided.data["part"] = parts
     decided.data["matrix"] = matrices

@@ -138,11 +138,15 @@ class Listing:
 
 @dataclass
 class Understood:
-    """All that the charts say, in their order, and what was left out or guessed on the way."""
+    """All that the charts say, in their order, and what was left out or guessed on the way.
+
+    `parts` has for each designator what lists say of the part beside it, by key of a layout's part.
+    """
 
     grids: list[MatrixDraft] = field(default_factory=list)
     lists: list[Listing] = field(default_factory=list)
     titles: list[Given] = field(default_factory=list)
     machine: Given | None = None
+    parts: dict[str, Facts] = field(default_factory=dict)
     left_over: list[Note] = field(default_factory=list)
     guessed: list[Note] = field(default_factory=list)

@@ -46,6 +46,19 @@ def note_line(line: LineDraft, entry: Entry, fields: dict[str, str], into: Under
             _note_feed(line, given)
         elif name in PARTS or name in ("fuse", "path"):
             note_parts(given, name, line, into)
+            if name == "fuse":
+                _note_fuse(given, entry, into)
+
+
+def _note_fuse(fuse: Given, entry: Entry, into: Understood) -> None:
+    """Note what columns of its own say of the fuse of an entry: name, rating, place."""
+    refs = refs_in(fuse.value)[0]
+    for field, key in (("name", "name"), ("rating", "rating"), ("zone", "place")):
+        given = entry.given(field, "fuse")
+        if given and len(refs) == 1 and not is_unused(given.value):
+            add(into.parts.setdefault(refs[0], {}), key, given.value, given.spot)
+        elif given and refs and not is_unused(given.value):
+            into.left_over.append(Note(given.spot, f"{shown(given.value)}: of which of {', '.join(refs)}?"))
 
 
 def _note_feed(line: LineDraft, given: Given) -> None:

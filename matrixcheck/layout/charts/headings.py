@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from matrixcheck.layout.charts.drafts import Given, LineDraft, Note, Understood, add
@@ -10,6 +11,7 @@ from matrixcheck.layout.charts.words import heading_of, is_unused, names_drive, 
 from matrixcheck.layout.problems import shown
 
 _BY_LETTER = {"driver": "Q", "chip": "U", "fuse": "F", "relay": "K"}
+_RATING = re.compile(r"\d+(?:[.,/]\d+)*\s*m?A(?:\W.*)?", re.IGNORECASE)
 PARTS = frozenset({"driver", "chip", "plug", "relay"})
 
 
@@ -51,10 +53,20 @@ def note_parts(given: Given, kind: str, line: LineDraft, into: Understood) -> No
     if kind == "fuse":
         for ref in refs:
             add(line.facts, "supply", ref, given.spot)
+        if len(refs) == 1 and rest and not is_unused(rest):
+            note_fuse(refs[0], Given(rest, given.spot), into)
+            rest = ""
     else:
         _note_refs(refs, given, line, into)
     if rest and not is_unused(rest):
         into.left_over.append(Note(given.spot, f"{shown(rest)} is no designator of a {kind}"))
+
+
+def note_fuse(ref: str, given: Given, into: Understood) -> None:
+    """Note what stands beside the designator of a fuse: its rating, as "4 A T", else its name."""
+    text = " ".join(given.value.split()).strip("()[]-:= ")
+    key = "rating" if _RATING.fullmatch(text) else "name"
+    add(into.parts.setdefault(ref, {}), key, text, given.spot)
 
 
 def number_of_line(lines: Sequence[LineDraft], place: int) -> str:

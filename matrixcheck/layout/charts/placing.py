@@ -75,7 +75,7 @@ def adds_to_known(listing: Listing, known: Sequence[MatrixDraft]) -> bool:
 def is_part_list(listing: Listing) -> bool:
     """Return whether a list is of parts, fuses say, and not of devices."""
     fields = {name for name, _ in listing.fields}
-    return not {"number", "column", "row"} & fields and (
+    return not {"number", "column", "row", "lamps"} & fields and (
         "ref" in fields or ("rating" in fields and bool(fields & {"fuse", "relay", "plug"}))
     )
 

@@ -21,7 +21,7 @@ def understood_lines(imported: Imported, width: int) -> Iterator[str]:
         yield from _matrix_lines(draft, table, width)
     if data.get("part"):
         yield ""
-        yield f"{len(data['part'])} parts with a name, from lists or from what runs through them"
+        yield f"{_count(len(data['part']), 'part')} with a name, from lists or from what runs through them"
     others = [given for given in decided.titles if given.value != data["name"]]
     if others:
         yield ""

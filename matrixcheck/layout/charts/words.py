@@ -6,6 +6,7 @@ All of it is common practice, without a source.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from matrixcheck.layout.model import Kind
@@ -56,6 +57,11 @@ _OWNERS = {
     "feed": "column", "supply": "column", "power": "column", "side": "column", "string": "column",
 }  # fmt: skip
 _LINE_FIELDS = frozenset({"chip", "driver", "plug", "wire", "fuse", "relay", "name"})
+_OF_A_FUSE = frozenset({"name", "rating", "zone"})
+_COUNTS = frozenset({"no", "nr", "number", "n°", "nummer", "numéro", "numero"})
+"""Words that may follow what a heading counts, as in "Plug no."."""
+_PLUG_LETTERS = frozenset({"j", "p", "x"})
+"""Letters of plugs, as in "J pin"; alone they may mean anything."""
 _KINDS = (
     (Kind.COIL, r"coils?|solenoids?|spulen?|bobines?|magnete?"),
     (Kind.SWITCH, r"switch(?:es)?|schalter|inputs?|contacts?|interrupteurs?|tasten"),
@@ -69,7 +75,7 @@ _UNUSED = re.compile(
 
 
 class Heading(NamedTuple):
-    """What stands in a column of a list: a field, and the line that it is of where the heading says so."""
+    """What stands in a column of a list: a field, and what it is of where the heading says so: a line, a fuse."""
 
     field: str
     of: str = ""
@@ -91,13 +97,32 @@ def heading_of(text: str) -> Heading | None:
         return Heading(FIELDS[phrase])
     if phrase in DEVICES:
         return Heading("device")
+    return _heading_in_words([word for one in words for word in re.split(r"/|#$", one) if word])
+
+
+def _heading_in_words(words: Sequence[str]) -> Heading | None:
+    if field := _field_of(words):
+        return Heading(field)
     for place, word in enumerate(words):
-        rest = " ".join(words[:place] + words[place + 1 :])
-        if word in _OWNERS and FIELDS.get(rest) in _LINE_FIELDS:
-            return Heading(FIELDS[rest], "feed" if word in ("feed", "supply", "power") else _OWNERS[word])
-        if word in DEVICES and rest in FIELDS:
-            return Heading(FIELDS[rest])
+        field = _field_of([*words[:place], *words[place + 1 :]])
+        if word in _OWNERS and field in _LINE_FIELDS:
+            return Heading(field, "feed" if word in ("feed", "supply", "power") else _OWNERS[word])
+        if word == "fuse" and field in _OF_A_FUSE:
+            return Heading(field, "fuse")
+        if word in DEVICES and field:
+            return Heading(field)
     return None
+
+
+def _field_of(words: Sequence[str]) -> str | None:
+    """Return the field that words say together, or each of them, as "plug" and "pin" do; None where they say none."""
+    phrase = " ".join(words)
+    if phrase in FIELDS:
+        return FIELDS[phrase]
+    said = [word for word in words if word not in _COUNTS]
+    fields = {"plug" if word in _PLUG_LETTERS and len(said) > 1 else FIELDS.get(word) for word in said}
+    only = fields.pop() if len(fields) == 1 else None
+    return None if only == "ref" else only
 
 
 _GENERIC = frozenset({
