@@ -114,26 +114,3 @@ def test_without_the_reader_of_spreadsheets_it_says_how_to_get_it(tmp_path: Path
     ran = subprocess.run([sys.executable, "-c", start, *words], capture_output=True, text=True, check=False)
     assert ran.returncode == 2
     assert "pip install 'matrixcheck[sheets]'" in ran.stderr
-
-
-def test_the_guide_from_the_manual_to_the_first_tick_does_what_it_says(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    section = (
-        (CHECKOUT / "README.md")
-        .read_text()
-        .partition("### From the manual to the first tick")[2]
-        .partition("\n### ")[0]
-    )
-    (block,) = re.findall(r"```sh\n(.*?)```", section, re.DOTALL)
-    commands = [line for line in block.splitlines() if line.strip()]
-    assert len(commands) == 2
-    (tmp_path / "demo").symlink_to(CHECKOUT / "demo")
-    script = f'matrixcheck() {{ {sys.executable} -m matrixcheck.cli.main "$@"; }}\nset -eu\n' + "\n".join(commands)
-    monkeypatch.setenv("MATRIXCHECK_BOOK", str(tmp_path / "guide.book"))
-    monkeypatch.setenv("PYTHONPATH", str(CHECKOUT))
-    ran = subprocess.run(["bash", "-c", script], cwd=tmp_path, capture_output=True, text=True, check=False)
-    assert (ran.returncode, ran.stderr) == (0, "")
-    layout = read_layout(tmp_path / "peat-express.toml")
-    assert len(layout.matrices[0].cells) * len(layout.matrices[0].cells[0]) == 64
-    assert "11" in ran.stdout.splitlines()[-1]
