@@ -60,6 +60,12 @@ SECTIONS = (
         2000,
         lambda n: [*_only(contract=n, healthy=_part(n, 4)), "--seed", "41"],
     ),
+    Section(
+        "paired",
+        "The same machines: this tree and an earlier one, these rates and others",
+        500,
+        lambda n: ["paired", "--seed", "41", "--seed", "1", "--count", str(n)],
+    ),
     Section("faulty", "Every class of fault, with wrong marks", 150, lambda n: _only(faulty=n, ranked=_part(n, 8))),
     Section("rated", "Faults by the shipped rates", 400, lambda n: _only(rated=n)),
     Section("unusual", "Less usual banks", 40, lambda n: _only(unusual=n)),

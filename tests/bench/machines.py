@@ -7,14 +7,14 @@ the cells left out. The readings are the circuit simulator's. `--misses` prints 
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.record.readings import read_readings
 from tests.bench.examine import brief
 from tests.bench.machine_draw import Machine, draw_machine
-from tests.bench.score import Score, score
+from tests.bench.score import Score, score, worth_of
 from tests.bench.tally import AS_GOOD, HEAD, Tally, asked, table
 from tests.spice.simulate import written
 
@@ -32,29 +32,24 @@ def main(argv: list[str]) -> int:
     options = parser.parse_args(argv)
     rows, alarms = [], []
     every = Tally("all with faults")
-    good, like = 0, 0
     for faults in options.faults or (0, 1, 2, 3, 4):
         tally = Tally(f"{faults or 'no'} fault{'s' * (faults != 1)}")
-        even = alike = alarmed = 0
+        alarmed = 0
         for i in range(options.count if faults else options.healthy):
             seed = f"{options.seed} {faults} {i}"
             machine = draw_machine(seed, faults, wrong=options.wrong, rated=options.rated)
             answer, result, seconds = ask(machine)
-            same = result.top or machine.differing(result.best) == 0
-            as_good = result.top or (same and is_no_larger(machine, result))
-            even += as_good
-            alike += same
+            worth = worth_of(result, sum(machine.visible), machine.differing)
             alarmed += any(suspect["members"][0]["lines"] for suspect in result.extra)
             for each in (tally, every) if faults else (tally,):
-                each.add(result.top, result.three, seconds, result.probability)
+                each.add(result.top, result.three, seconds, result.probability, worth)
             if options.misses and not result.top:
-                _print_miss(seed, machine, answer, result, as_good)
+                _print_miss(seed, machine, answer, result, worth.as_good)
         if tally.top:
-            rows.append((*tally.row(), *_shares((even, alike), len(tally.top))))
+            rows.append(tally.judged_row())
             alarms.append(f"{alarmed} of {len(tally.top)} ({faults} put in)")
-            good, like = good + even * bool(faults), like + alike * bool(faults)
     if every.top:
-        rows.append((*every.row(), *_shares((good, like), len(every.top))))
+        rows.append(every.judged_row())
     if rows:
         marks = f"{100 * options.wrong:g} % wrong marks" if options.wrong else "no wrong marks"
         drawn = "so many faults by the shipped rates" if options.rated else "faults of every class"
@@ -69,20 +64,6 @@ def ask(machine: Machine) -> tuple[dict[str, Any], Score, float]:
     readings = read_readings(written(machine.readings), layout, "a drawn machine")
     answer, seconds = asked(layout, readings)
     return answer, score(machine.injected(), True, answer, machine.misjudged), seconds
-
-
-def is_as_good(machine: Machine, result: Score) -> bool:
-    """Whether the best explanation would give the very same readings, and names no more faults than show."""
-    return is_no_larger(machine, result) and machine.differing(result.best) == 0
-
-
-def is_no_larger(machine: Machine, result: Score) -> bool:
-    """Whether the best explanation names no more faults than show."""
-    return len(result.best) <= sum(machine.visible)
-
-
-def _shares(counts: Sequence[int], of: int) -> list[str]:
-    return [f"{100 * count / of:.1f}" for count in counts]
 
 
 def _print_miss(seed: str, machine: Machine, answer: Mapping[str, Any], result: Score, as_good: bool) -> None:

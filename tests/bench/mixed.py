@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import partial
 from typing import Any
 
 from msgspec import convert
@@ -13,7 +14,7 @@ from matrixcheck.layout.reading import Finding, Reading
 from matrixcheck.record.readings import read_readings
 from tests.bench import others
 from tests.bench.cases import KINDS, LESS_USUAL, Case, draw_case
-from tests.bench.score import GLOW, Score, differing, score
+from tests.bench.score import GLOW, Score, Worth, differing, score, worth_of
 from tests.bench.tally import AS_GOOD, HEAD, Tally, asked, table, timed
 from tests.spice.simulate import written
 
@@ -32,26 +33,22 @@ def by_count(seed: int, count: int, healthy: int, ranked: int) -> None:
     for faults, machines in ((0, healthy), (1, count), (2, count), (3, count)):
         ours, known, hidden = Tally("matrixcheck"), Tally("- chains known"), Tally("- chains hidden")
         rule, ranking = Tally("row and column majority"), Tally("Ochiai on predicted readings")
-        alarms = as_good = alike = 0
+        alarms = 0
         for i in range(machines):
             case = draw_case(f"faulty {seed} {faults} {i}", KINDS[i % 3], faults, wrong=WRONG if faults else 0.0)
             layout, readings = _read(case)
-            result, seconds = _ours(case, layout, readings)
-            same = result.top or differing(case, result.best) == 0
-            as_good += result.top or (same and is_no_larger(case, result))
-            alike += same
+            result, seconds, worth = _ours(case, layout, readings)
             alarms += any(suspect["members"][0]["lines"] for suspect in result.extra)
             for tally in (ours, known if case.known else hidden, *([faulty] if faults else [])):
-                tally.add(result.top, result.three, seconds, result.probability)
+                tally.add(result.top, result.three, seconds, result.probability, worth)
             _theirs(case, rule, others.majority_sets, layout, readings)
             if i < ranked:
                 _theirs(case, ranking, _ranked, layout, readings)
         shown = (ours, known, hidden, rule, ranking) if faults else (ours, rule, ranking)
         for tally in shown if machines else ():
-            even = [f"{100 * each / machines:.1f}" if tally is ours else "" for each in (as_good, alike)]
-            rows += [((str(faults) if faults else "none"), *tally.row(), *even)] if tally.top else []
+            rows += [((str(faults) if faults else "none"), *tally.judged_row())] if tally.top else []
         if faults == 3 and faulty.top:
-            rows.append(("1 to 3", *faulty.row(), "", ""))
+            rows.append(("1 to 3", *faulty.judged_row()))
         named += [f"{alarms} of {machines} ({faults} put in)"] if machines else []
     if rows:
         table(
@@ -62,26 +59,30 @@ def by_count(seed: int, count: int, healthy: int, ranked: int) -> None:
         print(f"\nMachines for which a shared fault was named that was not put in: {', '.join(named)}.", flush=True)
 
 
+def of_the_contract(count: int) -> tuple[tuple[int, int], ...]:
+    """Share machines out by their count of faults: two fifths each with one and with two, a fifth with three."""
+    return (1, 2 * count // 5), (2, 2 * count // 5), (3, count // 5)
+
+
 def like_the_contract(seed: int, count: int, healthy: int) -> None:
-    """Cases without wrong marks: machines without faults; and of `count`, two fifths each with one and with two faults
-    and a fifth with three."""
+    """Cases without wrong marks: machines without faults, and `count` with some."""
     rows, alarms = [], []
     every, hidden = Tally("1 to 3 faults"), Tally("- chains hidden")
-    for faults, machines in ((0, healthy), (1, 2 * count // 5), (2, 2 * count // 5), (3, count // 5)):
+    for faults, machines in ((0, healthy), *of_the_contract(count)):
         tally = Tally(f"{faults or 'no'} fault{'s' * (faults != 1)}")
         alarmed = 0
         for i in range(machines):
             case = draw_case(f"contract {seed} {faults} {i}", KINDS[i % 3], faults)
-            result, seconds = _ours(case, *_read(case))
+            result, seconds, worth = _ours(case, *_read(case))
             alarmed += any(suspect["members"][0]["lines"] for suspect in result.extra)
             for each in (tally, *([every] if faults else []), *([hidden] if faults and not case.known else [])):
-                each.add(result.top, result.three, seconds, result.probability)
+                each.add(result.top, result.three, seconds, result.probability, worth)
         if tally.top:
-            rows.append(tally.row())
+            rows.append(tally.judged_row())
             alarms.append(f"{alarmed} of {machines} ({faults} put in)")
-    rows += [tally.row() for tally in (every, hidden) if tally.top]
+    rows += [tally.judged_row() for tally in (every, hidden) if tally.top]
     if rows:
-        table("Faults of every class, no wrong marks, 0 to 30 % left out, 4x8 to 8x10", rows)
+        table("Faults of every class, no wrong marks, 0 to 30 % left out, 4x8 to 8x10", rows, (*HEAD, *AS_GOOD))
         print(f"\nMachines for which a shared fault was named that was not put in: {', '.join(alarms)}.", flush=True)
 
 
@@ -90,19 +91,15 @@ def by_rates(seed: int, count: int) -> None:
     every, hidden = Tally("all"), Tally("- chains hidden")
     of_number = {number: Tally(f"{number or 'no'} that show{'s' * (number == 1)}") for number in range(4)}
     more = Tally("four or more")
-    as_good = dict.fromkeys((every.name, hidden.name, more.name, *(each.name for each in of_number.values())), 0)
     for i in range(count):
         case = draw_case(f"rated {seed} {i}", KINDS[i % 3], 0, rated=True)
-        result, seconds = _ours(case, *_read(case))
-        even = result.top or no_reading_parts(case, result)
+        result, seconds, worth = _ours(case, *_read(case))
         for tally in (every, of_number.get(_count_shown(case), more), *(() if case.known else (hidden,))):
-            tally.add(result.top, result.three, seconds, result.probability)
-            as_good[tally.name] += even
-    tallies = [tally for tally in (*of_number.values(), more, every, hidden) if tally.top]
-    rows = [(*tally.row(), f"{100 * as_good[tally.name] / len(tally.top):.1f}") for tally in tallies]
+            tally.add(result.top, result.three, seconds, result.probability, worth)
+    rows = [tally.judged_row() for tally in (*of_number.values(), more, every, hidden) if tally.top]
     if rows:
         title = "Faults by the shipped rates, whatever their number, no wrong marks, 0 to 30 % left out, 4x8 to 8x10"
-        table(title, rows, (*HEAD, AS_GOOD[0]))
+        table(title, rows, (*HEAD, *AS_GOOD))
 
 
 def _count_shown(case: Case) -> int:
@@ -119,29 +116,21 @@ def less_usual(seed: int, count: int) -> None:
         classes = ("open", "unplugged") if "loose" in chances else ()
         for i in range(count):
             case = draw_case(f"unusual {seed} {i}", kinds[i % len(kinds)], 1 + i % 2, classes=classes, **chances)
-            result, seconds = _ours(case, *_read(case))
-            tally.add(result.top, result.three, seconds, result.probability)
-        rows += [tally.row()] if tally.top else []
+            result, seconds, worth = _ours(case, *_read(case))
+            tally.add(result.top, result.three, seconds, result.probability, worth)
+        rows += [tally.judged_row()] if tally.top else []
     if rows:
-        table("Less usual banks and ways to tell, one or two faults, no wrong marks", rows)
-
-
-def no_reading_parts(case: Case, result: Score) -> bool:
-    """Whether the best explanation would give the very same readings, and names no more faults than show."""
-    return is_no_larger(case, result) and differing(case, result.best) == 0
-
-
-def is_no_larger(case: Case, result: Score) -> bool:
-    """Whether the best explanation names no more faults than show."""
-    return len(result.best) <= sum(case.visible)
+        title = "Less usual banks and ways to tell, one or two faults, no wrong marks"
+        table(title, rows, (*HEAD, *AS_GOOD))
 
 
 _NAMES = {"inputs": "direct inputs", "strings": "lighting strings", "bare": "switches without diodes"}
 
 
-def _ours(case: Case, layout: Layout, readings: Sequence[Reading]) -> tuple[Score, float]:
+def _ours(case: Case, layout: Layout, readings: Sequence[Reading]) -> tuple[Score, float, Worth]:
     answer, seconds = asked(layout, readings, [convert(each, Finding) for each in case.findings])
-    return score(case.injected(), bool(case.known), answer, case.misjudged), seconds
+    result = score(case.injected(), bool(case.known), answer, case.misjudged)
+    return result, seconds, worth_of(result, sum(case.visible), partial(differing, case))
 
 
 def _theirs(case: Case, tally: Tally, ask: Any, layout: Layout, readings: Sequence[Reading]) -> None:

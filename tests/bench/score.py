@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from tests.bench.cases import Case
 from tests.bench.observer import content
@@ -34,6 +34,24 @@ class Score:
     def alarm(self) -> bool:
         """Whether the best explanation names something that was not put in."""
         return bool(self.extra)
+
+
+class Worth(NamedTuple):
+    """`as_good`: right at the top, or the best set gives the very same readings and names no more faults than show;
+    `alike`: the same whatever its size."""
+
+    as_good: bool
+    alike: bool
+
+
+Differing = Callable[[Sequence[Mapping[str, Any]]], int]
+"""Counts the readings that would be others if the first members of these suspects were the faults."""
+
+
+def worth_of(result: Score, shown: int, differing: Differing) -> Worth:
+    """Judge the best explanation of a machine of which `shown` faults show. Only a miss costs a simulation."""
+    alike = result.top or differing(result.best) == 0
+    return Worth(result.top or (alike and len(result.best) <= shown), alike)
 
 
 def score(

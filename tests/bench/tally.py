@@ -11,12 +11,14 @@ from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.result import to_json
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Finding, Reading
+from tests.bench.score import Worth
 
 BINS = 10
 
 
 class Tally:
-    """Hits at the top and within three, the probabilities given, and the seconds taken."""
+    """Hits at the top and within three, the probabilities given, the seconds taken, and where it was judged, how often
+    the best set is as good as what was put in, or alike."""
 
     def __init__(self, name: str) -> None:
         self.name = name
@@ -24,14 +26,19 @@ class Tally:
         self.three: list[bool] = []
         self.sure: list[float] = []
         self.seconds: list[float] = []
+        self.worths: list[Worth] = []
 
-    def add(self, top: bool, three: bool, seconds: float, sure: float | None = None) -> None:
+    def add(
+        self, top: bool, three: bool, seconds: float, sure: float | None = None, worth: Worth | None = None
+    ) -> None:
         """One machine's outcome."""
         self.top.append(top)
         self.three.append(three)
         self.seconds.append(seconds)
         if sure is not None:
             self.sure.append(sure)
+        if worth is not None:
+            self.worths.append(worth)
 
     @property
     def calibration_error(self) -> float:
@@ -50,6 +57,11 @@ class Tally:
         times = (statistics.median(millis), millis[min(count - 1, int(0.95 * count))], millis[-1])
         top, three = (f"{100 * sum(flags) / count:.1f}" for flags in (self.top, self.three))
         return (self.name, str(count), top, three, error, *(f"{value:.1f}" for value in times))
+
+    def judged_row(self) -> tuple[str, ...]:
+        """The line of a table with `AS_GOOD`; nothing stands there where nothing was judged."""
+        shares = [f"{100 * sum(flags) / len(self.worths):.1f}" for flags in zip(*self.worths, strict=True)]
+        return (*self.row(), *(shares or [""] * len(AS_GOOD)))
 
 
 HEAD = ("", "machines", "top %", "top 3 %", "ECE", "median ms", "p95 ms", "worst ms")
