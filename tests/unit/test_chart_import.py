@@ -18,6 +18,7 @@ from matrixcheck.cli.main import main
 from matrixcheck.layout.charts.importing import Imported, import_charts
 from matrixcheck.layout.charts.questions import Answers
 from matrixcheck.layout.charts.sheets import read_sheets
+from matrixcheck.layout.charts.understood import understood_lines
 from matrixcheck.layout.files import parse_layout, read_layout
 from matrixcheck.layout.model import Layout
 
@@ -117,6 +118,55 @@ def test_each_sheet_of_a_workbook_is_a_chart(
     book = tmp_path / f"whole-machine{suffix}"
     write(sheets, book)
     agrees(imported(book), CHARTS / "whole-machine.toml")
+
+
+MILL = [
+    CHARTS / "tide-mill" / name
+    for name in ("lamps.tsv", "coils.csv", "inputs.csv", "lighting.csv", "switches.csv", "switch-names.csv")
+]
+
+
+def mill(paths: list[Path]) -> Imported:
+    sheets = [sheet for path in paths for sheet in read_sheets(path)]
+    return import_charts(sheets, "Tide Mill", Answers({}), "out.toml")
+
+
+def test_charts_of_all_kinds_in_one_call_give_one_layout() -> None:
+    found = mill(MILL)
+    agrees(found, CHARTS / "tide-mill.toml")
+    assert [guess.question.key for guess in found.guesses] == ["numbering.lighting"]
+
+
+def test_what_a_layout_has_no_place_for_is_named_once_for_rows_that_say_the_same() -> None:
+    lines = [line.strip() for line in understood_lines(mill(MILL), 100)]
+    assert lines[lines.index("Left out of the layout:") + 1 :] == [
+        "lamps.tsv, row 6, column A: 'Note: lamps 11 and 21 are type B.', below the grid",
+        "coils.csv, row 2, column I: 'Coil Part No.' is no heading that is known here; "
+        "left out: C-90, C-90, C-90, C-91, C-91",
+        "coils.csv, rows 3 to 5, column C: 'High Power': a kind of device that a layout has no word for",
+        "coils.csv, rows 3 to 5, column D: '50V' under volts: a layout has no place for it",
+        "coils.csv, row 6, column C: 'High Power' under type: a layout has no place for it",
+        "coils.csv, row 6, column D: '50V' under volts: a layout has no place for it",
+        "coils.csv, rows 7 to 8, column D: '20V' under volts: a layout has no place for it",
+    ]
+
+
+def test_a_list_of_no_kind_whose_numbers_two_matrices_have_is_asked_about(tmp_path: Path) -> None:
+    bare = tmp_path / "names.csv"
+    text = (CHARTS / "tide-mill" / "switch-names.csv").read_text(encoding="utf-8")
+    bare.write_text(text.replace("Sw. No.", "No."), encoding="utf-8")
+    found = mill([MILL[0], MILL[4], bare])
+    assert [guess.question.text for guess in found.guesses] == ["names.csv: switch, lamp or coil?"]
+    matrices = parse_layout(found.text, "made").matrices
+    assert {matrix.id: matrix.fitted[0].name for matrix in matrices} == {
+        "lamps": "Mill wheel",
+        "switches": "Start button",
+    }
+
+
+def test_numbers_alone_are_called_by_their_kind_until_a_chart_names_them() -> None:
+    matrix = parse_layout(mill([MILL[4]]).text, "made").matrices[0]
+    assert [cell.name for cell in matrix.fitted] == [f"switch {number}" for number in (11, 12, 21, 22, 31, 32)]
 
 
 @pytest.mark.parametrize("case", WANTED, ids=lambda case: case["files"][0])

@@ -86,7 +86,7 @@ def _matrix(draft: MatrixDraft, place: int, deciding: _Deciding) -> Table:
     if scheme == "listed":
         table["numbers"] = [[numbers.get((row, column), "") for column in range(columns)] for row in range(rows)]
     picked = {
-        at: _picked(cell.facts, "name", f"{draft.id}.{numbers.get(at, '')}", answers)
+        at: _picked(cell.facts, "name", f"{draft.id}.{numbers.get(at, '')}", answers) or cell.stand_in
         for at, cell in draft.cells.items()
     }
     table["cells"] = [[picked.get((row, column), "") for column in range(columns)] for row in range(rows)]

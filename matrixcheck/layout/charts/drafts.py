@@ -59,11 +59,15 @@ class LineDraft:
 
 @dataclass
 class CellDraft:
-    """A crossing. A number without a name is a place where nothing is fitted."""
+    """A crossing. A number without a name is a place where nothing is fitted, unless `stand_in` is the name there.
+
+    That is what a device is called whose chart has numbers alone, until another chart gives its name.
+    """
 
     facts: Facts = field(default_factory=dict)
     number: Number | None = None
     spot: Spot = NOWHERE
+    stand_in: str = ""
 
 
 @dataclass
@@ -86,7 +90,6 @@ class MatrixDraft:
     relay: str = ""
     strobe: str = ""
     shared: bool = True
-    nameless: bool = False
 
     @property
     def by_number(self) -> dict[Number, tuple[int, int]]:

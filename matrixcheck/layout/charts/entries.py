@@ -97,8 +97,7 @@ def put(draft: MatrixDraft, place: tuple[int, int], entry: Entry, into: Understo
         add(cell.facts, "name", name, entry.facts["name", ""].spot)
         note_cell(cell.facts, entry, draft.kind, into)
     elif not entry.text("name") and number is not None:
-        draft.nameless = True
-        add(cell.facts, "name", f"{draft.kind or 'device'} {number}", entry.spot)
+        cell.stand_in = f"{draft.kind or 'device'} {number}"
 
 
 def note_cell(facts: Facts, entry: Entry, kind: Kind | None, into: Understood) -> None:

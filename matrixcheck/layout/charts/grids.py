@@ -188,8 +188,7 @@ def _note_crossings(
             if has_numbers and number is None and not is_unused(given.value):
                 into.guessed.append(Note(given.spot, f"{shown(name)} has no number beside it: read as a name"))
         elif not has_names and number is not None:
-            draft.nameless = True
-            add(cell.facts, "name", f"{draft.kind or 'device'} {number}", given.spot)
+            cell.stand_in = f"{draft.kind or 'device'} {number}"
 
 
 def _turned(draft: MatrixDraft) -> MatrixDraft:

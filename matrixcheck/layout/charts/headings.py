@@ -27,10 +27,11 @@ def note_heading(given: Given, word: str, line: LineDraft, into: Understood) -> 
     if kind in ("wire", "name"):
         add(line.facts, kind, " ".join(given.value.split()), given.spot)
         return ""
-    if kind in PARTS or kind in ("fuse", "feed"):
+    found = line_heading(given.value)
+    several = bool(found.refs) and bool(found.label or found.wire)
+    if not several and (kind in PARTS or kind in ("fuse", "feed")):
         note_parts(given, kind, line, into)
         return ""
-    found = line_heading(given.value)
     if found.label and not line.label:
         line.label = found.label
     if found.wire:

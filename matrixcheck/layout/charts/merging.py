@@ -46,7 +46,8 @@ def _same_matrix(one: MatrixDraft, other: MatrixDraft) -> bool:
     numbers = set(one.by_number) & set(other.by_number)
     least = min(len(one.by_number), len(other.by_number))
     own, others = one.by_number, other.by_number
-    alike = sum(_name_at(one, own[number]) == _name_at(other, others[number]) for number in numbers)
+    names = [(_name_at(one, own[number]), _name_at(other, others[number])) for number in numbers]
+    alike = sum(name == printed or not (name and printed) for name, printed in names)
     return least > 0 and len(numbers) * 2 > least and alike * 2 >= len(numbers)
 
 

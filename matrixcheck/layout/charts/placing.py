@@ -36,7 +36,7 @@ def place_list(listing: Listing, known: Sequence[MatrixDraft], into: Understood)
         _note_volts(draft, listing)
     for entry in listing.entries:
         for name, given in entry.unused():
-            into.left_over.append(Note(given.spot, f"{shown(given.value)}: a layout has no place for this {name}"))
+            into.left_over.append(Note(given.spot, f"{shown(given.value)} under {name}: a layout has no place for it"))
     return draft
 
 
@@ -67,9 +67,13 @@ def _placed(listing: Listing, known: Sequence[MatrixDraft], into: Understood) ->
 
 
 def adds_to_known(listing: Listing, known: Sequence[MatrixDraft]) -> bool:
-    """Return whether a list without a kind says of itself where it belongs: by strings, sides, or numbers of a grid."""
+    """Return whether a list without a kind says of itself where it belongs: by strings, sides, or numbers of a grid.
+
+    Numbers that matrices of several kinds have leave it open.
+    """
     fields = {name for name, _ in listing.fields}
-    return bool({"string", "side", "feed"} & fields) or _already_known(listing, known) is not None
+    kinds = {draft.kind for draft in known if _speaks_of(listing, draft)}
+    return bool({"string", "side", "feed"} & fields) or len(kinds) == 1
 
 
 def is_part_list(listing: Listing) -> bool:
@@ -167,14 +171,15 @@ def _is_one_for_each(name: str, side: str, entries: Sequence[Entry]) -> bool:
 
 
 def _already_known(listing: Listing, known: Sequence[MatrixDraft]) -> MatrixDraft | None:
-    """Return the matrix most of whose numbers the list speaks of, of the same kind."""
+    """Return the first matrix that the list speaks of."""
+    return next((draft for draft in known if _speaks_of(listing, draft)), None)
+
+
+def _speaks_of(listing: Listing, draft: MatrixDraft) -> bool:
+    """Return whether a matrix of the list's kind has most of its numbers."""
     numbers = [numbered(entry.text("number")).number for entry in listing.entries if entry.text("number")]
-    for draft in known:
-        placed = draft.by_number
-        shared = sum(number in placed for number in numbers)
-        if listing.kind in (None, draft.kind) and numbers and shared * 2 > len(numbers):
-            return draft
-    return None
+    shared = sum(number in draft.by_number for number in numbers)
+    return listing.kind in (None, draft.kind) and shared * 2 > len(numbers)
 
 
 def _add_to(draft: MatrixDraft, listing: Listing, into: Understood) -> None:

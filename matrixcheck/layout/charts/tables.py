@@ -89,8 +89,9 @@ def lighting_strings(listing: Listing, into: Understood) -> MatrixDraft:
         lamps: list[tuple[str, Entry]] = []
         for entry in members:
             note_line(line, entry, fields, into)
-            if one_a_line and entry.text("name"):
-                add(line.facts, "name", entry.text("name"), entry.facts["name", ""].spot)
+            for field in ("name", "zone") if one_a_line else ():
+                if "name" not in line.facts and entry.text(field):
+                    add(line.facts, "name", entry.text(field), entry.facts[field, ""].spot)
             lamps += [(lamp, entry) for lamp in _lamps(entry)]
         for row, (lamp, entry) in enumerate(lamps):
             spot = entry.spot
@@ -115,8 +116,9 @@ def direct_inputs(listing: Listing, into: Understood) -> MatrixDraft:
     draft.columns = [LineDraft()]
     fields = {name: of for name, of in listing.fields if name in LINE_FIELDS}
     for entry in listing.entries:
-        if not entry.text("number") and _COMMON.fullmatch(entry.text("name")):
-            draft.columns[0].label = entry.text("name")
+        common = next(filter(_COMMON.fullmatch, (entry.text("number"), entry.text("name"))), "")
+        if common and numbered(entry.text("number")).number is None:
+            draft.columns[0].label = common
             note_line(draft.columns[0], entry, fields, into)
             continue
         line = LineDraft()

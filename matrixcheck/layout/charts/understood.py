@@ -31,7 +31,7 @@ def understood_lines(imported: Imported, width: int) -> Iterator[str]:
     if decided.left_over:
         yield ""
         yield "Left out of the layout:"
-        yield from (f"  {note}" for note in decided.left_over)
+        yield from (f"  {line}" for line in _gathered(decided.left_over))
     for title, found in (
         ("Fix these before you use the layout:", imported.problems),
         ("Allowed, but probably a mistake:", imported.warnings),
@@ -40,6 +40,21 @@ def understood_lines(imported: Imported, width: int) -> Iterator[str]:
             yield ""
             yield title
             yield from (f"  {problem}" + (f" (from {spot})" if spot else "") for problem, spot in found)
+
+
+def _gathered(notes: Sequence[Note]) -> Iterator[str]:
+    """Yield notes in their order, the same of several rows below one another in one line."""
+    runs: list[list[Note]] = []
+    for note in notes:
+        last = runs[-1][-1] if runs else None
+        if last and (note.text, note.spot) == (last.text, last.spot._replace(row=last.spot.row + 1)):
+            runs[-1].append(note)
+        else:
+            runs.append([note])
+    for run in runs:
+        spot, more = run[0].spot, len(run) - 1
+        place = str(spot) if not more else str(spot).replace(f"row {spot.row}", f"rows {spot.row} to {spot.row + more}")
+        yield f"{place}: {run[0].text}"
 
 
 def _matrix_lines(draft: MatrixDraft, table: Table, width: int) -> Iterator[str]:

@@ -21,7 +21,8 @@ FIELDS: dict[str, str] = {
         "row": "row, rows, zeile, zeilen, reihe, rangée, rangées, rangee, ligne, matrix row, return, returns, sense",
         "chip": "chip, ic, integrated circuit, input chip, latch, input ic, driver ic, driver chip, chip pin, ic pin, "
         "puce",
-        "driver": "driver, transistor, drive transistor, driver transistor, trans, q, drive, treiber, drv, transistors",
+        "driver": "driver, transistor, drive transistor, driver transistor, trans, q, drive, treiber, drv, "
+        "transistors, triac, fet, mosfet",
         "plug": "plug, plug pin, plug pins, pin, pins, connector, connection, conn, connector pin, stecker, fiche, "
         "jack, header, connecteur, broche",
         "wire": "wire, wire colour, wire color, colour, color, wires, ader, aderfarbe, farbe, kabelfarbe, "
@@ -54,8 +55,9 @@ DEVICES = {
 _OWNERS = {
     "column": "column", "col": "column", "spalte": "column", "colonne": "column", "strobe": "column", "row": "row",
     "zeile": "row", "reihe": "row", "rangée": "row", "ligne": "row", "return": "row", "driver": "row", "drive": "row",
-    "feed": "column", "supply": "column", "power": "column", "side": "column", "string": "column",
+    "feed": "column", "supply": "column", "power": "column", "voltage": "column", "side": "column", "string": "column",
 }  # fmt: skip
+_FEEDS = frozenset({"feed", "supply", "power", "voltage"})
 _LINE_FIELDS = frozenset({"chip", "driver", "plug", "wire", "fuse", "relay", "name"})
 _OF_A_FUSE = frozenset({"name", "rating", "zone"})
 _COUNTS = frozenset({"no", "nr", "number", "n°", "nummer", "numéro", "numero"})
@@ -63,8 +65,8 @@ _COUNTS = frozenset({"no", "nr", "number", "n°", "nummer", "numéro", "numero"}
 _PLUG_LETTERS = frozenset({"j", "p", "x"})
 """Letters of plugs, as in "J pin"; alone they may mean anything."""
 _KINDS = (
-    (Kind.COIL, r"coils?|solenoids?|spulen?|bobines?|magnete?"),
-    (Kind.SWITCH, r"switch(?:es)?|schalter|inputs?|contacts?|interrupteurs?|tasten"),
+    (Kind.COIL, r"coils?|sol|solenoids?|spulen?|bobines?|magnete?"),
+    (Kind.SWITCH, r"sw|switch(?:es)?|schalter|inputs?|contacts?|interrupteurs?|tasten"),
     (Kind.LAMP, r"lamps?|lamp\w*|lights?|lighting|beleuchtung|éclairage|bulbs?"),
 )
 _UNUSED = re.compile(
@@ -106,7 +108,7 @@ def _heading_in_words(words: Sequence[str]) -> Heading | None:
     for place, word in enumerate(words):
         field = _field_of([*words[:place], *words[place + 1 :]])
         if word in _OWNERS and field in _LINE_FIELDS:
-            return Heading(field, "feed" if word in ("feed", "supply", "power") else _OWNERS[word])
+            return Heading(field, "feed" if word in _FEEDS else _OWNERS[word])
         if word == "fuse" and field in _OF_A_FUSE:
             return Heading(field, "fuse")
         if word in DEVICES and field:
