@@ -139,20 +139,30 @@ class Machine:
         await self.settle()
 
     async def settle(self) -> None:
-        """Let messages, analysis and repaints run to their end."""
+        """Let messages, analysis, book and repaints run to their end."""
         await self.pilot.pause()
-        while self._at_work():
+        while self._at_work() or self._on_their_way():
             await self.until(lambda: not self._at_work())
             await self.pilot.pause()
 
     def _at_work(self) -> bool:
-        """Whether the analysis, the book (but not an entry that has to wait) or another worker has yet to end."""
+        """Whether the analysis, the book or another worker has yet to end.
+
+        Not an entry that the book refused and that is tried again. But one that only takes long, however long the
+        screens have said already that it waits.
+        """
         screen, keeping = self.app.screen, self.app.keeping
         return (
             (isinstance(screen, JobScreen) and not screen.analysed)
-            or (keeping.busy and not keeping.waiting)
+            or (keeping.busy and keeping.trouble is None)
             or any(not worker.is_finished for worker in self.app.workers if worker.group != "book")
         )
+
+    def _on_their_way(self) -> bool:
+        """Whether a message or a callback waits for the program or one of its widgets."""
+        pumps = (self.app, *self.app._registry)
+        waiting = any(not pump._message_queue.empty() or pump._next_callbacks for pump in pumps)
+        return waiting or bool(self.app.screen._callbacks)
 
     async def until(self, holds: Callable[[], bool]) -> None:
         """Go on until something holds; fails when it doesn't within half a minute."""

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import asyncio
 import sqlite3
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from pilots import NOON, CannedBench, Run, silent
+from pilots import BREATH, NOON, CannedBench, Run, silent
 
 from matrixcheck.bench import Bench
 from matrixcheck.diagnosis.result import Diagnosis
 from matrixcheck.layout.reading import Mark
+from matrixcheck.record.answers import Kept
 from matrixcheck.record.events import Read
 from matrixcheck.tui.screens.ask import AskScreen
 from matrixcheck.tui.screens.job import JobScreen
@@ -80,6 +83,29 @@ async def test_a_whole_roll_can_be_typed_and_ended_while_the_book_is_held(
         await machine.until(lambda: not machine.app.keeping.busy)
         kinds = [one.event.kind for one in machine.reader().state(machine.job).history[1:]]
         assert kinds == ["round-started", "reading", "reading", "round-ended"]
+
+
+async def test_a_key_is_over_only_once_a_slow_book_has_kept_it_though_it_is_said_to_wait(
+    run: Run, bench: CannedBench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    mark, goes_on = bench.mark, threading.Event()
+
+    def slowly(*what: str) -> tuple[Kept, ...]:
+        assert goes_on.wait(30)
+        return mark(*what)
+
+    monkeypatch.setattr(bench, "mark", slowly)
+    async with run() as machine:
+        await machine.press("2", "4", "minus")
+        pressed = asyncio.create_task(machine.press("enter"))
+        await machine.until(lambda: machine.app.keeping.waiting == ("24-",) and "24-" in machine.text())
+        for _ in range(5):
+            await machine.pilot.pause(BREATH)
+        assert not pressed.done()
+        goes_on.set()
+        await pressed
+        assert machine.mark("r4c2") is Mark.DEAD
+        assert "kept: 24" in machine.text()
 
 
 async def test_undo_drops_the_entry_made_last_and_the_others_are_kept(
