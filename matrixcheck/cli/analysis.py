@@ -64,7 +64,7 @@ def suspects(
         found = bench.diagnosis(job, limit)
     from matrixcheck.report.answer.build import answer_of_job
 
-    _show(found, answer_of_job(found, state), as_json, whole, number)
+    _show(found, answer_of_job(found, state), as_json, whole, number, state.id)
 
 
 def checks(
@@ -247,7 +247,9 @@ def predict(
     print_whole(write_readings(readings_with(machine, put_in, exercises), machine))
 
 
-def _show(found: "Diagnosis", answer: "Answer", as_json: bool, whole: bool, number: int | None = None) -> None:
+def _show(
+    found: "Diagnosis", answer: "Answer", as_json: bool, whole: bool, number: int | None = None, job: str = ""
+) -> None:
     if as_json:
         from matrixcheck.diagnosis.result import to_json
 
@@ -260,7 +262,7 @@ def _show(found: "Diagnosis", answer: "Answer", as_json: bool, whole: bool, numb
     if number is not None:
         show_lines(card_in_full(answer, _card(answer, number), found, width))
     else:
-        show_lines(answer_in_full(answer, found, width) if whole else answer_lines(answer, width))
+        show_lines(answer_in_full(answer, found, width) if whole else answer_lines(answer, width, job))
 
 
 def _card(answer: "Answer", number: int) -> "Card":

@@ -97,7 +97,7 @@ def _look(step: "PlayedStep", sheet: "Sheet", whole: bool) -> None:
             print()
         show(tables.legend())
         print()
-    show_lines(answer_lines(answer, width) if whole else title_lines(answer, width))
+    show_lines(answer_lines(answer, width, sheet.state.id) if whole else title_lines(answer, width))
     print("\nWhat was planted, and the card that names it")
     cards = {card.suspect: card.number for card in answer.cards}
     for check in step.checks:

@@ -98,6 +98,12 @@ class RepairMade(Struct, frozen=True):
     failed: frozenset[CellKey] = frozenset()
 
     @property
+    def said(self) -> str:
+        """Return what was done, what was fitted, its value, and the note, as far as they were given."""
+        fitted = f"fitted {self.fitted}" if self.fitted else ""
+        return "; ".join(filter(None, (self.did, fitted, self.value, self.note)))
+
+    @property
     def outcome(self) -> RepairOutcome:
         """Return what its retest says: one cell that fails is enough, and all have to pass."""
         if not self.due:

@@ -13,9 +13,10 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
+from matrixcheck.layout.designators import is_ref, owner
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
-from matrixcheck.layout.reading import Mark, Reading
+from matrixcheck.layout.reading import Finding, Mark, Reading
 from matrixcheck.record.cell_state import Seen
 
 
@@ -31,6 +32,20 @@ def cells_touched(layout: Layout, place: str) -> frozenset[CellKey]:
     if (line := parse_line(place, "")) is not None:
         return frozenset(cell.key for cell in cells if line in (cell.row_line, cell.column_line))
     return frozenset(cell.key for cell in cells if place in layout.path_parts(cell.key))
+
+
+def is_outdated(finding: Finding, place: str, touched_by: Callable[[str], frozenset[CellKey]]) -> bool:
+    """Return whether a repair outdates a finding: it looked at the place, or at a contact or pin of it.
+
+    Of a line also findings on parts that serve no other line: people repair "column 3" and mean its driver.
+    """
+    line = touched_by(place) if parse_line(place, "") else frozenset[CellKey]()
+
+    def within(ref: str) -> bool:
+        cells = touched_by(ref) if line and is_ref(ref) else frozenset[CellKey]()
+        return bool(cells) and cells <= line
+
+    return any(place in (each, owner(each)) or within(each) for each in finding.places)
 
 
 def out_of_place(reading: Reading, resting: Collection[CellKey]) -> frozenset[CellKey]:

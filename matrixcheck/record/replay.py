@@ -55,7 +55,14 @@ from matrixcheck.record.events import (
     Withdrawn,
 )
 from matrixcheck.record.job_state import FindingMade, JobState, NoteMade, Pace, RepairMade, Round, SafetyCheckMade
-from matrixcheck.record.outdated import AtRestNow, cells_touched, out_of_place, showed_out_of_place, still_speaking
+from matrixcheck.record.outdated import (
+    AtRestNow,
+    cells_touched,
+    is_outdated,
+    out_of_place,
+    showed_out_of_place,
+    still_speaking,
+)
 from matrixcheck.record.withdrawals import struck_out
 
 
@@ -213,7 +220,11 @@ class Folding:
             return
         touched = self._touched_by(repair.place)
         self._coils = coil_lock.repaired(self._coils, touched)
-        self._outdate_findings(repair.place)
+        self._findings = {
+            key: one
+            for key, one in self._findings.items()
+            if not is_outdated(one.finding, repair.place, self._touched_by)
+        }
         due: list[CellKey] = []
         for name in sorted({key.matrix for key in touched}):
             due += self._outdate(name, touched, repair)
@@ -326,14 +337,6 @@ class Folding:
             }
         self._findings.pop(made.key, None)
         self._findings[made.key] = made
-
-    def _outdate_findings(self, place: str) -> None:
-        """Forget the findings on a place that was repaired, on its contacts, and of checks that looked at it."""
-        self._findings = {
-            key: one
-            for key, one in self._findings.items()
-            if all(place not in (each, owning_part(each)) for each in one.finding.places)
-        }
 
     def _touched_by(self, place: str) -> frozenset[CellKey]:
         if place not in self._touched:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from matrixcheck.diagnosis.words.sentences import percent
 from matrixcheck.report.answer.model import Answer, Card
-from matrixcheck.report.answer.text import first_words, step_words, sure_words, where_words
+from matrixcheck.report.answer.text import first_words, repairs_words, step_words, sure_words, where_words
 from matrixcheck.report.document import Block, CardBlock, Points, Section, Sentence
 
 PLACES = 12
@@ -33,6 +33,7 @@ def card_block(card: Card) -> CardBlock:
         ("where", where_words(card.where, PLACES)),
         ("first", first_words(card.first, card.more_checks)),
         ("known", "; ".join(card.known)),
+        ("repair", "; ".join(repairs_words(card))),
     )
     return CardBlock(
         f"{card.number}  {card.title}",

@@ -26,10 +26,8 @@ class RepairResult(NamedTuple):
 
     @property
     def done(self) -> str:
-        """Return what was done, what was fitted, its value, and the note, as far as they were given."""
-        repair = self.repair
-        fitted = f"fitted {repair.fitted}" if repair.fitted else ""
-        return "; ".join(filter(None, (repair.did, fitted, repair.value, repair.note))) or "repaired"
+        """Return what was done, as far as it was given."""
+        return self.repair.said or "repaired"
 
     @property
     def failed(self) -> int:

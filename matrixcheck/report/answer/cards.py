@@ -20,6 +20,7 @@ from matrixcheck.record.summary import found_words
 from matrixcheck.report.answer import model
 from matrixcheck.report.answer.model import Card, Evidence, FirstCheck, Verdict, sureness
 from matrixcheck.report.answer.ranking import Ranking
+from matrixcheck.report.answer.repaired import place_of, repair_cards, repairs_of
 from matrixcheck.report.answer.symptoms import Symptoms
 from matrixcheck.report.answer.titles import shortened, titled, uncapital
 from matrixcheck.report.answer.where import places_of
@@ -36,7 +37,10 @@ class Seen(NamedTuple):
 
 
 def cards_of(seen: Seen, ranking: Ranking) -> tuple[Card, ...]:
-    """Return the cards, numbered: what is dangerous first, then what hinders play, the likelier before others."""
+    """Return the cards, numbered: what is dangerous first, then what hinders play, the likelier before others.
+
+    After the faults come repairs, and last what is none.
+    """
     found = [_safety(check) for check in failed_checks(seen.job.safety if seen.job else ())]
     kinds: tuple[tuple[model.Kind, tuple[Suspect, ...]], ...] = (
         ("shared fault", ranking.shared),
@@ -46,16 +50,21 @@ def cards_of(seen: Seen, ranking: Ranking) -> tuple[Card, ...]:
     for kind, suspects in kinds:
         for suspect in suspects:
             found.append(_card(seen, suspect, kind, [card.title for card in found]))
-    ordered = sorted(found, key=_order)
-    numbered = [card.model_copy(update={"number": number}) for number, card in enumerate(ordered, 1)]
-    return _with_first_checks(_said_once(numbered), ranking.diagnosis)
+    harmless = [card for card in found if card.kind == "no fault"]
+    numbered = _numbered(sorted((card for card in found if card.kind != "no fault"), key=_order))
+    repairs = repair_cards(seen.job, numbered) if seen.job else ()
+    return _with_first_checks(_said_once(_numbered([*numbered, *repairs, *harmless])), ranking.diagnosis)
+
+
+def _numbered(cards: Sequence[Card]) -> list[Card]:
+    return [card.model_copy(update={"number": number}) for number, card in enumerate(cards, 1)]
 
 
 def _order(card: Card) -> tuple[object, ...]:
     """Return what cards are sorted by: danger, play, shared before single, sureness, extent, probability."""
     return (
         not card.dangerous,
-        _KINDS.index(card.kind) if card.kind in ("safety", "no fault") else 1,
+        card.kind != "safety",
         not card.hinders_play,
         _KINDS.index(card.kind),
         _SURE.index(card.sure),
@@ -64,7 +73,7 @@ def _order(card: Card) -> tuple[object, ...]:
     )
 
 
-_KINDS = ("safety", "shared fault", "single cell", "no fault")
+_KINDS = ("safety", "shared fault", "single cell")
 _SURE = ("recorded", "near certain", "likely", "one of several")
 
 
@@ -98,6 +107,7 @@ def _card(seen: Seen, suspect: Suspect, kind: model.Kind, taken: Collection[str]
         where=places_of(seen.layout, suspect, title, lead),
         first=_cure(seen.layout, faulty) if faulty else None,
         known=_known(seen, suspect),
+        repairs=repairs_of(seen.job, suspect) if seen.job else (),
         suspect=suspect.id,
         matrices=tuple(one for one in seen.layout.matrix_ids if one in matrices),
         hinders_play=any(seen.layout.matrix(one).kind is not Kind.LAMP for one in matrices),
@@ -185,13 +195,6 @@ def _found(layout: Layout, made: FindingMade) -> str:
     if made.finding.code:
         return f"check {found_words(made.finding, layout)}"
     return f"{place_words(layout, made.place)} found {made.verdict}"
-
-
-def place_of(fault: Fault) -> str:
-    """Return the place of a fault as findings and repairs name it."""
-    if fault.part:
-        return fault.part
-    return str(fault.lines[0] if fault.lines else fault.cells[0])
 
 
 def _evidence(seen: Seen, suspect: Suspect) -> tuple[Evidence, ...]:

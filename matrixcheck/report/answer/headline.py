@@ -15,7 +15,7 @@ from matrixcheck.report.answer.titles import capital
 
 def headline(seen: Seen, ranking: Ranking, cards: Sequence[Card], *, brief: bool) -> tuple[str, ...]:
     """Return the headline, a line of 78 each; `brief`: one line, as another one stands before it."""
-    untested = _untested(seen)
+    untested = _untested(seen, brief=brief)
     shared = sum(card.kind == "shared fault" for card in cards)
     single = len(ranking.private)
     if not shared and not single:
@@ -66,7 +66,10 @@ def _single_words(seen: Seen, ranking: Ranking) -> str:
     return count_of(len(ranking.private), one, {"switch": "switches"}.get(one, ""))
 
 
-def _untested(seen: Seen) -> str:
+def _untested(seen: Seen, *, brief: bool) -> str:
+    """Count the untested cells, and in two lines those of them that wait for a retest."""
     cells = [cell.key for matrix in seen.layout.matrices for cell in matrix.fitted]
     left = len(cells) - len(seen.symptoms.tested(cells))
-    return f"{count_of(left, 'cell')} untested" if left else "Every cell is tested"
+    due = len(seen.job.due) if seen.job and not brief else 0
+    retests = f", {due} due for a retest" if due else ""
+    return f"{count_of(left, 'cell')} untested{retests}" if left else "Every cell is tested"

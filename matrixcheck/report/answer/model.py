@@ -6,9 +6,10 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-Kind = Literal["safety", "shared fault", "single cell", "no fault"]
+Kind = Literal["safety", "shared fault", "single cell", "repair", "no fault"]
 Sure = Literal["near certain", "likely", "one of several", "recorded"]
 Verdict = Literal["fits", "against", "untested"]
+Stands = Literal["retest due", "open again", "closed", "nothing to retest"]
 
 LONGEST_TITLE = 60
 NEAR_CERTAIN, LIKELY = 0.95, 0.7
@@ -57,12 +58,28 @@ class Evidence(_Shape):
     verdict: Verdict
 
 
+class RepairShown(_Shape):
+    """A repair: its place as findings name it, what was done, and how it stands, which `words` say.
+
+    `due` counts the cells that wait for their retest, `passed` and `failed` those that were tested since.
+    """
+
+    place: str
+    did: str = ""
+    stands: Stands
+    due: int
+    passed: int
+    failed: int
+    words: str
+
+
 class Card(_Shape):
-    """One fault. `number` is how people call it, the same on every face.
+    """One fault, or a repair that no fault's card shows. `number` is how people call it, the same on every face.
 
     `why` gives its `counts` in words; `against` are results that speak against it. `where`: likeliest place first.
-    `more_checks` come after `first`. `known` is what a check or repair said of its places. `suspect` is its id in the
-    diagnosis, empty for a failed safety check. `hinders_play`: it takes hold of switches or coils.
+    `more_checks` come after `first`. `known` is what a check said of its places, `repairs` what was done at them.
+    `suspect` is its id in the diagnosis, empty for a failed safety check and a repair. `hinders_play`: it takes hold of
+    switches or coils.
     """
 
     number: int
@@ -77,6 +94,7 @@ class Card(_Shape):
     first: FirstCheck | None = None
     more_checks: int = 0
     known: tuple[str, ...] = ()
+    repairs: tuple[RepairShown, ...] = ()
     suspect: str = ""
     matrices: tuple[str, ...] = ()
     dangerous: bool = False

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
+from matrixcheck.diagnosis.words.places import count_of
 from matrixcheck.diagnosis.words.sentences import WORTH_SAYING, percent
-from matrixcheck.report.answer.model import Answer, Card, FirstCheck, Place
+from matrixcheck.report.answer.model import Answer, Card, FirstCheck, Place, Stands
 from matrixcheck.report.words import lines_of
 
 MOST_PLACES = 4
@@ -22,15 +23,18 @@ class Line(NamedTuple):
     strong: bool = False
 
 
-def answer_lines(answer: Answer, width: int) -> tuple[Line, ...]:
-    """Return danger, headline, cards, what else is possible, the next test, and what stays open."""
+def answer_lines(answer: Answer, width: int, job: str = "") -> tuple[Line, ...]:
+    """Return danger, headline, cards, what else is possible, the next test, and what stays open.
+
+    `job`: name the command that lists the checks of this job, where there are more than the cards say.
+    """
     found = list(top_lines(answer, width))
     if answer.stop:
         return tuple(found)
     found += [Line("")] if answer.cards else []
     for card in answer.cards:
         found += card_lines(card, width)
-    tail = tail_lines(answer, width)
+    tail = tail_lines(answer, width, job)
     return (*found, *([Line("")] if tail else []), *tail)
 
 
@@ -57,25 +61,31 @@ def head_lines(card: Card, width: int) -> tuple[Line, ...]:
 
 def card_lines(card: Card, width: int, most: int = MOST_PLACES) -> tuple[Line, ...]:
     """Return a card: title and how sure, why, up to `most` places where to look, what to do first."""
-    if card.kind == "no fault" and most == MOST_PLACES:
+    brief = most == MOST_PLACES
+    if brief and card.kind == "repair" and card.repairs[0].stands != "open again":
+        return head_lines(card, width)
+    if brief and card.kind in ("repair", "no fault"):
         return (*head_lines(card, width), *map(Line, labelled("   why", card.why, width)))
     body = [
         ("why", card.why),
         ("where", where_words(card.where, most)),
         *(("known", words) for words in card.known),
+        *(("repair", words) for words in repairs_words(card)),
         ("first", first_words(card.first, card.more_checks)),
     ]
     lines = [line for label, words in body if words for line in labelled(f"   {label}", words, width)]
     return (*head_lines(card, width), *map(Line, lines))
 
 
-def tail_lines(answer: Answer, width: int) -> tuple[Line, ...]:
-    """Return what follows the cards."""
+def tail_lines(answer: Answer, width: int, job: str = "") -> tuple[Line, ...]:
+    """Return what follows the cards; with a `job`, the command for all its checks as well."""
+    more = job and any(card.more_checks for card in answer.cards)
+    checks = [f"matrixcheck checks {job}"] if more else []
     also = [f"{percent(one.probability)} {one.words}" for one in answer.also_possible]
     steps = [step_words(step.words, step.narrows) for step in answer.next[:1]]
-    return wide_lines(
-        (("also possible", also), ("next test", steps), ("left open", ["; ".join(answer.left_open)])), width
-    )
+    left = ["; ".join(answer.left_open)]
+    parts = (("also possible", also), ("next test", steps), ("all checks", checks), ("left open", left))
+    return wide_lines(parts, width)
 
 
 def wide_lines(parts: Sequence[tuple[str, Sequence[str]]], width: int) -> tuple[Line, ...]:
@@ -99,7 +109,23 @@ def sure_words(card: Card) -> str:
     """Return how sure a card is, with the probability unless it is near certain."""
     if card.kind == "no fault":
         return "no fault"
+    if card.kind == "repair":
+        repair = card.repairs[0]
+        return f"retest due, {count_of(repair.due, 'cell')}" if repair.due else STANDS[repair.stands]
     return card.sure if card.sure in ("near certain", "recorded") else f"{card.sure}, {percent(card.probability)}"
+
+
+STANDS: Mapping[Stands, str] = {
+    "open again": "not all pass",
+    "closed": "closed",
+    "nothing to retest": "done",
+}
+"""How a repair that waits for no retest stands, in place of how sure its card is."""
+
+
+def repairs_words(card: Card) -> tuple[str, ...]:
+    """Return what a fault's card says of repairs at its places; a repair's own card says it in its title."""
+    return () if card.kind == "repair" else tuple(one.words for one in card.repairs)
 
 
 def where_words(places: Sequence[Place], most: int = MOST_PLACES) -> str:

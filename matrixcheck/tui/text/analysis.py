@@ -12,7 +12,7 @@ from matrixcheck.diagnosis.result import Diagnosis, Suspect
 from matrixcheck.diagnosis.words.sentences import percent
 from matrixcheck.report.answer.model import Answer, Card
 from matrixcheck.report.answer.ranking import ranked
-from matrixcheck.report.answer.text import first_words, step_words, sure_words, where_words
+from matrixcheck.report.answer.text import first_words, repairs_words, step_words, sure_words, where_words
 from matrixcheck.tui.text.suspects import Analysis, Listed
 
 
@@ -39,7 +39,8 @@ def said(card: Card) -> tuple[str, ...]:
     first = first_words(card.first, card.more_checks)
     where = where_words(card.where)
     why = f"{sure_words(card)}: {card.why}" if card.why else sure_words(card)
-    return tuple(filter(None, [why, *card.known, where and f"where: {where}", first and f"first: {first}"]))
+    known = (*card.known, *repairs_words(card))
+    return tuple(filter(None, [why, *known, where and f"where: {where}", first and f"first: {first}"]))
 
 
 def _below(answer: Answer) -> Sequence[str]:

@@ -24,7 +24,7 @@ def dead_lamp(layout: Layout, fault: Fault) -> Iterator[Step]:
         kind="swap a bulb",
         test="bulb",
         at=(cell.key,),
-        short=f"Swap the bulb of {cell.device} {cell.number} with one that lights next to it.",
+        short=f"Swap {cell.device} {cell.number}'s bulb with one that lights.",
         prepare="Switch off to swap bulbs.",
         do=f"Swap the bulb of {named} with one that lights next to it.{turn} Switch on and look at both in test mode. "
         "Then switch off and look at the socket.",
