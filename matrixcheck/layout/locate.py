@@ -61,6 +61,12 @@ def line_numbers(text: str) -> dict[Loc, int]:
     return {loc: at.line for loc, at in positions(text).items()}
 
 
+def comments(text: str) -> list[str]:
+    """Return the comments of a valid TOML text, each from its # to the end of its line, in their order."""
+    found = (match[0] for match in _TOKEN.finditer(text) if match.lastgroup == "blank")
+    return [comment.rstrip() for comment in found if comment.startswith("#")]
+
+
 def position_of(loc: Loc, places: dict[Loc, Position]) -> Position:
     """Return the position of a place, or of the nearest thing around it that has one; the start for the whole file."""
     around = (loc[:depth] for depth in range(len(loc), 0, -1))

@@ -154,3 +154,30 @@ def _piece(piece: str) -> Iterator[str]:
     step = 1 if last >= first else -1
     for count in range(first, last + step, step):
         yield f"{match['head']}{count}"
+
+
+def with_one(text: str, count: int, place: int, entry: str) -> str:
+    """Return a text of `count` lines in which the line at `place`, from 0, has `entry`: a run is parted there alone."""
+    if run(text) is None:
+        return ", ".join([text] * place + [entry] + [text] * (count - place - 1))
+    pieces: list[str] = []
+    start = 0
+    for piece in (each.strip() for each in text.split(",")):
+        end = start + len(list(_piece(piece)))
+        if start <= place < end:
+            before, after = _part_of(piece, 0, place - start), _part_of(piece, place - start + 1, end - start)
+            pieces += filter(None, [before, entry, after])
+        else:
+            pieces.append(piece)
+        start = end
+    return ", ".join(pieces)
+
+
+def _part_of(piece: str, start: int, end: int) -> str:
+    """Return a stretch of a run, written as the run is; "" for an empty one."""
+    found = list(_piece(piece))[start:end]
+    match = _RUN.fullmatch(piece)
+    if len(found) < 2 or match is None:
+        return "".join(found)
+    dots = piece[match.end("first") : match.start("again")]
+    return f"{found[0]}{dots}{match['again']}{found[-1].removeprefix(match['head'])}"
