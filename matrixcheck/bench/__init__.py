@@ -3,6 +3,7 @@
 Whatever a method records is on the disk when it returns. All errors are children of MatrixCheckError.
 """
 
+from matrixcheck.bench.checking import Checking
 from matrixcheck.bench.handing_over import HandingOver
 from matrixcheck.bench.jobs import Changed, Jobs
 from matrixcheck.bench.looking import Looking
@@ -23,5 +24,5 @@ __all__ = [
 ]
 
 
-class Bench(Jobs, HandingOver, Looking, Recording):
+class Bench(Jobs, HandingOver, Looking, Recording, Checking):
     """All use cases on one bench book."""

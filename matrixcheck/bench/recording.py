@@ -10,10 +10,8 @@ from matrixcheck.bench.book import Book
 from matrixcheck.errors import UsageError
 from matrixcheck.layout.naming import place_named
 from matrixcheck.layout.places import CellKey
-from matrixcheck.layout.problems import shown
 from matrixcheck.layout.reading import Finding, Reading
 from matrixcheck.record.answers import Kept, LastEntry, Undone, kept, words_and_cells
-from matrixcheck.record.earth_limit import Limit
 from matrixcheck.record.entry import parse_entries, parse_places
 from matrixcheck.record.entry_events import event_of, in_round
 from matrixcheck.record.events import (
@@ -25,14 +23,12 @@ from matrixcheck.record.events import (
     Restored,
     RoundKind,
     RoundStarted,
-    SafetyChecked,
     WalkManner,
     Withdrawn,
 )
 from matrixcheck.record.job_state import JobState, RepairMade
 from matrixcheck.record.readings import check_reading
 from matrixcheck.record.round_events import ended, paced, started
-from matrixcheck.record.safety_checks import checklist, item_named, measured
 from matrixcheck.record.validation import nothing_left, one_line, restorable, strikable, undoable
 from matrixcheck.record.withdrawals import withdrawal
 
@@ -242,35 +238,6 @@ class Recording(Book):
             raise UsageError(f"no cell{f' of {matrix_id}' if matrix_id else ''} is due for a retest", "see `later`")
         self.start_round(job, found, "walk", cells=due[found])
         return found, due[found]
-
-    def safety(self, job: str, item: str, passed: bool, note: str = "") -> None:
-        """Keep how a safety check came out."""
-        said = one_line(note, "the note", empty=True)
-        name = one_line(item, "the check")
-        self._keep(job, lambda state: [SafetyChecked(item=item_named(name, state), passed=passed, note=said)])
-
-    def waive_check(self, job: str, item: str, reason: str) -> None:
-        """Keep that a safety check is let go, and why. Raises UsageError without a reason, and for no known check."""
-        said, name = one_line(reason, "the reason"), one_line(item, "the check")
-
-        def events(state: JobState) -> list[Event]:
-            known = item_named(name, state)
-            if known not in {one.item for one in checklist(state)}:
-                raise UsageError(f"there is no check {shown(name)}", f"`matrixcheck safety {state.id}` lists them")
-            return [SafetyChecked(item=known, passed=False, note=said, waived=True)]
-
-        self._keep(job, events)
-
-    def measure_check(self, job: str, item: str, reading: float, limit: Limit | None = None, note: str = "") -> bool:
-        """Keep what a safety check measured, and return whether it passed.
-
-        Earth continuity, in ohms, is held to `limit`; insulation, in megohms, to at least 1. Raises UsageError for
-        other checks, and for a reading that no meter shows.
-        """
-        said, name = one_line(note, "the note", empty=True), one_line(item, "the check")
-        event = measured(name, reading, limit, said)
-        self._keep(job, lambda state: [replace(event, item=item_named(name, state))])
-        return event.passed
 
     def _keep_each(self, job: str, events_for: Callable[[JobState], Sequence[Event]], send: str) -> tuple[Kept, ...]:
         recorded, before, after = self._keep(job, events_for, send)

@@ -1,12 +1,17 @@
 """The command of the checks before power: it lists them, and keeps how one came out."""
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from matrixcheck.cli.common import AsJson, Job, bench_of, configuration_of, danger, print_json, show
 from matrixcheck.cli.saying import say_kept
 from matrixcheck.errors import UsageError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matrixcheck.record.job_state import SafetyCheckMade
 
 _HOW = "type pass, fail, waive with --reason, or what was measured"
 
@@ -16,7 +21,11 @@ def safety(
     job: Job,
     item: Annotated[
         str | None,
-        typer.Argument(metavar="[ITEM]", help="A check from the list, or one of your own.", show_default=False),
+        typer.Argument(
+            metavar="[ITEM]",
+            help="A check from the list, a plug or fuse (X5, F2), several (X1-X9, plugs), or one of your own.",
+            show_default=False,
+        ),
     ] = None,
     result: Annotated[
         str | None,
@@ -28,6 +37,15 @@ def safety(
     ] = None,
     passed: Annotated[bool, typer.Option("--passed", help="The same as pass.")] = False,
     failed: Annotated[bool, typer.Option("--failed", help="The same as fail.")] = False,
+    found: Annotated[
+        str,
+        typer.Option(
+            "--found",
+            metavar="TEXT",
+            help="What is printed on a fuse, held to the layout's rating.",
+            show_default=False,
+        ),
+    ] = "",
     reason: Annotated[str, typer.Option("--reason", help="Why a check is waived.", show_default=False)] = "",
     note: Annotated[str, typer.Option("--note", help="A note to keep with it.", show_default=False)] = "",
     lead: Annotated[
@@ -44,24 +62,36 @@ def safety(
     if item is None:
         _list(context, job, as_json)
         return
-    if sum((result is not None, passed, failed)) != 1:
+    if sum((result is not None, passed, failed, bool(found))) != 1:
         raise UsageError("safety needs one result", _HOW)
     word = "pass" if passed else "fail" if failed else (result or "").strip().lower()
-    if word in ("pass", "fail"):
+    before = bench.state(job)
+    if found:
+        bench.fuse_found(job, item, found, note)
+    elif word in ("pass", "fail"):
         bench.safety(job, item, word == "pass", note)
     elif word == "waive":
         bench.waive_check(job, item, reason or note)
     else:
+        from matrixcheck.layout.check_names import is_earth
         from matrixcheck.record.earth_limit import earth_limit, lead_of
-        from matrixcheck.record.safety_checks import is_earth
 
         rule = configuration_of(context).mains_region
         held = earth_limit(rule, lead_of(lead) if lead else None, limit) if is_earth(item) else None
         bench.measure_check(job, item, _number(word), held, note)
-    made = bench.state(job).safety[-1]
-    said = "waived" if made.waived else "passed" if made.passed else "FAILED"
-    words = f": {made.note}" if made.reading is not None else ""
-    say_kept(f"kept  {made.item} {said}{words}", *danger(bench.state(job)))
+    state = bench.state(job)
+    say_kept(*_kept(state.safety[len(before.safety) :]), *danger(state))
+
+
+def _kept(made: "Sequence[SafetyCheckMade]") -> list[str]:
+    """Return what was kept, a line each; many of one kind in one line."""
+    from matrixcheck.record.safety_checks import outcome_of
+
+    words = [{"failed": "FAILED"}.get(outcome_of(one), outcome_of(one)) for one in made]
+    if len(made) > 1:
+        return [f"kept  {len(made)} {words[0]}: {', '.join(one.item for one in made)}"]
+    judged = made[0].reading is not None or made[0].note.startswith("found ")
+    return [f"kept  {made[0].item} {words[0]}{f': {made[0].note}' if judged else ''}"]
 
 
 def _list(context: typer.Context, job: str, as_json: bool) -> None:

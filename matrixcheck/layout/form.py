@@ -28,10 +28,11 @@ from matrixcheck.layout.limits import (
     LARGEST_NUMBER,
     LARGEST_SIDE,
     LONGEST_NUMBER,
+    MEASURED,
     TOLERANCE,
     VOLTS,
 )
-from matrixcheck.layout.model import Device, Kind, Position
+from matrixcheck.layout.model import Device, Kind, Position, Section, Unit
 from matrixcheck.layout.numbering import RESERVED_PATTERN, TEXT_PATTERN, Numbering
 from matrixcheck.layout.places import Side
 from matrixcheck.layout.problems import is_seen, shown
@@ -42,6 +43,8 @@ Volts = Annotated[float, Field(ge=VOLTS.least, le=VOLTS.most, strict=True, allow
 Tolerance = Annotated[float, Field(ge=TOLERANCE.least, le=TOLERANCE.most, strict=True)]
 Rate = Annotated[float, Field(ge=FAILURE_RATE.least, le=FAILURE_RATE.most, strict=True)]
 
+Measured = Annotated[float, Field(ge=MEASURED.least, le=MEASURED.most, strict=True, allow_inf_nan=False)]
+
 
 def _one_line(text: str) -> str:
     if not text.isprintable():
@@ -51,7 +54,7 @@ def _one_line(text: str) -> str:
 
 def _seen(text: str) -> str:
     if text and not any(map(is_seen, text)):
-        raise ValueError("is a name of blanks: give the machine's name")
+        raise ValueError("holds only blanks: give a name")
     return text
 
 
@@ -143,6 +146,17 @@ class Part(_Frozen):
     rate: Rate | None = Field(None, description="chance that it is found faulty, from your own records")
 
 
+class Check(_Frozen):
+    """A line of the machine's own on a list of checks: before power, or one of the rest of the test mode."""
+
+    section: Section
+    text: Name = Field(min_length=1, description="what is checked, as 'earth bond: lock bar' or 'knocker'")
+    place: Text = ""
+    unit: Unit | None = Field(None, description="of what is measured, before power")
+    least: Measured | None = Field(None, description="a check that is measured passes from here")
+    most: Measured | None = Field(None, description="a check that is measured passes up to here")
+
+
 class KeepWarm(_Frozen):
     """A resistor that passes a standing current through a flash lamp: `ohms`, and the supply in `volts`."""
 
@@ -223,6 +237,7 @@ class Layout(_Frozen):
     format: Annotated[Literal[1], BeforeValidator(_plain_one)]
     name: Name = Field(min_length=1)
     parts: tuple[Part, ...] = Field((), alias="part")
+    checks: tuple[Check, ...] = Field((), alias="check")
     matrices: tuple[Matrix, ...] = Field((), alias="matrix")
 
     @model_validator(mode="after")

@@ -44,6 +44,8 @@ class Limit(NamedTuple):
 
 MEASURED_OHMS = Limit(0.0, 1_000_000_000.0, "ohms")
 """What a meter may have shown at a device."""
+MEASURED = Limit(0.0, 1_000_000_000.0)
+"""What a check before power may measure, in its own unit."""
 DUE_OHMS = Limit(0.001, 1_000_000.0, "ohms")
 """Of a coil that is in order, and of a resistor."""
 VOLTS = Limit(0.1, 1_000.0, "volts")

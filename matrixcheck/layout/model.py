@@ -32,6 +32,9 @@ class Kind(StrEnum):
 
 
 Position = Literal["rest", "pulled"]
+Section = Literal["before power", "displays", "sound", "lighting", "relays", "flippers", "play test"]
+"""The lists of checks, in the order of the work: before power, then the rest of the machine's own test mode."""
+Unit = Literal["ohms", "megohms", "volts", "amps"]
 Device = Literal["switch", "lamp", "coil", "flash lamp"]
 
 
@@ -43,6 +46,20 @@ class Part(Frozen, frozen=True, kw_only=True):
     place: str = ""
     rating: str = ""
     rate: float | None = None
+
+
+class Check(Frozen, frozen=True, kw_only=True):
+    """A line of the machine's own on a list of checks.
+
+    One that is measured has a `unit`, and passes from `least` to `most`.
+    """
+
+    section: Section
+    text: str
+    place: str = ""
+    unit: Unit | None = None
+    least: float | None = None
+    most: float | None = None
 
 
 class KeepWarm(Frozen, frozen=True, kw_only=True):
@@ -232,6 +249,7 @@ class Layout(Frozen, frozen=True, kw_only=True, dict=True, weakref=True):
     format: Literal[1]
     name: str
     parts: tuple[Part, ...] = field(default=(), name="part")
+    checks: tuple[Check, ...] = field(default=(), name="check")
     matrices: tuple[Matrix, ...] = field(default=(), name="matrix")
 
     def matrix(self, matrix_id: str) -> Matrix:

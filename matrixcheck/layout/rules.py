@@ -1,13 +1,15 @@
-"""What must hold between the keys of a layout, beyond the shape of each: parts, and the matrices beside one another."""
+"""What must hold between the keys of a layout, beyond the shape of each: parts, checks, matrices beside one another."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from typing import Any
 
+from matrixcheck.layout.check_names import is_earth, same
 from matrixcheck.layout.designators import is_ref, owner
+from matrixcheck.layout.limits import MEASURED
 from matrixcheck.layout.matrix_rules import matrix_flaws
-from matrixcheck.layout.problems import Flaw, nearest, shown
+from matrixcheck.layout.problems import Flaw, Loc, nearest, shown
 from matrixcheck.layout.raw import Table, all_texts, tables
 
 
@@ -22,6 +24,7 @@ def rule_flaws(data: Table) -> Iterator[Flaw]:
             yield Flaw(("matrix", place, "id"), f"is {shown(name)} again: matrix {seen[name] + 1} has that id already")
         yield from matrix_flaws(("matrix", place), matrix)
     yield from _part_flaws(data)
+    yield from _check_flaws(data)
 
 
 def _part_flaws(data: Table) -> Iterator[Flaw]:
@@ -37,6 +40,33 @@ def _part_flaws(data: Table) -> Iterator[Flaw]:
         elif ref not in named and is_ref(ref):
             meant = nearest(ref, (name for name in named if name not in described and ("-" in name) == ("-" in ref)))
             yield Flaw(loc, f"is {shown(ref)}, which no path, supply or select names", meant)
+
+
+def _check_flaws(data: Table) -> Iterator[Flaw]:
+    seen: dict[tuple[Any, str], int] = {}
+    for place, check in tables(data.get("check")):
+        section, text, loc = check.get("section"), check.get("text"), ("check", place)
+        if isinstance(text, str) and isinstance(section, str):
+            key = section, same(text)
+            if seen.setdefault(key, place) != place:
+                yield Flaw((*loc, "text"), f"is {shown(text)} again: check {seen[key] + 1} says so already")
+        yield from _measure_flaws(loc, check)
+
+
+def _measure_flaws(loc: Loc, check: Table) -> Iterator[Flaw]:
+    """Yield what is wrong with the limits of one check: unit and limits go together."""
+    least, most = check.get("least"), check.get("most")
+    limits = [key for key in ("least", "most") if key in check]
+    if "unit" not in check:
+        yield from (Flaw((*loc, key), "has no unit: give one of ohms, megohms, volts, amps") for key in limits)
+    elif is_earth(str(check.get("text"))):
+        yield Flaw((*loc, "unit"), "is not for an earth bond: its limit is that of the mains lead")
+    elif not limits:
+        yield Flaw((*loc, "unit"), "has no limit: give least, most or both")
+    elif check.get("section") != "before power":
+        yield Flaw((*loc, "unit"), "is only for a check before power: the others are good or faulty")
+    if least is not None and most is not None and MEASURED.holds(least) and MEASURED.holds(most) and least > most:
+        yield Flaw((*loc, "least"), f"is {least:g}, above most, which is {most:g}")
 
 
 def _named_parts(data: Table) -> dict[str, None]:

@@ -10,7 +10,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from matrixcheck.layout.designators import nearest_ref
-from matrixcheck.layout.form import CellNotes, KeepWarm, Layout, Line, Matrix, Part
+from matrixcheck.layout.form import CellNotes, Check, KeepWarm, Layout, Line, Matrix, Part
 from matrixcheck.layout.numbering import nearest_number
 from matrixcheck.layout.problems import Flaw, Loc, nearest, shown
 from matrixcheck.layout.wires import nearest_wire
@@ -36,6 +36,7 @@ NUMBERS = frozenset({"numbers", "chain", "walk"})
 _TABLES: tuple[tuple[str, type[BaseModel]], ...] = (
     (r"", Layout),
     (r"part #", Part),
+    (r"check #", Check),
     (r"matrix #", Matrix),
     (r"matrix # (row|column) #", Line),
     (r"matrix # cell \S+", CellNotes),

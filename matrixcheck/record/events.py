@@ -179,7 +179,7 @@ class SafetyChecked(_Event, frozen=True, kw_only=True):
     waived: bool = False
     reading: float | None = None
     limit: float | None = None
-    unit: Literal["", "ohms", "megohms"] = ""
+    unit: Literal["", "ohms", "megohms", "volts", "amps"] = ""
     source: str = ""
 
 

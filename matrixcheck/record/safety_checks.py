@@ -7,35 +7,51 @@ first.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Literal, NamedTuple
 
+from msgspec.structs import replace
+
 from matrixcheck.errors import UsageError
+from matrixcheck.layout.check_names import EARTH, is_earth, same
 from matrixcheck.layout.designators import is_ref, owner, part_class
-from matrixcheck.layout.limits import MEASURED_OHMS
-from matrixcheck.layout.model import Layout
+from matrixcheck.layout.limits import MEASURED
+from matrixcheck.layout.model import Check, Layout, Unit
 from matrixcheck.record.earth_limit import LEAST_MEGOHMS, Limit
 from matrixcheck.record.events import SafetyChecked
 from matrixcheck.record.job_state import JobState, SafetyCheckMade
 
 _ROUNDING = 1e-9
-EARTH = "earth bond"
 INSULATION = "insulation"
+FIRST_POWER = "first power-up"
+_EARTH_PART = "from the earth pin, in ohms, the lead moved meanwhile: the reading must not jump"
 
 USUAL: tuple[tuple[str, str], ...] = (
-    ("mains lead", "unplugged: run it through the hand; no tape, no bare copper, three cores; the grip holds"),
+    (
+        "mains lead",
+        "unplugged: run it through the hand; no tape, no bare copper, three cores; the cord grip holds",
+    ),
     ("plug wiring", "the fused conductor is the live one; live, neutral and earth at their pins"),
     (
         "polarity",
-        "unplugged, switch on: fuse and single-pole switch sit in the line; if not, a licensed person decides",
+        "unplugged, switch on: line pin to fuse and switch about zero, neutral pin only through the transformer; a "
+        "two-core lead, or a plug that goes in both ways: a licensed person decides",
     ),
     (
-        "earth bond",
-        "from the earth pin to each exposed metal part, in ohms, the lead moved meanwhile: door, lock bar, "
-        "rails, legs, backbox, coin mech, transformer; each may be a check of its own, as in 'earth bond: door'",
+        EARTH,
+        "from the earth pin to each exposed metal part, in ohms, the lead moved meanwhile: door, lock bar, rails, "
+        "legs, backbox, coin mech, transformer, playfield metal; each may be a check of its own, as in 'earth bond: "
+        "door'",
     ),
-    ("insulation", "a trained person: line and neutral to earth, switch on, 1 megohm or more"),
-    ("mains fuse", "amps, T or F, volts, size and breaking capacity; in the plug as well; no foil, no wire"),
+    (
+        INSULATION,
+        "a trained person: line and neutral joined, to earth, switch on, 500 V DC, 250 where a filter trips it: 1 "
+        "megohm or more; then leakage, to the local limit",
+    ),
+    (
+        "mains fuse",
+        "amps, T or F, volts, size and breaking capacity, ceramic stays ceramic; in the plug as well; no foil, no wire",
+    ),
     ("mains voltage", "the taps of the transformer fit the mains here; the frequency where a motor is fitted"),
     ("other fuses", "by the manual or the label at the holder, not by what is in it; clips tight"),
     ("plugs", "each where the manual says; none off, askew or a pin aside; like plugs not exchanged"),
@@ -44,24 +60,28 @@ USUAL: tuple[tuple[str, str], ...] = (
     ("door interlock", "it works and is not wedged"),
     ("service socket", "live with the switch off: marked so"),
     ("glass and backbox", "latched before the machine is moved"),
-    ("first power-up", "coil fuse out, switches and lamps first; through a residual-current device"),
+    (
+        FIRST_POWER,
+        "coil fuse out, switches and lamps first; through a residual-current device, and a series bulb where there "
+        "is one",
+    ),
 )
-_ONE_BY_ONE = {"fuse": "other fuses", "plug": "plugs"}
-"""The usual check that those of a layout's parts stand for, one by one."""
-
 Outcome = Literal["open", "passed", "failed", "waived"]
 
 
 class SafetyItem(NamedTuple):
     """A check: its name, what it is about, and how it came out last; None where it was never made.
 
-    `one_of` is "fuses" or "plugs" where it is of one of the layout's, else "".
+    `one_of` is "fuses", "plugs" or "earth bonds" where it is of one of the layout's, else "". `line` is the layout's
+    own line of the list, if it is one, and `ref` the fuse or plug.
     """
 
     item: str
     about: str
-    made: SafetyCheckMade | None
+    made: SafetyCheckMade | None = None
     one_of: str = ""
+    line: Check | None = None
+    ref: str = ""
 
     @property
     def outcome(self) -> Outcome:
@@ -86,21 +106,25 @@ def outcome_of(made: SafetyCheckMade) -> Outcome:
 
 
 def checklist(state: JobState, own: Sequence[str] = ()) -> tuple[SafetyItem, ...]:
-    """Return the usual checks, those of the layout's fuses and plugs, and what the job has besides, in this order.
+    """Return the usual checks with those of the layout, and what the job has besides, in the order of the work.
 
     `own` are names of more checks, not made yet.
     """
     last = {same(one.item): one for one in state.safety}
-    fitted = dict(_of_layout(state.layout))
-    kinds = {name: name.partition(" ")[0] for name in fitted}
-    replaced = {_ONE_BY_ONE[kind] for kind in kinds.values()}
-    known = {**{item: about for item, about in USUAL if item not in replaced}, **fitted}
-    names = {same(item): item for item in (*(one.item for one in state.safety), *own, *known)}
-    return tuple(
-        SafetyItem(name, known.get(name, ""), last.get(key), f"{kinds[name]}s" if name in kinds else "")
-        for key in _ordered(names, known)
-        if (name := names[key])
-    )
+    known: dict[str, SafetyItem] = {}
+    for one in _known(state.layout):
+        key = same(one.item)
+        known[key] = _both(known[key], one) if key in known else one
+    named = {same(name): name for name in (*(one.item for one in state.safety), *own)}
+    besides = {key: SafetyItem(name, "") for key, name in named.items() if key not in known}
+    bonds = [key for key in known if is_earth(key)]
+    items: list[tuple[str, SafetyItem]] = []
+    for key, one in known.items():
+        items.append((key, one))
+        if key == bonds[-1]:
+            items += [(other, each) for other, each in besides.items() if is_earth(other)]
+    items += [(key, one) for key, one in besides.items() if not is_earth(key)]
+    return tuple(one._replace(made=last.get(key)) for key, one in items)
 
 
 def counts(items: Iterable[SafetyItem]) -> SafetyCounts:
@@ -115,68 +139,98 @@ def failed_checks(made: Sequence[SafetyCheckMade]) -> tuple[SafetyCheckMade, ...
     return tuple(one for one in last.values() if one.failed)
 
 
-def item_named(item: str, state: JobState) -> str:
-    """Return the name of a check as the list has it, however it is spelt with capitals; an own one as it is typed."""
-    usual = same(item) if is_earth(item) else item
-    return next((one.item for one in checklist(state) if same(one.item) == same(item)), usual)
-
-
-def measured(item: str, reading: float, limit: Limit | None, note: str = "") -> SafetyChecked:
+def measured(one: SafetyItem, reading: float, limit: Limit | None, note: str = "") -> SafetyChecked:
     """Return the event of a check that was measured, judged by its limit; the note says what was read and held to.
 
-    Raises UsageError for a check that isn't measured, without its limit, and for a reading that no meter shows.
+    `limit` is that of an earth bond. Raises UsageError for a check that isn't measured, without its limit, and for a
+    reading that no meter shows.
     """
-    if not MEASURED_OHMS.holds(reading):
-        raise UsageError(f"a reading is {MEASURED_OHMS}", "give what the meter showed")
-    if same(item) == INSULATION:
-        passed, held = reading >= LEAST_MEGOHMS, Limit(LEAST_MEGOHMS, "")
-        words = f"{reading:.3g} megohms, at least {LEAST_MEGOHMS:g}"
-    elif is_earth(item):
+    if not MEASURED.holds(reading):
+        raise UsageError(f"a reading is {MEASURED}", "give what the meter showed")
+    event = _judged(one, reading, limit)
+    return replace(event, note=f"{event.note}; {note}") if note else event
+
+
+def _judged(one: SafetyItem, reading: float, limit: Limit | None) -> SafetyChecked:
+    line = one.line
+    if is_earth(one.item):
         if limit is None:
             raise UsageError("the limit is missing", "give the mains lead or a limit")
-        passed, held = reading <= limit.ohms + _ROUNDING, limit
-        words = f"{reading:.3g} ohms, at most {limit.ohms:.3g} ({limit.source})"
-    else:
-        raise UsageError(f"{item} is not measured", "type pass, fail or waive")
+        return _within(one, reading, _Held("ohms", None, limit.ohms, limit.source))
+    if line is not None and line.unit is not None:
+        return _within(one, reading, _Held(line.unit, line.least, line.most, "the layout"))
+    if same(one.item) == INSULATION:
+        return _within(one, reading, _Held("megohms", LEAST_MEGOHMS, None, ""))
+    raise UsageError(f"{one.item} is not measured", "type pass, fail or waive")
+
+
+class _Held(NamedTuple):
+    """What a reading is held to."""
+
+    unit: Unit
+    least: float | None
+    most: float | None
+    source: str
+
+
+def _within(one: SafetyItem, reading: float, held: _Held) -> SafetyChecked:
+    """Return the event of a reading. It keeps the limit that was broken, else the most, else the least."""
+    unit, least, most, source = held
+    low = least is not None and reading < least - _ROUNDING
+    high = most is not None and reading > most + _ROUNDING
+    kept = least if low or most is None else most
+    words = f"{reading:.3g} {unit}, {limits_words(least, most)}"
     return SafetyChecked(
-        item=item,
-        passed=passed,
-        note=f"{words}; {note}" if note else words,
+        item=one.item,
+        passed=not (low or high),
+        note=f"{words} ({source})" if source else words,
         reading=reading,
-        limit=round(held.ohms, 6),
-        unit="ohms" if is_earth(item) else "megohms",
-        source=held.source,
+        limit=None if kept is None else round(kept, 6),
+        unit=unit,
+        source=source,
     )
 
 
-def is_earth(item: str) -> bool:
-    """Return whether a check is of earth continuity: of one metal part, or of all."""
-    return same(item).partition(":")[0] == EARTH
+def limits_words(least: float | None, most: float | None) -> str:
+    """Return from where to where a reading passes."""
+    if least is None:
+        return f"at most {most:.3g}"
+    return f"at least {least:.3g}" if most is None else f"{least:.3g} to {most:.3g}"
 
 
-def same(item: str) -> str:
-    """Return what checks are compared by: capitals and blanks at the ends make no difference."""
-    return " ".join(item.casefold().split())
-
-
-def _ordered(names: dict[str, str], known: dict[str, str]) -> list[str]:
-    """Return the keys of all checks: the known ones first, those of single metal parts behind the one of all."""
-    parts = [key for key in names if is_earth(key) and names[key] not in known]
-    own = [key for key in names if names[key] not in known and key not in parts]
-    found = [key for item in known for key in (same(item), *(parts if item == EARTH else ()))]
-    return [*found, *own]
-
-
-def _of_layout(layout: Layout) -> list[tuple[str, str]]:
+def _known(layout: Layout) -> Iterator[SafetyItem]:
+    """Yield the usual checks, those of the layout in their place; one by one they replace the check of them all."""
     refs = {owner(ref) for ref in (*layout.lines_through, *layout.part_by_ref) if is_ref(ref)}
-    kinds = {"fuse": "in its holder: ", "connector": ""}
+    lines = [_own(line) for line in layout.checks if line.section == "before power"]
+    bonds = [one for one in lines if is_earth(one.item)]
+    instead = {EARTH: bonds, "other fuses": _of_parts(layout, refs, "fuse"), "plugs": _of_parts(layout, refs, "plug")}
+    for item, about in USUAL:
+        if item == FIRST_POWER:
+            yield from (one for one in lines if one not in bonds)
+        yield from instead.get(item) or [SafetyItem(item, about)]
+
+
+def _both(one: SafetyItem, own: SafetyItem) -> SafetyItem:
+    """Return a check that the layout has a line of its own for."""
+    return one._replace(about="; ".join(filter(None, [own.about, one.about])), line=own.line)
+
+
+def _own(line: Check) -> SafetyItem:
+    earth = is_earth(line.text)
+    limits = f"{limits_words(line.least, line.most)} {line.unit}" if line.unit else ""
+    about = ", ".join(filter(None, [line.place, limits, _EARTH_PART if earth else ""]))
+    return SafetyItem(line.text, about, one_of="earth bonds" if earth else "", line=line)
+
+
+def _of_parts(layout: Layout, refs: Iterable[str], kind: Literal["fuse", "plug"]) -> list[SafetyItem]:
+    part_kind = "fuse" if kind == "fuse" else "connector"
     found = []
-    for kind, before in kinds.items():
-        for ref in sorted((one for one in refs if part_class(one) == kind), key=_by_count):
-            part = layout.part_by_ref.get(ref)
-            what = ", ".join(filter(None, [part.rating, part.name, part.place])) if part else ""
-            usual = "the rating of the manual" if kind == "fuse" else "as the manual has it; colours match"
-            found.append((f"{kind if kind == 'fuse' else 'plug'} {ref}", f"{before}{what or usual}"))
+    for ref in sorted((one for one in refs if part_class(one) == part_kind), key=_by_count):
+        part = layout.part_by_ref.get(ref)
+        what = ", ".join(filter(None, [part.rating, part.name, part.place])) if part else ""
+        usual = "the rating of the manual" if kind == "fuse" else "as the manual has it; colours match"
+        about = f"in its holder: {what or usual}" if kind == "fuse" else what or usual
+        found.append(SafetyItem(f"{kind} {ref}", about, one_of=f"{kind}s", ref=ref))
     return found
 
 

@@ -92,6 +92,30 @@ async def test_open_failed_passed_and_waived_are_counted_apart_at_every_width(
         assert "1 waived" in machine.text()
 
 
+@SIZES
+async def test_a_plug_takes_one_key_and_what_is_wrong_with_it_is_offered(run: Run, size: tuple[int, int]) -> None:
+    async with run(size) as machine:
+        items = [one.item for one in checklist(machine.reader().state(machine.job))]
+        first = items.index("plug X1")
+        await machine.press("a", *["down"] * first, "enter", "enter", "minus", "down", "enter")
+        kept = [(one.item, one.passed, one.note) for one in machine.reader().state(machine.job).safety]
+        assert kept == [("plug X1", True, ""), ("plug X2", True, ""), ("plug X5", False, "askew")]
+        await machine.press("minus", *"pin", "space", *"bent", "enter")
+        assert machine.reader().state(machine.job).safety[-1].note == "pin bent"
+
+
+async def test_a_fuse_that_fails_is_asked_for_by_what_is_in_its_holder(run: Run) -> None:
+    async with run() as machine:
+        items = [one.item for one in checklist(machine.reader().state(machine.job))]
+        await machine.press("a", *["down"] * items.index("fuse F2"))
+        assert "6.3 A T" in machine.text()
+        await machine.press("minus")
+        assert "fuse F2: what is in the holder?" in machine.text()
+        await machine.press(*"10A", "enter")
+        (kept,) = machine.reader().state(machine.job).safety
+        assert (kept.item, kept.passed, kept.note) == ("fuse F2", False, "10A")
+
+
 async def test_a_question_that_is_left_fails_nothing(run: Run) -> None:
     async with run() as machine:
         await machine.press("a", "minus", "escape")

@@ -17,11 +17,12 @@ from markdown_it import MarkdownIt
 from report_case import DIAGNOSIS, EVENTS, LAYOUT, LAYOUT_TEXT, START, sheet_of_the_evening, state_after, suspect
 
 from matrixcheck.diagnosis.result import Fault, FaultClass
+from matrixcheck.layout.check_names import same
 from matrixcheck.layout.files import find_layout, parse_layout, read_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Finding, Mark, Reading
 from matrixcheck.record.events import Event, Found, JobOpened, Noted, Read, Repaired, SafetyChecked
-from matrixcheck.record.safety_checks import checklist, counts, same
+from matrixcheck.record.safety_checks import checklist, counts
 from matrixcheck.record.summary import coverage_of, later_list
 from matrixcheck.report.data import sheet_data
 from matrixcheck.report.document import Points, Report, Table

@@ -13,11 +13,13 @@ from record_case import recorded, state_after
 
 from matrixcheck.cli.main import main
 from matrixcheck.errors import UsageError
-from matrixcheck.layout.files import find_layout, read_layout
+from matrixcheck.layout.files import find_layout, parse_layout, read_layout
+from matrixcheck.layout.model import Check
+from matrixcheck.record.checks_named import checks_named
 from matrixcheck.record.earth_limit import Limit
 from matrixcheck.record.events import JobOpened, SafetyChecked
 from matrixcheck.record.replay import replay
-from matrixcheck.record.safety_checks import USUAL, checklist, counts, failed_checks, measured
+from matrixcheck.record.safety_checks import USUAL, SafetyItem, checklist, counts, failed_checks, measured
 
 Run = Callable[..., str]
 ITEMS = ["mains lead", "Mains  Lead", "earth bond: door", "insulation", "plug X5", "own check"]
@@ -52,6 +54,78 @@ def test_a_layout_adds_its_fuses_and_plugs_one_by_one() -> None:
     assert not {"plugs", "other fuses"} & {*items}
     assert items.index("plug X2") < items.index("plug X10")
     assert "plug X5" in [one.item for one in checklist(state_after())]
+
+
+OWN = """
+[[check]]
+section = "before power"
+text = "earth bond: lock bar"
+place = "front"
+[[check]]
+section = "before power"
+text = "5 V rail"
+unit = "volts"
+least = 4.9
+most = 5.2
+[[check]]
+section = "before power"
+text = "Insulation"
+unit = "megohms"
+least = 2
+[[check]]
+section = "sound"
+text = "knocker"
+"""
+
+
+def test_a_layout_adds_lines_of_its_own_in_the_order_of_the_work() -> None:
+    text = find_layout("saltmarsh-tram").read_text()
+    opened = recorded()[0]._replace(event=JobOpened(name="x", layout=parse_layout(text + OWN, "own")))
+    items = checklist(replay([opened, *recorded(SafetyChecked(item="earth bond: door", passed=True))[1:]]))
+    names = [one.item for one in items]
+    assert names.index("polarity") + 1 == names.index("earth bond: lock bar") == names.index("earth bond: door") - 1
+    assert "earth bond" not in names
+    assert "knocker" not in names
+    assert names.index("5 V rail") == names.index("first power-up") - 1 == len(names) - 2
+    assert names.index("mains voltage") < names.index("fuse F1") < names.index("plug X1") < names.index("loose parts")
+    insulation = items[names.index("insulation")]
+    assert not measured(insulation, 1.5, None).passed
+    assert "a trained person" in insulation.about
+    assert "front" in items[names.index("earth bond: lock bar")].about
+
+
+@pytest.mark.parametrize(
+    ("reading", "passed", "limit"),
+    [(4.9, True, 5.2), (5.2, True, 5.2), (4.89, False, 4.9), (5.21, False, 5.2), (0.0, False, 4.9)],
+)
+def test_a_line_of_the_layout_is_held_to_its_own_limits(reading: float, passed: bool, limit: float) -> None:
+    line = Check(section="before power", text="5 V rail", unit="volts", least=4.9, most=5.2)
+    made = measured(SafetyItem("5 V rail", "", line=line), reading, None)
+    assert (made.passed, made.limit, made.unit, made.source) == (passed, limit, "volts", "the layout")
+    assert made.note == f"{reading:.3g} volts, 4.9 to 5.2 (the layout)"
+
+
+def test_every_item_of_the_review_stands_on_the_usual_list() -> None:
+    """Common practice, no source; insulation and the earth core by the general principle of appliance testing."""
+    about = dict(USUAL)
+    for item, words in [
+        ("mains lead", ["no tape", "three cores", "cord grip", "no bare copper"]),
+        ("plug wiring", ["fused conductor is the live one", "earth at their pins"]),
+        ("polarity", ["line pin to fuse and switch about zero", "goes in both ways", "licensed person"]),
+        ("earth bond", ["each exposed metal part", "lead moved", "lock bar", "coin mech", "playfield metal"]),
+        ("insulation", ["trained person", "500 V DC", "1 megohm", "leakage"]),
+        ("mains fuse", ["T or F", "breaking capacity", "in the plug as well", "no foil"]),
+        ("mains voltage", ["taps", "frequency"]),
+        ("other fuses", ["not by what is in it", "clips tight"]),
+        ("plugs", ["off, askew or a pin aside", "like plugs not exchanged"]),
+        ("loose parts", ["on or under a board"]),
+        ("batteries", ["none leaks", "under the boards"]),
+        ("door interlock", ["not wedged"]),
+        ("service socket", ["live with the switch off"]),
+        ("glass and backbox", ["latched"]),
+        ("first power-up", ["coil fuse out", "switches and lamps first", "residual-current device", "series bulb"]),
+    ]:
+        assert [each for each in words if each not in about[item]] == []
 
 
 CHECKS = st.builds(
@@ -90,7 +164,7 @@ def test_each_check_counts_once_by_its_last_word(events: list[SafetyChecked]) ->
     ],
 )
 def test_a_reading_is_judged_by_its_limit_and_says_so(item: str, reading: float, passed: bool) -> None:
-    made = measured(item, reading, Limit(0.1 + 0.065, "the lead"), "moved")
+    made = measured(SafetyItem(item, ""), reading, Limit(0.1 + 0.065, "the lead"), "moved")
     assert (made.passed, made.reading) == (passed, reading)
     assert made.unit == ("megohms" if item == "insulation" else "ohms")
     assert made.note.endswith("; moved")
@@ -105,7 +179,7 @@ def test_what_is_not_measured_or_has_no_limit_is_refused() -> None:
         ("insulation", -1.0, None),
     ]:
         with pytest.raises(UsageError):
-            measured(item, reading, limit)
+            measured(SafetyItem(item, ""), reading, limit)
 
 
 def test_a_failed_check_is_loud_until_it_is_passed_or_waived(run: Run, job: str) -> None:
@@ -124,6 +198,68 @@ def test_a_failed_check_is_loud_until_it_is_passed_or_waived(run: Run, job: str)
     run("safety", job, "mains voltage", "waive", "--reason", "no transformer")
     assert "FAILED" not in run("status", job)
     assert "there is no check" in run("safety", job, "mains voltages", "waive", "--reason", "x", code=2)
+
+
+PLUGS = st.sampled_from(range(1, 18))
+
+
+@given(st.lists(st.tuples(PLUGS, PLUGS), min_size=1, max_size=3))
+def test_plugs_are_named_alone_in_runs_and_in_lists_like_a_plain_count(runs: list[tuple[int, int]]) -> None:
+    tram = read_layout(find_layout("saltmarsh-tram"))
+    items = checklist(replay([recorded()[0]._replace(event=JobOpened(name="x", layout=tram))]))
+    there = {int(one.ref[1:]) for one in items if one.one_of == "plugs"}
+    wanted = [there & {*range(first, last + 1)} for first, last in runs]
+    text = ", ".join(f"x{first}" if first == last else f"X{first}-X{last}" for first, last in runs)
+    if all(wanted):
+        named = checks_named(text, items)
+        assert {one.item for one in named.items} == {f"plug X{count}" for count in set.union(*wanted)}
+        assert named.several == (len(named.items) > 1)
+    else:
+        with pytest.raises(UsageError, match="has no plug"):
+            checks_named(text, items)
+
+
+def test_several_plugs_pass_in_one_line_and_one_that_failed_stays_failed(run: Run, job: str) -> None:
+    run("safety", job, "X5", "fail", "--note", "pin 4 aside")
+    said = run("safety", job, "X1-X9", "pass")
+    assert said.startswith("kept  6 passed: plug X1, plug X2, plug X6")
+    by_item = {one["item"]: one for one in json.loads(run("safety", job, "--json"))["safety"]}
+    assert (by_item["plug X5"]["outcome"], by_item["plug X5"]["note"]) == ("failed", "pin 4 aside")
+    assert "none of 'X1-X9' is open" in run("safety", job, "X1-X9", "pass", code=2)
+    run("safety", job, "plugs", "pass")
+    run("safety", job, "fuses", "waive", "--reason", "all new")
+    counts = json.loads(run("safety", job, "--json"))["counts"]
+    assert (counts["failed"], counts["waived"]) == (1, 8)
+    run("safety", job, "X5", "pass")
+    assert json.loads(run("safety", job, "--json"))["counts"]["failed"] == 0
+    log = run("log", job)
+    run("undo", job, "--yes")
+    assert json.loads(run("safety", job, "--json"))["counts"]["failed"] == 1
+    assert len(run("log", job).splitlines()) == len(log.splitlines()) + 1
+
+
+def test_a_layout_without_plugs_takes_those_that_are_named(run: Run) -> None:
+    job = run("job", "new", "switch-8x8", "--name", "invented").strip()
+    assert run("safety", job, "X1-X3", "pass") == "kept  3 passed: plug X1, plug X2, plug X3\n"
+    run("safety", job, "x2", "fail", "--note", "off")
+    by_item = {one["item"]: one["outcome"] for one in json.loads(run("safety", job, "--json"))["safety"]}
+    assert [by_item[f"plug X{count}"] for count in (1, 2, 3)] == ["passed", "failed", "passed"]
+
+
+@pytest.mark.parametrize(
+    ("printed", "passed"),
+    [
+        ("6.3 A T", True),
+        ("T6,3A 250 V", True),
+        ("6300 mA slow", True),
+        ("6.3 A F", False),
+        ("5 A T", False),
+        ("10 A T", False),
+    ],
+)
+def test_a_fuse_is_held_to_the_rating_of_the_layout(run: Run, job: str, printed: str, passed: bool) -> None:
+    said = run("safety", job, "F2", "--found", printed)
+    assert said == f"kept  fuse F2 {'passed' if passed else 'FAILED'}: found {printed}, due 6.3 A T\n"
 
 
 def test_the_list_counts_open_failed_passed_and_waived_apart(run: Run, job: str) -> None:
@@ -156,6 +292,16 @@ def test_the_list_counts_open_failed_passed_and_waived_apart(run: Run, job: str)
         (["earth bond", "0.1", "--lead", "3x2"], "no core of a mains lead"),
         (["earth bond", "0.1", "--limit", "-1"], "a limit is"),
         (["insulation", "much"], "is not a result"),
+        (["X99", "pass"], "the layout has no plug 'X99'"),
+        (["F9-F12", "pass"], "the layout has no fuse 'F9-F12'"),
+        (["X9-X1", "pass"], "the layout has no plug"),
+        (["X1-X9", "fail"], "fail one at a time"),
+        (["plugs", "0.2"], "measure one at a time"),
+        (["F2", "--found", "green"], "names no amps"),
+        (["F2", "--found", "6.3 A"], "slow or fast"),
+        (["X5", "--found", "6.3 A T"], "is no fuse"),
+        (["F2", "pass", "--found", "6.3 A T"], "one result"),
+        (["fuses", "--found", "6.3 A T"], "fill one at a time"),
     ],
 )
 def test_what_is_no_result_is_refused_in_one_line(run: Run, job: str, words: list[str], says: str) -> None:

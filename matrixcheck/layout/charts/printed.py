@@ -130,6 +130,8 @@ def not_held(layout: Layout) -> Iterator[str]:
                 yield f"{matrix.id}: {words.format(count)}{'s' if count > 1 else ''}"
     if layout.parts:
         yield f"the names, places, ratings and rates of {len(layout.parts)} part{'s' if len(layout.parts) > 1 else ''}"
+    if layout.checks:
+        yield f"{len(layout.checks)} check{'s' if len(layout.checks) > 1 else ''} of the machine's own"
     if layout.name != layout.name.strip():
         yield "the blanks around the machine's name"
 

@@ -9,7 +9,7 @@ from matrixcheck.report.cautions import DEFER, INSIDE
 from matrixcheck.tui.actions import SAFETY
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.screens.record_page import RecordPage
-from matrixcheck.tui.text.safety import check_name, check_says, head_rows
+from matrixcheck.tui.text.safety import check_name, check_says, head_rows, what_is_wrong
 from matrixcheck.tui.text.spans import wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
@@ -49,13 +49,14 @@ class SafetyScreen(RecordPage):
     def action_failed(self) -> None:
         """Ask what is wrong with what was checked and isn't in order."""
         item = self._here
+        heading, offered = what_is_wrong(self._items[self.query_one(Picks).here])
 
         def answered(words: str | None) -> None:
             if words is not None:
                 self._judge(item, passed=False, note=words)
 
-        heading = f"{item}: what is wrong?"
-        self.navigation.words(heading, "a few words, or Enter alone", answered, may_be_empty=True)
+        hint = "a few words, or one of these" if offered else "a few words, or Enter alone"
+        self.navigation.words(heading, hint, answered, offered, may_be_empty=True)
 
     def action_waive(self) -> None:
         """Ask why the check is let go. It isn't without a reason."""

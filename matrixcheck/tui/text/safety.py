@@ -11,6 +11,8 @@ from matrixcheck.tui.text.spans import Row, row
 
 SIGNS: dict[Outcome, str] = {"open": "∙", "failed": "✗", "passed": "✓", "waived": "w"}
 TITLE = "Before power"
+PLUG_FAULTS = ("off", "askew", "a pin aside", "the colours don't match", "on another's header: stop")
+"""What can be wrong with a plug: common practice, no source."""
 
 
 def check_name(one: SafetyItem) -> str:
@@ -24,6 +26,13 @@ def check_says(one: SafetyItem) -> str:
         return f"not checked: {one.about}" if one.about else "not checked"
     note = f": {one.made.note}" if one.made.note else ""
     return f"{OUTCOME_WORDS[one.outcome]} {moment(one.made.at)}{note}"
+
+
+def what_is_wrong(one: SafetyItem) -> tuple[str, tuple[str, ...]]:
+    """Return what is asked where a check fails, and what is offered for an answer."""
+    if one.one_of == "fuses":
+        return f"{one.item}: what is in the holder?", ()
+    return f"{one.item}: what is wrong?", PLUG_FAULTS if one.one_of == "plugs" else ()
 
 
 def head_rows(items: Sequence[SafetyItem], width: int) -> tuple[Row, ...]:

@@ -1,0 +1,95 @@
+"""Use cases that record how the checks before power came out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from msgspec.structs import replace
+
+from matrixcheck.bench.book import Book
+from matrixcheck.errors import UsageError
+from matrixcheck.layout.problems import shown
+from matrixcheck.record.checks_named import checks_named
+from matrixcheck.record.earth_limit import Limit
+from matrixcheck.record.events import Event, SafetyChecked
+from matrixcheck.record.fuse_rating import judged_fuse
+from matrixcheck.record.job_state import JobState, SafetyCheckMade
+from matrixcheck.record.safety_checks import SafetyItem, checklist, measured
+from matrixcheck.record.validation import one_line
+
+
+class Checking(Book):
+    """What can be recorded of the checks before power.
+
+    A check is named as `record/checks_named.py` says. Where several are (`plugs`, `X1-X9`), those that are open are
+    recorded: one that failed is passed or waived by its own name.
+    """
+
+    def safety(self, job: str, item: str, passed: bool, note: str = "") -> tuple[SafetyCheckMade, ...]:
+        """Keep how a safety check came out, or that several passed; return what was kept.
+
+        Raises UsageError where several are to fail, and where none of several is open.
+        """
+        said = one_line(note, "the note", empty=True)
+
+        def event(one: SafetyItem) -> SafetyChecked:
+            return SafetyChecked(item=one.item, passed=passed, note=said)
+
+        return self._keep_checks(job, item, event, "" if passed else "fail")
+
+    def waive_check(self, job: str, item: str, reason: str) -> tuple[SafetyCheckMade, ...]:
+        """Keep that a safety check, or several, are let go, and why; return what was kept.
+
+        Raises UsageError without a reason, for no known check, and where none of several is open.
+        """
+        said = one_line(reason, "the reason")
+
+        def event(one: SafetyItem) -> SafetyChecked:
+            if not (one.about or one.made):
+                raise UsageError(f"there is no check {shown(one.item)}", "`matrixcheck safety JOB` lists them")
+            return SafetyChecked(item=one.item, passed=False, note=said, waived=True)
+
+        return self._keep_checks(job, item, event)
+
+    def measure_check(self, job: str, item: str, reading: float, limit: Limit | None = None, note: str = "") -> bool:
+        """Keep what a safety check measured, and return whether it passed.
+
+        Earth continuity, in ohms, is held to `limit`; insulation, in megohms, to at least 1; a line of the layout with
+        a unit to its own limits. Raises UsageError for other checks, and for a reading that no meter shows.
+        """
+        said = one_line(note, "the note", empty=True)
+        (made,) = self._keep_checks(job, item, lambda one: measured(one, reading, limit, said), "measure")
+        return made.passed
+
+    def fuse_found(self, job: str, item: str, found: str, note: str = "") -> bool:
+        """Keep what is printed on the fuse in its holder, and return whether it is the rating that the layout gives.
+
+        Raises UsageError for what is no fuse of the layout, or has no rating there.
+        """
+        printed, said = one_line(found, "what is printed on the fuse"), one_line(note, "the note", empty=True)
+
+        def event(one: SafetyItem, state: JobState) -> SafetyChecked:
+            judged = judged_fuse(one, state.layout, printed)
+            return replace(judged, note=f"{judged.note}; {said}") if said else judged
+
+        state = self.state(job)
+        (made,) = self._keep_checks(job, item, lambda one: event(one, state), "fill")
+        return made.passed
+
+    def _keep_checks(
+        self, job: str, item: str, event: Callable[[SafetyItem], SafetyChecked], singly: str = ""
+    ) -> tuple[SafetyCheckMade, ...]:
+        """Keep an event for each check that `item` names; `singly` is what is done with one alone."""
+        name = one_line(item, "the check")
+
+        def events(state: JobState) -> list[Event]:
+            meant = checks_named(name, checklist(state))
+            if meant.several and singly:
+                raise UsageError(f"{shown(name)} are {len(meant.items)} checks", f"{singly} one at a time, by its name")
+            fresh = [one for one in meant.items if one.outcome == "open"] if meant.several else meant.items
+            if not fresh:
+                raise UsageError(f"none of {shown(name)} is open", "name the one that is to be recorded again")
+            return [event(one) for one in fresh]
+
+        recorded, _, state = self._keep(job, events)
+        return state.safety[-len(recorded) :]
