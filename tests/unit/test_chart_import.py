@@ -17,7 +17,7 @@ from openpyxl import Workbook
 from matrixcheck.cli.main import main
 from matrixcheck.layout.charts.importing import Imported, import_charts
 from matrixcheck.layout.charts.questions import Answers
-from matrixcheck.layout.charts.sheets import read_sheets
+from matrixcheck.layout.charts.sheets import read_sheets, text_sheet
 from matrixcheck.layout.charts.understood import understood_lines
 from matrixcheck.layout.files import parse_layout, read_layout
 from matrixcheck.layout.model import Layout
@@ -208,3 +208,23 @@ def test_a_list_adds_to_the_grid_that_has_its_numbers() -> None:
         "upper left",
         "upper right",
     ]
+
+
+def test_what_is_read_against_the_print_is_listed_as_a_guess() -> None:
+    zero = imported(CHARTS / "switches-from-zero.csv")
+    assert [str(note) for note in zero.decided.guessed] == [
+        "switches-from-zero.csv, row 5, column B: '00 Reed': 0 is no number of a device here; "
+        "'Reed' is read as its name"
+    ]
+    assert [guess.question.key for guess in zero.guesses] == ["name", "number.switches.r1c1"]
+    parts = imported(CHARTS / "lamps-list-in-three-parts.csv")
+    assert [str(note) for note in parts.decided.guessed] == [
+        "lamps-list-in-three-parts.csv, row 4: 5 has no name: read as not fitted"
+    ]
+
+
+def test_the_word_in_the_corner_of_a_grid_says_its_kind() -> None:
+    text = "Lamps,1,2\n1,11 mast,21 sail\n2,12 keel,22 hull\n"
+    found = import_charts([text_sheet(text, "chart.csv")], "x", Answers({}), "out.toml")
+    assert parse_layout(found.text, "made").matrices[0].kind == "lamp"
+    assert found.guesses == ()

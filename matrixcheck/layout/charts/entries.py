@@ -73,8 +73,11 @@ def _note_feed(line: LineDraft, given: Given) -> None:
         add(line.facts, "wire" if not refs else "name", rest, given.spot)
 
 
-def put(draft: MatrixDraft, place: tuple[int, int], entry: Entry, into: Understood) -> None:
-    """Put a device at its place. Raises InputError where another is there, or its number stands twice."""
+def put(draft: MatrixDraft, place: tuple[int, int], entry: Entry, listing: Listing, into: Understood) -> None:
+    """Put a device of a list at its place.
+
+    Raises InputError where another is there, or its number stands twice.
+    """
     number, rest = numbered(entry.text("number"))
     name = named(entry.text("name"))
     if number is not None and rest and rest != name:
@@ -96,7 +99,9 @@ def put(draft: MatrixDraft, place: tuple[int, int], entry: Entry, into: Understo
     if name:
         add(cell.facts, "name", name, entry.facts["name", ""].spot)
         note_cell(cell.facts, entry, draft.kind, into)
-    elif not entry.text("name") and number is not None:
+    elif number is not None and ("name", "") in listing.fields and not entry.text("name"):
+        into.guessed.append(Note(entry.spot, f"{number} has no name: read as not fitted"))
+    elif number is not None and not entry.text("name"):
         cell.stand_in = f"{draft.kind or 'device'} {number}"
 
 

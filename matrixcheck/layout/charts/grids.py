@@ -186,9 +186,15 @@ def _note_crossings(
         if name:
             add(cell.facts, "name", name, given.spot)
             if has_numbers and number is None and not is_unused(given.value):
-                into.guessed.append(Note(given.spot, f"{shown(name)} has no number beside it: read as a name"))
+                into.guessed.append(Note(given.spot, _without_number(name, given.value)))
         elif not has_names and number is not None:
             cell.stand_in = f"{draft.kind or 'device'} {number}"
+
+
+def _without_number(name: str, printed: str) -> str:
+    if name != " ".join(printed.split()):
+        return f"{shown(printed)}: 0 is no number of a device here; {shown(name)} is read as its name"
+    return f"{shown(name)} has no number beside it: read as a name"
 
 
 def _turned(draft: MatrixDraft) -> MatrixDraft:
@@ -202,6 +208,6 @@ def _turned(draft: MatrixDraft) -> MatrixDraft:
 def kind_of_block(block: Block) -> Kind | None:
     """Return the kind of matrix that the text above a chart speaks of, or the name of its sheet."""
     texts = [text for _, text in block.titles]
-    if block.shape == "list":
-        texts += [entry for entry in block.rows[0].entries if entry]
+    head = block.rows[0].entries
+    texts += filter(None, head if block.shape == "list" else head[:1])
     return next((kind for text in [*texts, block.sheet] if (kind := kind_in(text))), None)

@@ -21,14 +21,15 @@ _UNUSED_KEPT = frozenset({"name", "number", "column", "row"})
 def read_list(block: Block, chart: int, kind: Kind | None, into: Understood) -> None:
     """Note what the lines of a list say. Raises InputError, with the place, for an entry under no heading."""
     head, body = block.rows[0], block.rows[1:]
-    headings = _headings(block, head, body, into)
-    entries: list[Entry] = []
+    folds = _folds(head)
+    headings = _headings(block, head, body, into, folds)
+    entries: list[list[Entry]] = [[] for _ in folds]
     above: dict[int, str] = {}
     for row in body:
         if _is_footnote(row, headings):
             into.left_over.append(Note(block.spot(row, 0), f"{shown(row[0])}, below the list"))
             continue
-        facts: dict[tuple[str, str], Given] = {}
+        found: list[dict[tuple[str, str], Given]] = [{} for _ in folds]
         for column in row.filled:
             if column not in headings:
                 if column >= len(head.entries) or not head[column]:
@@ -41,26 +42,46 @@ def read_list(block: Block, chart: int, kind: Kind | None, into: Understood) -> 
             above[column] = text
             heading = headings[column]
             if text and (heading.field in _UNUSED_KEPT or not is_unused(text)):
-                facts[heading.field, heading.of] = Given(text, block.spot(row, column))
+                found[_fold_of(column, folds)][heading.field, heading.of] = Given(text, block.spot(row, column))
         for column, heading in headings.items():
             if heading.field in _MERGED and not row[column] and above.get(column):
+                facts = found[_fold_of(column, folds)]
                 facts[heading.field, heading.of] = Given(above[column], block.spot(row, column))
                 into.guessed.append(
                     Note(block.spot(row, column), f"an empty {heading.field} is read as the one above, {above[column]}")
                 )
-        entries.append(Entry(block.spot(row), facts))
-    if not entries:
+        for members, facts in zip(entries, found, strict=True):
+            if facts or len(folds) == 1:
+                members.append(Entry(block.spot(row), facts))
+    if not any(entries):
         raise InputError(f"{block.spot(head)}: headings of a list, and no line below them", "give the whole list")
     fields = frozenset((heading.field, heading.of) for heading in headings.values())
     title = " ".join(text for _, text in block.titles)
-    into.lists.append(Listing(kind, chart, block.spot(head), title, fields, entries))
+    into.lists.append(Listing(kind, chart, block.spot(head), title, fields, [one for part in entries for one in part]))
 
 
-def _headings(block: Block, head: Row, body: Sequence[Row], into: Understood) -> dict[int, Heading]:
+def _folds(head: Row) -> list[int]:
+    """Return the columns at which the headings begin anew: a long list is printed in several parts side by side."""
+    said = [head[column].casefold() for column in head.filled]
+    for count in range(len(said) // 2, 1, -1):
+        if len(said) % count == 0 and said == said[:count] * (len(said) // count):
+            return head.filled[::count]
+    return [0]
+
+
+def _fold_of(column: int, folds: Sequence[int]) -> int:
+    return max((place for place, start in enumerate(folds) if start <= column), default=0)
+
+
+def _headings(
+    block: Block, head: Row, body: Sequence[Row], into: Understood, folds: Sequence[int]
+) -> dict[int, Heading]:
     """Return what stands in each column; one that isn't understood is named as left over."""
     found: dict[int, Heading] = {}
     taken: set[Heading] = set()
     for column in head.filled:
+        if column in folds:
+            taken = set()
         heading = heading_of(head[column])
         if heading and heading.field == "device":
             heading = _of_device(head, [row[column] for row in body if row[column]])

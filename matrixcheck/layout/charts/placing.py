@@ -99,7 +99,7 @@ def _matrix_list(listing: Listing, into: Understood) -> MatrixDraft:
     owners = {name: _owner(name, entries, into) for name in LINE_FIELDS if (name, "") in listing.fields}
     for entry in entries:
         row, column = labels["row"].index(entry.text("row")), labels["column"].index(entry.text("column"))
-        put(draft, (row, column), entry, into)
+        put(draft, (row, column), entry, listing, into)
         for side, line in (("column", draft.columns[column]), ("row", draft.rows[row])):
             own = {name: "" for name, owner in owners.items() if owner == side}
             note_line(line, entry, {**own, **owned(listing, side), "path": side}, into)

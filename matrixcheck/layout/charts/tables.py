@@ -33,7 +33,7 @@ def coil_table(listing: Listing, into: Understood) -> MatrixDraft:
     for row, (_, mates) in enumerate(rows.items()):
         for entry in mates:
             column = next(place for place, group in enumerate(columns.values()) if entry in group)
-            put(draft, (row, column), entry, into)
+            put(draft, (row, column), entry, listing, into)
             note_line(draft.columns[column], entry, fed, into)
             note_line(draft.rows[row], entry, driven | owned(listing, "row"), into)
     _note_relay(draft, listing, into)
@@ -112,7 +112,8 @@ def _lamps(entry: Entry) -> Iterator[str]:
 
 def direct_inputs(listing: Listing, into: Understood) -> MatrixDraft:
     """Return devices with a wire of their own each: one column, the return, and a row for each."""
-    draft = MatrixDraft(listing.kind, "direct inputs", listing.chart, listing.spot, shared=False)
+    shape = "direct inputs" if listing.kind == Kind.SWITCH else "list"
+    draft = MatrixDraft(listing.kind, shape, listing.chart, listing.spot, shared=False)
     draft.columns = [LineDraft()]
     fields = {name: of for name, of in listing.fields if name in LINE_FIELDS}
     for entry in listing.entries:
@@ -127,6 +128,6 @@ def direct_inputs(listing: Listing, into: Understood) -> MatrixDraft:
             raise InputError(
                 f"{entry.spot}: a list of more than {LARGEST_SIDE} devices", "give each its column and row"
             )
-        put(draft, (len(draft.rows) - 1, 0), entry, into)
+        put(draft, (len(draft.rows) - 1, 0), entry, listing, into)
         note_line(line, entry, fields, into)
     return draft

@@ -127,8 +127,8 @@ def numbered(text: str) -> Numbered:
     for found in (_NUMBERED.fullmatch(text), _NUMBER_LAST.fullmatch(text)):
         if found and re.search(r"\d", found["number"]):
             number = parse_number(found["number"])
-            if number is not None and number != 0:
-                return Numbered(number, named(found["rest"]))
+            if number is not None and (number != 0 or found["rest"]):
+                return Numbered(number or None, named(found["rest"]))
     return Numbered(None, named(text))
 
 
