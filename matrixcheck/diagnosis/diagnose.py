@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from matrixcheck.diagnosis.advice.advise import advise, lighting_that_stays_lit
 from matrixcheck.diagnosis.advice.predictor import Remembered
-from matrixcheck.diagnosis.explanation.ambiguity_groups import Alternatives
+from matrixcheck.diagnosis.explanation.alternatives import Alternatives
 from matrixcheck.diagnosis.explanation.assemble import assemble, with_shares
 from matrixcheck.diagnosis.explanation.cell_states import cell_states, private_chances
 from matrixcheck.diagnosis.explanation.combine import DIGITS, Region

@@ -17,7 +17,8 @@ from matrixcheck.layout.designators import is_ref, owner
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
 from matrixcheck.layout.reading import Finding, Mark, Reading
-from matrixcheck.record.cell_state import Seen
+from matrixcheck.record.cell_state import PASSES_WHEN_INTERMITTENT, Seen, Standing
+from matrixcheck.record.job_state import RepairMade
 
 
 def cells_touched(layout: Layout, place: str) -> frozenset[CellKey]:
@@ -100,3 +101,24 @@ def _without(
         answered = None if reading.answered is None else tuple(key for key in reading.answered if key not in stale)
         return replace(reading, answered=answered, faint=tuple(key for key in reading.faint if key not in stale))
     return replace(reading, answered=None, faint=(), mark=mark_of(reading))
+
+
+def due_again(standing: Standing, fresh: Standing, repair: RepairMade) -> Standing:
+    """Return the cell with nothing said of it since the repair; what it was before is kept beside."""
+    waiting = standing.retest_due is not None
+    return replace(
+        fresh,
+        retest_due=repair.place,
+        before_repair=standing.before_repair if waiting else standing.mark,
+        passes_needed=PASSES_WHEN_INTERMITTENT if standing.intermittent else standing.passes_needed,
+        repaired_by=(*(standing.repaired_by if waiting else ()), repair.seq),
+    )
+
+
+def resistance_alone(seen: Seen) -> Seen | None:
+    """Return what a reading says of its device's resistance and no more; None where nothing was measured."""
+    reading = seen.reading
+    if reading.ohms is None:
+        return None
+    measured = Reading(matrix=reading.matrix, cell=reading.cell, ohms=reading.ohms, note=reading.note, at=reading.at)
+    return seen._replace(reading=measured)

@@ -25,7 +25,6 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
 from matrixcheck.record import coil_lock
 from matrixcheck.record.cell_state import (
-    PASSES_WHEN_INTERMITTENT,
     AtRest,
     Evidence,
     Resting,
@@ -58,8 +57,10 @@ from matrixcheck.record.job_state import FindingMade, JobState, NoteMade, Pace, 
 from matrixcheck.record.outdated import (
     AtRestNow,
     cells_touched,
+    due_again,
     is_outdated,
     out_of_place,
+    resistance_alone,
     showed_out_of_place,
     still_speaking,
 )
@@ -263,10 +264,10 @@ class Folding:
     def _forget(self, standing: Standing, repair: RepairMade, due: bool) -> None:
         """Forget what was seen of a cell. The resistance of a device stays as it was, unless that was repaired."""
         key = standing.cell.key
-        measured = [] if repair.place == str(key) else [_resistance_alone(one) for one in self._of(key).seen]
+        measured = [] if repair.place == str(key) else [resistance_alone(one) for one in self._of(key).seen]
         self._evidence[key] = Evidence(standing.cell, filter(None, measured))
         fresh = Standing(standing.cell, deferred=standing.deferred, last_at=standing.last_at, since=repair.seq)
-        self._stand(_due(standing, fresh, repair) if due else fresh)
+        self._stand(due_again(standing, fresh, repair) if due else fresh)
 
     def _judge_again(self, matrices: Iterable[str]) -> None:
         judged = [self._judged(cell.key) for name in matrices for cell in self._before.layout.matrix(name).fitted]
@@ -388,23 +389,3 @@ def _about(event: JobEdited | JobClosed | JobReopened | JobArchived) -> dict[str
             return {"verdict": None}
         case JobArchived(hidden=hidden):
             return {"archived": hidden}
-
-
-def _due(standing: Standing, fresh: Standing, repair: RepairMade) -> Standing:
-    """Return the cell with nothing said of it since the repair; what it was before is kept beside."""
-    waiting = standing.retest_due is not None
-    return replace(
-        fresh,
-        retest_due=repair.place,
-        before_repair=standing.before_repair if waiting else standing.mark,
-        passes_needed=PASSES_WHEN_INTERMITTENT if standing.intermittent else standing.passes_needed,
-        repaired_by=(*(standing.repaired_by if waiting else ()), repair.seq),
-    )
-
-
-def _resistance_alone(seen: Seen) -> Seen | None:
-    reading = seen.reading
-    if reading.ohms is None:
-        return None
-    measured = Reading(matrix=reading.matrix, cell=reading.cell, ohms=reading.ohms, note=reading.note, at=reading.at)
-    return seen._replace(reading=measured)

@@ -48,7 +48,8 @@ MIXED = {
     "inference.beam.hidden": "MOST NEAR",
     "inference.beam.interactions": "LEAST_PRIVATE_GAIN MOST_EXPLICIT MOST_ONLY_JOINT",
     "explanation.explanations": "NEGLIGIBLE MOST_COMPLETED MOST_GROUPED IMPROBABLE LEAST_GAIN MOST_PRIVATE",
-    "explanation.ambiguity_groups": "MOST_ALTERNATIVES IDLE SCREENED LEAST_SHARED",
+    "explanation.alternatives": "MOST_ALTERNATIVES LEAST_SHARED",
+    "explanation.ambiguity_groups": "IDLE SCREENED",
 }
 """Where readings of any kind are weighed: the constants of each module."""
 MARKS = {

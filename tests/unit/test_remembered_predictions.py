@@ -7,7 +7,7 @@ import random
 import numpy as np
 import pytest
 
-from matrixcheck.diagnosis.explanation.ambiguity_groups import Alternatives
+from matrixcheck.diagnosis.explanation.alternatives import Alternatives
 from matrixcheck.diagnosis.forward.fault_effects import Fuse, Setting
 from matrixcheck.diagnosis.inference.beam.search import search
 from matrixcheck.diagnosis.inference.beam.set_scores import SetScores

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from matrixcheck.diagnosis.explanation.ambiguity_groups import Group
 from matrixcheck.diagnosis.explanation.combine import DIGITS, Region, combined
+from matrixcheck.diagnosis.explanation.completed_sets import Group
 from matrixcheck.diagnosis.explanation.explanations import Marginals, RegionExplanation, account
 from matrixcheck.diagnosis.explanation.member_weights import Fitted, Fittings, Shares, spread
 from matrixcheck.diagnosis.machine.candidates import Candidate

@@ -13,16 +13,9 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.evidence.noise import Predicted, Seen
-from matrixcheck.diagnosis.explanation.ambiguity_groups import (
-    IDLE,
-    Alternatives,
-    Completed,
-    Group,
-    Part,
-    group_alone,
-    group_in_context,
-    observable_signature,
-)
+from matrixcheck.diagnosis.explanation.alternatives import Alternatives
+from matrixcheck.diagnosis.explanation.ambiguity_groups import IDLE, group_alone, group_in_context, observable_signature
+from matrixcheck.diagnosis.explanation.completed_sets import Completed, Group, Part
 from matrixcheck.diagnosis.forward.fault_effects import joint
 from matrixcheck.diagnosis.inference.candidate_classes import chance_of
 from matrixcheck.diagnosis.inference.likelihood import Fit, Private
