@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from matrixcheck.diagnosis.machine.matrix_frame import Floats, Frame, States
+from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Frame, Ints, States
 from matrixcheck.diagnosis.machine.priors import ReadingRates
 
 
@@ -121,16 +121,27 @@ def of_leds(rates: ReadingRates) -> ReadingRates:
     return rates._replace(false_glow=rates.false_glow_of_an_led)
 
 
-def glow_of(frame: Frame, seen: States, judged: States) -> Glow:
+def glow_of(frame: Frame, slot: Ints, seen: States, judged: States) -> Glow:
     """Choose what the keep-warm LEDs of a bank look like.
 
-    `seen`, `judged`: (sensed, exercises, driven), as `Seen` and `Judged`. They are as most of them were seen while
-    others were exercised, or as faint as most were at rest, when nothing pulls that could dim them.
+    `slot[exercise]`: the driven line that is commanded or live at rest, -1 for none. `seen`, `judged`: (sensed,
+    exercises, driven), as `Seen` and `Judged`. They are as most of them were seen while others were exercised, or as
+    faint as most were at rest, when nothing pulls that could dim them. Those of a side that isn't selected count only
+    where no others show: current that comes round to them says nothing of how bright they are by themselves.
     """
     warm = (frame.warm_leds[:, None, :] > 0) & (judged == Judged.AS_OTHER)
-    bright, faint = (warm & (seen == Seen.LIT)).sum(axis=(0, 2)), (warm & (seen == Seen.FAINT)).sum(axis=(0, 2))
+    shows = warm & ((seen == Seen.LIT) | (seen == Seen.FAINT))
+    fed = shows & _fed(frame, slot)[None]
+    counted = fed if fed.any() else shows
+    bright, faint = (counted & (seen == Seen.LIT)).sum(axis=(0, 2)), (counted & (seen == Seen.FAINT)).sum(axis=(0, 2))
     if not (bright + faint).any():
         return Glow.ANY
     at_rest = judged.max(axis=(0, 2)) == Judged.AS_OTHER
     faint_at_rest = faint[at_rest].any() and faint[at_rest].sum() >= bright[at_rest].sum()
     return Glow.FAINT if faint_at_rest or faint.sum() >= bright.sum() else Glow.BRIGHT
+
+
+def _fed(frame: Frame, slot: Ints) -> Bools:
+    """Return which driven lines of a sound bank are live in each exercise, by (exercise, driven)."""
+    own: Bools = np.arange(frame.shape[1]) == slot[:, None]
+    return own if frame.selected else np.ones_like(own)

@@ -173,7 +173,7 @@ def observe(frame: Frame, readings: Iterable[Reading], rates: ReadingRates) -> E
             if lighting.switched or (state == Seen.LIT and not lighting.unsure):
                 seen[sensed, index, driven] = state
                 judged[sensed, index, driven] = Judged.AT_REST
-    its, glow = rates_of_kind(frame, rates), glow_of(frame, seen, judged)
+    its, glow = rates_of_kind(frame, rates), glow_of(frame, exercises.slot, seen, judged)
     table = log_table(its, glow)
     code = (judged * np.uint8(table.shape[2]) + seen).astype(np.uint8)
     by_code = np.concatenate(list(table), axis=1)
