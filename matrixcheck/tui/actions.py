@@ -76,7 +76,8 @@ STUCK = Action("stuck", "*", "stuck", "judge('*')")
 LATER = Action("later", ".", "later", "judge('.')", also=(",",))
 PUT_OFF = Action("put_off", "o", "later, with a reason", "put_off", group=Group.LISTED)
 FAINT = Action("faint", "f", "another glows faintly", "faint", group=Group.LISTED)
-LATER_LIST = Action("later_list", "l", "later list", "list", "show the later list", Group.OFTEN)
+LATER_LIST = Action("later_list", "l", "list", "list", "show the later list", Group.OFTEN)
+RETEST = Action("retest", "e", "retest", "retest", "a walk through just what is due for a retest", Group.OFTEN)
 THEME = Action("theme", "t", "light", "app.other_light", "light or dark")
 QUIT = Action("quit", "q", "quit", "app.quit", group=Group.OFTEN)
 KEYPAD_TILE = Action("keypad", "#", "pad", "pad", group=Group.TILE)
@@ -121,6 +122,8 @@ JOB = Place(
         Action("decide", "d", "decide", "decide", "a round over the cells that would decide", Group.SELDOM),
         Action("checks", "k", "checks", "checks", "bench checks of the suspect", Group.SELDOM),
         Action("parts", "p", "parts", "parts", "what was found or repaired behind this cell", Group.SELDOM),
+        Action("repair", "m", "repair", "repair", "keep a repair: of the suspect, or behind this cell", Group.SELDOM),
+        RETEST,
         Action("safety", "a", "safety", "page('safety')", "the checks before power", Group.SELDOM),
         NOTE._replace(group=Group.SELDOM),
         Action("log", "h", "history", "page('log')", "what was recorded, newest first", Group.SELDOM),
@@ -134,7 +137,8 @@ JOB = Place(
         THEME._replace(word="light or dark", says="", group=Group.LISTED),
         Action("let_go", "Esc", "let go of the suspect", "let_go", group=Group.LISTED),
         *MOVES,
-        LATER_LIST._replace(word="list", group=Group.TILE),
+        LATER_LIST._replace(group=Group.TILE),
+        RETEST._replace(group=Group.TILE),
         HELP._replace(word="more", group=Group.TILE),
         KEYPAD_TILE,
     ),
@@ -246,13 +250,27 @@ BENCH = Place(
     ),
 )
 
+REPAIR = Place(
+    "repair",
+    "Keep a repair",
+    (
+        Action("keep", "Enter", "keep", "keep"),
+        Action("other_name", "Tab", "other place", "other", "take another of the places at hand"),
+        Action("outside", "F4", "outside", "outside", "it is no part of the layout, as a belt or a flipper link"),
+        Action("below", "↓", "below", "onward(1)"),
+        Action("above", "↑", "above", "onward(-1)"),
+        LEAVE,
+    ),
+    EVERYTHING,
+)
+
 CHECKS = Place(
     "checks",
     "Checks and repairs",
     (
         Action("good", "g", "good", "found('good')", "found good"),
         Action("faulty", "x", "faulty", "found('faulty')", "found faulty"),
-        Action("replaced", "r", "repaired", "found('replaced')", "repaired or replaced"),
+        Action("replaced", "r", "repaired", "repair", "repaired or replaced: what was done, what was fitted"),
         NOTE._replace(says="write a note on this place"),
         UNDO,
         ABOVE,
@@ -371,7 +389,7 @@ PLACES: Mapping[str, Place] = MappingProxyType(
     {
         place.name: place
         for place in (
-            *(JOB, ROLL, HOLD, WALK, TIMED_WALK, ALL_LIT, REST, BENCH, CHECKS, SAFETY, LOG, LATER_PAGE),
+            *(JOB, ROLL, HOLD, WALK, TIMED_WALK, ALL_LIT, REST, BENCH, CHECKS, REPAIR, SAFETY, LOG, LATER_PAGE),
             *(CHOOSE_ROUND, CHOOSE_HOLD, FIND, WORDS, ASK, STOP, WAITING, NEW_JOB, HELP_PAGE),
         )
     }

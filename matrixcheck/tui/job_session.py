@@ -189,6 +189,6 @@ class Desk:
     def tallies(self) -> tuple[Tally, ...]:
         """Return how far each matrix is tested."""
         return tuple(
-            Tally(matrix_id, matrix_id, one.total - one.untested, one.total)
+            Tally(matrix_id, matrix_id, one.total - one.untested, one.total, one.retest_due)
             for matrix_id, one in coverage_of(self.state).items()
         )

@@ -20,17 +20,19 @@ from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.record.coil_lock import is_coil_fuse
 from matrixcheck.record.events import RoundKind, WalkManner
+from matrixcheck.report.cautions import BY_KIND
 from matrixcheck.report.safety import failed_lines
 from matrixcheck.report.stop import notice
 from matrixcheck.tui.job_session import NOTHING, Desk, Refused
 from matrixcheck.tui.keeping import Keeping
-from matrixcheck.tui.text.choosing import ALL, COILS_AT_REST, HOLD, REST, ROLL, TIMED, Sort
+from matrixcheck.tui.text.choosing import ALL, COILS_AT_REST, HOLD, REST, ROLL, TIMED, WALK, Sort
 from matrixcheck.tui.text.keys import Cap
 from matrixcheck.tui.text.spans import Row
 from matrixcheck.tui.text.suspects import Analysis, proposed_holds
 
 if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import Suspect
+    from matrixcheck.record.job_state import RepairMade
     from matrixcheck.tui.text.later import Waiting
 
 SCREENS: Mapping[str, str] = MappingProxyType(
@@ -44,6 +46,7 @@ SCREENS: Mapping[str, str] = MappingProxyType(
         "rest scan": "rest.RestScreen",
         "bench": "bench.BenchScreen",
         "checks": "checks.ChecksScreen",
+        "repair": "repair.RepairScreen",
         "safety": "safety.SafetyScreen",
         "log": "log.LogScreen",
         "later list": "later.LaterScreen",
@@ -81,6 +84,9 @@ class AtJob(Protocol):
 
     def complain(self, error: MatrixCheckError) -> None:
         """Say in place what was refused."""
+
+    def round_left(self, closing: Callable[[], Sequence[str]]) -> None:
+        """Say what the retests of a round that was left came to."""
 
 
 def screen_class(name: str) -> Any:
@@ -193,6 +199,10 @@ class Navigation:
         screen.set_class(True, "-parts")
         self._show(screen)
 
+    def repair(self, desk: Desk, places: Sequence[str], kept: Callable[[RepairMade], object]) -> None:
+        """Let a repair be kept, of one of these places or of anything else; `kept` gets it then."""
+        self._show(screen_class("repair")(desk, places, kept))
+
     def stop(self, at: AtJob) -> None:
         """Say that a coil is on at rest, and let it be recorded that its fuse is out."""
         self.page("stop", at.desk)
@@ -219,6 +229,12 @@ class Navigation:
         sheet = screen_class("choose a round")(matrix, some, checked=checked, danger=danger)
         self._show(sheet, chosen)
 
+    def retest(self, at: AtJob, matrix_id: str) -> None:
+        """Walk through just what is due for a retest in a matrix."""
+        matrix = at.desk.layout.matrix(matrix_id)
+        cells = [key for key in at.desk.state.due if key.matrix == matrix_id]
+        self._begin(at, matrix, WALK, cells, caution=BY_KIND[matrix.kind])
+
     def resume(self, at: AtJob) -> None:
         """Take up the round that the journal holds open, or end it where a coil was on at rest."""
         desk, state = at.desk, at.desk.state
@@ -233,7 +249,7 @@ class Navigation:
             scan.seq > open_round.seq and scan.reading.matrix == open_round.matrix for scan in state.rest_scans
         )
         if open_round.kind == "hold" and scanned:
-            self._show(screen_class("hold")(desk, open_round.matrix, open_round.held))
+            self._show_round(at, screen_class("hold")(desk, open_round.matrix, open_round.held))
             return
         screen = _round(
             desk,
@@ -243,7 +259,7 @@ class Navigation:
             cells=open_round.cells,
             held=open_round.held,
         )
-        self._show(screen)
+        self._show_round(at, screen)
 
     def hold_on(self, desk: Desk, matrix_id: str, held: tuple[CellKey, ...]) -> None:
         """Go on after the rest scan of a hold round: press one switch after the other."""
@@ -262,12 +278,15 @@ class Navigation:
         matrix: Matrix,
         sort: Sort,
         cells: Sequence[CellKey] = (),
+        *,
         held: tuple[CellKey, ...] = (),
+        caution: str = "",
     ) -> None:
         """Have a round begun, and show its screen, which needn't wait for that; say it where it can't begin."""
         kind, manner, desk = KINDS.get(sort, "walk"), MANNERS.get(sort, "stepped"), at.desk
         desk.round_began = None
         screen = _round(desk, matrix.id, kind=kind, manner=manner, cells=cells, held=held)
+        screen.caution = caution
         try:
             desk.start_round(
                 matrix,
@@ -281,7 +300,10 @@ class Navigation:
         except MatrixCheckError as error:
             at.complain(error)
             return
-        self._show(screen)
+        self._show_round(at, screen)
+
+    def _show_round(self, at: AtJob, screen: Any) -> None:
+        self._show(screen, lambda _: at.round_left(screen.closing))
 
     def _show(self, screen: Any, left: Callable[[Any], Any] | None = None) -> None:
         self._app.push_screen(screen, left)

@@ -45,6 +45,16 @@ def resumed_at(order: Sequence[Cell], state: JobState, since: int) -> int:
     return min(places[-1] + 1, len(order) - 1) if places else 0
 
 
+def awaiting_retest(order: Sequence[Cell], state: JobState, since: int) -> frozenset[CellKey]:
+    """Return the cells whose retest is due, or was begun and made in the round that began at event `since`."""
+    waiting = (state.standings[cell.key] for cell in order)
+    return frozenset(
+        one.cell.key
+        for one in waiting
+        if one.repaired_by and (one.retest_due is not None or all(seen.seq > since for seen in one.seen))
+    )
+
+
 def untested(order: Sequence[Cell], state: JobState) -> tuple[Cell, ...]:
     """Return the cells that still have no mark."""
     return tuple(cell for cell in order if state.standings[cell.key].mark is Mark.UNTESTED)

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pilots import PHONE, WIDE, Machine, Run
+from pilots import PHONE, WIDE, CannedBench, Machine, Run
 from textual.keys import _character_to_key
 from textual.screen import Screen
 from textual.widgets import Input
@@ -152,7 +152,8 @@ async def test_what_is_bound_shown_helped_and_listed_is_what_is_in_force(
         taken = {key for action in held.actions for key in keys_of(action, keymap)}
         assert [key for key in freed - taken if textual_name(key) in active] == []
         bar = text_of(screen.query_one("#keys", KeyBar))
-        assert [cap for cap in bar_of(held, keymap) if f"{cap.key} {cap.word}" not in bar] == []
+        unsaid = {cap.action for cap in bar_of(held, keymap) if f"{cap.key} {cap.word}" not in bar}
+        assert unsaid == ({"retest"} if place == "job" else set()), "nothing is due for a retest"
         await machine.press(textual_name(key_of(actions.HELP, keymap)))
         assert isinstance(machine.app.screen, HelpScreen)
         helped = " ".join(text_of(machine.app.screen.query(Lines).first()).split())
@@ -180,7 +181,9 @@ async def test_the_list_of_actions_offers_actions_with_their_keys(run: Run) -> N
 
 
 @pytest.mark.parametrize("keymap", [NO_KEYMAP, KEYMAP], ids=["as shipped", "remapped"])
-async def test_a_phones_tiles_show_the_keys_in_force(run: Run, keymap: Keymap) -> None:
+async def test_a_phones_tiles_show_the_keys_in_force(run: Run, bench: CannedBench, job: str, keymap: Keymap) -> None:
+    bench.mark(job, "switches", "31-")
+    bench.repair(job, "Q3")
     async with run(PHONE, look=Look(keys=keymap)) as machine:
         tiles = text_of(machine.app.screen.query_one("#keys", KeyBar))
         for cap in tiles_of(actions.JOB, keymap):

@@ -184,7 +184,7 @@ async def test_the_parts_behind_a_cell_are_listed_from_its_device_to_the_logic(r
 async def test_a_repair_at_the_job_makes_its_cells_due_for_a_test(run: Run, bench: CannedBench, job: str) -> None:
     bench.mark(job, "switches", "c1-")
     async with run() as machine:
-        await machine.press("p", "down", "r")
+        await machine.press("p", "down", "r", "enter")
         assert "kept: switch column 1 wire repaired" in machine.text()
         assert "repaired 2026-11-21 12:00" in machine.text()
         standing = machine.reader().state(job).standings[CellKey("switches", 1, 1)]

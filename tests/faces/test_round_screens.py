@@ -570,7 +570,7 @@ async def test_what_a_check_found_goes_into_the_journal(run: Run, monkeypatch: p
         assert "prop it with its own stay" in " ".join(machine.text().split())
         await machine.press("g")
         assert "kept: Q3 found good" in machine.text()
-        await machine.press("r")
+        await machine.press("r", "enter")
         state = machine.reader().state(machine.job)
         assert [repair.place for repair in state.repairs] == ["Q3"]
         await machine.press("escape")
@@ -599,7 +599,7 @@ async def test_a_check_is_recorded_by_its_code_and_a_repair_by_its_place(
         (made,) = machine.reader().state(machine.job).findings
         known = check_named(TRAM, "driver-open.Q3")
         assert (made.finding.code, made.finding.faults) == (known.check.code, known.sees)
-        await machine.press("r")
+        await machine.press("r", "enter")
         assert [repair.place for repair in machine.reader().state(machine.job).repairs] == ["Q3"]
 
 

@@ -17,6 +17,7 @@ from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.screens.page import read_on
 from matrixcheck.tui.screens.record_page import RecordPage
 from matrixcheck.tui.text.checking import Spot, place_known, spot_words
+from matrixcheck.tui.text.repairing import repaired_words
 from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
@@ -39,7 +40,7 @@ class ChecksScreen(RecordPage):
     def compose(self) -> ComposeResult:
         """Compose what to do; the places, always in sight; what was kept; keys."""
         width = self.app.size.width - (4 if self.app.size.width < PHONE else 6)
-        yield Lines([((self._heading, "title"),)], id="head")
+        yield Lines(self.head(self._heading), id="head")
         with VerticalScroll(id="checks", can_focus=False):
             yield Lines([*self._rows(width), *wrapped(INSIDE, width, "alert")])
         yield Lines([row("What did you find, and where?", "title")], id="asked")
@@ -54,20 +55,29 @@ class ChecksScreen(RecordPage):
             [Pick(spot_words(spot, state.layout), place_known(spot, state)) for spot in self._spots]
         )
 
-    def action_found(self, verdict: Literal["good", "faulty", "replaced"]) -> None:
+    def action_found(self, verdict: Literal["good", "faulty"]) -> None:
         """Keep what was found by the check, or at the place, pointed at."""
         spot = self._spots[self.query_one(Picks).here]
         place, bench, job = spot.place, self._desk.bench, self._desk.job
-        if spot.code and verdict != "replaced":
+        if spot.code:
             keep = partial(bench.checked, job, spot.code, verdict)
             self.record(f"{spot.code} {verdict}", keep, f"kept: {spot.code} found {verdict}")
             return
-        if not place:
-            self.say("This check looks at several parts: pick the one that was repaired, further down.", "alert")
-            return
         finding, named = Finding(place=place, verdict=verdict), place_words(self._desk.state.layout, place)
-        words = "repaired: its cells are to be tested again" if verdict == "replaced" else f"found {verdict}"
-        self.record(f"{named} {verdict}", lambda: bench.finding(job, finding), f"kept: {named} {words}")
+        self.record(f"{named} {verdict}", lambda: bench.finding(job, finding), f"kept: {named} found {verdict}")
+
+    def action_repair(self) -> None:
+        """Keep a repair of the place pointed at, or of one of the others."""
+        here = self._spots[self.query_one(Picks).here].place
+        others = [spot.place for spot in self._spots if not spot.code]
+        places = dict.fromkeys(filter(None, [here, *others]))
+        layout = self._desk.layout
+        self.navigation.repair(self._desk, tuple(places), lambda made: self._say_repaired(repaired_words(made, layout)))
+
+    def _say_repaired(self, words: str) -> None:
+        if self.is_open:
+            self.show()
+            self.say(words, "strong")
 
     def action_note(self) -> None:
         """Write a note on the place pointed at."""

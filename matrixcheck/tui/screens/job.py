@@ -35,6 +35,7 @@ from matrixcheck.tui.widths import PANE_TEXT, PHONE, WIDE
 
 if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import Suspect
+    from matrixcheck.record.job_state import RepairMade
 
 BREATH = 0.1
 """Seconds from the first paint to the first analysis, which would slow the paint on its way to the terminal."""
@@ -55,6 +56,8 @@ class JobScreen(GridScreen):
         self._analysing = False
         self._gone_on = False
         self._halted_at: tuple[Path, int] | None = None
+        self._offers_retest = False
+        self._said_of_retests: Callable[[], Sequence[str]] | None = None
 
     def header(self) -> Sequence[Widget]:
         """Return the job in a line, and the tabs."""
@@ -104,12 +107,18 @@ class JobScreen(GridScreen):
         self.query_one("#head", Lines).show(headline(self._desk.state, self._desk.elsewhere))
         self.query_one(MatrixTabs).show(self._desk.tallies(), self._matrix_id)
         self.draw()
+        if bool(self._desk.state.due) is not self._offers_retest:
+            self.show_keys()
+        self._say_closing()
         self._halt()
         self._analyse()
 
     def caps(self) -> Sequence[Cap]:
         """Return the keys that there is room for; help has them all."""
-        caps, width = super().caps(), self.app.size.width
+        # What is due comes before what would decide, and the bar has room for one of them.
+        self._offers_retest = bool(self._desk.state.due)
+        unused = "decide" if self._offers_retest else "retest"
+        caps, width = [cap for cap in super().caps() if cap.action != unused], self.app.size.width
         return filled(caps, often_of(JOB, self.keymap), width - 2) if PHONE <= width < WIDE else caps
 
     def on_mount(self) -> None:
@@ -127,7 +136,7 @@ class JobScreen(GridScreen):
     def on_screen_resume(self) -> None:
         """Give a page in front of the program its address."""
         show_address(self.app, self._desk.job, self._matrix_id)
-        waiting = sum(standing.retest_due is not None for standing in self._desk.state.standings.values())
+        waiting = len(self._desk.state.due)
         if waiting and not self.entry.said:
             self.entry.say(retests(waiting, self.keymap, self.matrix), "quiet")
         self.call_after_refresh(self._go_on)
@@ -187,6 +196,42 @@ class JobScreen(GridScreen):
     def action_parts(self) -> None:
         """Show what the cell under the cursor works through."""
         self.navigation.parts(self, self.cell)
+
+    def action_repair(self) -> None:
+        """Keep a repair: at the places of the chosen suspect, else behind the cell under the cursor."""
+        # Here and not above: the first paint needs none of it.
+        from matrixcheck.tui.text.checking import likely_places, places_behind  # noqa: PLC0415
+        from matrixcheck.tui.text.repairing import repaired_words  # noqa: PLC0415
+
+        layout = self._desk.layout
+        places = likely_places(self.chosen) if self.chosen else places_behind(self.cell, layout)
+
+        def kept(made: RepairMade) -> None:
+            if self.is_open:
+                self._say_kept(repaired_words(made, layout))
+
+        self.navigation.repair(self._desk, places, kept)
+
+    def action_retest(self) -> None:
+        """Walk through what is due for a retest in this matrix, else in the first that has such cells."""
+        if self._stopped():
+            return
+        due = dict.fromkeys(key.matrix for key in self._desk.state.due)
+        if due:
+            self.navigation.retest(self, self._matrix_id if self._matrix_id in due else next(iter(due)))
+        else:
+            self.entry.say("nothing is due for a retest", "quiet")
+
+    def round_left(self, closing: Callable[[], Sequence[str]]) -> None:
+        """Say what the retests of a round that was left came to, once all of it is kept."""
+        self._said_of_retests = closing
+        self._say_closing()
+
+    def _say_closing(self) -> None:
+        if self._said_of_retests is not None and not self._desk.keeping.busy:
+            words, self._said_of_retests = " ".join(self._said_of_retests()), None
+            if words and not self.entry.text:
+                self.entry.say(words, "strong")
 
     def action_page(self, name: str) -> None:
         """Show a page of this job."""

@@ -12,6 +12,7 @@ from matrixcheck.tui.actions import LATER_PAGE
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.messages import BookChanged, StateChanged
 from matrixcheck.tui.screens.page import PickPage
+from matrixcheck.tui.text.job import danger_first
 from matrixcheck.tui.text.later import Waiting, waiting
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
@@ -68,5 +69,7 @@ class LaterScreen(PickPage[Waiting | None]):
         self._groups = waiting(items)
         order = ", least work first" if self.app.size.width >= PHONE else ""
         said = f"{len(items)} to test{order}" if items else "Nothing is left to test."
-        self.query_one("#head", Lines).show([(("The later list", "title"), (f"  {said}", "quiet"))])
+        self.query_one("#head", Lines).show(
+            [(*danger_first(self._desk.state), ("The later list", "title"), (f"  {said}", "quiet"))]
+        )
         self.query_one(Picks).offer([Pick(group.name, group.says) for group in self._groups])

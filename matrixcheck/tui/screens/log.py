@@ -22,7 +22,7 @@ class LogScreen(RecordPage):
 
     def compose(self) -> ComposeResult:
         """Compose head, lines, what was kept, keys."""
-        yield Lines([(("History", "title"), ("  newest first", "quiet"))], id="head")
+        yield Lines(self.head("History", "newest first"), id="head")
         with VerticalScroll(id="log", can_focus=False):
             yield Lines(id="log-lines")
         yield Lines(id="said")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from textual import events
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.widgets import Input
@@ -12,12 +11,12 @@ from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.files import find_layout, read_layout, shipped
 from matrixcheck.layout.model import Layout
 from matrixcheck.tui.actions import NEW_JOB
-from matrixcheck.tui.screens.page import Page, at_home
+from matrixcheck.tui.screens.form import FormPage
+from matrixcheck.tui.screens.page import at_home
 from matrixcheck.tui.text.spans import row, wrapped
 from matrixcheck.tui.widgets.item_list import ItemList
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
-from matrixcheck.tui.widgets.toned import taken
 
 ASKED = {
     "shipped": "Layout: choose one that comes with the program",
@@ -27,7 +26,7 @@ ASKED = {
 }
 
 
-class NewJobScreen(Page[str | None]):
+class NewJobScreen(FormPage[str | None]):
     """A short form. It hands back the new job's id, or None when it was left.
 
     `own_layouts` says whether a path may be typed: never where the form is filled in over the network.
@@ -57,9 +56,7 @@ class NewJobScreen(Page[str | None]):
         yield KeyBar(self.bar(), id="keys")
 
     def on_mount(self) -> None:
-        """Begin at the layout; a steady cursor keeps the screen calm."""
-        for field in self.query(Input):
-            field.cursor_blink = False
+        """Begin at the layout."""
         self.query_one("#layout", Input).focus()
 
     def on_item_list_picked(self, message: ItemList.Picked) -> None:
@@ -68,15 +65,9 @@ class NewJobScreen(Page[str | None]):
         self.query_one("#layout", Input).value = tuple(shipped())[message.place]
         self.query_one("#name", Input).focus()
 
-    def on_input_submitted(self) -> None:
+    def submitted(self) -> None:
         """Go on to the next line; on the last one, or with all that is needed, start the job."""
         self.action_start()
-
-    async def on_key(self, event: events.Key) -> None:
-        """Move between the lines by arrows, even while one is being typed in."""
-        if event.key in {"up", "down"}:
-            taken(event)
-            self.action_onward(1 if event.key == "down" else -1)
 
     def action_start(self) -> None:
         """Start the job, or go to what is still missing or wrong."""
@@ -84,21 +75,17 @@ class NewJobScreen(Page[str | None]):
         if layout is None:
             self.query_one("#layout", Input).focus()
             return
-        name, field = self._value("name"), self.query_one("#name", Input)
+        name, field = self.value("name"), self.query_one("#name", Input)
         if not name:
             self._say("a name is needed" if field.has_focus else "")
             field.focus()
             return
         try:
-            job = self._bench.new_job(layout, name, self._value("serial"), self._value("owner"))
+            job = self._bench.new_job(layout, name, self.value("serial"), self.value("owner"))
         except MatrixCheckError as error:
             self._say(f"! {error}")
             return
         self.dismiss(job)
-
-    def action_onward(self, by: int) -> None:
-        """Go to another line."""
-        (self.focus_next if by > 0 else self.focus_previous)(Input)
 
     def action_leave(self) -> None:
         """Go back to the bench with nothing started."""
@@ -106,7 +93,7 @@ class NewJobScreen(Page[str | None]):
 
     def _layout(self) -> Layout | None:
         """Return the layout that is named, by the start of its name if no other begins so; None where there is none."""
-        typed = self._value("layout")
+        typed = self.value("layout")
         if not typed:
             self._say("a layout is needed")
             return None
@@ -118,9 +105,6 @@ class NewJobScreen(Page[str | None]):
             return None
         self.query_one("#layout", Input).value = named
         return layout
-
-    def _value(self, field: str) -> str:
-        return self.query_one(f"#{field}", Input).value.strip()
 
     def _say(self, text: str) -> None:
         self.query_one("#trouble", Lines).show(wrapped(text, self.app.size.width - 2, "alert"))

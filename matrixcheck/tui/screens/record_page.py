@@ -11,8 +11,8 @@ from matrixcheck.tui.job_session import Desk, Outcome
 from matrixcheck.tui.keymap import waiting_cap
 from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
 from matrixcheck.tui.screens.page import Page
-from matrixcheck.tui.text.job import undone_words
-from matrixcheck.tui.text.spans import Tone, wrapped
+from matrixcheck.tui.text.job import danger_first, undone_words
+from matrixcheck.tui.text.spans import Row, Tone, wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Picks
@@ -27,6 +27,10 @@ class RecordPage(Page[None]):
 
     def show(self) -> None:
         """Draw what the journal says."""
+
+    def head(self, title: str, more: str = "") -> list[Row]:
+        """Return the title, behind what is dangerous."""
+        return [(*danger_first(self._desk.state), (title, "title"), (f"  {more}" if more else "", "quiet"))]
 
     def on_mount(self) -> None:
         """Draw what the journal says."""

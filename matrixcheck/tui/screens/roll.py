@@ -22,7 +22,7 @@ from matrixcheck.tui.text.keys import Cap, without_keys
 from matrixcheck.tui.text.now import left_over
 from matrixcheck.tui.text.number_keys import goes_on, means_numbers, speaks_on
 from matrixcheck.tui.text.search import alike
-from matrixcheck.tui.text.spans import Row
+from matrixcheck.tui.text.spans import Row, wrapped
 
 NAMES = 4
 
@@ -55,8 +55,10 @@ class RollScreen(RoundScreen):
         return self._at_hand
 
     def more(self, width: int) -> Sequence[Row]:
-        """Return what is left."""
-        return left_over(untested(self.order, self._desk.state), width, "left to test")
+        """Return what is left; with nothing left, what became of the repairs that it was for."""
+        left = untested(self.order, self._desk.state)
+        closing = () if left else [line for words in self.closing() for line in wrapped(words, width, "strong")]
+        return (*left_over(left, width, "left to test"), *closing)
 
     def foretell(self, text: str) -> str:
         """Return what an entry would do, or the names that are like it."""

@@ -9,9 +9,12 @@ from textual.widget import Widget
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
+from matrixcheck.report.retests import closing_words, repairs_of
+from matrixcheck.report.safety import failed_lines
 from matrixcheck.tui.job_session import NOTHING, Desk
-from matrixcheck.tui.round_steps import order_of
+from matrixcheck.tui.round_steps import awaiting_retest, order_of
 from matrixcheck.tui.screens.grid_screen import GridScreen
+from matrixcheck.tui.text.job import danger_first
 from matrixcheck.tui.text.now import called
 from matrixcheck.tui.text.spans import Row, row
 from matrixcheck.tui.widgets.call_out import CallOut
@@ -24,11 +27,14 @@ class RoundScreen(GridScreen):
     """A round that the journal holds open, or soon will. It goes through `order`."""
 
     NAME = "round"
+    caution = ""
+    """What must be said at the start, where no sheet before the round has said it."""
 
     def __init__(self, desk: Desk, matrix_id: str, cells: Collection[CellKey] = ()) -> None:
         super().__init__(desk, matrix_id)
         self.order = order_of(self.matrix, cells)
         self._opened_at = desk.state.seq
+        self._awaited = awaiting_retest(self.order, desk.state, self.since)
 
     @property
     def since(self) -> int:
@@ -47,7 +53,8 @@ class RoundScreen(GridScreen):
 
     def head_rows(self) -> Sequence[Row]:
         """Return the round in one line."""
-        return [((f"{self.NAME} · {self.matrix.id}", "title"), (f"  {self._desk.state.name}", "quiet"))]
+        state, about = self._desk.state, f"{self.NAME} · {self.matrix.id}"
+        return [(*danger_first(state), (about, "title"), (f"  {state.name}", "quiet"))]
 
     def more(self, width: int) -> Sequence[Row]:
         """Return what stands below the device at hand."""
@@ -78,8 +85,25 @@ class RoundScreen(GridScreen):
         open_round, began = self._desk.state.round, self._desk.round_began
         return began is not None and (open_round is None or open_round.seq != began)
 
+    def closing(self) -> tuple[str, ...]:
+        """Return what the retests made in this round say of the repairs that they were due for."""
+        state = self._desk.state
+        repairs = repairs_of(state, self._awaited | awaiting_retest(self.order, state, self.since))
+        return tuple(filter(None, (closing_words(state, repair) for repair in repairs)))
+
+    def draw(self) -> None:
+        """Bring everything up to date, dangers at the head as well."""
+        super().draw()
+        self.query_one("#head", Lines).show(self.head_rows())
+
     def on_mount(self) -> None:
-        """Close at once where the round was ended while the screen was being made."""
+        """Say first which checks before power failed, and what else must be known before the power is on.
+
+        Close at once where the round was ended while the screen was being made.
+        """
+        first = " ".join(filter(None, [*failed_lines(self._desk.state.safety), self.caution]))
+        if first:
+            self.entry.say(first, "alert")
         if self.is_over:
             self.call_later(self.after_change)
 

@@ -11,7 +11,8 @@ from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.round_steps import resumed_at, untested
 from matrixcheck.tui.screens.round import RoundScreen
 from matrixcheck.tui.text.now import coming, whereabouts
-from matrixcheck.tui.text.spans import Row, row
+from matrixcheck.tui.text.spans import Row, row, wrapped
+from matrixcheck.tui.widgets.call_out import CallOut
 from matrixcheck.tui.widgets.grid import MatrixGrid
 
 AHEAD = 4
@@ -42,7 +43,8 @@ class WalkScreen(RoundScreen):
         cell = self.hand()
         left = len(untested(self.order, self._desk.state))
         if cell is None:
-            return (row("The walk is through.", "strong"), row(f"{left} untested. Esc ends the round.", "quiet"))
+            closing = [line for words in self.closing() for line in wrapped(words, width, "strong")]
+            return (*closing, row("The walk is through.", "strong"), row(f"{left} untested. Esc ends the round."))
         ahead = self.order[self.place + 1 : self.place + 1 + AHEAD]
         return (
             ((f"{self.place + 1} of {len(self.order)}", "strong"), (f"  {left} untested", "quiet")),
@@ -50,6 +52,11 @@ class WalkScreen(RoundScreen):
             row(),
             *coming(ahead, width),
         )
+
+    def draw_pane(self) -> None:
+        """Call the device at hand back; past the last one its room is for what the walk came to."""
+        self.query_one(CallOut).display = self.hand() is not None
+        super().draw_pane()
 
     def arrive(self, place: int) -> None:
         """Go to a place of the order, or past its end."""

@@ -37,8 +37,16 @@ def spots_of(suspect: Suspect, checks: Sequence[BenchCheck]) -> tuple[Spot, ...]
     for check in checks:
         places = {_place_of(member) for member in check.splits}
         found.append(Spot(places.pop() if len(places) == 1 else "", check.code, check.short))
-    places_of = dict.fromkeys(place for member in suspect.members if (place := _place_of(member)))
-    return (*found, *(Spot(place) for place in places_of))
+    return (*found, *(Spot(place) for place in likely_places(suspect)))
+
+
+def likely_places(suspect: Suspect) -> tuple[str, ...]:
+    """Return the places where a suspect may sit, likeliest first."""
+    found: dict[str, float] = {}
+    for number, member in enumerate(suspect.members):
+        place = _place_of(member)
+        found[place] = found.get(place, 0.0) + (suspect.shares[number] if suspect.shares else 1.0)
+    return tuple(place for place in sorted(found, key=lambda place: -found[place]) if place)
 
 
 def places_behind(cell: Cell, layout: Layout) -> tuple[str, ...]:

@@ -41,8 +41,8 @@ def first_hint(keymap: Keymap, matrix: Matrix) -> str:
 
 def retests(count: int, keymap: Keymap, matrix: Matrix) -> str:
     """Say how many cells are to be tested again."""
-    key = pressed(key_named("later_list", JOB, keymap), matrix)
-    return f"{count} to test again after a repair: {key or 'the later list'} lists them first"
+    key = pressed(key_named("retest", JOB, keymap), matrix)
+    return f"{count} to test again after a repair: {f'{key} walks through them' if key else 'see the later list'}"
 
 
 def headline(state: JobState, elsewhere: str = "") -> tuple[Row, ...]:
@@ -52,9 +52,16 @@ def headline(state: JobState, elsewhere: str = "") -> tuple[Row, ...]:
     """
     parts = [now_in(elsewhere), state.layout.name, state.serial and f"serial {state.serial}", state.owner]
     about = " · ".join(filter(None, parts))
+    return ((*danger_first(state), (state.name, "title"), (f"  {about}", "quiet")),)
+
+
+def danger_first(state: JobState) -> Row:
+    """Return what stands first at the head of every screen of a job.
+
+    That is a coil that was on at rest, and a check before power that failed; nothing where all is well.
+    """
     danger = " ".join(filter(None, (brief_notice(state.coils), failed_briefly(state.safety))))
-    first: Row = ((danger, "alert"), ("  ", "plain")) if danger else ()
-    return ((*first, (state.name, "title"), (f"  {about}", "quiet")),)
+    return ((danger, "alert"), ("  ", "plain")) if danger else ()
 
 
 def preview(text: str, matrix: Matrix) -> str:
@@ -77,6 +84,8 @@ def kept_words(kept: Sequence[Kept]) -> str:
         return f"kept: {last.name}"
     mark = "later" if last.deferred is not None else f"{GLYPHS[last.mark]} {last.mark}"
     more = f", and {len(kept) - 1} before it" if len(kept) > 1 else ""
+    if last.passes_left and last.deferred is None:
+        mark = f"{mark}, {'one more pass' if last.passes_left == 1 else f'{last.passes_left} more passes'} needed"
     return f"kept: {last.number} {last.name} {mark}{more}"
 
 
