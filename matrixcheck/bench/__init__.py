@@ -5,7 +5,8 @@ Whatever a method records is on the disk when it returns. All errors are childre
 
 from matrixcheck.bench.checking import Checking
 from matrixcheck.bench.handing_over import HandingOver
-from matrixcheck.bench.jobs import Changed, Jobs
+from matrixcheck.bench.jobs import Changed
+from matrixcheck.bench.learning import Learning
 from matrixcheck.bench.looking import Looking
 from matrixcheck.bench.recording import Recording
 from matrixcheck.record.answers import JobSummary, Kept, LastEntry, Undone
@@ -24,5 +25,5 @@ __all__ = [
 ]
 
 
-class Bench(Jobs, HandingOver, Looking, Recording, Checking):
+class Bench(Learning, HandingOver, Looking, Recording, Checking):
     """All use cases on one bench book."""

@@ -9,6 +9,7 @@ from matrixcheck.cli.common import (
     AsJson,
     Job,
     LayoutName,
+    Learned,
     RatesFile,
     Seconds,
     bench_of,
@@ -49,13 +50,14 @@ def suspects(
     as_json: AsJson = False,
     case: CaseFile = None,
     rates: RatesFile = None,
+    learned: Learned = False,
 ) -> None:
     """Name the faults, how sure each is, and what to do first.
 
     A card a fault, dangers first. `suspects JOB N` prints one card in full, `--all` every one.
     """
     limit = limit_of(seconds)
-    bench = bench_of(context, rates_of(context, rates))
+    bench = bench_of(context, rates_of(context, rates, learned=learned))
     state = bench.state(job)
     if state.coils.stop and not as_json:
         show_stop(state)
@@ -81,13 +83,14 @@ def checks(
     seconds: Seconds = None,
     as_json: AsJson = False,
     rates: RatesFile = None,
+    learned: Learned = False,
 ) -> None:
     """List the bench checks as work, by power and set-up. Each says what good and faulty show.
 
     Danger first. Record a check by its code: `finding JOB CODE good`.
     """
     limit = limit_of(seconds)
-    bench = bench_of(context, rates_of(context, rates))
+    bench = bench_of(context, rates_of(context, rates, learned=learned))
     state = bench.state(job)
     if state.coils.stop and not as_json:
         show_stop(state)
@@ -143,6 +146,7 @@ def diagnose(
     as_json: AsJson = False,
     case: CaseFile = None,
     rates: RatesFile = None,
+    learned: Learned = False,
 ) -> None:
     """Say what would explain a readings file. Needs no job."""
     limit = limit_of(seconds)
@@ -152,7 +156,8 @@ def diagnose(
 
     given = case_in(layout) if readings is None else _case_from(layout, readings)
     # A case gives the same answer on every computer.
-    own = read_rates_at(rates) if readings is None else rates_of(context, rates)
+    is_case = readings is None and not learned
+    own = read_rates_at(rates) if is_case else rates_of(context, rates, learned=learned)
     from matrixcheck.record.coil_lock import COIL_FUSE_OUT, SWITCH_OFF_NOW, checked, lock_of
 
     lock = checked(lock_of(given.readings, given.layout), COIL_FUSE_OUT, coil_fuse_out)

@@ -57,6 +57,9 @@ RatesFile = Annotated[
         show_default=False,
     ),
 ]
+Learned = Annotated[
+    bool, typer.Option("--learned", help="Let what the closed repairs of this book say move the rates.")
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Print everything as JSON, for other programs.")]
 
 
@@ -126,14 +129,14 @@ def limit_of(seconds: float | None) -> float | None:
     return seconds
 
 
-def rates_of(context: typer.Context, option: Path | None = None) -> Rates | None:
-    """Return the workshop's own rates.
+def rates_of(context: typer.Context, option: Path | None = None, *, learned: bool = False) -> Rates | None:
+    """Return the rates that hold: of the file that an option names, else as they are set; None for the shipped ones.
 
-    Those of the file that an option names, else of the one that is set; None without either.
+    `learned`: moved by the book's closed repairs, whatever is set.
     """
-    from matrixcheck.config.place import read_rates_at
+    from matrixcheck.config.rates import rates_in_use
 
-    return read_rates_at(option or configuration_of(context).rates)
+    return rates_in_use(configuration_of(context), option, learned=learned)
 
 
 def layout_of(name_or_path: str) -> Layout:

@@ -23,6 +23,7 @@ config = typer.Typer(
     "              own conductor), 0.3-ohm-by-length, 1-ohm; local codes first\n"
     "bell          on or off: ring for every number kept in a roll\n"
     "rates         a file with the failure rates of your own workshop\n"
+    "learned       on or off: let the closed repairs of the book move the rates\n"
     "browser       the program that writes PDFs, where chromium is not on the path\n"
     "keys.ACTION   the key of an action; `config keys` lists them\n\n"
     "An option comes before an environment variable (MATRIXCHECK_THEME and so on), that before the configuration file, "

@@ -12,6 +12,7 @@ from matrixcheck.cli.case import CaseFile, case_of, reported
 from matrixcheck.cli.common import (
     AsJson,
     Job,
+    Learned,
     Seconds,
     bench_of,
     configuration_of,
@@ -60,6 +61,7 @@ def report(
     as_json: AsJson = False,
     seconds: Seconds = None,
     case: CaseFile = None,
+    learned: Learned = False,
 ) -> None:
     """Print the report of a job. Or write it to files: a page for the owner, then pages for the technician."""
     from matrixcheck.report.drawing.paper import PAPERS
@@ -69,7 +71,7 @@ def report(
     files = to or []
     _check(files, card)
     browser = _browser(context, files)
-    bench = bench_of(context, rates_of(context))
+    bench = bench_of(context, rates_of(context, learned=learned))
     with reported(case, case_of(bench, job)), progress():
         sheet = sheet_of(bench, job, datetime.now().astimezone(), limit)
     if files:

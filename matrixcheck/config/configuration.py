@@ -41,6 +41,7 @@ class Configuration:
     mains_region: EarthLimit
     bell: bool
     rates: Path | None
+    learned: bool
     browser: Path | None
     keys: Keymap
     origins: Mapping[str, Origin]

@@ -129,6 +129,7 @@ SETTINGS = (
     Setting("mains_region", ", ".join(EarthLimit), lambda: EarthLimit.PLUS_LEAD, _earth_limit),
     Setting("bell", "on or off", lambda: Look().bell, _switched, _typed_switch),
     Setting("rates", "a file name", lambda: None, _file, _typed_file),
+    Setting("learned", "on or off", lambda: False, _switched, _typed_switch),
     Setting("browser", "a file name", lambda: None, _file, _typed_file),
     Setting("keys", "a letter, a sign, Tab, Space, Bksp or F1 to F12", lambda: NO_KEYMAP, _keys, table=True),
 )

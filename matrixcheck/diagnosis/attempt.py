@@ -48,7 +48,8 @@ def attempts(
         from matrixcheck.diagnosis.diagnose import Limit, refine  # noqa: PLC0415 - a broken import is caught as well
 
         limit = Limit(seconds) if dropped is None else Limit(seconds, dropped=dropped)
-        yield from refine(layout, readings, findings, limit, kept, rates=rates, only_last=only_last)
+        for found in refine(layout, readings, findings, limit, kept, rates=rates, only_last=only_last):
+            yield found.model_copy(update={"rates": rates.says}) if rates and rates.says else found
     except MatrixCheckError:
         raise
     except Exception as error:

@@ -175,7 +175,8 @@ class Diagnosis(_Shape):
     """The whole answer.
 
     `explanations` holds up to ten sets, best first. `danger` is what must be said first, empty where there is none;
-    with `stop` it is all that may be said, and `next` and `checks` are empty.
+    with `stop` it is all that may be said, and `next` and `checks` are empty. `rates` says which rates of faults it
+    goes by, empty for the shipped ones and a file's.
     """
 
     danger: str = ""
@@ -186,6 +187,7 @@ class Diagnosis(_Shape):
     next: tuple[NextTest, ...] = ()
     checks: tuple[BenchCheck, ...] = ()
     searched: Searched
+    rates: str = ""
 
     def suspect(self, suspect_id: str) -> Suspect:
         """Return the suspect of that id; raises KeyError for any other."""

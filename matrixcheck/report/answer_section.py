@@ -23,6 +23,8 @@ def answer_section(answer: Answer) -> Section:
     blocks += [Sentence(f"Next test: {step}") for step in steps]
     if answer.left_open:
         blocks.append(Sentence(f"Left open: {'; '.join(answer.left_open)}"))
+    if answer.rates:
+        blocks.append(Sentence(f"Rates: {answer.rates}."))
     return Section("What is wrong", tuple(blocks))
 
 

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import NamedTuple
 
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
-from matrixcheck.record.cell_state import Standing, Standings
-from matrixcheck.record.events import Found, Repaired
+from matrixcheck.record.cell_state import Standing
+from matrixcheck.record.events import Found
 from matrixcheck.record.job_state import FindingMade, JobState, RepairMade
 from matrixcheck.record.outdated import cells_touched
-from matrixcheck.record.replay import Folding, replay
+from matrixcheck.record.repair_stages import Before, before_each_repair
 
 
 class RepairResult(NamedTuple):
@@ -40,7 +39,7 @@ def repair_results(state: JobState) -> tuple[RepairResult, ...]:
 
     A cell that a later repair touches is judged as it stood just before that.
     """
-    stages = list(_before_each_repair(state))
+    stages = list(before_each_repair(state))
     results = []
     for place, (repair, before) in enumerate(stages):
         touched = frozenset() if repair.outside else cells_touched(state.layout, repair.place)
@@ -68,23 +67,7 @@ def findings_made(state: JobState) -> tuple[FindingMade, ...]:
     )
 
 
-class _Before(NamedTuple):
-    standings: Standings
-    findings: tuple[FindingMade, ...]
-
-
-def _before_each_repair(state: JobState) -> Iterator[tuple[RepairMade, _Before]]:
-    opening, *events = state.history
-    folding = Folding(replay([opening]))
-    made = iter(state.repairs)
-    for one in events:
-        if isinstance(one.event, Repaired):
-            now = folding.state()
-            yield next(made), _Before(now.standings, now.findings)
-        folding.take(one)
-
-
-def _after(key: CellKey, later: list[tuple[RepairMade, _Before]], state: JobState) -> Standing:
+def _after(key: CellKey, later: list[tuple[RepairMade, Before]], state: JobState) -> Standing:
     for repair, before in later:
         if not repair.outside and key in cells_touched(state.layout, repair.place):
             return before.standings[key]

@@ -11,7 +11,8 @@ import sys
 from functools import partial
 from pathlib import Path
 
-from matrixcheck.config.place import keep_theme, load, read_rates_at
+from matrixcheck.config.place import keep_theme, load
+from matrixcheck.config.rates import rates_in_use
 from matrixcheck.record.clients import page
 from matrixcheck.tui.run import run
 
@@ -32,7 +33,7 @@ def _run(here: bool, book: Path, job: str | None, matrix: str | None, key: str) 
         own_layouts=here,
         client=page(key),
         initials=holds.initials,
-        rates=read_rates_at(holds.rates),
+        rates=rates_in_use(holds),
         look=holds.look,
         keep_theme=partial(keep_theme, os.environ) if here else None,
     )

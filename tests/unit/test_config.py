@@ -91,16 +91,17 @@ def test_an_option_comes_before_the_environment_that_before_the_file_that_before
 def test_every_value_of_a_file_is_taken(file: Path) -> None:
     text = (
         'theme = "light"\nbook = "~/b.book"\ninitials = " ÄBc "\n'
-        'mains_region = "1-ohm"\nbell = true\nrates = "r.toml"\nbrowser = "/b"\n[keys]\nundo = "z"\n'
+        'mains_region = "1-ohm"\nbell = true\nrates = "r.toml"\nlearned = true\nbrowser = "/b"\n[keys]\nundo = "z"\n'
     )
     holds = load({"MATRIXCHECK_CONFIG": str(written(file, text))})
     assert (holds.theme, holds.initials, holds.bell) == ("light", "ÄBc", True)
     assert holds.book == Path.home() / "b.book"
     assert holds.mains_region is EarthLimit.FLAT
     assert holds.rates == file.parent / "r.toml"
+    assert holds.learned
     assert holds.browser == Path("/b")
     assert holds.keys == {"undo": "z"}
-    assert [origin.name for origin in holds.origins.values()] == [f"{file}:{line}" for line in range(1, 9)]
+    assert [origin.name for origin in holds.origins.values()] == [f"{file}:{line}" for line in range(1, 10)]
 
 
 @pytest.mark.parametrize(

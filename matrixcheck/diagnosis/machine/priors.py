@@ -47,6 +47,7 @@ class Rates(NamedTuple):
     """Chances of each fault by where it sits, and of a wrong reading: one field a table of `priors.toml`.
 
     `cell[sort]`: by fault class, of switches, filament lamps, LEDs and coils. `check`: what checks leave over.
+    `says`: what an answer by these rates says of them.
     """
 
     part: Table
@@ -59,6 +60,7 @@ class Rates(NamedTuple):
     cell: Mapping[str, Table]
     check: Table
     reading: ReadingRates
+    says: str = ""
 
     @property
     def key(self) -> Hashable:
@@ -94,23 +96,27 @@ def part_rate(layout: Layout, ref: str, rates: Rates) -> float:
     known = layout.part_by_ref.get(ref)
     if known is not None and known.rate is not None:
         return known.rate
+    table, kind = part_kind(layout, ref, rates)
+    if table == "contact":
+        return rates.contact[kind]
+    return rates.part[kind] + (rates.part["relay drive"] if kind == "relay" else 0.0)
+
+
+def part_kind(layout: Layout, ref: str, rates: Rates) -> tuple[str, str]:
+    """Return the table and the name under which a part's rate stands.
+
+    A contact goes by the hottest line through it; mid-loom where that is more and it joins two looms.
+    """
     kind = part_class(ref)
-    if kind == "connector" and owner(ref) != ref:
-        return _contact_rate(layout, ref, rates)
-    if kind == "relay":
-        return rates.part["relay"] + rates.part["relay drive"]
-    if owner(ref) != ref:
-        kind = {"integrated circuit": "pin"}.get(kind, kind)
-    return rates.part.get(kind, rates.part["other"])
-
-
-def _contact_rate(layout: Layout, ref: str, rates: Rates) -> float:
-    """Return the chance that a contact fails: that of the hottest line through it, more where it joins two looms."""
+    if owner(ref) == ref or kind not in ("connector", "integrated circuit"):
+        return "part", kind if kind in rates.part else "other"
+    if kind == "integrated circuit":
+        return "part", "pin"
     lines = layout.lines_through[ref]
-    found = [rates.contact[_feeds(layout.matrix(line.matrix))] for line in lines]
+    found = [_feeds(layout.matrix(line.matrix)) for line in lines]
     if any(_is_mid_loom(layout, line, ref) for line in lines):
-        found.append(rates.contact["mid-loom"])
-    return max(found)
+        found.append("mid-loom")
+    return "contact", max(found, key=lambda name: rates.contact[name])
 
 
 def _feeds(matrix: Matrix) -> str:
@@ -125,16 +131,26 @@ def _is_mid_loom(layout: Layout, line: LineKey, ref: str) -> bool:
 
 def stuck_rate(matrix: Matrix, line: LineKey, rates: Rates) -> float:
     """Return the chance that what drives or senses a line has failed short."""
+    return rates.stuck_on[stuck_kind(matrix, line)]
+
+
+def stuck_kind(matrix: Matrix, line: LineKey) -> str:
+    """Return the name under which the rate of that stands."""
     if matrix.kind != "switch":
-        return rates.stuck_on[matrix.kind.value]
-    return rates.stuck_on["switch driver" if matrix.rows_shared and line.side == matrix.strobe else "switch input"]
+        return matrix.kind.value
+    return "switch driver" if matrix.rows_shared and line.side == matrix.strobe else "switch input"
 
 
 def cell_rates(cell: Cell, rates: Rates) -> Table:
     """Return the chances of the faults of one cell, by class."""
+    return rates.cell[cell_sort(cell)]
+
+
+def cell_sort(cell: Cell) -> str:
+    """Return the sort of cell under which its rates stand."""
     if cell.device in ("lamp", "flash lamp"):
-        return rates.cell["led" if cell.notes.fitted == "led" else "filament"]
-    return rates.cell[cell.device]
+        return "led" if cell.notes.fitted == "led" else "filament"
+    return cell.device
 
 
 def private_rate(matrix: Matrix, cell: Cell, classes: FaultClasses, rates: Rates) -> float:

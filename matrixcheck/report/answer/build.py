@@ -49,4 +49,5 @@ def answer_of(
         also_possible=also_possible(layout, ranking, cards),
         next=next_steps(ranking, cards),
         left_open=left_open(seen, ranking.diagnosis),
+        rates=diagnosis.rates,
     )

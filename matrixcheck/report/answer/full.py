@@ -24,7 +24,12 @@ def answer_in_full(answer: Answer, diagnosis: Diagnosis, width: int) -> tuple[Li
         found += [Line(""), *card_in_full(answer, card, diagnosis, width)]
     besides = [_rival(one) for one in answer.also_possible if not one.instead_of]
     tests = [f"{step_words(step.words, step.narrows)}. {step.outcomes}".rstrip(". ") + "." for step in answer.next]
-    parts = (("also possible", besides), ("next tests", tests), ("left open", list(answer.left_open)))
+    parts = (
+        ("also possible", besides),
+        ("next tests", tests),
+        ("left open", list(answer.left_open)),
+        ("rates", [answer.rates]),
+    )
     return (*found, Line(""), *wide_lines(parts, width))
 
 

@@ -127,7 +127,7 @@ class Answer(_Shape):
 
     `danger` comes before all else; with `stop` it is all that may be said. Then comes, in a line, that the search is
     `unfinished` or was cut short, then the `headline` of one or two lines: both together have two at most.
-    `left_open`: what nothing above can tell.
+    `left_open`: what nothing above can tell. `rates`: by which rates of faults it goes, where these are learned.
     """
 
     danger: str = ""
@@ -138,6 +138,7 @@ class Answer(_Shape):
     also_possible: tuple[AlsoPossible, ...] = ()
     next: tuple[NextStep, ...] = ()
     left_open: tuple[str, ...] = ()
+    rates: str = ""
 
     def card(self, number: int) -> Card | None:
         """Return the card of that number, None where there is none."""

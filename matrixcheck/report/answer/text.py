@@ -84,7 +84,13 @@ def tail_lines(answer: Answer, width: int, job: str = "") -> tuple[Line, ...]:
     also = [f"{percent(one.probability)} {one.words}" for one in answer.also_possible]
     steps = [step_words(step.words, step.narrows) for step in answer.next[:1]]
     left = ["; ".join(answer.left_open)]
-    parts = (("also possible", also), ("next test", steps), ("all checks", checks), ("left open", left))
+    parts = (
+        ("also possible", also),
+        ("next test", steps),
+        ("all checks", checks),
+        ("left open", left),
+        ("rates", [answer.rates]),
+    )
     return wide_lines(parts, width)
 
 

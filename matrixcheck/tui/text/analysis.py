@@ -48,4 +48,5 @@ def _below(answer: Answer) -> Sequence[str]:
     also = [f"also possible {percent(one.probability)}: {one.words}" for one in answer.also_possible]
     left = "; ".join(answer.left_open)
     steps = [f"next test: {step_words(step.words, step.narrows)}" for step in answer.next[:1]]
-    return [*also, *steps, *filter(None, [left and f"left open: {left}"])]
+    rates = answer.rates and f"rates: {answer.rates}"
+    return [*also, *steps, *filter(None, [left and f"left open: {left}", rates])]
