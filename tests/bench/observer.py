@@ -75,13 +75,18 @@ def draw_marked(rng: random.Random, plan: Sequence[Exercise], chance: float) -> 
 
 
 def draw_ohms(rng: random.Random, bank: Bank, faults: Sequence[Fault]) -> tuple[tuple[Place, float, float], ...]:
-    """Draw what is measured at coils: most of the wrong ones, some of the others, each to a few per cent."""
+    """Draw what is measured at coils: most of the wrong ones, some of the others, each to a few per cent.
+
+    A coil that is dead by itself is open: nothing is written down of it that would call it sound.
+    """
     wrong = {fault.cells[0] for fault in faults if fault.fault == "wrong-device"}
-    return tuple(
+    dead = {fault.cells[0] for fault in faults if fault.fault == "device-dead"}
+    drawn = tuple(
         (place, rng.choice((rng.uniform(0.4, 0.8), rng.uniform(1.25, 2.0))), rng.uniform(0.97, 1.03))
         for place, note in sorted(bank.notes.items())
         if "ohms" in note and rng.random() < (0.9 if place in wrong else 0.2)
     )
+    return tuple(measured for measured in drawn if measured[0] not in dead)
 
 
 def draw_again(

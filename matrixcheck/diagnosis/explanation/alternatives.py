@@ -25,6 +25,8 @@ costs an evaluation. Halved or doubled: no answer of 15 moves, at 0.96 to 1.04 t
 LEAST_SHARED = 0.08
 """Share of a fault's changed places that an alternative must change alone: low, as the set may hide most of it. Halved
 or doubled: no answer of 15 moves."""
+NOT_CHANGED = 255
+"""No state of a place: it isn't changed."""
 MOST_BYTES = 2**24
 """Bytes of remembered predictions: thousands of a usual machine."""
 
@@ -46,6 +48,7 @@ class Alternatives:
         ]
         sizes = [subject.evidence.seen.size for subject in problem.subjects]
         starts = dict(zip(problem.matrix_ids, np.cumsum([0, *sizes])[:-1].tolist(), strict=True))
+        self._starts, self._size = starts, sum(sizes)
         changes = [(at, name, each) for at, (_, one) in enumerate(self.entries) for name, each in one.changes.items()]
         lengths = [len(each.places) for _, _, each in changes]
         self._entry = np.repeat(np.array([at for at, _, _ in changes], dtype=np.int32), lengths)
@@ -60,6 +63,16 @@ class Alternatives:
     def _counted(self, which: Bools) -> Ints:
         """Count for each entry the changes that are set."""
         return np.bincount(self._entry[which], minlength=len(self.entries))
+
+    def _look_alike(self, item: Item) -> Bools:
+        """Return which entries show alone just what an item shows alone."""
+        own = np.full(self._size, NOT_CHANGED, dtype=np.uint8)
+        for name, each in item.changes.items():
+            own[each.places + self._starts[name]] = each.states
+        alike = self._counted(own[self._place] == self._shown)
+        whole = sum(len(each.places) for each in item.changes.values())
+        found: Bools = (alike == whole) & (self._counted(np.ones_like(self._shown, dtype=np.bool_)) == whole)
+        return found
 
     def state(self, place: int, faults: Sequence[Candidate], setting: Setting) -> States:
         """Return what a set of faults shows in one matrix, not to be written to.
@@ -91,7 +104,8 @@ class Alternatives:
     def of(self, completed: Completed, part: Part, without: Sequence[Fit]) -> list[tuple[int | None, Item]]:
         """Return items that may replace a part, with their numbers, most similar first; `without`: fits of the others.
 
-        Similar are items that change some of the same places, and little else that the other parts don't. Besides, next
+        Similar are items that change some of the same places, and little else that others don't; and those that
+        show alone what the part shows alone, however small a share that is of all that it changes here. Besides, next
         to a displacing fault: all that act on its lines or on a cell that the part changes; next to a line that stays
         on: what joins it to the part's line; and other faults that hold the same line on, or of an odd diode. What only
         silences can't replace what only lights, nor the reverse, but for switches that are exercised by opening them.
@@ -117,6 +131,8 @@ class Alternatives:
         elif darkens and not lights and not opens:
             able = ~self._lights
         similar = shared > LEAST_SHARED * whole
+        if part.item is not None and any(len(each.places) for each in part.item.changes.values()):
+            similar |= self._look_alike(part.item)
         others = [other.lead for other in completed.parts if other is not part]
         lasting = {other.lines[0] for other in others if other.fault_class in LASTING}
         leads = [other.lead for other in completed.parts]
