@@ -81,17 +81,27 @@ class Recording(Book):
 
         return self._keep_each(job, events, send)
 
-    def undo(self, job: str, batch: int | None = None, *, event: int | None = None, send: str = "") -> Undone:
+    def undo(
+        self,
+        job: str,
+        batch: int | None = None,
+        *,
+        event: int | None = None,
+        since: int = 0,
+        within: str = "",
+        send: str = "",
+    ) -> Undone:
         """Withdraw what this client recorded last: everything of one line, file or use case together.
 
         Repeated, it goes on backwards. Rounds stay as they are. With `batch`, withdraw that entry, whoever recorded it;
-        with `event`, strike out that one event, by its number within the job. Raises UsageError when nothing is left to
-        undo, or what is named no longer counts.
+        with `event`, strike out that one event, by its number within the job. With `since`, stop at what was recorded
+        up to the event of that seq; with `within`, raise UndoElsewhereError where the last entry is of another matrix.
+        Raises UsageError when nothing is left to undo, or what is named no longer counts.
         """
 
         def events(state: JobState) -> list[Event]:
             if event is None:
-                return [Withdrawn(batch=undoable(state, batch))]
+                return [Withdrawn(batch=undoable(state, batch, since, within))]
             return [withdrawal(state.history, strikable(state, event))]
 
         recorded, before, after = self._keep(job, events, send)

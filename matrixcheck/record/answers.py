@@ -131,6 +131,16 @@ def cell_of(event: Event) -> CellKey | None:
     return None
 
 
+def matrix_of(event: Event) -> str:
+    """Return the id of the matrix in which something was read or put off, "" for any other event."""
+    match event:
+        case Read(reading=reading):
+            return reading.matrix
+        case Deferred(cell=cell):
+            return cell.matrix
+    return ""
+
+
 def words_and_cells(entry: tuple[Recorded, ...], state: JobState) -> tuple[tuple[str, ...], tuple[CellKey, ...]]:
     """Return what was recorded together, in words, and the cells that it tells of."""
     words = tuple(words_of(one.event, state.layout, state.anyway) for one in entry)

@@ -9,6 +9,7 @@ from matrixcheck.layout.limits import LARGEST_NUMBER, STEP_SECONDS
 from matrixcheck.layout.model import Kind, Layout, Matrix
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
 from matrixcheck.layout.problems import is_seen, nearest, shown, visible
+from matrixcheck.record.answers import matrix_of, words_and_cells
 from matrixcheck.record.coil_lock import COIL_FUSE_OUT, FUSE_IS_OUT, SWITCH_OFF_NOW, CoilLock
 from matrixcheck.record.events import Recorded, RoundKind, WalkManner
 from matrixcheck.record.job_state import JobState
@@ -16,6 +17,16 @@ from matrixcheck.record.outdated import cells_touched
 from matrixcheck.record.withdrawals import redoable, undo_of
 
 LONGEST_TEXT = 2_000
+
+
+class UndoElsewhereError(UsageError):
+    """An undo would withdraw what was recorded in another matrix: `batch` in the matrix `where`, in words `what`."""
+
+    def __init__(self, batch: int, where: str, what: tuple[str, ...]) -> None:
+        self.batch = batch
+        self.where = where
+        self.what = what
+        super().__init__(f"the last entry is in {where}: {'; '.join(what)}", "go there to undo it")
 
 
 def one_line(text: str, what: str, empty: bool = False) -> str:
@@ -89,13 +100,20 @@ def guard_place(place: str, layout: Layout) -> None:
     raise UsageError(f"'{layout.name}' has no part {shown(place)}", hint)
 
 
-def undoable(state: JobState, batch: int | None) -> int:
+def undoable(state: JobState, batch: int | None, since: int = 0, within: str = "") -> int:
     """Return the batch that an undo may withdraw: the one named, or the last of the client.
 
-    Raises UsageError for none.
+    Raises UsageError for none, and where nothing of it was recorded after the event `since`; UndoElsewhereError where
+    the last of the client tells of another matrix than the one it has to lie `within`.
     """
     if batch is None:
         batch = state.last_undoable
+        if batch is not None and not any(one.seq > since for one in state.history if one.batch == batch):
+            batch = None
+        if batch is None and since:
+            raise UsageError("nothing of this round is left to undo", "end the round to undo what came before it")
+        if batch is not None and within:
+            _guard_within(state, batch, within)
         if batch is None and state.last_of_all is not None:
             raise UsageError(
                 "you have nothing left to undo", f"`matrixcheck undo {state.id}` undoes what others recorded"
@@ -105,6 +123,14 @@ def undoable(state: JobState, batch: int | None) -> int:
     elif not any(one.batch == batch and one.event.undoable for one in state.history):
         raise UsageError("that entry is undone already", "look at the history, then undo again")
     return batch
+
+
+def _guard_within(state: JobState, batch: int, matrix_id: str) -> None:
+    together = tuple(one for one in state.history if one.batch == batch)
+    elsewhere = {matrix for one in together if (matrix := matrix_of(one.event))} - {matrix_id}
+    if elsewhere:
+        words, _ = words_and_cells(together, state)
+        raise UndoElsewhereError(batch, ", ".join(sorted(elsewhere)), words)
 
 
 def strikable(state: JobState, number: int) -> Recorded:

@@ -69,6 +69,7 @@ EVERYTHING = LETTERS | SIGNS
 
 HELP = Action("help", "?", "keys", "help")
 UNDO = Action("undo", "u", "undo", "undo")
+REDO = Action("redo", "y", "redo", "redo", "bring back what was undone last", Group.LISTED)
 NOTE = Action("note", "w", "note", "note", "write a note")
 READ_ON = Action("read_on", "Space", "read on", "read_on", "read on, at the end from the top")
 DEAD = Action("dead", "-", "dead", "judge('-')")
@@ -130,6 +131,7 @@ JOB = Place(
         Action("find", "n", "find", "find", "find a cell by its name", Group.SELDOM),
         Action("bench", "b", "bench", "bench", "back to the bench", Group.SELDOM),
         QUIT,
+        REDO,
         PUT_OFF,
         FAINT,
         Action("actions", "x", "all actions by name", "actions", group=Group.LISTED),
@@ -159,6 +161,7 @@ ROLL = Place(
         Action("bell", "F2", "bell", "app.bell_on_off", "a bell for every number kept, or none", Group.SELDOM),
         HELP,
         END,
+        REDO._replace(key="F4", own=True),
         *MOVES,
     ),
     EVERYTHING - {"?"},
@@ -178,6 +181,7 @@ WALK = Place(
         UNDO,
         HELP,
         END,
+        REDO,
         PUT_OFF,
         FAINT,
         KEYPAD_TILE,
@@ -199,6 +203,7 @@ TIMED_WALK = Place(
         UNDO,
         HELP,
         END,
+        REDO,
         PUT_OFF,
         FAINT,
         KEYPAD_TILE,
@@ -215,6 +220,7 @@ ALL_LIT = Place(
         UNDO,
         HELP,
         END,
+        REDO,
         *MOVES,
         KEYPAD_TILE,
     ),

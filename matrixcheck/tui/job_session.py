@@ -88,12 +88,19 @@ class Desk:
         self.queue(text, lambda: self.bench.mark(self.job, matrix.id, text), outcome)
         return tuple(entry.cell for entry in entries)
 
-    def undo(self, outcome: Outcome) -> None:
-        """Queue that the last entry is undone; where entries wait, the last of them is dropped instead."""
+    def undo(self, outcome: Outcome, batch: int | None = None, *, since: int = 0, within: str = "") -> None:
+        """Queue that the last entry is undone; where entries wait, the last of them is dropped instead.
+
+        `batch`, `since` and `within` as in the bench's own undo.
+        """
         if self.keeping.waiting:
             self.keeping.drop_last()
         else:
-            self.queue("undo", lambda: self.bench.undo(self.job), outcome)
+            self.queue("undo", lambda: self.bench.undo(self.job, batch, since=since, within=within), outcome)
+
+    def redo(self, outcome: Outcome) -> None:
+        """Queue that the last undo is taken back."""
+        self.queue("redo", lambda: self.bench.redo(self.job), outcome)
 
     def faint(self, matrix: Matrix, cell: Cell, text: str, outcome: Outcome) -> tuple[CellKey, ...]:
         """Queue that a cell was lit and those that `text` names glowed faintly with it."""

@@ -15,12 +15,13 @@ from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.wording import short_words
+from matrixcheck.record.validation import UndoElsewhereError
 from matrixcheck.tui.job_session import Desk, Outcome, Refused, Said
 from matrixcheck.tui.keymap import waiting_cap
 from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
 from matrixcheck.tui.screens.entry_page import EntryPage
 from matrixcheck.tui.text.geometry import Geometry
-from matrixcheck.tui.text.job import kept_words, preview, undone_words
+from matrixcheck.tui.text.job import kept_words, preview, redone_words, undone_words
 from matrixcheck.tui.text.keys import Cap, key_rows, placed
 from matrixcheck.tui.text.number_keys import goes_on, speaks_on
 from matrixcheck.tui.text.tile import Light
@@ -211,14 +212,35 @@ class GridScreen(EntryPage):
         """Keep an entry as it was typed."""
         return self.keep(text if text.startswith(FAINT) else self.completed(text))
 
-    def take_back(self, then: Callable[[tuple[CellKey, ...]], None] = lambda _: None) -> None:
-        """Withdraw what was kept last, say so, and do what is to be done then with the cells concerned."""
+    def take_back(self, then: Callable[[tuple[CellKey, ...]], None] = lambda _: None, since: int = 0) -> None:
+        """Withdraw what was kept last, after the event `since`, say so, and do `then` with the cells concerned.
+
+        What was kept in another matrix is named, and asked about first.
+        """
 
         def undone(gone: Undone) -> None:
             self._say_kept(undone_words(gone))
             then(gone.cells)
 
-        self._desk.undo(self.outcome(undone))
+        def refused(error: MatrixCheckError) -> None:
+            if isinstance(error, UndoElsewhereError):
+                self._ask_to_undo(error, self.outcome(undone))
+            else:
+                self.complain(error)
+
+        self._desk.undo(self.outcome(undone, refused), since=since, within=self._matrix_id)
+
+    def _ask_to_undo(self, last: UndoElsewhereError, outcome: Outcome) -> None:
+        def answered(yes: bool | None) -> None:
+            if yes:
+                self._desk.undo(outcome, last.batch)
+
+        question = f"The last entry is in another matrix, {last.where}. Undo it?"
+        self.navigation.ask(question, f"What is undone: {'; '.join(last.what)}", answered)
+
+    def action_redo(self) -> None:
+        """Bring back what was undone last."""
+        self._desk.redo(self.outcome(lambda back: self._say_kept(redone_words(back))))
 
     def keep(self, text: str) -> tuple[CellKey, ...]:
         """Have an entry kept, and say so once it is; return the cells that it speaks of.

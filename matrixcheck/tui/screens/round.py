@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 
 from textual.widget import Widget
 
@@ -121,6 +121,10 @@ class RoundScreen(GridScreen):
         self.dismiss()
         if error is not None:
             self.app.notify(str(error), severity="error")
+
+    def take_back(self, then: Callable[[tuple[CellKey, ...]], None] = lambda _: None, since: int = 0) -> None:
+        """Withdraw what this round kept last. It stops at the round's start, however long the key is held."""
+        super().take_back(then, since or self.since)
 
     def action_leave(self) -> None:
         """End the round."""

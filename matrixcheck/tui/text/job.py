@@ -94,6 +94,11 @@ def undone_words(undone: Undone) -> str:
     return f"undone: {'; '.join(undone.what)}"
 
 
+def redone_words(back: Undone) -> str:
+    """Say what a redo brought back."""
+    return f"counts again: {'; '.join(back.what)}"
+
+
 def _said(entry: Entry, matrix: Matrix) -> str:
     cell = matrix.by_key[entry.cell]
     name = short_words(cell)
