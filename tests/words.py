@@ -34,7 +34,7 @@ def phrases() -> Iterator[Phrase]:
         yield from of_code(path.read_text("utf-8"), _named(path))
     for path in sorted([*PROGRAM.rglob("*.j2"), *PROGRAM.rglob("*.html")]):
         yield from of_page(path.read_text("utf-8"), _named(path))
-    for path in sorted([*PROGRAM.rglob("*.toml"), ROOT / "demo" / "evening.toml"]):
+    for path in sorted([*PROGRAM.rglob("*.toml"), *(ROOT / "demo").glob("*.toml")]):
         for text in _texts(tomllib.loads(path.read_text("utf-8"))):
             yield Phrase(text, _named(path), 0)
 

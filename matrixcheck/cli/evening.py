@@ -19,6 +19,7 @@ from matrixcheck.bench import Bench
 from matrixcheck.diagnosis.result import Diagnosis, Suspect, to_json
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.reading import Finding
+from matrixcheck.record.earth_limit import EarthLimit, earth_limit, lead_of
 from matrixcheck.record.entry import parse_places
 from matrixcheck.report.answer.ranking import ranked
 from matrixcheck.report.sheet import Sheet
@@ -49,10 +50,12 @@ class Planted(_Table):
 
 
 class SafetyCheck(_Table):
-    """One check before power."""
+    """One check before power: passed or not, or what the meter showed with a mains lead of so many metres and mm²."""
 
     item: str
-    passed: bool
+    passed: bool = False
+    ohms: float | None = None
+    lead: str = ""
     note: str = ""
 
 
@@ -68,7 +71,8 @@ class Repair(_Table):
     """What was put right, and how."""
 
     place: str
-    note: str
+    did: str = ""
+    note: str = ""
 
 
 class Deferral(_Table):
@@ -91,7 +95,9 @@ class Hold(_Table):
 class Step(_Table):
     """A few minutes at the machine.
 
-    `rest` and `marks` go by matrix id; `finds` names what is planted and must come out now.
+    `rest` and `marks` go by matrix id, `checks` by code. `retest` is what is typed in a round over just what is due,
+    `strike` the words of an entry of the history that is struck out. `finds` names what is planted and must come out
+    now; what a step `expects` must stand in what is said of the job then, and what it names under `never` must not.
     """
 
     at: time
@@ -103,7 +109,13 @@ class Step(_Table):
     marks: dict[str, str] = Field(default_factory=dict)
     defer: Deferral | None = None
     finding: BenchFinding | None = None
+    checks: dict[str, str] = Field(default_factory=dict)
     repair: Repair | None = None
+    retest: str = ""
+    strike: str = ""
+    close: str = ""
+    expects: tuple[str, ...] = ()
+    never: tuple[str, ...] = ()
     finds: tuple[str, ...] = ()
     show: tuple[str, ...] = ()
 
@@ -130,7 +142,7 @@ class Check(NamedTuple):
 class PlayedStep(NamedTuple):
     """A step that was played.
 
-    `sheet`, all that a report tells, and `checks` are there where the step looks for faults.
+    `sheet`, all that a report tells, is there where the step looks at the job, `checks` where it looks for faults.
     """
 
     step: Step
@@ -149,9 +161,19 @@ class Watch:
 
 
 def the_evening() -> Scenario:
-    """Return the scenario that comes with the program: within the installed package, or beside it in a checkout."""
+    """Return the evening that comes with the program: many faults, and how much of them is found."""
+    return shipped("evening")
+
+
+def the_visit() -> Scenario:
+    """Return the visit that comes with the program: one fault, from before power to the report."""
+    return shipped("visit")
+
+
+def shipped(name: str) -> Scenario:
+    """Return a scenario that comes with the program: within the installed package, or beside it in a checkout."""
     package = Path(str(files("matrixcheck")))
-    homes = (package / "demo" / "evening.toml", package.parent / "demo" / "evening.toml")
+    homes = (package / "demo" / f"{name}.toml", package.parent / "demo" / f"{name}.toml")
     found = next(path for path in homes if path.is_file())
     return Scenario.model_validate(tomllib.loads(found.read_text(encoding="utf-8")))
 
@@ -175,7 +197,11 @@ def record_step(bench: Bench, job: str, step: Step) -> None:
     """Record all that happens in one step."""
     layout = bench.state(job).layout
     for check in step.safety:
-        bench.safety(job, check.item, check.passed, check.note)
+        if check.ohms is None:
+            bench.safety(job, check.item, check.passed, check.note)
+        else:
+            limit = earth_limit(EarthLimit.PLUS_LEAD, lead_of(check.lead))
+            bench.measure_check(job, check.item, check.ohms, limit, check.note)
     for matrix_id, shows in step.rest.items():
         bench.rest_scan(job, matrix_id, shows)
     if step.hold:
@@ -192,15 +218,31 @@ def record_step(bench: Bench, job: str, step: Step) -> None:
         bench.end_round(job)
     if step.defer:
         bench.defer(job, parse_places(step.defer.cells, layout.matrix(step.defer.matrix)), step.defer.reason)
+    _put_right(bench, job, step)
+
+
+def _put_right(bench: Bench, job: str, step: Step) -> None:
+    """Record checks, a repair with its retest, a slip that is struck out, and the end of the job."""
     if step.finding:
         finding = Finding(place=step.finding.place, verdict=step.finding.verdict)
         bench.finding(job, finding, step.finding.note)
+    for code, said in step.checks.items():
+        bench.checked(job, code, said)
     if step.repair:
-        bench.repair(job, step.repair.place, step.repair.note)
+        bench.repair(job, step.repair.place, step.repair.note, did=step.repair.did)
+    if step.retest:
+        matrix_id, _ = bench.start_retest(job)
+        bench.mark(job, matrix_id, step.retest)
+        bench.end_round(job)
+    if step.strike:
+        slip = next(line for line in bench.log(job) if line.text == step.strike)
+        bench.undo(job, event=slip.seq)
+    if step.close:
+        bench.close_job(job, step.close)
 
 
 def _played(bench: Bench, job: str, step: Step, planted: Mapping[str, Planted], now: datetime) -> PlayedStep:
-    if not step.finds:
+    if not (step.finds or step.expects):
         return PlayedStep(step, None, ())
     diagnosis = bench.diagnosis(job)
     sheet = Sheet(bench.state(job), diagnosis, bench.status(job), bench.later(job), now)

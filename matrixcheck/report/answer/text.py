@@ -46,9 +46,12 @@ def top_lines(answer: Answer, width: int) -> tuple[Line, ...]:
 
 
 def title_lines(answer: Answer, width: int) -> tuple[Line, ...]:
-    """Return any danger, the headline, and of each card only its title and how sure it is."""
-    heads = [line for card in answer.cards for line in head_lines(card, width)]
-    return (*top_lines(answer, width), *(Line(line.text) for line in heads))
+    """Return any danger, the headline, and of each card only its title, how sure it is, and how its repairs stand."""
+    found = list(top_lines(answer, width))
+    for card in answer.cards:
+        found += [Line(line.text) for line in head_lines(card, width)]
+        found += [Line(text) for words in repairs_words(card) for text in labelled("", words, width, 3)]
+    return tuple(found)
 
 
 def head_lines(card: Card, width: int) -> tuple[Line, ...]:
