@@ -168,9 +168,8 @@ def _asked(question: "Question") -> str:
     """Ask on the terminal until the answer is one that can be taken."""
     options = {option.casefold(): option for option in question.options}
     while True:
-        answer = str(
-            typer.prompt(f"{question.text}\n", default=question.best, show_default=bool(question.best))
-        ).strip()
+        text, best = question.text, question.best
+        answer = str(typer.prompt(text, default=best, show_default=bool(best), prompt_suffix="\n> ")).strip()
         if not options:
             return answer
         if answer.casefold() in options:

@@ -171,7 +171,7 @@ def test_on_a_terminal_an_import_asks_what_a_chart_leaves_open(tmp_path: Path) -
     chart = str(CHARTS / "refused" / "unsure-wires.csv")
     code, shown = on_a_terminal(["layout", "import", chart, "--out", str(out)], "Invented boat\nGRN\nGN\nBU\ny\n")
     assert code == 0, shown
-    assert "GR is green or grey?" in shown
+    assert "GR is green or grey: GN or GY?" in shown
     assert [line.wire for line in read_layout(out).matrices[0].columns] == ["GN/BN", "GN/RD", "BU/RD"]
     assert read_layout(out).name == "Invented boat"
 

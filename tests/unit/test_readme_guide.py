@@ -82,7 +82,7 @@ def typed(guide: Guide, folder: Path) -> Typed:
             shown += os.read(near, 65536).decode(errors="replace")
         except OSError:  # the other end is closed: the shell is through
             break
-        if shown.endswith("]: "):
+        if shown.endswith(("]: ", "> ")):
             os.write(near, b"\n")
             questions += 1
             shown += "\n"

@@ -264,9 +264,13 @@ def _coded(givens: Sequence[Given], answers: Answers) -> Iterator[tuple[Given, s
     for text, reading in read_wires(texts, {}).items():
         for word, codes in reading.unsure:
             spot = next(given.spot for given in givens if given.value == text)
-            meant = " or ".join(COLOURS[code] for code in codes) or "not a known colour"
+            meant = " or ".join(COLOURS[code] for code in codes) or "no colour that is known"
+            which = " or ".join(codes) or "which code"
             question = Question(
-                f"wire.{word.upper()}", f"{spot}: in {shown(text)}, {word.upper()} is {meant}?", (*COLOURS, ""), ""
+                f"wire.{word.upper()}",
+                f"{spot}: in {shown(text)}, {word.upper()} is {meant}: {which}?",
+                (*COLOURS, ""),
+                "",
             )
             settled[word] = answers.to(question)
     chosen = {word: code for word, code in settled.items() if code}
