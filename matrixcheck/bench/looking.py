@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 from matrixcheck.bench.book import Book
+from matrixcheck.record.strikes import Strike, strike_of
 from matrixcheck.record.summary import Coverage, LaterItem, LogLine, coverage_of, later_list, log_lines
 
 if TYPE_CHECKING:
@@ -26,6 +27,13 @@ class Looking(Book):
     def log(self, job: str) -> tuple[LogLine, ...]:
         """List the job's whole history in words, oldest first, withdrawn events included."""
         return log_lines(self._journal.events(self._find(job, self._journal.job_ids)))
+
+    def strike(self, job: str, event: int) -> Strike:
+        """Return what striking out an event would change, by its number within the job, or its coming back.
+
+        Raises UsageError for one that can't be struck out.
+        """
+        return strike_of(self.state(job), event)
 
     def diagnosis(self, job: str, seconds: float | None = None) -> Diagnosis:
         """Return what would explain the readings that still speak: the last of what `refine` gives."""

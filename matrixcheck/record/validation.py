@@ -135,11 +135,11 @@ def _guard_within(state: JobState, batch: int, matrix_id: str) -> None:
 
 def strikable(state: JobState, number: int) -> Recorded:
     """Return the event of that number within the job, where an undo may strike it out. Raises UsageError for none."""
-    one = _numbered(state, number)
-    if one in state.struck:
-        raise UsageError(f"event {number} no longer counts", f"`matrixcheck log {state.id}` shows what does")
+    one = event_numbered(state, number)
     if not one.event.undoable:
         raise UsageError(f"event {number} can't be undone: {one.event.kind}", "undo a reading, check or repair instead")
+    if one in state.struck:
+        raise UsageError(f"event {number} no longer counts", f"`matrixcheck log {state.id}` shows what does")
     return one
 
 
@@ -153,13 +153,14 @@ def restorable(state: JobState, number: int | None) -> Recorded:
         if found is None:
             raise UsageError("there is nothing to redo", "only what you undid last, before you recorded anything else")
         return found
-    found = undo_of(state.everything, _numbered(state, number).seq)
+    found = undo_of(state.everything, event_numbered(state, number).seq)
     if found is None:
         raise UsageError(f"event {number} is not undone", f"`matrixcheck log {state.id}` shows what is")
     return found
 
 
-def _numbered(state: JobState, number: int) -> Recorded:
+def event_numbered(state: JobState, number: int) -> Recorded:
+    """Return the event of that number within the job. Raises UsageError for none."""
     events = state.everything
     if not 1 <= number <= len(events):
         raise UsageError(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from textual.binding import Binding, BindingType
 
-from matrixcheck.tui.actions import Place
+from matrixcheck.tui.action import Place
 from matrixcheck.tui.keymap import NO_KEYMAP, keys_of, stays, textual_name
 
 

@@ -11,7 +11,8 @@ from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
 from matrixcheck.layout.problems import nearest, shown
-from matrixcheck.tui.actions import ANYWHERE, PLACES, Action, Group, Place
+from matrixcheck.tui.action import Action, Group, Place
+from matrixcheck.tui.actions import ANYWHERE, PLACES
 from matrixcheck.tui.text.keys import Cap
 
 Keymap = Mapping[str, str]

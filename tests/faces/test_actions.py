@@ -16,7 +16,8 @@ from textual.widgets import Input
 
 from matrixcheck.layout.reading import Mark
 from matrixcheck.tui import actions, navigation, screens
-from matrixcheck.tui.actions import ANYWHERE, EVERYTHING, PLACES, Action, Group, Place
+from matrixcheck.tui.action import EVERYTHING, Action, Group, Place
+from matrixcheck.tui.actions import ANYWHERE, PLACES
 from matrixcheck.tui.app import MatrixCheckApp
 from matrixcheck.tui.keymap import (
     FREE,

@@ -1,35 +1,41 @@
-"""What was recorded of a job, newest first."""
+"""What was recorded of a job, newest first; any of it can be struck out, or have it count again."""
 
 from __future__ import annotations
 
 from textual.app import ComposeResult
-from textual.containers import VerticalScroll
 
+from matrixcheck.bench import LogLine
 from matrixcheck.errors import MatrixCheckError
+from matrixcheck.record.strikes import Strike
 from matrixcheck.tui.actions import LOG
-from matrixcheck.tui.screens.page import read_on
 from matrixcheck.tui.screens.record_page import RecordPage
-from matrixcheck.tui.text.log import log_rows
+from matrixcheck.tui.text.job import redone_words, undone_words
+from matrixcheck.tui.text.log import strike_words
+from matrixcheck.tui.widgets.history import History
+from matrixcheck.tui.widgets.item_list import ItemList
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
-from matrixcheck.tui.widths import PHONE
 
 
 class LogScreen(RecordPage):
-    """The job's history; a note can be added to it, and the last thing undone."""
+    """The job's history. What a strike takes along is asked first where it reaches another matrix."""
 
     PLACE = LOG
 
     def compose(self) -> ComposeResult:
         """Compose head, lines, what was kept, keys."""
         yield Lines(self.head("History", "newest first"), id="head")
-        with VerticalScroll(id="log", can_focus=False):
-            yield Lines(id="log-lines")
+        yield History(id="log")
         yield Lines(id="said")
         yield KeyBar(self.bar(), id="keys")
 
+    @property
+    def _history(self) -> History:
+        return self.query_one(History)
+
     def show(self) -> None:
         """Show the history as the journal has it."""
+        self.query_one("#head", Lines).show(self.head("History", "newest first"))
         self.run_worker(self._read_log(), group="log", exclusive=True)
 
     async def _read_log(self) -> None:
@@ -39,18 +45,49 @@ class LogScreen(RecordPage):
         except MatrixCheckError as error:
             self.say(f"! {error}", "alert")
             return
-        width = self.app.size.width
-        self.query_one("#log-lines", Lines).show(log_rows(lines, width - (5 if width < PHONE else 8)))
+        if self.is_open:
+            self._history.show_lines(lines)
 
-    def on_resize(self) -> None:
-        """Fit the lines to the room."""
-        super().on_resize()
-        self.show()
+    def on_item_list_picked(self, message: ItemList.Picked) -> None:
+        """Only point at what was tapped: nothing is struck out by mistake."""
+        message.stop()
 
-    def action_scroll(self, by: int) -> None:
-        """Show what is above or below."""
-        self.query_one(VerticalScroll).scroll_relative(y=by, animate=False)
+    def action_step(self, by: int) -> None:
+        """Point at another line."""
+        self._history.step(by)
 
     def action_read_on(self) -> None:
-        """Show the next page; after the last, the first again."""
-        read_on(self.query_one(VerticalScroll))
+        """Point a page further on; after the last line, at the newest."""
+        self._history.page()
+
+    async def action_strike(self) -> None:
+        """Strike the line out that is pointed at, or have it count again; ask first what reaches further."""
+        line = self._history.pointed
+        if line is None:
+            return
+        bench, job = self._desk.bench, self._desk.job
+        try:
+            strike = await self._desk.keeping.ask(lambda: bench.strike(job, line.seq))
+        except MatrixCheckError as error:
+            self.say(f"! {error}", "alert")
+            return
+        if not (strike.beyond or strike.stop):
+            self._strike(line, strike)
+            return
+
+        def answered(yes: bool | None) -> None:
+            if yes:
+                self._strike(line, strike)
+
+        self.navigation.ask(*strike_words(line.text, strike), answered)
+
+    def _strike(self, line: LogLine, strike: Strike) -> None:
+        bench, job = self._desk.bench, self._desk.job
+        if strike.back:
+            self._desk.queue(
+                f"counts again: {line.text}", lambda: bench.redo(job, event=line.seq), self._outcome(redone_words)
+            )
+        else:
+            self._desk.queue(
+                f"undone: {line.text}", lambda: bench.undo(job, event=line.seq), self._outcome(undone_words)
+            )

@@ -10,6 +10,7 @@ from matrixcheck.report.words import lines_of
 Tone = Literal[
     "plain",
     "quiet",
+    "struck",
     "strong",
     "title",
     "alert",

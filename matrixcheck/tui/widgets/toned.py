@@ -12,7 +12,7 @@ from textual.screen import Screen
 from textual.strip import Strip
 from textual.widget import Widget
 
-from matrixcheck.tui.actions import Place
+from matrixcheck.tui.action import Place
 from matrixcheck.tui.bindings import bindings_of
 from matrixcheck.tui.text.spans import TONES, Row, Tone
 
