@@ -1,4 +1,4 @@
-"""Use cases that record how the checks before power came out."""
+"""Use cases that record how the checks before power came out, and the rest of the test mode."""
 
 from __future__ import annotations
 
@@ -11,18 +11,19 @@ from matrixcheck.errors import UsageError
 from matrixcheck.layout.problems import shown
 from matrixcheck.record.checks_named import checks_named
 from matrixcheck.record.earth_limit import Limit
-from matrixcheck.record.events import Event, SafetyChecked
+from matrixcheck.record.events import Event, FunctionChecked, FunctionVerdict, SafetyChecked
+from matrixcheck.record.function_lists import function_lists, lines_named
 from matrixcheck.record.fuse_rating import judged_fuse
-from matrixcheck.record.job_state import JobState, SafetyCheckMade
+from matrixcheck.record.job_state import FunctionCheckMade, JobState, SafetyCheckMade
 from matrixcheck.record.safety_checks import SafetyItem, checklist, measured
 from matrixcheck.record.validation import one_line
 
 
 class Checking(Book):
-    """What can be recorded of the checks before power.
+    """What can be recorded of the lists of checks.
 
-    A check is named as `record/checks_named.py` says. Where several are (`plugs`, `X1-X9`), those that are open are
-    recorded: one that failed is passed or waived by its own name.
+    A check before power is named as `record/checks_named.py` says. Where several are (`plugs`, `X1-X9`), those that are
+    open are recorded: one that failed is passed or waived by its own name.
     """
 
     def safety(self, job: str, item: str, passed: bool, note: str = "") -> tuple[SafetyCheckMade, ...]:
@@ -75,6 +76,22 @@ class Checking(Book):
         state = self.state(job)
         (made,) = self._keep_checks(job, item, lambda one: event(one, state), "fill")
         return made.passed
+
+    def function(self, job: str, item: str, verdict: FunctionVerdict, note: str = "") -> tuple[FunctionCheckMade, ...]:
+        """Keep what came of a line of the rest of the test mode, or of all untested lines of a list; return it.
+
+        `record/function_lists.py` says how a line is named. Raises UsageError for what no list has.
+        """
+        name, said = one_line(item, "the line"), one_line(note, "the note", empty=True)
+
+        def events(state: JobState) -> list[Event]:
+            return [
+                FunctionChecked(section=one.section, item=one.item, verdict=verdict, note=said)
+                for one in lines_named(name, function_lists(state))
+            ]
+
+        recorded, _, state = self._keep(job, events)
+        return state.functions[-len(recorded) :]
 
     def _keep_checks(
         self, job: str, item: str, event: Callable[[SafetyItem], SafetyChecked], singly: str = ""

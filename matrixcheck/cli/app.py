@@ -7,7 +7,21 @@ from typing import Annotated
 import typer
 
 from matrixcheck import __version__
-from matrixcheck.cli import analysis, books, config, demo, jobs, layouts, marks, rates, repairs, safety, serve, sheets
+from matrixcheck.cli import (
+    analysis,
+    books,
+    config,
+    demo,
+    functions,
+    jobs,
+    layouts,
+    marks,
+    rates,
+    repairs,
+    safety,
+    serve,
+    sheets,
+)
 from matrixcheck.cli.common import Settings, open_screens
 from matrixcheck.errors import UsageError
 
@@ -59,5 +73,5 @@ def root(
     open_screens(context, None)
 
 
-for group in (marks, safety, repairs, jobs, books, analysis, rates, layouts, sheets, serve, demo, config):
+for group in (marks, safety, functions, repairs, jobs, books, analysis, rates, layouts, sheets, serve, demo, config):
     group.add_to(app)

@@ -131,12 +131,17 @@ def compare(
     ] = "",
 ) -> None:
     """Show what changed since another visit."""
+    from matrixcheck.record.function_lists import changed_functions, function_lists
     from matrixcheck.report.tables import changes_table
 
     bench = bench_of(context)
     then, changes = bench.changed_since(job, other)
     now = bench.state(job)
-    show(changes_table(now, then, changes) if changes else f"Nothing changed since job {then.id}.")
+    more = changed_functions(function_lists(now), function_lists(then))
+    if not (changes or more):
+        show(f"Nothing changed since job {then.id}.")
+        return
+    show(changes_table(now, then, changes, more))
 
 
 @job.command("show")
@@ -167,7 +172,7 @@ def show_job(
 
 
 def status(context: typer.Context, job: Job, as_json: AsJson = False) -> None:
-    """Count working, dead, stuck and untested, matrix by matrix."""
+    """Count working, dead, stuck and untested, matrix by matrix, and how far the rest of the test mode is."""
     bench = bench_of(context)
     state, coverage = bench.state(job), bench.status(job)
     if as_json:
@@ -178,10 +183,13 @@ def status(context: typer.Context, job: Job, as_json: AsJson = False) -> None:
     if state.coils.stop:
         show_stop(state)
         return
+    from matrixcheck.record.function_lists import function_lists
+    from matrixcheck.report.functions import list_lines
     from matrixcheck.report.stop import notice
     from matrixcheck.report.tables import coverage_table, job_head
 
-    show(job_head(state), "", *filter(None, [notice(state.coils)]), coverage_table(coverage))
+    lists = list_lines(function_lists(state))
+    show(job_head(state), "", *filter(None, [notice(state.coils)]), coverage_table(coverage), "", *lists)
 
 
 def later(context: typer.Context, job: Job, as_json: AsJson = False) -> None:

@@ -12,7 +12,7 @@ from typing import Annotated, ClassVar, Literal, NamedTuple
 from msgspec import Meta
 
 from matrixcheck.layout.frozen import Frozen, from_json, to_json
-from matrixcheck.layout.model import Layout
+from matrixcheck.layout.model import Layout, Section
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.problems import visible
 from matrixcheck.layout.reading import Finding, Reading
@@ -23,6 +23,8 @@ _CONTROLS = frozenset("bfnrt")
 RoundKind = Literal["walk", "roll", "hold", "rest"]
 WalkManner = Literal["stepped", "paced", "all-lit"]
 """How a walk goes: by hand from device to device, timed by the machine's own steps, or with everything lit at once."""
+
+FunctionVerdict = Literal["good", "faulty", "comes and goes", "not fitted"]
 
 
 class _Event(Frozen, frozen=True, kw_only=True, gc=False):
@@ -183,6 +185,17 @@ class SafetyChecked(_Event, frozen=True, kw_only=True):
     source: str = ""
 
 
+class FunctionChecked(_Event, frozen=True, kw_only=True):
+    """A line of one of the lists of the rest of the test mode was tried, or there is nothing of the kind here."""
+
+    kind: ClassVar[str] = "function-check"
+
+    section: Section
+    item: str
+    verdict: FunctionVerdict
+    note: str = ""
+
+
 class Noted(_Event, frozen=True, kw_only=True):
     """A note in the technician's words."""
 
@@ -224,6 +237,7 @@ Event = (
     | Found
     | Repaired
     | SafetyChecked
+    | FunctionChecked
     | Noted
     | Withdrawn
     | Restored
@@ -245,6 +259,7 @@ BY_KIND: dict[str, type[Event]] = {
         Found,
         Repaired,
         SafetyChecked,
+        FunctionChecked,
         Noted,
         Withdrawn,
         Restored,

@@ -8,12 +8,12 @@ from typing import Literal
 
 from msgspec import Struct
 
-from matrixcheck.layout.model import Layout
+from matrixcheck.layout.model import Layout, Section
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Finding, Reading, Verdict
 from matrixcheck.record.cell_state import AtRest, Seen, Standings
 from matrixcheck.record.coil_lock import CoilLock
-from matrixcheck.record.events import Recorded, RoundKind, WalkManner
+from matrixcheck.record.events import FunctionVerdict, Recorded, RoundKind, WalkManner
 
 
 class Pace(Struct, frozen=True):
@@ -132,6 +132,16 @@ class SafetyCheckMade(Struct, frozen=True):
         return not (self.passed or self.waived)
 
 
+class FunctionCheckMade(Struct, frozen=True):
+    """A line of the rest of the test mode, and what came of it; fields as in the event."""
+
+    section: Section
+    item: str
+    verdict: FunctionVerdict
+    note: str
+    at: datetime
+
+
 class NoteMade(Struct, frozen=True):
     """A note in the technician's words."""
 
@@ -160,6 +170,7 @@ class JobState(Struct, frozen=True):
     findings: tuple[FindingMade, ...] = ()
     repairs: tuple[RepairMade, ...] = ()
     safety: tuple[SafetyCheckMade, ...] = ()
+    functions: tuple[FunctionCheckMade, ...] = ()
     notes: tuple[NoteMade, ...] = ()
     rounds: Mapping[str, Round] = {}
     coils: CoilLock = CoilLock()

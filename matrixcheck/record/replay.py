@@ -37,6 +37,7 @@ from matrixcheck.record.cell_state import (
 from matrixcheck.record.events import (
     Deferred,
     Found,
+    FunctionChecked,
     JobArchived,
     JobClosed,
     JobEdited,
@@ -53,7 +54,16 @@ from matrixcheck.record.events import (
     SafetyChecked,
     Withdrawn,
 )
-from matrixcheck.record.job_state import FindingMade, JobState, NoteMade, Pace, RepairMade, Round, SafetyCheckMade
+from matrixcheck.record.job_state import (
+    FindingMade,
+    FunctionCheckMade,
+    JobState,
+    NoteMade,
+    Pace,
+    RepairMade,
+    Round,
+    SafetyCheckMade,
+)
 from matrixcheck.record.outdated import (
     AtRestNow,
     cells_touched,
@@ -120,6 +130,7 @@ class Folding:
         self._findings = {one.key: one for one in state.findings}
         self._repairs = {one.seq: one for one in state.repairs}
         self._safety: list[SafetyCheckMade] = []
+        self._functions: list[FunctionCheckMade] = []
         self._notes: list[NoteMade] = []
         self._rounds = dict(state.rounds)
         self._coils = state.coils
@@ -158,6 +169,7 @@ class Folding:
             findings=tuple(self._findings.values()),
             repairs=tuple(self._repairs.values()),
             safety=(*before.safety, *self._safety),
+            functions=(*before.functions, *self._functions),
             notes=(*before.notes, *self._notes),
             rounds=dict(self._rounds),
             coils=self._coils,
@@ -192,6 +204,8 @@ class Folding:
             case SafetyChecked(item=item, passed=passed) as made:
                 self._safety.append(_safety_made(made, at))
                 self._coils = coil_lock.checked(self._coils, item, passed)
+            case FunctionChecked(section=section, item=item, verdict=verdict, note=note):
+                self._functions.append(FunctionCheckMade(section, item, verdict, note, at))
             case Noted(text=text):
                 self._notes.append(NoteMade(text, at))
             case JobEdited() | JobClosed() | JobReopened() | JobArchived():

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime
+from types import MappingProxyType
 
 from msgspec import Struct
 
@@ -18,6 +19,8 @@ from matrixcheck.record.events import (
     Deferred,
     Event,
     Found,
+    FunctionChecked,
+    FunctionVerdict,
     JobArchived,
     JobClosed,
     JobEdited,
@@ -40,6 +43,9 @@ from matrixcheck.record.withdrawals import struck_out
 # How many events of one batch an undo spells out in the history.
 _NAMED = 3
 MANNER_WORDS = {"stepped": "", "paced": "timed ", "all-lit": "all-at-once "}
+VERDICT_WORDS: Mapping[FunctionVerdict, str] = MappingProxyType(
+    {"good": "good", "faulty": "FAULTY", "comes and goes": "comes and goes", "not fitted": "not fitted"}
+)
 ROUND_WORDS = {"walk": "walk", "roll": "roll", "hold": "hold round", "rest": "rest scan round"}
 
 
@@ -200,8 +206,8 @@ def words_of(event: Event, layout: Layout, anyway: Callable[[Reading], frozenset
             words = _noted(f"bench check: {found_words(finding, layout)}", note)
         case Repaired() as done:
             words = _repair_words(done, layout)
-        case SafetyChecked() as made:
-            words = _noted(f"safety check: {_safety_words(made)}", made.note)
+        case SafetyChecked() | FunctionChecked():
+            words = _noted(_check_words(event), event.note)
         case Noted(text=text):
             words = f"note: {text}"
         case Withdrawn():
@@ -234,8 +240,10 @@ def _about_words(event: JobEdited | JobClosed | JobReopened | JobArchived) -> st
             return "job archived" if hidden else "job back from the archive"
 
 
-def _safety_words(made: SafetyChecked) -> str:
-    return f"{made.item} {'waived' if made.waived else 'passed' if made.passed else 'FAILED'}"
+def _check_words(made: SafetyChecked | FunctionChecked) -> str:
+    if isinstance(made, FunctionChecked):
+        return f"{made.section}: {made.item} {VERDICT_WORDS[made.verdict]}"
+    return f"safety check: {made.item} {'waived' if made.waived else 'passed' if made.passed else 'FAILED'}"
 
 
 def _round_words(begun: RoundStarted, layout: Layout) -> str:

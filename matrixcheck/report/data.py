@@ -12,6 +12,7 @@ from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.problems import Problem
 from matrixcheck.record.cell_state import Standing
+from matrixcheck.record.function_lists import FunctionLine, counts_by_list, function_lists
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.safety_checks import SafetyItem, counts
 from matrixcheck.record.summary import Coverage, LaterItem, LogLine
@@ -61,8 +62,9 @@ def job_data(state: JobState, coverage: Mapping[str, Coverage]) -> Data:
 
 
 def status_data(state: JobState, coverage: Mapping[str, Coverage]) -> Data:
-    """Return the counts of one job."""
-    return _formatted(**_danger(state), job=_head(state), coverage=coverage_data(coverage))
+    """Return the counts of one job, of its matrices and of the rest of the test mode."""
+    lists = _function_counts(function_lists(state))
+    return _formatted(**_danger(state), job=_head(state), coverage=coverage_data(coverage), lists=lists)
 
 
 def later_data(items: Iterable[LaterItem], state: JobState) -> Data:
@@ -178,6 +180,7 @@ def sheet_data(sheet: Sheet) -> Data:
             }
             for one in state.safety
         ],
+        functions=_functions(facts.functions),
         notes=[{"text": one.text, "at": _time(one.at)} for one in state.notes],
         later=_later(() if state.coils.stop else sheet.later),
     )
@@ -202,6 +205,29 @@ def safety_data(items: Sequence[SafetyItem]) -> Data:
             for one in items
         ],
     )
+
+
+def functions_data(lines: Sequence[FunctionLine], state: JobState) -> Data:
+    """Return the rest of the test mode with what came of each line."""
+    return _formatted(**_danger(state), counts=_function_counts(lines), lines=_functions(lines))
+
+
+def _function_counts(lines: Sequence[FunctionLine]) -> Data:
+    return {section: count._asdict() for section, count in counts_by_list(lines).items()}
+
+
+def _functions(lines: Sequence[FunctionLine]) -> list[Data]:
+    return [
+        {
+            "list": one.section,
+            "line": one.item,
+            "about": one.about,
+            "outcome": one.outcome,
+            "note": one.made.note if one.made else "",
+            "at": _time(one.made.at) if one.made else None,
+        }
+        for one in lines
+    ]
 
 
 def coverage_data(coverage: Mapping[str, Coverage]) -> Data:

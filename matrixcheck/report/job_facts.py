@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from matrixcheck.diagnosis.result import Suspect
 from matrixcheck.layout.places import CellKey
+from matrixcheck.record.function_lists import FunctionLine, function_lists
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.safety_checks import SafetyItem, checklist
 from matrixcheck.record.summary import LaterItem
@@ -41,6 +42,7 @@ class JobFacts:
     later: tuple[LaterItem, ...]
     repairs: tuple[RepairResult, ...]
     safety: tuple[SafetyItem, ...]
+    functions: tuple[FunctionLine, ...]
 
     @property
     def faults(self) -> tuple[CardOf, ...]:
@@ -75,4 +77,5 @@ def facts_of(sheet: Sheet) -> JobFacts:
         sheet.later,
         repair_results(state),
         checklist(state),
+        function_lists(state),
     )

@@ -12,6 +12,7 @@ from matrixcheck.report.document import Block, Grid, Grids, MachineCard, Points,
 from matrixcheck.report.drawing.cell_texts import CLOSED_AT_REST, LED_FITTED, as_built
 from matrixcheck.report.drawing.grid_blocks import Caption
 from matrixcheck.report.drawing.lettering import wrapped
+from matrixcheck.report.functions import failing, untested
 from matrixcheck.report.job_facts import JobFacts
 from matrixcheck.report.owner_words import capital
 from matrixcheck.report.safety import named_briefly, with_notes
@@ -82,9 +83,14 @@ def _left(facts: JobFacts, titles: Sequence[str]) -> Iterator[str]:
     unsteady = [standing.cell for standing in facts.state.standings.values() if standing.intermittent]
     for group in _alike(unsteady):
         yield f"Comes and goes: {_numbers(facts.state.layout, group)}."
+    broken, lists = failing(facts.functions), untested(facts.functions)
+    if broken:
+        yield f"Open: {'; '.join(broken)}."
     if counts.untested:
         yield f"{counts.untested} of {counts.total} devices are untested."
-    if not titles and not counts.untested and not facts.state.coils.stop:
+    if lists:
+        yield f"Not tested in the rest of the test mode: {', '.join(lists)}."
+    if not (titles or broken or counts.untested or lists) and not facts.state.coils.stop:
         yield "Every device is tested, and no fault is known."
 
 

@@ -9,12 +9,15 @@ from matrixcheck.diagnosis.words.sentences import search_caution
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
+from matrixcheck.record.function_lists import function_counts
 from matrixcheck.record.summary import LaterItem
 from matrixcheck.report import cautions
 from matrixcheck.report.counts import Counts, in_all
 from matrixcheck.report.document import Block, Points, Section, Sentence
 from matrixcheck.report.drawing.lettering import wrapped
 from matrixcheck.report.drawing.paper import Paper
+from matrixcheck.report.functions import counted, failing
+from matrixcheck.report.functions import untested as untested_lists
 from matrixcheck.report.job_facts import CardOf, JobFacts
 from matrixcheck.report.later import UNKNOWN_REACH, by_reach
 from matrixcheck.report.owner_words import capital, fault_sentence, names_of, place_named
@@ -72,6 +75,9 @@ def _safety(facts: JobFacts) -> Section:
 def _found(facts: JobFacts) -> Section:
     state, counts = facts.state, in_all(facts.counts.values())
     tested = f"Of {count_of(counts.total, 'device')}, {_counted(counts)}."
+    functions = function_counts(facts.functions)
+    if functions.untested < sum(functions):
+        tested += f" Of the rest of the test mode: {counted(functions)}."
     if state.coils.stop:
         return Section("What was found", (Sentence(tested),))
     dead = frozenset(key for key, standing in state.standings.items() if standing.mark is Mark.DEAD)
@@ -84,6 +90,7 @@ def _found(facts: JobFacts) -> Section:
     if unsteady:
         verb = "comes and goes" if len(unsteady) == 1 else "come and go"
         faults.append(f"{count_of(len(unsteady), 'device')} {verb}: {names_of(unsteady)}.")
+    faults += [f"{capital(one)}." for one in failing(facts.functions)]
     if faults or glow:
         blocks.append(Points((*faults, *glow)))
     if not faults:
@@ -139,6 +146,7 @@ def _left(facts: JobFacts) -> Section:
     if state.coils.stop:
         points.append("Nothing more may be tested before the coil that stays on is found.")
         return Section("What is left, and why", (Points(tuple(points)),))
+    faults += len(failing(facts.functions))
     if faults:
         points.append(f"{count_of(faults, 'fault')} above {'is' if faults == 1 else 'are'} still to be repaired.")
     put_off: dict[str, list[LaterItem]] = {}
@@ -158,6 +166,9 @@ def _left(facts: JobFacts) -> Section:
     points += [
         f"{_devices(group.items)} not tested: {REACHED.get(group.reach, group.reach)}." for group in by_reach(untested)
     ]
+    lists = untested_lists(facts.functions)
+    if lists:
+        points.append(f"Not tested in the rest of the test mode: {', '.join(lists)}.")
     if not points:
         return Section("What is left, and why", (Sentence("Nothing: every device is tested, and no fault is open."),))
     return Section("What is left, and why", (Points(tuple(points)),))

@@ -14,14 +14,16 @@ from rich.text import Text
 
 if TYPE_CHECKING:
     from matrixcheck.bench import Changed, JobSummary, Kept
-from matrixcheck.layout.model import Layout, Matrix
+from matrixcheck.layout.model import Kind, Layout, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.wording import cell_words, place_words, short_words
 from matrixcheck.record.cell_state import Standing
+from matrixcheck.record.function_lists import FunctionLine, function_counts
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.safety_checks import SafetyItem, counts
 from matrixcheck.record.summary import Coverage, LaterItem, LogLine
-from matrixcheck.report.cautions import DEFER
+from matrixcheck.report.cautions import BY_KIND, DEFER
+from matrixcheck.report.functions import FAILS, OUTCOME_WORDS, counted
 from matrixcheck.report.glyphs import FILLS, INK, LEGEND, SIGNS_LEGEND
 from matrixcheck.report.grids import grid_lines
 from matrixcheck.report.later import by_reach
@@ -76,14 +78,24 @@ def _job_state(job: JobSummary) -> str:
     return ", ".join(filter(None, [*said, "archived" if job.archived else ""]))
 
 
-def changes_table(now: JobState, then: JobState, changes: Sequence[Changed]) -> Table:
-    """List the cells that stand otherwise than at another visit, side by side."""
+def changes_table(
+    now: JobState,
+    then: JobState,
+    changes: Sequence[Changed],
+    functions: Sequence[tuple[FunctionLine | None, FunctionLine | None]] = (),
+) -> Table:
+    """List the cells, and the lines of the rest of the test mode, that stand otherwise than at another visit."""
     table = _table("cell", "name", f"{then.id} {then.opened_at:%Y-%m-%d}", f"{now.id} {now.opened_at:%Y-%m-%d}")
     for one in changes:
         cell = one.now.cell
         table.add_row(
             f"{cell.key.matrix} {cell.number}", _plain(cell.name), _standing_words(one.then), _standing_words(one.now)
         )
+    for before, after in functions:
+        line = after or before
+        if line is not None:
+            words = [OUTCOME_WORDS[one.outcome] if one else "not on the list" for one in (before, after)]
+            table.add_row(line.section, _plain(line.item), *words)
     return table
 
 
@@ -178,6 +190,18 @@ def safety_lines(items: Sequence[SafetyItem]) -> tuple[RenderableType, ...]:
         what = one.made.note if one.made else one.about
         table.add_row(_plain(one.item), Text(result, "bold" if one.outcome == "failed" else ""), _plain(what))
     return Text(head, "bold"), table, Text(DEFER)
+
+
+def function_table(lines: Sequence[FunctionLine]) -> tuple[RenderableType, ...]:
+    """List the rest of the test mode with what came of each line, list by list."""
+    table = _table("list", "line", "result", "what")
+    before = ""
+    for one in lines:
+        result = OUTCOME_WORDS[one.outcome]
+        what = one.made.note if one.made and one.made.note else one.about
+        head, before = one.section if one.section != before else "", one.section
+        table.add_row(head, _plain(one.item), Text(result, "bold" if one.outcome in FAILS else ""), _plain(what))
+    return Text(counted(function_counts(lines)), "bold"), table, Text(BY_KIND[Kind.COIL])
 
 
 def retest_lines(state: JobState, matrix_id: str, cells: Sequence[CellKey]) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ from matrixcheck.layout.model import Cell, Layout
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
 from matrixcheck.layout.reading import Finding
 from matrixcheck.layout.wording import cell_words
+from matrixcheck.record.function_lists import FunctionLine, counts_by_list
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.safety_checks import SafetyItem
 from matrixcheck.record.summary import LaterItem
@@ -20,12 +21,14 @@ from matrixcheck.report.counts import Counts
 from matrixcheck.report.document import Block, Grid, Grids, Points, Section, Sentence, Table
 from matrixcheck.report.drawing.cell_texts import as_found
 from matrixcheck.report.drawing.grid_blocks import Caption, is_cut
+from matrixcheck.report.functions import OUTCOME_WORDS
 from matrixcheck.report.job_facts import JobFacts
 from matrixcheck.report.later import UNKNOWN_REACH, by_reach
 from matrixcheck.report.owner_words import capital, place_named
 from matrixcheck.report.parts_to_buy import ToBuy, parts_to_buy
 from matrixcheck.report.repair_results import RepairResult, findings_made
-from matrixcheck.report.safety import OUTCOME_WORDS, safety_rows
+from matrixcheck.report.safety import OUTCOME_WORDS as SAFETY_WORDS
+from matrixcheck.report.safety import safety_rows
 from matrixcheck.report.words import moment
 
 K = TypeVar("K")
@@ -49,6 +52,7 @@ def technician_pages(facts: JobFacts) -> tuple[Section, ...]:
         _tabled("For later", _later(state, waiting)),
         _tabled("Parts to buy", _parts(parts_to_buy(layout, [one.suspect for one in facts.faults]))),
         _tabled("Safety checks", _safety(facts.safety)),
+        _tabled("The rest of the test mode", _functions(facts.functions)),
         Section("Notes", tuple(Sentence(f"{moment(note.at)}: {note.text}") for note in state.notes)),
     )
     return tuple(section for section in found if section.blocks)
@@ -219,9 +223,23 @@ def _parts(parts: Iterable[ToBuy]) -> Table:
 
 def _safety(items: Sequence[SafetyItem]) -> Table:
     rows = tuple(
-        (one.item, OUTCOME_WORDS[one.outcome], one.note, moment(one.at) if one.at else "") for one in safety_rows(items)
+        (one.item, SAFETY_WORDS[one.outcome], one.note, moment(one.at) if one.at else "") for one in safety_rows(items)
     )
     return Table(("Check", "Result", "Note", "When"), rows, whole=frozenset({1, 3}))
+
+
+def _functions(lines: Sequence[FunctionLine]) -> Table:
+    """Return a row a line that was tried, and one a list for what wasn't."""
+    rows = []
+    for section, count in counts_by_list(lines).items():
+        for one in lines:
+            if one.section == section and one.made:
+                result, note = OUTCOME_WORDS[one.outcome], one.made.note
+                rows.append((capital(section), one.item, result, note, moment(one.made.at)))
+        if count.untested:
+            left = ", ".join(one.item for one in lines if one.section == section and not one.made)
+            rows.append((capital(section), left, OUTCOME_WORDS["untested"].upper(), "", ""))
+    return Table(("List", "Line", "Result", "Note", "When"), tuple(rows), whole=frozenset({0, 2, 4}))
 
 
 def _tabled(title: str, table: Table) -> Section:

@@ -77,6 +77,7 @@ JOB = Place(
         Action("bench", "b", "bench", "bench", "back to the bench", Group.SELDOM),
         QUIT,
         REDO,
+        Action("functions", "v", "displays, sound, flippers, play test", "functions", group=Group.LISTED),
         PUT_OFF,
         FAINT,
         Action("actions", "x", "all actions by name", "actions", group=Group.LISTED),
@@ -248,6 +249,23 @@ SAFETY = Place(
     ),
 )
 
+FUNCTIONS = Place(
+    "functions",
+    "The rest of the test mode",
+    (
+        Action("good", "Enter", "good", "verdict('good')", "tried, and good", own=True),
+        DEAD._replace(word="faulty", does="fails('faulty')", says="tried, and faulty", also=()),
+        Action("flickers", "f", "flickers", "fails('comes and goes')", "it flickers, or comes and goes"),
+        Action("not_fitted", "0", "not fitted", "verdict('not fitted')", "there is nothing of the kind here"),
+        Action("own_check", "n", "own line", "own", "add what else is faulty to this list"),
+        UNDO,
+        ABOVE,
+        BELOW,
+        HELP,
+        BACK._replace(also=("v",)),
+    ),
+)
+
 LOG = Place(
     "log",
     "The history",
@@ -341,7 +359,8 @@ PLACES: Mapping[str, Place] = MappingProxyType(
     {
         place.name: place
         for place in (
-            *(JOB, ROLL, HOLD, WALK, TIMED_WALK, ALL_LIT, REST, BENCH, CHECKS, REPAIR, SAFETY, LOG, LATER_PAGE),
+            *(JOB, ROLL, HOLD, WALK, TIMED_WALK, ALL_LIT, REST, BENCH, CHECKS, REPAIR, SAFETY, FUNCTIONS),
+            *(LOG, LATER_PAGE),
             *(CHOOSE_ROUND, CHOOSE_HOLD, FIND, WORDS, ASK, STOP, WAITING, NEW_JOB, HELP_PAGE),
         )
     }

@@ -48,6 +48,7 @@ SCREENS: Mapping[str, str] = MappingProxyType(
         "checks": "checks.ChecksScreen",
         "repair": "repair.RepairScreen",
         "safety": "safety.SafetyScreen",
+        "functions": "functions.FunctionsScreen",
         "log": "log.LogScreen",
         "later list": "later.LaterScreen",
         "choose a round": "choose_round.ChooseRoundScreen",

@@ -7,6 +7,7 @@ from pilots import NARROW, PHONE, WIDE, CannedBench, Run
 
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
+from matrixcheck.record.function_lists import function_lists
 from matrixcheck.record.safety_checks import checklist
 from matrixcheck.report.cautions import INSIDE
 from matrixcheck.tui.screens.job import JobScreen
@@ -167,6 +168,55 @@ async def test_a_round_says_that_no_check_before_power_is_recorded_until_one_is(
         assert "No check before power is recorded" in machine.text()
         await machine.press("escape", "a", "enter", "escape", "g")
         assert "No check before power is recorded" not in machine.text()
+
+
+# The rest of the test mode
+
+
+@SIZES
+async def test_a_line_of_the_test_mode_takes_one_key_and_leads_to_the_next(run: Run, size: tuple[int, int]) -> None:
+    async with run(size) as machine:
+        await machine.press("v")
+        lines = [one.name for one in function_lists(machine.reader().state(machine.job))]
+        assert lines[0] in machine.text()
+        assert f"{len(lines)} not tested" in machine.text()
+        await machine.press("enter", "0", "minus", *"hums", "enter", "down", "f", "enter")
+        kept = machine.reader().state(machine.job).functions
+        assert [(f"{one.section}: {one.item}", one.verdict, one.note) for one in kept] == [
+            (lines[0], "good", ""),
+            (lines[1], "not fitted", ""),
+            (lines[2], "faulty", "hums"),
+            (lines[3], "comes and goes", ""),
+        ]
+        assert f"{len(lines) - 4} not tested" in " ".join(machine.text().split())
+        await machine.press("u")
+        assert len(machine.reader().state(machine.job).functions) == 3
+        await machine.press("v")
+        assert isinstance(machine.app.screen, JobScreen)
+
+
+async def test_a_tap_on_a_line_of_the_test_mode_only_points_at_it(run: Run) -> None:
+    async with run(PHONE) as machine:
+        await machine.press("v")
+        await machine.tap("sound: speakers")
+        assert machine.reader().state(machine.job).functions == ()
+        await machine.tap("good", last=True)
+        assert [one.item for one in machine.reader().state(machine.job).functions] == ["speakers"]
+
+
+async def test_what_else_is_faulty_is_added_to_the_list_pointed_at(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("v", "n", *"topper", "enter")
+        (kept,) = machine.reader().state(machine.job).functions
+        assert (kept.section, kept.item, kept.verdict) == ("displays", "topper", "faulty")
+        assert "✗ displays: topper" in machine.text()
+
+
+async def test_a_coil_on_at_rest_keeps_the_test_mode_away(run: Run, bench: CannedBench, job: str) -> None:
+    bench.mark(job, "coils", "1*")
+    async with run() as machine:
+        await machine.press("escape", "v")
+        assert "The rest of the test mode" not in machine.text()
 
 
 # Parts and repairs

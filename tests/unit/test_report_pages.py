@@ -21,7 +21,8 @@ from matrixcheck.layout.check_names import same
 from matrixcheck.layout.files import find_layout, parse_layout, read_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Finding, Mark, Reading
-from matrixcheck.record.events import Event, Found, JobOpened, Noted, Read, Repaired, SafetyChecked
+from matrixcheck.record.events import Event, Found, FunctionChecked, JobOpened, Noted, Read, Repaired, SafetyChecked
+from matrixcheck.record.function_lists import function_lists
 from matrixcheck.record.safety_checks import checklist, counts
 from matrixcheck.record.summary import coverage_of, later_list
 from matrixcheck.report.data import sheet_data
@@ -290,6 +291,22 @@ def test_nothing_untested_is_called_good() -> None:
     assert f"Of {total} devices, 0 work and {total} are not tested." in words
     assert "Nothing is tested yet." in words
     assert "Nothing: every device" not in words
+
+
+def test_a_machine_is_not_called_done_while_a_line_of_the_test_mode_is_untested_or_faulty() -> None:
+    cells = [cell.key for matrix in LAYOUT.matrices for cell in matrix.fitted]
+    tested = [Read(reading=Reading(matrix=key.matrix, cell=key, mark=Mark.WORKING)) for key in cells]
+    opened = JobOpened(name="x", layout=LAYOUT)
+    items = [one.item for one in checklist(sheet_of(opened).state)]
+    lines = function_lists(sheet_of(opened).state)
+    good = [FunctionChecked(section=one.section, item=one.item, verdict="good") for one in lines]
+    faulty = FunctionChecked(section=lines[0].section, item=lines[0].item, verdict="faulty", note="half of it dark")
+    done, known = "Nothing: every device is tested, and no fault is open.", "Every device is tested, and no fault is"
+    for events, whole in ((good, True), (good[1:], False), ((*good, faulty), False)):
+        sheet = sheet_of(opened, *passed(*items), *tested, *events)
+        assert (done in owner_words(sheet)) is whole
+        assert (known in " ".join(_Page(as_card(sheet)).words.split())) is whole
+        assert ("half of it dark" in owner_words(sheet)) is (faulty in events)
 
 
 @PAPER

@@ -237,6 +237,11 @@ class JobScreen(GridScreen):
         """Show a page of this job."""
         self.navigation.page(name, self._desk)
 
+    def action_functions(self) -> None:
+        """Show the rest of the test mode."""
+        if not self._stopped():
+            self.navigation.page("functions", self._desk)
+
     def action_note(self) -> None:
         """Write a note."""
         self.navigation.note(self)
