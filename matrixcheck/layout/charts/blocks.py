@@ -18,6 +18,7 @@ FACTS = frozenset(
 """What an exported chart says of itself, in lines above it."""
 MOST_HEADS = 6
 """So many rows may head a grid before its columns have labels."""
+_NAMES = frozenset({"name", "device"})
 Shape = Literal["grid", "list", "exported", "none"]
 
 
@@ -106,7 +107,8 @@ def _shaped(block: Block) -> Block:
     if "matrix" in block.facts:
         block.shape = "exported"
         return block
-    pairs = next((place for place, row in enumerate(block.rows) if _pairs(row)), None)
+    # Pairs from the first column of the first row on head a list that is printed in several parts.
+    pairs = next((at for at, row in enumerate(block.rows) if (starts := _pairs(row)) and (at or starts[0])), None)
     if pairs is not None:
         block.rows = _joined(block.rows, pairs)
     head = next((place for place, row in enumerate(block.rows) if is_list_head(row)), None)
@@ -132,7 +134,7 @@ def _columns_headed(rows: Sequence[Row]) -> int:
 def _pairs(row: Row) -> list[int]:
     """Return the columns at which pairs of number and name begin, in a row that heads two such pairs or more."""
     fields = {column: heading.field for column in row.filled if (heading := heading_of(row[column]))}
-    starts = [column for column, field in fields.items() if field == "number" and fields.get(column + 1) == "name"]
+    starts = [column for column, field in fields.items() if field == "number" and fields.get(column + 1) in _NAMES]
     return starts if len(starts) > 1 else []
 
 

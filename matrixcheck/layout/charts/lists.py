@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from matrixcheck.errors import InputError
 from matrixcheck.layout.charts.blocks import Block, Row
 from matrixcheck.layout.charts.drafts import Entry, Given, Listing, Note, Understood
 from matrixcheck.layout.charts.values import numbered
-from matrixcheck.layout.charts.words import Heading, heading_of, is_unused
+from matrixcheck.layout.charts.words import CROSSING, Heading, heading_of, is_unused
 from matrixcheck.layout.model import Kind
 from matrixcheck.layout.problems import shown, visible
 
@@ -55,9 +56,37 @@ def read_list(block: Block, chart: int, kind: Kind | None, into: Understood) -> 
                 members.append(Entry(block.spot(row), facts))
     if not any(entries):
         raise InputError(f"{block.spot(head)}: headings of a list, and no line below them", "give the whole list")
-    fields = frozenset((heading.field, heading.of) for heading in headings.values())
+    all_entries = [one for part in entries for one in part]
+    fields = _fields(headings, all_entries)
     title = " ".join(text for _, text in block.titles)
-    into.lists.append(Listing(kind, chart, block.spot(head), title, fields, [one for part in entries for one in part]))
+    into.lists.append(Listing(kind, chart, block.spot(head), title, fields, all_entries))
+
+
+def _fields(headings: dict[int, Heading], entries: Sequence[Entry]) -> frozenset[tuple[str, str]]:
+    """Return the fields of a list; what stands under a heading of both sides is parted into these."""
+    fields = frozenset((heading.field, heading.of) for heading in headings.values())
+    if all(field != CROSSING for field, _ in fields):
+        return fields
+    for entry in entries:
+        _part_crossing(entry)
+    return fields | {("column", ""), ("row", "")}
+
+
+def _part_crossing(entry: Entry) -> None:
+    """Part what stands under a heading of both sides into column and row: `3/7`, `C3 R7`."""
+    for first, second in (("column", "row"), ("row", "column")):
+        given = entry.facts.get((CROSSING, first))
+        if given is None:
+            continue
+        both = re.findall(r"\d+|(?<![A-Za-z])[A-Za-z](?![A-Za-z0-9])", given.value)
+        own = {word[0].casefold(): label for word, label in re.findall(r"\b(c|r)[a-z]*[. ]?(\d+)", given.value, re.I)}
+        labels = dict(zip((first, second), both, strict=False)) | {
+            side: own[side[0]] for side in ("column", "row") if len(own) == 2
+        }
+        if len(both) == 2:
+            del entry.facts[CROSSING, first]
+            for side, label in labels.items():
+                entry.facts.setdefault((side, ""), Given(label, given.spot))
 
 
 def _folds(head: Row) -> list[int]:

@@ -18,7 +18,7 @@ from matrixcheck.layout.charts.drafts import (
 )
 from matrixcheck.layout.charts.entries import LINE_FIELDS, note_cell, note_line, owned, put
 from matrixcheck.layout.charts.tables import coil_table, direct_inputs, lighting_strings
-from matrixcheck.layout.charts.values import named, numbered, plain_number, refs_in, shown_number
+from matrixcheck.layout.charts.values import line_heading, named, numbered, plain_number, refs_in, shown_number
 from matrixcheck.layout.limits import LARGEST_SIDE
 from matrixcheck.layout.model import Kind
 from matrixcheck.layout.numbering import natural_order, parse_number
@@ -102,14 +102,23 @@ def _matrix_list(listing: Listing, into: Understood) -> MatrixDraft:
         put(draft, (row, column), entry, listing, into)
         for side, line in (("column", draft.columns[column]), ("row", draft.rows[row])):
             own = {name: "" for name, owner in owners.items() if owner == side}
-            note_line(line, entry, {**own, **owned(listing, side), "path": side}, into)
+            wire = {"wire": side} if ("wire", side) in entry.facts else {}
+            note_line(line, entry, {**own, **owned(listing, side), "path": side, **wire}, into)
     return draft
 
 
 def _part_sides(entry: Entry) -> None:
-    """Part what stands under a line's heading into its label and its parts: `C1 Q1` is column 1 by way of Q1."""
+    """Part what stands under a line's heading into its label, its wire and its parts.
+
+    `C1 Q1` is column 1 by way of Q1, `1 (YEL-BRN)` column 1 with a yellow and brown wire.
+    """
     for side in ("column", "row"):
         given = entry.facts[side, ""]
+        said = line_heading(re.sub(r"[()]", " ", given.value))
+        if said.label and said.wire and not said.left:
+            entry.facts.setdefault(("wire", side), Given(said.wire, given.spot))
+            given = Given(" ".join([said.label, *said.refs]), given.spot)
+            entry.facts[side, ""] = given
         short = re.match(rf"(?:{side}|{side[0]})[ .]?(\d{{1,3}})(?!\w)", given.value, re.IGNORECASE)
         refs, label = refs_in(given.value[short.end() :] if short else given.value)
         label = short[1] if short else label or given.value
@@ -133,6 +142,7 @@ def _is_placed(entry: Entry, into: Understood) -> bool:
     if not placed:
         words = ", ".join(given.value for given in entry.facts.values())
         into.left_over.append(Note(entry.spot, f"{shown(words)} has no column or no row"))
+        entry.used |= entry.facts.keys()
     return placed
 
 

@@ -56,12 +56,36 @@ def decoded(data: bytes, name: str) -> str:
 
 
 def text_sheet(text: str, name: str) -> Sheet:
-    """Return the rows of a text. The mark between entries is the one that parts most rows alike."""
+    """Return the rows of a text.
+
+    The mark between entries is the one that parts most rows alike. Where none does, entries stand below one another
+    with blanks between, as text copied from a page has them.
+    """
     if not text.strip():
         raise InputError(f"{name} is empty", "name a chart with something in it")
     own = _EXPORTED.match(text)
     rows = _parted(text, own[1]) if own else max((_parted(text, mark) for mark in MARKS), key=_regularity)
+    if _regularity(rows) < sum(bool(line.strip()) for line in text.splitlines()):
+        rows = _aligned(text.splitlines()) or rows
     return _sheet(name, rows)
+
+
+def _aligned(lines: Sequence[str]) -> list[list[str]]:
+    """Return the entries of lines in which these stand below one another, with two blanks or more between.
+
+    Other lines, as titles, are one entry. None where fewer than half of the lines are so.
+    """
+    tables = [bool(re.search(r"\S {2,}\S", line)) for line in lines]
+    if sum(tables) < 2 or sum(tables) * 2 < sum(bool(line.strip()) for line in lines):
+        return []
+    width = max(map(len, lines))
+    inside = [line.ljust(width) for line, table in zip(lines, tables, strict=True) if table]
+    ink = "".join(" " if all(line[at] == " " for line in inside) else "x" for at in range(width))
+    spans = [found.span() for found in re.finditer(r"x(?:x| (?=x))*", ink)]
+    return [
+        [line[start:end] for start, end in spans] if table else [line]
+        for line, table in zip(lines, tables, strict=True)
+    ]
 
 
 def _parted(text: str, mark: str) -> list[list[str]]:

@@ -76,6 +76,10 @@ _UNUSED = re.compile(
 )
 
 
+CROSSING = "crossing"
+"""The field of a heading over columns and rows in one, as "Col/Row": of the side that stands first."""
+
+
 class Heading(NamedTuple):
     """What stands in a column of a list: a field, and what it is of where the heading says so: a line, a fuse."""
 
@@ -93,6 +97,8 @@ def heading_of(text: str) -> Heading | None:
     inner = re.search(r"\(([^)]*)\)", text)
     if inner and side_of(inner[1]):
         return Heading(side_of(inner[1]) or "")
+    if first := _first_of_both(inner[1] if inner else text):
+        return Heading(CROSSING, first)
     words = re.findall(r"[\w°#/]+", re.sub(r"\([^)]*\)", "", text).casefold())
     phrase = " ".join(words)
     if phrase in FIELDS:
@@ -100,6 +106,13 @@ def heading_of(text: str) -> Heading | None:
     if phrase in DEVICES:
         return Heading("device")
     return _heading_in_words([word for one in words for word in re.split(r"/|#$", one) if word])
+
+
+def _first_of_both(text: str) -> str:
+    """Return the side that stands first where a text names both, as "Col/Row" does; "" where it doesn't."""
+    words = [word for word in re.split(r"[/,\s-]+", text) if word]
+    sides = [side_of(word) or "" for word in words]
+    return sides[0] if sorted(sides) == ["column", "row"] else ""
 
 
 def _heading_in_words(words: Sequence[str]) -> Heading | None:
