@@ -41,31 +41,56 @@ def test_a_visit_from_before_power_to_the_report(run: Run, tmp_path: Path) -> No
     assert "FAILED" not in run("status", job)
 
     # Rounds: column 3 is dead; its neighbours work. One lamp is marked wrongly, an old slip.
-    run("rest", job, "switches", "11", "12", "13", "14")
-    run("mark", job, "switches", "c3-", "21", "22", "23", "41", "42", "43")
+    run("rest", job, "switches", "11", "12", "13", "14", "15", "47")
+    run("mark", job, "switches", "c3-", "21", "22", "23", "24", "41", "42", "43", "44")
     run("mark", job, "lamps", "1", "2", "3-", "4")
     run("mark", job, "lamps", "3")
 
-    def shared() -> list[str]:
-        """The places at which a shared fault sits, of the answer's first card."""
+    def answer() -> str:
+        """The answer on the command line, as one line."""
+        return " ".join(run("suspects", job).split())
+
+    def due() -> int:
+        """The cells that the program calls due for a retest, in the job's counts and in the answer alike."""
+        counted = json.loads(run("status", job, "--json"))["coverage"]
         cards = json.loads(run("suspects", job, "--json"))["answer"]["cards"]
-        return [card["title"] for card in cards if card["kind"] == "shared fault"]
+        shown = {one["place"]: one["due"] for card in cards for one in card["repairs"]}
+        assert sum(count["retest_due"] for count in counted.values()) == max(shown.values(), default=0)
+        return max(shown.values(), default=0)
 
-    assert any("column 3" in title for title in shared())
+    assert "1 Switch column 3 is open" in answer()
+    assert due() == 0
 
-    # A check, a wrong repair, a retest that fails: open again.
-    run("finding", job, "q3", "good", "--note", "diode test")
-    said = run("repair", job, "q3", "--did", "replaced all the same")
+    # A check by its code, a wrong repair: the fault is out of the answer, its retest is due.
+    assert "driver-open.Q3" in run("checks", job, "1")
+    assert run("finding", job, "driver-open.Q3", "good", "--note", "diode test").startswith("kept")
+    (known,) = json.loads(run("suspects", job, "--json"))["answer"]["cards"][0]["known"]
+    assert known == "check driver-open.Q3 good: diode test"
+    said = run("repair", job, "q3", "--did", "replaced to be sure")
     assert "8 cells are due" in said
+    assert "1 Q3 repaired: replaced to be sure retest due, 8 cells" in answer()
+    assert "Switch column 3 is open" not in answer()
+    assert due() == 8
+
+    # A round over just these fails: the fault is open again, and says after which repair.
     assert run("retest", job).startswith("round of switches started over 8 cells")
-    assert not any("column 3" in title for title in shared())
     run("mark", job, "switches", "c3-")
-    assert any("column 3" in title for title in shared())
+    assert "1 Switch column 3 is open" in answer()
+    assert "repair open again: the retest failed after Q3 was repaired (replaced to be sure)" in answer()
+    assert due() == 0
 
     # The right repair, a retest that passes: closed by that repair.
     run("repair", job, "contact X1-3", "--did", "pin bent back")
-    run("mark", job, "switches", "c3")
-    assert not any("column 3" in title for title in shared())
+    assert "Contact X1-3 repaired: pin bent back retest due, 8 cells" in answer()
+    assert "Q3" not in answer()
+    run("retest", job)
+    run("mark", job, "switches", "31 32 33")
+    assert due() == 5
+    run("mark", job, "switches", "34 35 36 37 38")
+    assert "Contact X1-3 repaired: pin bent back closed" in answer()
+    assert "8 of 8 cells pass: closed by that repair" in run("suspects", job, "1")
+    assert "Switch column 3 is open" not in answer()
+    assert due() == 0
 
     # The old slip is struck out, and leaves no lamp that comes and goes.
     lamp = next(
