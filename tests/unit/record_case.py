@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from msgspec import convert
 
 from matrixcheck.layout.files import parse_layout
+from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Finding, Mark, Reading
 from matrixcheck.record.events import (
@@ -121,6 +122,18 @@ def _recorded(batches: Iterable[Event | tuple[Event, ...]]) -> Iterator[Recorded
             yield Recorded(seq, "job1", first, START + timedelta(seconds=seq), event)
 
 
+def on_path(layout: Layout, place: str, key: CellKey) -> bool:
+    """The walk over one cell's path: itself, its two lines, and each designator on these."""
+    if place == str(key):
+        return True
+    matrix = next(one for one in layout.matrices if one.id == key.matrix)
+    row, column = matrix.rows[key.row - 1], matrix.columns[key.column - 1]
+    names = {f"{key.matrix}.r{key.row}", f"{key.matrix}.c{key.column}", *matrix.supply}
+    for line in (row, column):
+        names.update(line.path, line.supply)
+    return place in names or place in {name.split("-")[0] for name in names}
+
+
 CELLS = [cell.key for matrix in LAYOUT.matrices for cell in matrix.fitted]
 PLACES = ["Q1", "Q2", "X5", "X5-3", "U7", "F2", "switches.c2", "switches.r1", "switches.r2c3", "lamps.r1c1"]
 
@@ -162,7 +175,14 @@ def _agrees(cell: CellKey | None, mark: Mark, answered: tuple[CellKey, ...] | No
 EVENTS: st.SearchStrategy[Event] = st.one_of(
     readings().map(lambda reading: Read(reading=reading)),
     st.builds(Deferred, cell=st.sampled_from(CELLS), reason=st.sampled_from(["", "glass off"])),
-    st.builds(Repaired, place=st.sampled_from(PLACES), note=st.just("")),
+    st.builds(
+        Repaired,
+        place=st.sampled_from(PLACES),
+        did=st.sampled_from(["", "replaced"]),
+        fitted=st.sampled_from(["", "an equal one"]),
+        value=st.sampled_from(["", "0.6 V"]),
+    ),
+    st.just(Repaired(place="flipper link", did="new bush", outside=True)),
     st.builds(
         Found,
         finding=st.builds(Finding, place=st.sampled_from(PLACES), verdict=st.sampled_from(["good", "faulty"]))
@@ -188,7 +208,9 @@ EVENTS: st.SearchStrategy[Event] = st.one_of(
     ),
     st.builds(RoundPaced, seconds=st.sampled_from([0.5, 2.0]), place=st.integers(0, 9), paused=st.booleans()),
     st.builds(RoundEnded),
-    st.builds(SafetyChecked, item=st.just("earth pin"), passed=st.booleans()),
+    st.builds(SafetyChecked, item=st.just("earth pin"), passed=st.booleans(), note=st.sampled_from(["", "2 ohms"])),
+    st.just(SafetyChecked(item="earth bond: door", passed=False, reading=2.4, limit=0.165, unit="ohms", source="x")),
+    st.just(SafetyChecked(item="batteries", passed=False, waived=True, note="none fitted")),
     st.builds(
         FunctionChecked,
         section=st.sampled_from(["sound", "play test"]),

@@ -17,6 +17,7 @@ from record_case import BATCHES, LAYOUT, START, at, recorded, withdrawal_of
 from matrixcheck.bench import Bench
 from matrixcheck.cli.main import main
 from matrixcheck.errors import InputError, MatrixCheckError, UsageError
+from matrixcheck.layout.reading import Mark
 from matrixcheck.record.copying import renumbered
 from matrixcheck.record.events import Event, JobOpened, Noted, Recorded, Repaired, Restored, body_of, event_from
 from matrixcheck.record.job_files import job_text, placed, read_job, what_is_new
@@ -207,30 +208,55 @@ def test_no_text_is_taken_for_a_job(text: str) -> None:
         assert "\n" not in str(caught.value)
 
 
+AS_WRITTEN_THEN = (
+    ("safety-check", '{"item":"earth pin","passed":true}'),
+    ("round-started", '{"matrix":"switches","round":"walk"}'),
+    ("reading", '{"reading":{"matrix":"switches","cell":["switches",1,2],"mark":"dead"}}'),
+    ("round-ended", "{}"),
+    ("repair", '{"place":"Q2","note":"new"}'),
+    ("reading", '{"reading":{"matrix":"switches","cell":["switches",1,2],"mark":"dead"}}'),
+    ("finding", '{"finding":{"place":"X5-2","verdict":"faulty"}}'),
+    ("note", '{"text":"y"}'),
+    ("withdrawal", '{"batch":9}'),
+)
+"""Events of a job after its opening, each in a batch of its own."""
+
+
 @pytest.mark.parametrize("version", range(1, len(MIGRATIONS) + 1))
 def test_a_job_of_a_book_of_any_version_goes_out_and_the_book_goes_on(tmp_path: Path, version: int) -> None:
-    """Books as each version wrote them: the first without makers of its rows, its hash over six fields."""
+    """Books as each version wrote them: the first without makers of its rows, its hash over six fields.
+
+    The bodies are those of a time when repairs said no more than their place, and checks no more than that they passed.
+    """
     path = tmp_path / "old.book"
     connection = sqlite3.connect(path, isolation_level=None)
     connection.execute("PRAGMA journal_mode = WAL")
     bring_up_to_date(connection, MIGRATIONS[:version])
     before = bytes(32)
-    for seq, event in enumerate((JobOpened(name="x", layout=LAYOUT), Noted(text="y")), 1):
+    opened = JobOpened(name="x", layout=LAYOUT)
+    for seq, (kind, body) in enumerate(((opened.kind, body_of(opened)), *AS_WRITTEN_THEN), 1):
         maker = () if version == 1 else (f"id{seq}", "here", "AB")
-        row = (seq, "job1", seq, START.isoformat(), event.kind, body_of(event), *maker)
+        row = (seq, "job1", seq, START.isoformat(), kind, body, *maker)
         before = hashlib.sha256(before + "\x1f".join(map(str, row)).encode()).digest()
         names = "seq, job, batch, at, kind, body, hash" + ("" if version == 1 else ", id, client, initials")
         values = (*row[:6], before, *maker)
         connection.execute(f"INSERT INTO event ({names}) VALUES ({', '.join('?' * len(values))})", values)
     connection.close()
     old = Bench(path, client="there")
-    assert old.verify() == 2
+    count = 1 + len(AS_WRITTEN_THEN)
+    assert old.verify() == count
     text = old.exported("job1")
     new = Bench(tmp_path / "new.book")
-    assert new.import_job(text, "a file").added == 2
+    assert new.import_job(text, "a file").added == count
     assert new.exported("job1") == text
+    for bench in (old, new):
+        state = bench.state("job1")
+        assert [(one.place, one.note, one.outcome) for one in state.repairs] == [("Q2", "new", "failed")]
+        assert [(one.item, one.passed) for one in state.safety] == [("earth pin", True)]
+        assert [one.mark for one in state.standings.values()].count(Mark.DEAD) == 1
+        assert state.notes == ()
     old.mark("job1", "switches", "5-")
-    assert old.verify() == 3
+    assert old.verify() == count + 1
     assert new.import_job(old.exported("job1"), "a file").added == 1
     for one in (old, new):
         one.close()

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from msgspec import convert
-from record_case import BATCHES, PLACES, START, at, marked, read, recorded, state_after, withdrawal_of
+from record_case import BATCHES, PLACES, START, at, marked, on_path, read, recorded, state_after, withdrawal_of
 
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
@@ -88,18 +88,6 @@ def visits(draw: st.DrawFn) -> Visit:
 def state_of(visit: Visit, *more: Event) -> JobState:
     events = [JobOpened(name="drawn", layout=visit.layout), *(Read(reading=one) for one in visit.readings), *more]
     return replay(Recorded(seq, "job1", seq, START, event) for seq, event in enumerate(events, 1))
-
-
-def on_path(layout: Layout, place: str, key: CellKey) -> bool:
-    """The walk over one cell's path: itself, its two lines, and each designator on these."""
-    if place == str(key):
-        return True
-    matrix = next(one for one in layout.matrices if one.id == key.matrix)
-    row, column = matrix.rows[key.row - 1], matrix.columns[key.column - 1]
-    names = {f"{key.matrix}.r{key.row}", f"{key.matrix}.c{key.column}", *matrix.supply}
-    for line in (row, column):
-        names.update(line.path, line.supply)
-    return place in names or place in {name.split("-")[0] for name in names}
 
 
 def due_by_walk(visit: Visit) -> set[CellKey]:

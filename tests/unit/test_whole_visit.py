@@ -30,6 +30,30 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureF
     return ran
 
 
+class Asked:
+    """What the command line says of a job."""
+
+    def __init__(self, run: Run, job: str) -> None:
+        self.run, self.job = run, job
+
+    def answer(self) -> str:
+        """The answer as one line."""
+        return " ".join(self.run("suspects", self.job).split())
+
+    def due(self) -> int:
+        """The cells that are due for a retest, by the job's counts and by the answer alike."""
+        counted = json.loads(self.run("status", self.job, "--json"))["coverage"]
+        cards = json.loads(self.run("suspects", self.job, "--json"))["answer"]["cards"]
+        shown: int = max((one["due"] for card in cards for one in card["repairs"]), default=0)
+        assert sum(count["retest_due"] for count in counted.values()) == shown
+        return shown
+
+    def unsteady(self) -> list[int]:
+        """The numbers of the cells that come and go."""
+        matrices = json.loads(self.run("job", "show", self.job, "--json"))["matrices"]
+        return [cell["number"] for matrix in matrices for cell in matrix["cells"] if cell["intermittent"]]
+
+
 def test_a_visit_from_before_power_to_the_report(run: Run, tmp_path: Path) -> None:
     job = run("job", "new", "saltmarsh-tram", "--name", "Invented tram", "--serial", "INVENTED-9").strip()
 
@@ -46,20 +70,9 @@ def test_a_visit_from_before_power_to_the_report(run: Run, tmp_path: Path) -> No
     run("mark", job, "lamps", "1", "2", "3-", "4")
     run("mark", job, "lamps", "3")
 
-    def answer() -> str:
-        """The answer on the command line, as one line."""
-        return " ".join(run("suspects", job).split())
-
-    def due() -> int:
-        """The cells that the program calls due for a retest, in the job's counts and in the answer alike."""
-        counted = json.loads(run("status", job, "--json"))["coverage"]
-        cards = json.loads(run("suspects", job, "--json"))["answer"]["cards"]
-        shown = {one["place"]: one["due"] for card in cards for one in card["repairs"]}
-        assert sum(count["retest_due"] for count in counted.values()) == max(shown.values(), default=0)
-        return max(shown.values(), default=0)
-
-    assert "1 Switch column 3 is open" in answer()
-    assert due() == 0
+    asked = Asked(run, job)
+    assert "1 Switch column 3 is open" in asked.answer()
+    assert asked.due() == 0
 
     # A check by its code, a wrong repair: the fault is out of the answer, its retest is due.
     assert "driver-open.Q3" in run("checks", job, "1")
@@ -68,48 +81,41 @@ def test_a_visit_from_before_power_to_the_report(run: Run, tmp_path: Path) -> No
     assert known == "check driver-open.Q3 good: diode test"
     said = run("repair", job, "q3", "--did", "replaced to be sure")
     assert "8 cells are due" in said
-    assert "1 Q3 repaired: replaced to be sure retest due, 8 cells" in answer()
-    assert "Switch column 3 is open" not in answer()
-    assert due() == 8
+    assert "1 Q3 repaired: replaced to be sure retest due, 8 cells" in asked.answer()
+    assert "Switch column 3 is open" not in asked.answer()
+    assert asked.due() == 8
 
     # A round over just these fails: the fault is open again, and says after which repair.
     assert run("retest", job).startswith("round of switches started over 8 cells")
     run("mark", job, "switches", "c3-")
-    assert "1 Switch column 3 is open" in answer()
-    assert "repair open again: the retest failed after Q3 was repaired (replaced to be sure)" in answer()
-    assert due() == 0
+    assert "1 Switch column 3 is open" in asked.answer()
+    assert "repair open again: the retest failed after Q3 was repaired (replaced to be sure)" in asked.answer()
+    assert asked.due() == 0
 
     # The right repair, a retest that passes: closed by that repair.
     run("repair", job, "contact X1-3", "--did", "pin bent back")
-    assert "Contact X1-3 repaired: pin bent back retest due, 8 cells" in answer()
-    assert "Q3" not in answer()
+    assert "Contact X1-3 repaired: pin bent back retest due, 8 cells" in asked.answer()
+    assert "Q3" not in asked.answer()
     run("retest", job)
     run("mark", job, "switches", "31 32 33")
-    assert due() == 5
+    assert asked.due() == 5
     run("mark", job, "switches", "34 35 36 37 38")
-    assert "Contact X1-3 repaired: pin bent back closed" in answer()
+    assert "Contact X1-3 repaired: pin bent back closed" in asked.answer()
     assert "8 of 8 cells pass: closed by that repair" in run("suspects", job, "1")
-    assert "Switch column 3 is open" not in answer()
-    assert due() == 0
+    assert "Switch column 3 is open" not in asked.answer()
+    assert asked.due() == 0
 
     # The old slip is struck out, and leaves no lamp that comes and goes.
-    lamp = next(
-        cell
-        for matrix in json.loads(run("job", "show", job, "--json"))["matrices"]
-        for cell in matrix["cells"]
-        if matrix["id"] == "lamps" and cell["number"] == 3
-    )
-    assert lamp["intermittent"]
+    assert asked.unsteady() == [3]
     log = json.loads(run("log", job, "--json"))["log"]
     slip = next(line for line in log if line["text"].startswith("lamp 3 ") and line["text"].endswith("dead"))
     run("undo", job, str(slip["seq"]))
-    assert not any(
-        cell["intermittent"]
-        for matrix in json.loads(run("job", "show", job, "--json"))["matrices"]
-        for cell in matrix["cells"]
-    )
+    assert asked.unsteady() == []
+    handed_over(run, job, tmp_path)
 
-    # What is handed over says the same, and the job goes to another book whole.
+
+def handed_over(run: Run, job: str, tmp_path: Path) -> None:
+    """What is handed over says the same, and the job goes to another book whole."""
     run("job", "close", job, "switches in order; lamps to do")
     run("report", job, "--to", str(tmp_path / "sheet.json"))
     sheet = json.loads((tmp_path / "sheet.json").read_text())
