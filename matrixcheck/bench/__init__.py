@@ -9,6 +9,7 @@ from matrixcheck.bench.jobs import Changed
 from matrixcheck.bench.learning import Learning
 from matrixcheck.bench.looking import Looking
 from matrixcheck.bench.recording import Recording
+from matrixcheck.bench.relaying import Relaying, Relayout
 from matrixcheck.record.answers import JobSummary, Kept, LastEntry, Undone
 from matrixcheck.record.summary import Coverage, LaterItem, LogLine
 
@@ -21,9 +22,10 @@ __all__ = [
     "LastEntry",
     "LaterItem",
     "LogLine",
+    "Relayout",
     "Undone",
 ]
 
 
-class Bench(Learning, HandingOver, Looking, Recording, Checking):
+class Bench(Learning, HandingOver, Looking, Recording, Relaying, Checking):
     """All use cases on one bench book."""

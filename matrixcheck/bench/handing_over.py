@@ -82,7 +82,7 @@ class HandingOver(Book):
             other = self._journal_at(path)
             try:
                 with other.writing() as book:
-                    states = {one.id: replay(copy_job(one.history, book), self.by.id) for one in known}
+                    states = {one.id: replay(copy_job(one, book), self.by.id) for one in known}
                     for state in states.values():
                         summarise(book, state)
             except BaseException:

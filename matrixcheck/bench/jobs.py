@@ -10,8 +10,11 @@ from msgspec.json import decode
 
 from matrixcheck.bench.book import Book, summarise
 from matrixcheck.errors import UsageError
+from matrixcheck.layout.matching import matched
 from matrixcheck.layout.model import Layout
+from matrixcheck.layout.places import parse_cell
 from matrixcheck.layout.reading import Mark
+from matrixcheck.layout.source import UNKNOWN, LayoutSource
 from matrixcheck.record.answers import JobSummary, summary
 from matrixcheck.record.cell_state import Standing
 from matrixcheck.record.events import Event, JobArchived, JobClosed, JobEdited, JobOpened, JobReopened
@@ -31,10 +34,19 @@ class Changed(NamedTuple):
 class Jobs(Book):
     """What can be done with jobs."""
 
-    def new_job(self, layout: Layout, name: str, serial: str = "", owner: str = "", *, previous: str = "") -> str:
+    def new_job(
+        self,
+        layout: Layout,
+        name: str,
+        serial: str = "",
+        owner: str = "",
+        *,
+        previous: str = "",
+        source: LayoutSource = UNKNOWN,
+    ) -> str:
         """Open a job for a machine and return its short id. The layout is kept with the job.
 
-        `previous` is the job of the machine's last visit.
+        `previous` is the job of the machine's last visit, `source` where the layout was read.
         """
         opened = JobOpened(
             name=one_line(name, "the job's name"),
@@ -42,6 +54,7 @@ class Jobs(Book):
             owner=one_line(owner, "the owner", empty=True),
             layout=layout,
             previous=previous,
+            source=source,
         )
         with self._lock:
             with self._journal.writing() as book:
@@ -60,7 +73,9 @@ class Jobs(Book):
         `job` is that visit, or the machine's serial number. Returns the new job's short id.
         """
         last = self._last_visit(job)
-        return self.new_job(last.layout, name or last.name, last.serial, last.owner, previous=last.id)
+        return self.new_job(
+            last.layout, name or last.name, last.serial, last.owner, previous=last.id, source=last.source
+        )
 
     def jobs(self, find: str = "", *, archived: bool = True) -> tuple[JobSummary, ...]:
         """List the jobs of the book, the one worked on last first.
@@ -131,7 +146,9 @@ class Jobs(Book):
         if not (other or state.previous):
             raise UsageError(f"no earlier visit of job {state.id} is known", "name the job to compare with")
         then = self.state(other or state.previous)
-        pairs = ((then.standings[key], now) for key, now in state.standings.items() if key in then.standings)
+        was = {now: place for place, now in matched(then.layout, state.layout).items()}
+        keys = ((parse_cell(was.get(str(key), ""), ""), now) for key, now in state.standings.items())
+        pairs = ((then.standings[key], now) for key, now in keys if key is not None and key in then.standings)
         return then, tuple(Changed(one, now) for one, now in pairs if _outcome(one) != _outcome(now))
 
     def _last_visit(self, named: str) -> JobState:

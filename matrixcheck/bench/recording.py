@@ -102,12 +102,12 @@ class Recording(Book):
         def events(state: JobState) -> list[Event]:
             if event is None:
                 return [Withdrawn(batch=undoable(state, batch, since, within))]
-            return [withdrawal(state.history, strikable(state, event))]
+            return [withdrawal(state.counting, strikable(state, event))]
 
         recorded, before, after = self._keep(job, events, send)
-        still = {one.seq for one in after.history}
-        gone = tuple(one for one in before.history if one.seq not in still)
-        return Undone(recorded[-1].seq, *words_and_cells(gone, after))
+        still = {one.seq for one in after.counting}
+        gone = tuple(one for one in before.counting if one.seq not in still)
+        return Undone(recorded[-1].seq, *words_and_cells(gone, after, before))
 
     def redo(self, job: str, *, event: int | None = None, send: str = "") -> Undone:
         """Take back this client's last undo, as long as it recorded nothing since; repeated, the one before.
@@ -120,8 +120,8 @@ class Recording(Book):
             return [Restored(withdrawal=restorable(state, event).seq)]
 
         recorded, before, after = self._keep(job, events, send)
-        counted = {one.seq for one in before.history}
-        back = tuple(one for one in after.history if one.seq not in counted)
+        counted = {one.seq for one in before.counting}
+        back = tuple(one for one in after.counting if one.seq not in counted)
         return Undone(recorded[-1].seq, *words_and_cells(back, after))
 
     def last_entry(self, job: str) -> LastEntry:
@@ -133,7 +133,7 @@ class Recording(Book):
         last = state.last_of_all
         if last is None:
             raise nothing_left()
-        words, _ = words_and_cells(tuple(one for one in state.history if one.batch == last.batch), state)
+        words, _ = words_and_cells(tuple(one for one in state.counting if one.batch == last.batch), state)
         return LastEntry(last.batch, last.client, last.initials, words)
 
     def note(self, job: str, text: str, *, send: str = "") -> None:

@@ -63,7 +63,7 @@ def case_of(bench: "Bench", job: str) -> "Case":
 
 def case_in(file: str) -> "Case":
     """Return the case in a file. Raises UsageError for a layout that stands there without its readings."""
-    from matrixcheck.layout.files import shipped
+    from matrixcheck.layout.shipped import shipped
     from matrixcheck.record.case import read_case
 
     if file in shipped():

@@ -10,7 +10,6 @@ from matrixcheck.cli.common import (
     LayoutName,
     bench_of,
     console,
-    layout_of,
     open_screens,
     print_json,
     show,
@@ -30,7 +29,10 @@ def new(
     owner: Annotated[str, typer.Option("--owner", help="The owner's name or reference.", show_default=False)] = "",
 ) -> None:
     """Open a job for one machine and print its short id."""
-    opened = bench_of(context).new_job(layout_of(layout), name, serial, owner)
+    from matrixcheck.layout.files import read_found
+
+    found, source = read_found(layout)
+    opened = bench_of(context).new_job(found, name, serial, owner, source=source)
     with saying_kept([f"opened job {opened}"]):
         print(opened)
 

@@ -44,7 +44,8 @@ def check(
 @layout_commands.command("list")
 def list_(as_json: AsJson = False) -> None:
     """List the layouts that come with the program."""
-    from matrixcheck.layout.files import read_layout, shipped
+    from matrixcheck.layout.files import read_layout
+    from matrixcheck.layout.shipped import shipped
 
     found = {name: read_layout(path) for name, path in shipped().items()}
     if as_json:

@@ -1,8 +1,7 @@
-"""Reading layout files: the layout where all is well, else every problem with its line; and finding shipped layouts."""
+"""Reading layout files: the layout where all is well, else every problem with its line."""
 
 from __future__ import annotations
 
-from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -10,23 +9,36 @@ from pydantic import ValidationError
 
 from matrixcheck.errors import InputError, UsageError
 from matrixcheck.layout.form import layout_in
+from matrixcheck.layout.limits import LARGEST_LAYOUT
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.problems import Flaw, Problem, key_of, nearest
 from matrixcheck.layout.raw import Table
 from matrixcheck.layout.rules import rule_flaws
 from matrixcheck.layout.shape import shape_flaws
+from matrixcheck.layout.shipped import shipped
 from matrixcheck.layout.shorthand import spelt_out
+from matrixcheck.layout.source import LayoutSource, source_of
 from matrixcheck.layout.suspicions import warning_flaws
 from matrixcheck.layout.toml_file import bytes_of, nests_too_deeply, toml_in
 
-LARGEST_FILE = 2_000_000
 WHAT = "layout"
 _Examined = tuple[Layout | None, tuple[Problem, ...]]
 
 
 def read_layout(path: Path) -> Layout:
     """Return the layout in a file. Raises InputError with its first problem and the count of the others."""
-    return _sound(_examined(bytes_of(path, WHAT, LARGEST_FILE), str(path)), f"run `matrixcheck layout check {path}`")
+    return _sound(_examined(bytes_of(path, WHAT, LARGEST_LAYOUT), str(path)), f"run `matrixcheck layout check {path}`")
+
+
+def read_found(name_or_path: str, *, own: bool = True) -> tuple[Layout, LayoutSource]:
+    """Return a shipped layout by its name, or one's own by its path, and where it was read.
+
+    Raises UsageError, InputError as `find_layout` and `read_layout`.
+    """
+    path = find_layout(name_or_path, own=own)
+    data = bytes_of(path, WHAT, LARGEST_LAYOUT)
+    layout = _sound(_examined(data, str(path)), f"run `matrixcheck layout check {path}`")
+    return layout, source_of(path, data)
 
 
 def parse_layout(text: str, source: str) -> Layout:
@@ -52,7 +64,7 @@ def check_layout(path: Path) -> tuple[Problem, ...]:
 
     Raises InputError where it can't be read.
     """
-    return _examined(bytes_of(path, WHAT, LARGEST_FILE), str(path))[1]
+    return _examined(bytes_of(path, WHAT, LARGEST_LAYOUT), str(path))[1]
 
 
 def look_over(path: Path) -> tuple[Problem, ...]:
@@ -60,7 +72,7 @@ def look_over(path: Path) -> tuple[Problem, ...]:
 
     Raises InputError where it can't be read.
     """
-    data = bytes_of(path, WHAT, LARGEST_FILE)
+    data = bytes_of(path, WHAT, LARGEST_LAYOUT)
     problems = _examined(data, str(path))[1]
     file = toml_in(data, str(path), WHAT)
     if isinstance(file, Problem):
@@ -72,17 +84,6 @@ def look_over(path: Path) -> tuple[Problem, ...]:
         return problems
     found = [*problems, *file.located(dict.fromkeys(warnings), str(path))]
     return tuple(sorted(found, key=lambda problem: problem.line or 0))
-
-
-def shipped() -> dict[str, Path]:
-    """Return the layouts that come with the program, by name.
-
-    They lie within the installed package, or beside it in a checkout.
-    """
-    package = Path(str(files("matrixcheck")))
-    homes = (package / "layouts", package.parent / "layouts")
-    home = next((home for home in homes if (home / "layout.schema.json").is_file()), package)
-    return {path.stem: path for path in sorted(home.glob("*.toml"))}
 
 
 def find_layout(name_or_path: str, *, own: bool = True) -> Path:

@@ -17,6 +17,9 @@ LARGEST_NUMBER = 999_999
 LONGEST_NUMBER = 8
 """The most characters of a cell's number that is a text, such as 9L."""
 
+LARGEST_LAYOUT = 2_000_000
+"""The most bytes of a layout file."""
+
 
 class Limit(NamedTuple):
     """The least and the most of a quantity, both allowed, and its unit. `str()` gives them in words."""

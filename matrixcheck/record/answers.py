@@ -141,7 +141,16 @@ def matrix_of(event: Event) -> str:
     return ""
 
 
-def words_and_cells(entry: tuple[Recorded, ...], state: JobState) -> tuple[tuple[str, ...], tuple[CellKey, ...]]:
-    """Return what was recorded together, in words, and the cells that it tells of."""
-    words = tuple(words_of(one.event, state.layout, state.anyway) for one in entry)
-    return words, tuple(key for one in entry if (key := cell_of(one.event)) is not None)
+def words_and_cells(
+    entry: tuple[Recorded, ...], state: JobState, before: JobState | None = None
+) -> tuple[tuple[str, ...], tuple[CellKey, ...]]:
+    """Return what was recorded together, in words, and the cells of the layout that it tells of.
+
+    `before` is the state in which it counted, where it counts no more.
+    """
+    apart = {one.recorded.seq: one.layout for one in (before or state).without_cell}
+    words = tuple(
+        words_of(one.event, apart[one.seq]) if one.seq in apart else words_of(one.event, state.layout, state.anyway)
+        for one in entry
+    )
+    return words, tuple(key for one in entry if (key := cell_of(one.event)) in state.standings and key is not None)

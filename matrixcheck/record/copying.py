@@ -1,4 +1,4 @@
-"""A job copied into another book: its events that count, in their order, under the numbers that they get there."""
+"""A job copied into another book: its events in their order, under the numbers that they get there."""
 
 from __future__ import annotations
 
@@ -8,23 +8,26 @@ from msgspec.structs import replace
 
 from matrixcheck.errors import UsageError
 from matrixcheck.record.events import Event, Read, Recorded, Restored, RoundEnded, RoundPaced, Withdrawn
+from matrixcheck.record.job_state import JobState
 from matrixcheck.record.journal import Writing
 from matrixcheck.record.replay import replay
 
 
-def copy_job(history: Sequence[Recorded], book: Writing) -> tuple[Recorded, ...]:
+def copy_job(state: JobState, book: Writing) -> tuple[Recorded, ...]:
     """Copy the events that count of one job into a book; gives all events of that job there.
 
     Ids, times and makers stay. A book that holds these events already, and perhaps went on from there, stays as it is.
-    Raises UsageError where it holds the job with other events.
+    Where the job had other layouts before, all its events are copied, as they speak of these. Raises UsageError where
+    the book holds the job with other events.
     """
-    job = history[0].job
+    job, copies = state.id, state.recorded or state.history
     there = book.events(job)
     if not there:
-        copied = renumbered(history, book.head() + 1)
+        copied = renumbered(copies, book.head() + 1)
         book.insert(copied)
         return copied
-    if renumbered(replay(there).history, 1)[: len(history)] != renumbered(history, 1):
+    known = replay(there)
+    if renumbered(known.recorded or known.history, 1)[: len(copies)] != renumbered(copies, 1):
         raise UsageError(f"{book.path} holds other events of job {job}", "name another file")
     return there
 

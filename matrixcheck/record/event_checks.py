@@ -16,6 +16,7 @@ from matrixcheck.record.events import (
     JobOpened,
     Read,
     Recorded,
+    Relaid,
     Repaired,
     Restored,
     RoundEnded,
@@ -25,6 +26,7 @@ from matrixcheck.record.events import (
 )
 from matrixcheck.record.readings import check_reading
 from matrixcheck.record.validation import guard_held, guard_pace, guard_place, guard_round
+from matrixcheck.record.versions import Layouts, guard_places
 
 
 class EventRefusedError(Exception):
@@ -40,13 +42,17 @@ def check_events(events: Sequence[Recorded]) -> None:
     first = events[0].event
     if not isinstance(first, JobOpened):
         raise EventRefusedError(1, "a job begins with its opening")
+    layouts = Layouts(events[0])
     for one in events:
         try:
-            if one.event is first:
-                layout_from(json.loads(to_json(first.layout)), "layout")
-            else:
-                _check(one.event, first.layout)
+            if isinstance(one.event, Relaid) or one.event is first:
+                layout_from(json.loads(to_json(one.event.layout)), "layout")
+            if isinstance(one.event, Relaid):
+                guard_places(one.event, layouts)
+            elif one.event is not first:
+                _check(one.event, layouts.now.layout)
             _check_references(one, events)
+            layouts.take(one)
         except (InputError, UsageError, ValueError) as error:
             raise EventRefusedError(one.seq, str(error)) from None
 

@@ -16,6 +16,7 @@ from matrixcheck.layout.model import Layout, Section
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.problems import visible
 from matrixcheck.layout.reading import Finding, Reading
+from matrixcheck.layout.source import UNKNOWN, LayoutSource
 
 _ESCAPE = re.compile(r"\\(?:u([0-9a-fA-F]{4})|(.))")
 _CONTROLS = frozenset("bfnrt")
@@ -35,7 +36,7 @@ class _Event(Frozen, frozen=True, kw_only=True, gc=False):
 class JobOpened(_Event, frozen=True, kw_only=True):
     """A machine came onto the bench. Its layout is kept with it, so that later edits of the file change no history.
 
-    `previous` is the job of its last visit, "" where none is known.
+    `previous` is the job of its last visit, "" where none is known. `source` is where the layout was read.
     """
 
     kind: ClassVar[str] = "job-opened"
@@ -46,6 +47,26 @@ class JobOpened(_Event, frozen=True, kw_only=True):
     owner: str = ""
     layout: Layout
     previous: str = ""
+    source: LayoutSource = UNKNOWN
+
+
+class Relaid(_Event, frozen=True, kw_only=True):
+    """The job goes on with another layout of its machine. Events from here on speak of places as that has them.
+
+    Places are ids of matrices, lines and crossings, written as their keys are. One that both layouts have is the same,
+    unless it is `moved` (as it was, as it is now) or `gone`. `back` are places that an earlier layout of the job had
+    and the last one hadn't: which layout, counted from 0 for the opening's, the place there, the place now. `said` is
+    what differs, in words.
+    """
+
+    kind: ClassVar[str] = "relayout"
+
+    layout: Layout
+    moved: tuple[tuple[str, str], ...] = ()
+    gone: tuple[str, ...] = ()
+    back: tuple[tuple[int, str, str], ...] = ()
+    source: LayoutSource = UNKNOWN
+    said: str = ""
 
 
 class JobEdited(_Event, frozen=True, kw_only=True):
@@ -225,6 +246,7 @@ class Restored(_Event, frozen=True, kw_only=True):
 
 Event = (
     JobOpened
+    | Relaid
     | JobEdited
     | JobClosed
     | JobReopened
@@ -247,6 +269,7 @@ BY_KIND: dict[str, type[Event]] = {
     event.kind: event
     for event in (
         JobOpened,
+        Relaid,
         JobEdited,
         JobClosed,
         JobReopened,

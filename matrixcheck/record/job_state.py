@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from msgspec import Struct
 
 from matrixcheck.layout.model import Layout, Section
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Finding, Reading, Verdict
+from matrixcheck.layout.source import UNKNOWN, LayoutSource
 from matrixcheck.record.cell_state import AtRest, Seen, Standings
 from matrixcheck.record.coil_lock import CoilLock
 from matrixcheck.record.events import FunctionVerdict, Recorded, RoundKind, WalkManner
@@ -149,13 +150,22 @@ class NoteMade(Struct, frozen=True):
     at: datetime
 
 
+class WithoutCell(NamedTuple):
+    """An event that counts, of a place that the job's layout no longer has; `layout` is the one that had it."""
+
+    recorded: Recorded
+    layout: Layout
+
+
 class JobState(Struct, frozen=True):
     """A job as its events leave it, and as one `client` of it sees it: `round` and `last_undoable` are that client's.
 
     `standings` has every fitted cell; `at_rest` goes by matrix id. `findings` are the bench checks that still hold.
     `coils` says whether a coil is on at rest, and what was recorded since. `rounds` are the open ones by client.
     `history` holds the events that still count; `struck` those that were undone, and the undos and redos themselves.
-    `seq` is the last event folded in. `previous` is the job of the machine's last visit, "" where none is known.
+    `seq` is the last event folded in. `source` is where the layout was read. Where the job had other layouts before,
+    `history` has its events in the terms of this one, `without_cell` those that have no place in it, and `recorded` all
+    of them as they were recorded. `previous` is the job of the machine's last visit, "" where none is known.
     `verdict` is what the job was closed with, None while it is open.
     """
 
@@ -181,6 +191,9 @@ class JobState(Struct, frozen=True):
     previous: str = ""
     verdict: str | None = None
     archived: bool = False
+    source: LayoutSource = UNKNOWN
+    without_cell: tuple[WithoutCell, ...] = ()
+    recorded: tuple[Recorded, ...] = ()
 
     @property
     def round(self) -> Round | None:
@@ -221,12 +234,21 @@ class JobState(Struct, frozen=True):
 
     @property
     def everything(self) -> tuple[Recorded, ...]:
-        """Return every event of the job, oldest first, also those that no longer count."""
+        """Return every event of the job as it was recorded, oldest first, also those that no longer count."""
+        if self.recorded:
+            return self.recorded
         return tuple(sorted((*self.history, *self.struck), key=lambda one: one.seq)) if self.struck else self.history
+
+    @property
+    def counting(self) -> tuple[Recorded, ...]:
+        """Return every event that still counts, oldest first, also of places that the layout no longer has."""
+        if not self.without_cell:
+            return self.history
+        return tuple(sorted((*self.history, *(one.recorded for one in self.without_cell)), key=lambda one: one.seq))
 
     def number_of(self, seq: int) -> int:
         """Return the number of an event within the job, as its history counts: the opening is 1."""
-        return 1 + sum(one.seq < seq for one in (*self.history, *self.struck))
+        return 1 + sum(one.seq < seq for one in self.everything)
 
     @property
     def due(self) -> tuple[CellKey, ...]:
@@ -236,16 +258,16 @@ class JobState(Struct, frozen=True):
     @property
     def last_undoable(self) -> int | None:
         """Return the batch that the client's undo would withdraw, None when there is none."""
-        own = (one for one in reversed(self.history) if one.client == self.client)
+        own = (one for one in reversed(self.counting) if one.client == self.client)
         return next((one.batch for one in own if one.event.undoable), None)
 
     @property
     def last_at(self) -> datetime:
         """Return the time of the client's last event that still counts; of the opening where there is none."""
-        own = (one.at for one in reversed(self.history) if one.client == self.client)
+        own = (one.at for one in reversed(self.counting) if one.client == self.client)
         return next(own, self.opened_at)
 
     @property
     def last_of_all(self) -> Recorded | None:
         """Return the last event that an undo could withdraw, whoever recorded it."""
-        return next((one for one in reversed(self.history) if one.event.undoable), None)
+        return next((one for one in reversed(self.counting) if one.event.undoable), None)

@@ -3,6 +3,9 @@
 A withdrawal takes out what it names, as if it had never been: the state after it is the state of the remaining events.
 A redo takes the withdrawal back.
 
+A job may go on with another layout of its machine. Then its state is as if it had been opened with that, and all that
+was recorded before in its terms.
+
 A repair outdates earlier bench checks of the same place, the rest scans that showed a cell on its path where it had no
 business, and all that was read of a cell
 - whose lines run through the repaired part, or that was repaired itself, or whose line was;
@@ -46,6 +49,7 @@ from matrixcheck.record.events import (
     Noted,
     Read,
     Recorded,
+    Relaid,
     Repaired,
     Restored,
     RoundEnded,
@@ -63,6 +67,7 @@ from matrixcheck.record.job_state import (
     RepairMade,
     Round,
     SafetyCheckMade,
+    WithoutCell,
 )
 from matrixcheck.record.outdated import (
     AtRestNow,
@@ -74,6 +79,7 @@ from matrixcheck.record.outdated import (
     showed_out_of_place,
     still_speaking,
 )
+from matrixcheck.record.versions import told_now
 from matrixcheck.record.withdrawals import struck_out
 
 
@@ -82,11 +88,12 @@ def replay(events: Iterable[Recorded], client: str = "") -> JobState:
 
     Raises ValueError unless the first of them opened it.
     """
-    ordered = iter(events)
-    first = next(ordered, None)
-    if first is None or not isinstance(first.event, JobOpened):
+    ordered = tuple(events)
+    if not ordered or not isinstance(ordered[0].event, JobOpened):
         raise ValueError("the events of a job begin with its opening")
-    return advance(_opened(first, first.event, client), ordered)
+    if any(isinstance(one.event, Relaid) for one in ordered):
+        return _in_present_terms(ordered, client)
+    return advance(_opened(ordered[0], ordered[0].event, client), ordered[1:])
 
 
 def advance(state: JobState, events: Iterable[Recorded]) -> JobState:
@@ -96,14 +103,34 @@ def advance(state: JobState, events: Iterable[Recorded]) -> JobState:
     take such a withdrawal back, all that still counts is folded anew, once.
     """
     added = tuple(events)
-    if not any(isinstance(one.event, Withdrawn | Restored) for one in added):
-        return _folded(state, added)
+    if any(isinstance(one.event, Relaid) for one in added) or (state.recorded and any(map(_steers, added))):
+        return _in_present_terms((*state.everything, *added), state.client)
+    if not any(map(_steers, added)):
+        after = _folded(state, added)
+        return replace(after, recorded=(*state.recorded, *added)) if state.recorded else after
     everything = (*state.everything, *added)
     gone = struck_out(everything)
     before = frozenset(one.seq for one in state.history)
     if before.isdisjoint(gone) and all(one.seq in gone or _steers(one) for one in state.struck):
         return _folded(state, added, gone)
     return _folded(replay(everything[:1], state.client), everything[1:], gone)
+
+
+def _in_present_terms(everything: tuple[Recorded, ...], client: str) -> JobState:
+    """Return the state of a job that had other layouts before: as if it had been opened with the one it has now."""
+    present, told = told_now(everything)
+    gone = struck_out(everything)
+    opening = everything[0].event
+    assert isinstance(opening, JobOpened)
+    opened = replace(opening, layout=present.layout, source=present.source)
+    folding = Folding(_opened(everything[0]._replace(event=opened), opened, client))
+    apart = []
+    for one in told[1:]:
+        if one.fits or one.recorded.seq in gone:
+            folding.take(one.recorded, counts=one.recorded.seq not in gone)
+        else:
+            apart.append(WithoutCell(one.recorded, one.layout))
+    return replace(folding.state(), seq=everything[-1].seq, recorded=everything, without_cell=tuple(apart))
 
 
 def _folded(state: JobState, events: Iterable[Recorded], gone: frozenset[int] = frozenset()) -> JobState:
@@ -374,6 +401,7 @@ def _opened(recorded: Recorded, event: JobOpened, client: str) -> JobState:
         seq=recorded.seq,
         client=client,
         previous=event.previous,
+        source=event.source,
     )
 
 

@@ -60,6 +60,9 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
             hash BLOB NOT NULL
         ) STRICT""",
     ),
+    # Events that earlier programs can't read: a job goes on with another layout, and knows where that was read. They
+    # refuse the book by its version. The tables stay.
+    (),
 )
 
 

@@ -33,17 +33,19 @@ def strike_of(state: JobState, number: int) -> Strike:
     Raises UsageError for one that can't be struck out, and for none.
     """
     one = event_numbered(state, number)
-    back = one in state.struck and not isinstance(one.event, Restored)
+    back = any(each.seq == one.seq for each in state.struck) and not isinstance(one.event, Restored)
     steers: Event
     if back:
         undone = restorable(state, number)
         steers = Restored(withdrawal=undone.seq)
         told = _told_by(undone, state)
     else:
-        steers = withdrawal(state.history, strikable(state, number))
+        steers = withdrawal(state.counting, strikable(state, number))
         told = (one,)
     after = advance(state, [Recorded(state.seq + 1, state.id, state.seq + 1, one.at, steers)])
-    cells = tuple(key for key, now in after.standings.items() if _outcome(now) != _outcome(state.standings[key]))
+    before = {key: _outcome(standing) for key, standing in state.standings.items()}
+    # Another layout, where that is what comes or goes, may have other cells.
+    cells = tuple(key for key, now in after.standings.items() if _outcome(now) != before.get(key))
     own = {matrix for each in told for matrix in _matrices(each.event, state)}
     beyond = cells if len(own) > 1 else tuple(key for key in cells if key.matrix not in own)
     return Strike(back, cells, beyond, after.coils.stop and not state.coils.stop)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from types import MappingProxyType
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from matrixcheck.layout.model import Layout, Matrix
 from matrixcheck.layout.numbering import Number, natural_order
@@ -29,6 +30,7 @@ from matrixcheck.record.events import (
     Noted,
     Read,
     Recorded,
+    Relaid,
     Repaired,
     Restored,
     RoundPaced,
@@ -38,8 +40,10 @@ from matrixcheck.record.events import (
 )
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.replay import Folding, replay
+from matrixcheck.record.versions import told_now
 from matrixcheck.record.withdrawals import struck_out
 
+WITHOUT_CELL = "kept without a cell"
 # How many events of one batch an undo spells out in the history.
 _NAMED = 3
 MANNER_WORDS = {"stepped": "", "paced": "timed ", "all-lit": "all-at-once "}
@@ -144,10 +148,9 @@ def _waits_for(standing: Standing, layout: Layout) -> str:
 
 def log_lines(events: Iterable[Recorded]) -> tuple[LogLine, ...]:
     """Return a job's history in words, oldest first; `events` are all of the job's, its opening first."""
-    kept = list(events)
-    layout = next(one.event.layout for one in kept if isinstance(one.event, JobOpened))
+    kept = tuple(events)
     gone = struck_out(kept)
-    words = _words_along(kept, layout, gone)
+    words = _words_along(kept, gone)
     batches: dict[int, list[int]] = {}
     for one in kept:
         batches.setdefault(one.batch, []).append(one.seq)
@@ -171,14 +174,42 @@ def _listed(words: Iterable[str]) -> str:
     return f"{'; '.join(named[:_NAMED])}{more}"
 
 
-def _words_along(kept: list[Recorded], layout: Layout, gone: frozenset[int]) -> dict[int, str]:
-    """Return each event in words, by seq, given what was known when it came and still counts."""
-    folding = Folding(replay(kept[:1]))
-    words = {kept[0].seq: words_of(kept[0].event, layout)}
-    for one in kept[1:]:
-        words[one.seq] = words_of(one.event, layout, folding.anyway)
-        folding.take(one, counts=one.seq not in gone)
+def _words_along(kept: Sequence[Recorded], gone: frozenset[int]) -> dict[int, str]:
+    """Return each event in words, by seq, given what was known when it came and still counts.
+
+    Places go by what the layout of now calls them; those that it no longer has by what they were called.
+    """
+    present, told = told_now(kept)
+    opening = kept[0].event
+    assert isinstance(opening, JobOpened)
+    folding = Folding(replay([kept[0]._replace(event=replace(opening, layout=present.layout))]))
+    words = {kept[0].seq: words_of(opening, opening.layout)}
+    for one, layout, fits in told[1:]:
+        if fits:
+            words[one.seq] = words_of(one.event, layout, folding.anyway)
+            folding.take(one, counts=one.seq not in gone)
+        else:
+            ended = isinstance(one.event, RoundStarted)
+            words[one.seq] = words_of(one.event, layout) + ("" if ended else f": {WITHOUT_CELL}")
     return words
+
+
+def kept_without_cell(state: JobState) -> tuple[str, ...]:
+    """List the places that the layout no longer has, with how much is kept of each, in the order it was recorded."""
+    places = [_place_of(one.event, layout) for one, layout in state.without_cell]
+    counts = Counter(place for place in places if place)
+    return tuple(f"{place}: {count} {'entry' if count == 1 else 'entries'}" for place, count in counts.items())
+
+
+def _place_of(event: Event, layout: Layout) -> str:
+    match event:
+        case Read(reading=Reading(cell=None, matrix=matrix)):
+            return matrix
+        case Read(reading=Reading(cell=CellKey() as cell)) | Deferred(cell=cell):
+            return cell_words(layout, cell)
+        case Found(finding=finding):
+            return place_words(layout, finding.place)
+    return ""
 
 
 def words_of(event: Event, layout: Layout, anyway: Callable[[Reading], frozenset[CellKey]] | None = None) -> str:
@@ -192,7 +223,7 @@ def words_of(event: Event, layout: Layout, anyway: Callable[[Reading], frozenset
         case JobOpened(name=name, serial=serial, owner=owner):
             about = ", ".join(filter(None, [serial and f"serial {serial}", owner and f"for {owner}"]))
             words = f"job opened: {name} ({layout.name}{', ' + about if about else ''})"
-        case JobEdited() | JobClosed() | JobReopened() | JobArchived():
+        case JobEdited() | JobClosed() | JobReopened() | JobArchived() | Relaid():
             words = _about_words(event)
         case RoundStarted() as begun:
             words = _round_words(begun, layout)
@@ -226,12 +257,14 @@ def found_words(finding: Finding, layout: Layout) -> str:
     return f"{place_words(layout, finding.place)} {verdict}{by}"
 
 
-def _about_words(event: JobEdited | JobClosed | JobReopened | JobArchived) -> str:
+def _about_words(event: JobEdited | JobClosed | JobReopened | JobArchived | Relaid) -> str:
     match event:
+        case Relaid(said=said, layout=layout):
+            return f"layout put right: {said or layout.name}"
         case JobEdited(name=name, serial=serial, owner=owner):
             edited = {"name": name, "serial": serial, "owner": owner}
-            said = (f"{field} {text or 'none'}" for field, text in edited.items() if text is not None)
-            return f"job edited: {', '.join(said)}"
+            parts = (f"{field} {text or 'none'}" for field, text in edited.items() if text is not None)
+            return f"job edited: {', '.join(parts)}"
         case JobClosed(verdict=verdict):
             return f"job closed: {verdict}"
         case JobReopened():

@@ -108,7 +108,7 @@ def undoable(state: JobState, batch: int | None, since: int = 0, within: str = "
     """
     if batch is None:
         batch = state.last_undoable
-        if batch is not None and not any(one.seq > since for one in state.history if one.batch == batch):
+        if batch is not None and not any(one.seq > since for one in state.counting if one.batch == batch):
             batch = None
         if batch is None and since:
             raise UsageError("nothing of this round is left to undo", "end the round to undo what came before it")
@@ -120,13 +120,13 @@ def undoable(state: JobState, batch: int | None, since: int = 0, within: str = "
             )
         if batch is None:
             raise nothing_left()
-    elif not any(one.batch == batch and one.event.undoable for one in state.history):
+    elif not any(one.batch == batch and one.event.undoable for one in state.counting):
         raise UsageError("that entry is undone already", "look at the history, then undo again")
     return batch
 
 
 def _guard_within(state: JobState, batch: int, matrix_id: str) -> None:
-    together = tuple(one for one in state.history if one.batch == batch)
+    together = tuple(one for one in state.counting if one.batch == batch)
     elsewhere = {matrix for one in together if (matrix := matrix_of(one.event))} - {matrix_id}
     if elsewhere:
         words, _ = words_and_cells(together, state)
@@ -138,7 +138,7 @@ def strikable(state: JobState, number: int) -> Recorded:
     one = event_numbered(state, number)
     if not one.event.undoable:
         raise UsageError(f"event {number} can't be undone: {one.event.kind}", "undo a reading, check or repair instead")
-    if one in state.struck:
+    if any(each.seq == one.seq for each in state.struck):
         raise UsageError(f"event {number} no longer counts", f"`matrixcheck log {state.id}` shows what does")
     return one
 

@@ -8,8 +8,10 @@ from textual.widgets import Input
 
 from matrixcheck.bench import Bench
 from matrixcheck.errors import MatrixCheckError
-from matrixcheck.layout.files import find_layout, read_layout, shipped
+from matrixcheck.layout.files import find_layout, read_found
 from matrixcheck.layout.model import Layout
+from matrixcheck.layout.shipped import shipped
+from matrixcheck.layout.source import LayoutSource
 from matrixcheck.tui.actions import NEW_JOB
 from matrixcheck.tui.screens.form import FormPage
 from matrixcheck.tui.screens.page import at_home
@@ -71,8 +73,8 @@ class NewJobScreen(FormPage[str | None]):
 
     def action_start(self) -> None:
         """Start the job, or go to what is still missing or wrong."""
-        layout = self._layout()
-        if layout is None:
+        found = self._layout()
+        if found is None:
             self.query_one("#layout", Input).focus()
             return
         name, field = self.value("name"), self.query_one("#name", Input)
@@ -81,7 +83,8 @@ class NewJobScreen(FormPage[str | None]):
             field.focus()
             return
         try:
-            job = self._bench.new_job(layout, name, self.value("serial"), self.value("owner"))
+            layout, source = found
+            job = self._bench.new_job(layout, name, self.value("serial"), self.value("owner"), source=source)
         except MatrixCheckError as error:
             self._say(f"! {error}")
             return
@@ -91,20 +94,23 @@ class NewJobScreen(FormPage[str | None]):
         """Go back to the bench with nothing started."""
         self.dismiss(None)
 
-    def _layout(self) -> Layout | None:
-        """Return the layout that is named, by the start of its name if no other begins so; None where there is none."""
+    def _layout(self) -> tuple[Layout, LayoutSource] | None:
+        """Return the layout that is named, by the start of its name if no other begins so, and where it was read.
+
+        None where there is none.
+        """
         typed = self.value("layout")
         if not typed:
             self._say("a layout is needed")
             return None
         try:
             named = _completed(at_home(typed) if self._own_layouts else typed, self._own_layouts)
-            layout = read_layout(find_layout(named, own=self._own_layouts))
+            found = read_found(named, own=self._own_layouts)
         except MatrixCheckError as error:
             self._say(f"! {error}")
             return None
         self.query_one("#layout", Input).value = named
-        return layout
+        return found
 
     def _say(self, text: str) -> None:
         self.query_one("#trouble", Lines).show(wrapped(text, self.app.size.width - 2, "alert"))
