@@ -11,7 +11,8 @@ from matrixcheck.errors import UsageError
 from matrixcheck.layout.naming import place_named
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Finding, Reading
-from matrixcheck.record.answers import Kept, LastEntry, Undone, kept, words_and_cells
+from matrixcheck.record.answers import Kept, LastEntry, Undone, cell_of, counted_in_one, kept, words_and_cells
+from matrixcheck.record.corrections import corrected_by, correction_of
 from matrixcheck.record.entry import parse_entries, parse_places
 from matrixcheck.record.entry_events import event_of, in_round
 from matrixcheck.record.events import (
@@ -39,13 +40,29 @@ class Recording(Book):
     def mark(self, job: str, matrix_id: str, text: str, *, send: str = "") -> tuple[Kept, ...]:
         """Keep a line in the entry notation (see `record/entry.py`; `record/entry_events.py` says what it records).
 
-        All of it is kept in one transaction, or, with an InputError, none.
+        In a round it corrects what that round kept of the same cell before (`record/corrections.py`). All of it is kept
+        in one transaction, or, with an InputError, none.
         """
-        return self._keep_each(
-            job,
-            lambda state: [event_of(entry, state) for entry in parse_entries(text, state.layout.matrix(matrix_id))],
-            send,
-        )
+
+        def events(state: JobState) -> list[Event]:
+            typed = [event_of(entry, state) for entry in parse_entries(text, state.layout.matrix(matrix_id))]
+            return [*(slip for one in typed for slip in corrected_by(one, state)), *typed]
+
+        return self._keep_each(job, events, send)
+
+    def differed(self, job: str, cell: CellKey) -> tuple[Kept, ...]:
+        """Let the reading of a cell count again that this client's round corrected last: the cell behaved differently.
+
+        Raises UsageError where the round corrected nothing of it.
+        """
+
+        def events(state: JobState) -> list[Event]:
+            return [Restored(withdrawal=correction_of(state, cell).seq)]
+
+        self._keep(job, events)
+        state = self.state(job)
+        newest = next(one for one in reversed(state.history) if cell_of(one.event) == cell)
+        return (kept(newest, state, state),)
 
     def take_readings(self, job: str, readings: Iterable[Reading], *, send: str = "") -> tuple[Kept, ...]:
         """Keep readings, all in one transaction. Raises InputError, keeping none, where one can't be taken."""
@@ -105,9 +122,8 @@ class Recording(Book):
             return [withdrawal(state.counting, strikable(state, event))]
 
         recorded, before, after = self._keep(job, events, send)
-        still = {one.seq for one in after.counting}
-        gone = tuple(one for one in before.counting if one.seq not in still)
-        return Undone(recorded[-1].seq, *words_and_cells(gone, after, before))
+        gone, back = counted_in_one(before, after), counted_in_one(after, before)
+        return Undone(recorded[-1].seq, *words_and_cells(gone, after, before), words_and_cells(back, after)[0])
 
     def redo(self, job: str, *, event: int | None = None, send: str = "") -> Undone:
         """Take back this client's last undo, as long as it recorded nothing since; repeated, the one before.
@@ -120,9 +136,8 @@ class Recording(Book):
             return [Restored(withdrawal=restorable(state, event).seq)]
 
         recorded, before, after = self._keep(job, events, send)
-        counted = {one.seq for one in before.counting}
-        back = tuple(one for one in after.counting if one.seq not in counted)
-        return Undone(recorded[-1].seq, *words_and_cells(back, after))
+        gone, back = counted_in_one(before, after), counted_in_one(after, before)
+        return Undone(recorded[-1].seq, *words_and_cells(back, after), words_and_cells(gone, after, before)[0])
 
     def last_entry(self, job: str) -> LastEntry:
         """Return what was recorded last and not withdrawn, whichever client did.
@@ -251,4 +266,9 @@ class Recording(Book):
 
     def _keep_each(self, job: str, events_for: Callable[[JobState], Sequence[Event]], send: str) -> tuple[Kept, ...]:
         recorded, before, after = self._keep(job, events_for, send)
-        return tuple(kept(one, before, after) for one in recorded)
+        slips = {cell_of(one.event) for one in counted_in_one(before, after)}
+        return tuple(
+            replace(kept(one, before, after), corrected=cell_of(one.event) in slips)
+            for one in recorded
+            if not isinstance(one.event, Withdrawn)
+        )

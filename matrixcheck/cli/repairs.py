@@ -10,7 +10,7 @@ from matrixcheck.cli.saying import say_kept
 from matrixcheck.errors import UsageError
 
 if TYPE_CHECKING:
-    from matrixcheck.bench import LastEntry
+    from matrixcheck.bench import LastEntry, Undone
 
 Event = Annotated[
     int | None,
@@ -30,19 +30,25 @@ def undo(
     """
     bench = bench_of(context)
     if event is not None:
-        say_kept(*(f"undone  {words}" for words in bench.undo(job, event=event).what), *danger(bench.state(job)))
+        say_kept(*_undone(bench.undo(job, event=event)), *danger(bench.state(job)))
         return
     last = bench.last_entry(job)
     if last.client not in ("", bench.by.id) and not yes and not _agreed(last):
         print("nothing undone", file=sys.stderr)
         return
-    say_kept(*(f"undone  {words}" for words in bench.undo(job, last.batch).what), *danger(bench.state(job)))
+    say_kept(*_undone(bench.undo(job, last.batch)), *danger(bench.state(job)))
 
 
 def redo(context: typer.Context, job: Job, event: Event = None) -> None:
     """Take back the last undo, or that of one event."""
     bench = bench_of(context)
-    say_kept(*(f"redone  {words}" for words in bench.redo(job, event=event).what), *danger(bench.state(job)))
+    back = bench.redo(job, event=event)
+    said = (*(f"redone  {words}" for words in back.what), *(f"undone  {words}" for words in back.back))
+    say_kept(*said, *danger(bench.state(job)))
+
+
+def _undone(gone: "Undone") -> tuple[str, ...]:
+    return (*(f"undone  {words}" for words in gone.what), *(f"counts again  {words}" for words in gone.back))
 
 
 def _agreed(last: "LastEntry") -> bool:

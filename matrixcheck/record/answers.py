@@ -62,7 +62,7 @@ class Kept(Struct, frozen=True):
 
     `cell` and `number` are None for a rest scan. `mark` is how the cell stands now, `before` how it stood; `deferred`
     is the reason it is put off for, None when it isn't. `passes_left` says how often its retest must still pass, 0
-    where none is due.
+    where none is due. `corrected`: what its round had kept of the cell before no longer counts.
     """
 
     seq: int
@@ -73,14 +73,19 @@ class Kept(Struct, frozen=True):
     before: Mark
     deferred: str | None = None
     passes_left: int = 0
+    corrected: bool = False
 
 
 class Undone(Struct, frozen=True):
-    """What an undo withdrew, or a redo brought back, in words, and the cells concerned."""
+    """What an undo withdrew, or a redo brought back, in words, and the cells concerned.
+
+    `back` is what counts again as an undo withdrew its correction, and what no longer counts as a redo renewed it.
+    """
 
     seq: int
     what: tuple[str, ...]
     cells: tuple[CellKey, ...]
+    back: tuple[str, ...] = ()
 
 
 class LastEntry(Struct, frozen=True):
@@ -129,6 +134,12 @@ def cell_of(event: Event) -> CellKey | None:
         case Deferred(cell=cell):
             return cell
     return None
+
+
+def counted_in_one(state: JobState, other: JobState) -> tuple[Recorded, ...]:
+    """Return the events that count in one state of a job and not in another, oldest first."""
+    counted = {one.seq for one in other.counting}
+    return tuple(one for one in state.counting if one.seq not in counted)
 
 
 def matrix_of(event: Event) -> str:

@@ -8,16 +8,25 @@ from matrixcheck.record.events import Recorded, Restored, Withdrawn
 
 
 def struck_out(events: Iterable[Recorded]) -> frozenset[int]:
-    """Return the seqs of the events that no longer count. `events` are a job's, or the last of them, oldest first."""
-    batches: dict[int, list[int]] = {}
-    gone: dict[int, frozenset[int]] = {}
-    for one in events:
-        batches.setdefault(one.batch, []).append(one.seq)
+    """Return the seqs of the events that no longer count. `events` are a job's, or the last of them, oldest first.
+
+    The newest speaks first: a withdrawal that was withdrawn or taken back itself takes nothing out.
+    """
+    ordered = tuple(events)
+    together: dict[int, list[int]] = {}
+    for one in ordered:
+        together.setdefault(one.batch, []).append(one.seq)
+    gone: set[int] = set()
+    taken_back: set[int] = set()
+    for one in reversed(ordered):
+        if one.seq in gone or one.seq in taken_back:
+            continue
         if isinstance(one.event, Withdrawn):
-            gone[one.seq] = frozenset(one.event.only or batches.get(one.event.batch, ()))
+            named = one.event.only or together.get(one.event.batch, ())
+            gone.update(seq for seq in named if seq < one.seq)
         elif isinstance(one.event, Restored):
-            gone.pop(one.event.withdrawal, None)
-    return frozenset().union(*gone.values())
+            taken_back.add(one.event.withdrawal)
+    return frozenset(gone)
 
 
 def withdrawal(counting: Iterable[Recorded], one: Recorded) -> Withdrawn:
@@ -48,7 +57,9 @@ def undo_of(events: Iterable[Recorded], seq: int) -> Recorded | None:
     """Return the undo that withdrew the event `seq`, or is that event; None where neither is so."""
     found: dict[int, Recorded] = {}
     batches: dict[int, list[int]] = {}
-    for one in events:
+    ordered = tuple(events)
+    gone = struck_out(ordered)
+    for one in (each for each in ordered if each.seq not in gone or not isinstance(each.event, Withdrawn)):
         batches.setdefault(one.batch, []).append(one.seq)
         if isinstance(one.event, Withdrawn):
             if one.seq == seq or seq in (one.event.only or batches.get(one.event.batch, ())):

@@ -14,6 +14,7 @@ from matrixcheck.tui.action import ENTRY_STARTS, EVERYTHING, Action, Group, Plac
 
 HELP = Action("help", "?", "keys", "help")
 UNDO = Action("undo", "u", "undo", "undo")
+DIFFERED = Action("differed", "&", "both", "differed", "no slip: it behaved differently, so both count", Group.LISTED)
 REDO = Action("redo", "y", "redo", "redo", "bring back what was undone last", Group.LISTED)
 NOTE = Action("note", "w", "note", "note", "write a note")
 READ_ON = Action("read_on", "Space", "read on", "read_on", "read on, at the end from the top")
@@ -107,10 +108,11 @@ ROLL = Place(
         Action("bell", "F2", "bell", "app.bell_on_off", "a bell for every number kept, or none", Group.SELDOM),
         HELP,
         END,
-        REDO._replace(key="F4", own=True),
+        REDO._replace(key="F5", own=True),
+        DIFFERED,
         *MOVES,
     ),
-    EVERYTHING - {"?"},
+    EVERYTHING - {"?", "&"},
 )
 HOLD = ROLL._replace(name="hold", title="Hold round")
 
@@ -128,6 +130,7 @@ WALK = Place(
         HELP,
         END,
         REDO,
+        DIFFERED,
         PUT_OFF,
         FAINT,
         KEYPAD_TILE,
@@ -150,6 +153,7 @@ TIMED_WALK = Place(
         HELP,
         END,
         REDO,
+        DIFFERED,
         PUT_OFF,
         FAINT,
         KEYPAD_TILE,
@@ -167,6 +171,7 @@ ALL_LIT = Place(
         HELP,
         END,
         REDO,
+        DIFFERED,
         *MOVES,
         KEYPAD_TILE,
     ),

@@ -98,6 +98,10 @@ class Desk:
         else:
             self.queue("undo", lambda: self.bench.undo(self.job, batch, since=since, within=within), outcome)
 
+    def differed(self, cell: CellKey, outcome: Outcome) -> None:
+        """Queue that a cell behaved differently: what the round corrected of it counts beside what it says now."""
+        self.queue("both count", lambda: self.bench.differed(self.job, cell), outcome)
+
     def redo(self, outcome: Outcome) -> None:
         """Queue that the last undo is taken back."""
         self.queue("redo", lambda: self.bench.redo(self.job), outcome)

@@ -56,7 +56,7 @@ async def test_a_redo_in_a_roll_needs_no_letter(run: Run) -> None:
     async with run() as machine:
         await machine.press("g", "1")
         await machine.type("24")
-        await machine.press("backspace", "f4")
+        await machine.press("backspace", "f5")
         assert machine.mark("r4c2") is Mark.WORKING
 
 

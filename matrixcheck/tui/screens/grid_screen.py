@@ -253,10 +253,7 @@ class GridScreen(EntryPage):
                 self.entry.paste(text)
             self.complain(error)
 
-        def kept(what: Sequence[Kept]) -> None:
-            self._say_kept(kept_words(what))
-
-        outcome = self.outcome(kept, refused)
+        outcome = self.outcome(self.kept, refused)
         try:
             if text.startswith(FAINT):
                 cells = self._desk.faint(self.matrix, self.cell, text.removeprefix(FAINT), outcome)
@@ -267,6 +264,10 @@ class GridScreen(EntryPage):
             return ()
         self.entry.clear()
         return cells
+
+    def kept(self, what: Sequence[Kept]) -> None:
+        """Say what was kept."""
+        self._say_kept(kept_words(what))
 
     def defer(self, cell: Cell, reason: str) -> None:
         """Have a cell put off, and say so once it is kept."""

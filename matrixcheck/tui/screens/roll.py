@@ -46,9 +46,9 @@ class RollScreen(RoundScreen):
         return (*self.keypad(PAD[: PAD.index("0") + 1]), *without_keys(super().phone_caps()))
 
     def wants(self, event: events.Key) -> bool:
-        """Return whether a key begins an entry: all that can be typed does, but for the key of the help."""
+        """Return whether a key begins an entry: all that can be typed does, but for the keys that are actions."""
         character = event.character or " "
-        return character.isprintable() and character not in "? "
+        return character.isprintable() and character not in "?& "
 
     def hand(self) -> Cell | None:
         """Return what was typed last."""

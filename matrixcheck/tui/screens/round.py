@@ -6,6 +6,7 @@ from collections.abc import Callable, Collection, Sequence
 
 from textual.widget import Widget
 
+from matrixcheck.bench import Kept
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
@@ -14,7 +15,7 @@ from matrixcheck.report.safety import failed_lines
 from matrixcheck.tui.job_session import NOTHING, Desk
 from matrixcheck.tui.round_steps import awaiting_retest, order_of
 from matrixcheck.tui.screens.grid_screen import GridScreen
-from matrixcheck.tui.text.job import danger_first
+from matrixcheck.tui.text.job import danger_first, differed_words
 from matrixcheck.tui.text.now import called
 from matrixcheck.tui.text.spans import Row, row
 from matrixcheck.tui.widgets.call_out import CallOut
@@ -34,6 +35,7 @@ class RoundScreen(GridScreen):
         super().__init__(desk, matrix_id)
         self.order = order_of(self.matrix, cells)
         self._opened_at = desk.state.seq
+        self._corrected: CellKey | None = None
         self._awaited = awaiting_retest(self.order, desk.state, self.since)
 
     @property
@@ -121,6 +123,20 @@ class RoundScreen(GridScreen):
         self.dismiss()
         if error is not None:
             self.app.notify(str(error), severity="error")
+
+    def action_differed(self) -> None:
+        """Let both of the last two outcomes of a cell count, the one that was corrected as well."""
+        if self._corrected is None:
+            self.entry.say("nothing was corrected: type a number again, with what it did now", "quiet")
+            return
+        self._desk.differed(self._corrected, self.outcome(lambda kept: self._say_kept(differed_words(kept))))
+        self._corrected = None
+
+    def kept(self, what: Sequence[Kept]) -> None:
+        """Say what was kept, and remember which cell was corrected last."""
+        super().kept(what)
+        corrected = [one.cell for one in what if one.corrected]
+        self._corrected = corrected[-1] if corrected else None
 
     def take_back(self, then: Callable[[tuple[CellKey, ...]], None] = lambda _: None, since: int = 0) -> None:
         """Withdraw what this round kept last. It stops at the round's start, however long the key is held."""

@@ -83,20 +83,32 @@ def kept_words(kept: Sequence[Kept]) -> str:
     if last.number is None:
         return f"kept: {last.name}"
     mark = "later" if last.deferred is not None else f"{GLYPHS[last.mark]} {last.mark}"
+    if last.corrected:
+        mark = f"{mark}, corrected from {last.before}; & if it did both"
     more = f", and {len(kept) - 1} before it" if len(kept) > 1 else ""
     if last.passes_left and last.deferred is None:
         mark = f"{mark}, {'one more pass' if last.passes_left == 1 else f'{last.passes_left} more passes'} needed"
     return f"kept: {last.number} {last.name} {mark}{more}"
 
 
+def differed_words(kept: Sequence[Kept]) -> str:
+    """Say that both outcomes of a cell count."""
+    return f"both count: {kept[-1].number} {kept[-1].name} comes and goes" if kept else ""
+
+
 def undone_words(undone: Undone) -> str:
     """Say what was undone."""
-    return f"undone: {'; '.join(undone.what)}"
+    return f"undone: {'; '.join(undone.what)}{_counts_again(undone.back)}"
 
 
 def redone_words(back: Undone) -> str:
     """Say what a redo brought back."""
-    return f"counts again: {'; '.join(back.what)}"
+    gone = f"; undone: {'; '.join(back.back)}" if back.back else ""
+    return f"counts again: {'; '.join(back.what)}{gone}"
+
+
+def _counts_again(back: Sequence[str]) -> str:
+    return f"; counts again: {'; '.join(back)}" if back else ""
 
 
 def _said(entry: Entry, matrix: Matrix) -> str:
