@@ -2,7 +2,7 @@
 
 A part is a designator, in either case, with or without its kind before it (`k2`, `fuse F7`, `contact X5-3`). A line is
 `switches.c3`, `c3`, `column 3` or `switch column 3`, with or without `wire` behind it. A cell is `switches.r1c3`,
-`r1c3`, `switches.9`, `lamp 21`, `21` or `lamp 21 (red star)`, or its name alone.
+`r1c3`, `switches.9`, `lamp 21`, `21`, `lamp 21 (red star)` or `lamp 21 of insert lamps`, or its name alone.
 """
 
 from __future__ import annotations
@@ -140,6 +140,9 @@ def _cell_names(matrix: Matrix, cell: Cell) -> Iterator[tuple[bool, str]]:
     for noun in (device, matrix.id, f"{matrix.id} cell", matrix.name):
         yield True, f"{noun} {cell.number}"
         yield True, f"{noun} {cell.number} {cell.name}"
+    for whose in (matrix.id, matrix.name):
+        yield True, f"{device} {cell.number} of {whose}"
+        yield True, f"{device} {cell.number} of {whose} {cell.name}"
     for noun in (cell.device, str(matrix.kind)):
         yield False, f"{noun} {cell.number}"
         yield False, f"{noun} {cell.number} {cell.name}"

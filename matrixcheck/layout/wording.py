@@ -15,13 +15,22 @@ _APART = {"switch": "direct input", "lamp": "lighting lamp"}
 
 
 def cell_words(layout: Layout, key: CellKey) -> str:
-    """Word a cell by device, number and name: "lamp 21 (step 2 lit)"; by its address where nothing is fitted."""
+    """Word a cell by device, number and name: "lamp 21 (step 2 lit)"; by its address where nothing is fitted.
+
+    Where another matrix has devices of the same sort its own is named: "lamp 21 of insert lamps (step 2 lit)".
+    """
     matrix = layout.matrix(key.matrix)
     cell = matrix.by_key.get(key)
     if cell is None:
         return f"the empty place {key.address}"
     device = cell.device if matrix.rows_shared else _APART.get(cell.device, cell.device)
-    return f"{device} {cell.number} ({cell.name})"
+    whose = f" of {matrix.name or matrix.id}" if has_like(layout, matrix) else ""
+    return f"{device} {cell.number}{whose} ({cell.name})"
+
+
+def has_like(layout: Layout, matrix: Matrix) -> bool:
+    """Return whether another matrix is of the same sort, so that its lines and cells would be called the same."""
+    return sum((each.kind, each.rows_shared) == (matrix.kind, matrix.rows_shared) for each in layout.matrices) > 1
 
 
 def short_words(cell: Cell) -> str:
@@ -74,8 +83,7 @@ def _noun(layout: Layout, matrix: Matrix, side: Side) -> tuple[str, str]:
 
     With the matrix's name where another one of its sort would be called the same.
     """
-    alike = [each for each in layout.matrices if (each.kind, each.rows_shared) == (matrix.kind, matrix.rows_shared)]
-    if len(alike) > 1:
+    if has_like(layout, matrix):
         one = f"{matrix.name or matrix.id} {side}"
     elif matrix.rows_shared:
         one = f"{matrix.kind} {side}"

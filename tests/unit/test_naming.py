@@ -9,13 +9,31 @@ from record_case import LAYOUT as PIER
 
 from matrixcheck.diagnosis.words.places import numbers_words, part_words
 from matrixcheck.errors import UsageError
-from matrixcheck.layout.files import find_layout, read_layout
+from matrixcheck.layout.files import find_layout, parse_layout, read_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.naming import place_named
 from matrixcheck.layout.wording import cell_words, line_words
 
 TRAM = read_layout(find_layout("saltmarsh-tram"))
-LAYOUTS = [PIER, TRAM, *(read_layout(find_layout(name)) for name in ("switch-8x8", "lamp-8x8", "coil-8x2"))]
+TWINS = parse_layout(
+    """
+format = 1
+name = "Two of a kind"
+
+[[matrix]]
+id = "upper"
+kind = "switch"
+name = "upper playfield"
+cells = [["gate", "drop"], ["spinner", "lane"]]
+
+[[matrix]]
+id = "lower"
+kind = "switch"
+cells = [["gate", "outlane"], ["trough", "lane"]]
+""",
+    "twins",
+)
+LAYOUTS = [PIER, TRAM, TWINS, *(read_layout(find_layout(name)) for name in ("switch-8x8", "lamp-8x8", "coil-8x2"))]
 
 
 def is_known(place: str, layout: Layout) -> bool:
@@ -37,6 +55,12 @@ def test_every_cell_is_found_by_all_its_names(layout: Layout) -> None:
                 cell_words(layout, cell.key).upper(),
             ]
             assert {place_named(name, layout) for name in names} == {str(cell.key)}, names
+
+
+def test_cells_of_two_matrices_of_one_sort_are_told_apart() -> None:
+    words = [cell_words(TWINS, matrix.fitted[0].key) for matrix in TWINS.matrices]
+    assert words == ["switch 1 of upper playfield (gate)", "switch 1 of lower (gate)"]
+    assert cell_words(TRAM, TRAM.matrix("switches").fitted[0].key).startswith("switch 11 (")
 
 
 @pytest.mark.parametrize("layout", LAYOUTS, ids=lambda layout: layout.name)
