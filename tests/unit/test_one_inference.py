@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from types import ModuleType
 
 import pytest
 
 from matrixcheck.diagnosis import diagnose as analysis
 from matrixcheck.diagnosis.diagnose import diagnose, refine
+from matrixcheck.diagnosis.inference.beam import hidden, search
 from matrixcheck.diagnosis.inference.kept import Kept
 from matrixcheck.diagnosis.result import Diagnosis, to_json
 from matrixcheck.diagnosis.words.sentences import LARGE_GAP
@@ -21,6 +23,24 @@ from tests.spice.simulate import written
 
 WITHIN = 0.01
 """By how much the two may differ: the beam stops once about so much is left."""
+WIDE: dict[ModuleType, dict[str, float]] = {
+    analysis: {"SEARCH": 60e9, "WEIGHING": 60e9},
+    search: {
+        "BEAM_WIDTH": 20,
+        "ADDITIONS": 80,
+        "FULL_RANKS": 30,
+        "FEW_ADDITIONS": 60,
+        "LARGER_KEPT": 20,
+        "MOST_ALIKE": 8,
+        "NEAR": 14.0,
+        "HOPELESS": 40.0,
+        "POOR_NET": -60.0,
+        "MOST_DEFERRED_SCORED": 6000,
+        "NEGLIGIBLE_SHARE": 0.0005,
+    },
+    hidden: {"MOST": 400, "NEAR": 14.0},
+}
+"""Bounds of what the beam looks at, by module: some ten times as much as usual."""
 SIZES = (8, 8, 8, 8, 12, 8, 8, 8, 8, 16)
 
 
@@ -29,16 +49,23 @@ def best(found: Diagnosis) -> tuple[frozenset[str], float]:
     return frozenset(str(found.suspect(name).members[0]) for name in first.suspects), first.probability
 
 
-def by_beam(layout: Layout, readings: Sequence[Reading], monkeypatch: pytest.MonkeyPatch) -> Diagnosis:
+def by_beam(
+    layout: Layout, readings: Sequence[Reading], monkeypatch: pytest.MonkeyPatch, *, wide: bool = False
+) -> Diagnosis:
+    """What the beam says of marks; a `wide` one leaves out next to nothing."""
     with monkeypatch.context() as patched:
         patched.setattr(analysis, "is_marks_alone", lambda _: False)
+        for home, values in WIDE.items() if wide else ():
+            for name, value in values.items():
+                patched.setattr(home, name, value)
         return diagnose(layout, readings)
 
 
 def agree(seeds: Sequence[int], monkeypatch: pytest.MonkeyPatch, sizes: Sequence[int] = (8,)) -> list[str]:
     """Machines on which the solvers name other sets, or the same at another probability, each with what differs.
 
-    Where a solver says that much may be missing, its probability is lowered by that: only the sets are compared.
+    Where a solver says that much may be missing, its probability is lowered by that: only the sets are compared. Where
+    the beam is surer because of the sets that it left out, a wide one agrees: that is why, and no other reason will do.
     """
     differ = []
     for seed in seeds:
@@ -49,27 +76,37 @@ def agree(seeds: Sequence[int], monkeypatch: pytest.MonkeyPatch, sizes: Sequence
         rivals = [one.probability for one in exactly.explanations[1:] if sure - one.probability < 2 * WITHIN]
         whole = all((found.searched.gap or 0.0) <= LARGE_GAP for found in (exactly, searched))
         apart = whole and abs(sure - likewise) > WITHIN
+        if apart and ours == theirs:
+            _, likewise = best(by_beam(machine.layout, machine.readings, monkeypatch, wide=True))
+            apart = abs(sure - likewise) > WITHIN
         if (ours != theirs and not rivals) or apart:
             differ.append(f"{seed}: {sure:.4f} and {likewise:.4f}{'' if ours == theirs else ', other sets'}")
     return differ
 
 
 def test_both_solvers_say_the_same_of_the_same_marks(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The same best set (or one as likely), probabilities within 0.01, on nearly all machines: where much is dead the
-    beam leaves out more sets, each of them unlikely, than it estimates."""
-    assert len(agree(range(6), monkeypatch)) == 0
+    """The same best set (or one as likely), probabilities within 0.01."""
+    assert agree(range(6), monkeypatch) == []
+
+
+def test_where_they_differ_it_is_by_what_the_beam_left_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    """More than a third of this machine is dead."""
+    machine = draw_marked("two solvers 95", size=8, shared=3)
+    (_, sure), (_, likewise) = (
+        best(found)
+        for found in (
+            diagnose(machine.layout, machine.readings),
+            by_beam(machine.layout, machine.readings, monkeypatch),
+        )
+    )
+    assert likewise > sure + WITHIN
+    assert agree([95], monkeypatch) == []
 
 
 @pytest.mark.slow
 def test_both_solvers_say_the_same_of_many_machines(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Up to 16x16. None names another best set.
-
-    Seven, where a third or more is dead, differ by 0.012 to 0.043: the beam leaves out more sets than it estimates,
-    each of them unlikely.
-    """
-    differ = agree(range(300), monkeypatch, SIZES)
-    assert len(differ) <= 8, "\n".join(differ)
-    assert not [one for one in differ if one.endswith("other sets")], "\n".join(differ)
+    """Up to 16x16."""
+    assert agree(range(300), monkeypatch, SIZES) == []
 
 
 @pytest.mark.parametrize("seed", range(4))
