@@ -204,10 +204,10 @@ def draw_case(
     size: Place | None = None,
     rated: bool = False,
 ) -> Case:
-    """The case of a seed: `count` faults (of the `classes`, where given) in a bank of the kind; where `rated`, each
-    fault by itself at its shipped rate, whatever their number. `hidden` is the chance
-    that its layout tells no chain, `wrong` that of a wrong mark of an exercised cell; `marks` that some cells are told
-    by a mark alone, `loose` that a plug or an open line held for a while, `found` that parts were checked.
+    """The case of a seed: `count` faults (of the `classes`, where given) in a bank of the kind. Where `rated`, so many
+    by the shipped rates; with a count of 0 each fault by itself at its rate, whatever their number. `hidden` is the
+    chance that its layout tells no chain, `wrong` that of a wrong mark of an exercised cell; `marks` that some cells
+    are told by a mark alone, `loose` that a plug or an open line held for a while, `found` that parts were checked.
 
     Faults that cover each other up, so that none of them is visible though something shows, are drawn again.
     """
@@ -216,7 +216,7 @@ def draw_case(
         bank = draw_bank(rng, kind, size)
         board = draw_board(rng, bank)
         bank = with_ohms(bank, board)
-        injected = _draw_rated(rng, bank) if rated else _draw_faults(rng, bank, count, classes)
+        injected = _draw_rated(rng, bank, count) if rated else _draw_faults(rng, bank, count, classes)
         plan = draw_plan(rng, bank, rng.choice((0.0, 0.1, 0.2, 0.3)))
         known = frozenset(bank.lines) if rng.random() >= hidden else frozenset()
         held, again = draw_again(observer_rng, bank, injected, plan, loose)
@@ -270,14 +270,15 @@ def _draw_faults(rng: random.Random, bank: Bank, count: int, classes: tuple[str,
     return tuple(faults)
 
 
-def _draw_rated(rng: random.Random, bank: Bank) -> tuple[Fault, ...]:
-    """Draw each fault by itself at its shipped rate, and what the bank has besides, which is no fault."""
+def _draw_rated(rng: random.Random, bank: Bank, count: int) -> tuple[Fault, ...]:
+    """Draw so many faults by the shipped rates, or each by itself, and what the bank has besides, which is no fault."""
     known = RatedFaults(parse_layout(layout_text(bank, frozenset(bank.lines)), "drawn"))
 
     def make(member: Mapping[str, Any]) -> Fault:
         return simulated(member, bank.shared)
 
-    return (*known.draw_all(rng, make, goes_with), *known.draw_of_banks(rng, make))
+    drawn = known.draw(rng, count, make, goes_with) if count else known.draw_all(rng, make, goes_with)
+    return (*drawn, *known.draw_of_banks(rng, make))
 
 
 def goes_with(fault: Fault, others: Sequence[Fault]) -> bool:

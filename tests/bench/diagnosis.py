@@ -36,6 +36,7 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--healthy", type=int, default=300, help="machines without any fault, in each table")
     parser.add_argument("--sized", type=int, default=40, help="machines for each size from 8 to 64")
     parser.add_argument("--rated", type=int, default=400, help="machines with each fault at its shipped rate")
+    parser.add_argument("--three", type=int, default=100, help="machines with three faults, for each way to draw them")
     parser.add_argument("--unusual", type=int, default=40, help="machines for each less usual bank and way to tell")
     parser.add_argument("--ranked", type=int, default=40, help="how many mixed ones Ochiai ranks as well")
     parser.add_argument("--beside", action="store_true", help="the tables of mixed faults in a process of their own")
@@ -62,6 +63,7 @@ def _mixed(options: argparse.Namespace) -> None:
     mixed.like_the_contract(options.seed, options.contract, options.healthy if options.contract else 0)
     mixed.by_count(options.seed, options.faulty, options.healthy if options.faulty else 0, options.ranked)
     mixed.by_rates(options.seed, options.rated)
+    mixed.three_faults(options.seed, options.three)
     mixed.less_usual(options.seed, options.unusual)
 
 

@@ -30,7 +30,8 @@ whatever its size. There no reading can tell the two apart, and the rates of fau
 Faults drawn evenly by class are not as common as the rates say: two crossed lines are drawn some fifteen times as
 often, and where their lamps were only marked dead, two open lines are the likelier cause. So the tables with faults by
 the shipped rates say how far the answer's probability can be relied on; the difference to those drawn evenly by class,
-at the same number of faults, is what the rates explain.
+at the same number of faults, is what the rates explain: "Three faults, evenly by class and by the shipped rates" sets
+the two side by side.
 """
 
 
@@ -45,7 +46,19 @@ class Section(NamedTuple):
 
 def _only(**counts: int) -> list[str]:
     """The `diagnosis` command with these counts and no others."""
-    every = ("marked", "exact", "shared", "contract", "faulty", "healthy", "sized", "rated", "unusual", "ranked")
+    every = (
+        "marked",
+        "exact",
+        "shared",
+        "contract",
+        "faulty",
+        "healthy",
+        "sized",
+        "rated",
+        "three",
+        "unusual",
+        "ranked",
+    )
     return ["diagnosis", *(word for name in every for word in (f"--{name}", str(counts.get(name, 0))))]
 
 
@@ -68,6 +81,7 @@ SECTIONS = (
     ),
     Section("faulty", "Every class of fault, with wrong marks", 150, lambda n: _only(faulty=n, ranked=_part(n, 8))),
     Section("rated", "Faults by the shipped rates", 400, lambda n: _only(rated=n)),
+    Section("three", "Three faults, evenly by class and by the shipped rates", 150, lambda n: _only(three=n)),
     Section("unusual", "Less usual banks", 40, lambda n: _only(unusual=n)),
     Section("machines", "Whole machines", 100, lambda n: ["machines", "--count", str(n), "--healthy", str(n)]),
     Section(

@@ -106,6 +106,21 @@ def _count_shown(case: Case) -> int:
     return sum(seen and fault.fault != GLOW for fault, seen in zip(case.faults, case.visible, strict=True))
 
 
+def three_faults(seed: int, count: int) -> None:
+    """Three faults each, drawn evenly by class and by the shipped rates, without and with wrong marks."""
+    rows = []
+    for drawn, rated in (("evenly by class", False), ("by the shipped rates", True)):
+        for marks, wrong in (("none wrong", 0.0), ("1 % wrong", WRONG)):
+            tally = Tally(f"{drawn}, {marks}")
+            for i in range(count):
+                case = draw_case(f"three {seed} {i}", KINDS[i % 3], 3, wrong=wrong, rated=rated)
+                result, seconds, worth = _ours(case, *_read(case))
+                tally.add(result.top, result.three, seconds, result.probability, worth)
+            rows += [tally.judged_row()] if tally.top else []
+    if rows:
+        table("Three faults in one matrix, 0 to 30 % left out, 4x8 to 8x10", rows, (*HEAD, *AS_GOOD))
+
+
 def less_usual(seed: int, count: int) -> None:
     """Banks of other wiring, and readings told in other ways, one or two faults each."""
     rows = []
