@@ -49,7 +49,7 @@ class Configuration:
     @property
     def look(self) -> Look:
         """Return what of it the screens start with."""
-        return Look(self.theme, self.bell, self.keys)
+        return Look(self.theme, self.bell, self.keys, self.mains_region)
 
 
 def resolved(

@@ -1,8 +1,9 @@
 """Whether a coil is on at rest, and what was recorded of it since: the one rule for when steps need the power off.
 
-A coil is on where a rest scan with nothing held shows it, or where it is marked stuck. From then on the power stays off
-until it is recorded that the coil fuse is out, and each coil seen on after that asks for the record again. A repair in
-the coil's matrix, and a later rest scan of that matrix that shows no coil on, end it.
+A coil is on where a rest scan with nothing held shows it, or where it is marked stuck. A flash lamp on the coils'
+supply counts as a coil does, unless a resistor keeps it warm. From then on the power stays off until it is recorded
+that the coil fuse is out, and each coil seen on after that asks for the record again. A repair in the coil's matrix,
+and a later rest scan of that matrix that shows no coil on, end it.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from functools import reduce
 from msgspec import Struct
 from msgspec.structs import replace
 
-from matrixcheck.layout.model import Kind, Layout
+from matrixcheck.layout.model import Cell, Kind, Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
 
@@ -95,4 +96,9 @@ def _on_at_rest(reading: Reading, layout: Layout) -> frozenset[CellKey]:
         shown = (reading.cell,) if reading.mark is Mark.STUCK else ()
     elif not reading.held:
         shown = (*(reading.answered or ()), *reading.faint)
-    return frozenset(key for key in shown if key in matrix.by_key and matrix.by_key[key].device == "coil")
+    return frozenset(key for key in shown if key in matrix.by_key and _burns(matrix.by_key[key]))
+
+
+def _burns(cell: Cell) -> bool:
+    """Return whether a device must not be on at rest. A flash lamp that a resistor keeps warm may well glow."""
+    return cell.device == "coil" or (cell.device == "flash lamp" and cell.notes.keep_warm is None)

@@ -56,6 +56,23 @@ def lead_of(text: str) -> Lead:
     return Lead(float(found["metres"].replace(",", ".")), area)
 
 
+def limit_typed(text: str, rule: EarthLimit) -> Limit:
+    """Return the limit that is typed as the lead (`2.5x0.75`, `2.5m`) or in ohms (`0.3`).
+
+    Raises UsageError for neither, and where the rule needs more of the lead.
+    """
+    typed = text.strip().lower().replace(" ", "")
+    if "x" in typed or typed.endswith("m"):
+        return earth_limit(rule, lead_of(typed.removesuffix("m")))
+    try:
+        ohms = float(typed.replace(",", "."))
+    except ValueError:
+        raise UsageError(
+            f"'{text:.40}' is no limit", "give the lead's metres and mm², as in 2.5x0.75, or ohms, as in 0.3"
+        ) from None
+    return earth_limit(rule, None, ohms)
+
+
 def lead_ohms(lead: Lead) -> float:
     """Return the resistance of a lead's earth core at 20 °C, in ohms. Raises UsageError without a cross-section."""
     if lead.area is None:

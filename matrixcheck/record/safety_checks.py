@@ -151,6 +151,15 @@ def measured(one: SafetyItem, reading: float, limit: Limit | None, note: str = "
     return replace(event, note=f"{event.note}; {note}") if note else event
 
 
+def unit_of(one: SafetyItem) -> str:
+    """Return in what a check is measured, "" where it isn't."""
+    if is_earth(one.item):
+        return "ohms"
+    if one.line is not None and one.line.unit is not None:
+        return one.line.unit
+    return "megohms" if same(one.item) == INSULATION else ""
+
+
 def _judged(one: SafetyItem, reading: float, limit: Limit | None) -> SafetyChecked:
     line = one.line
     if is_earth(one.item):

@@ -244,6 +244,7 @@ SAFETY = Place(
     (
         Action("passed", "Enter", "passed", "passed", "checked, and in order"),
         Action("failed", "-", "failed", "failed", "checked, and not in order"),
+        Action("measured", "=", "value", "measure", "type what the meter shows; a figure begins it as well"),
         Action("waived", "w", "waive", "waive", "let this check go, with a reason"),
         Action("own_check", "n", "own check", "own", "add a check of your own"),
         UNDO,

@@ -140,9 +140,10 @@ class Navigation:
         offered: Sequence[str] = (),
         *,
         may_be_empty: bool = False,
+        begun: str = "",
     ) -> None:
-        """Let a few words be typed, or one of those `offered` be picked."""
-        self._show(screen_class("words")(heading, hint, offered, may_be_empty=may_be_empty), written)
+        """Let a few words be typed, or one of those `offered` be picked; `begun` is typed already."""
+        self._show(screen_class("words")(heading, hint, offered, may_be_empty=may_be_empty, begun=begun), written)
 
     def find(self, heading: str, names: Sequence[str], found: Callable[[int | None], Awaitable[None]]) -> None:
         """Let one of the names be found by a few letters; `found` gets its place."""

@@ -10,8 +10,10 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.record.coil_lock import COIL_FUSE_OUT
 from matrixcheck.tui.screens.choose_round import ChooseRoundScreen
 from matrixcheck.tui.screens.job import JobScreen
+from matrixcheck.tui.screens.roll import RollScreen
 from matrixcheck.tui.screens.stop import StopScreen
 from matrixcheck.tui.screens.walk import WalkScreen
+from matrixcheck.tui.text.figures import figures
 
 STOP = "Switch off now. Take out the coil fuse. Leave it out until the short is found."
 
@@ -40,6 +42,53 @@ async def test_a_stuck_coil_stops_everything_until_the_fuse_is_recorded_out(
         assert "The coil fuse is out." in words(machine, "#head")
         await machine.press("g")
         assert not isinstance(machine.app.screen, StopScreen)
+
+
+def in_figures(machine: Machine) -> str:
+    """The words that a sheet draws in figures three lines high."""
+    drawn = {figures(sign): sign for sign in "ABCDEFGHIJKLMNOPQRSTUVWXYZ "}
+    region = machine.app.screen.query_one("#sheet").region
+    lines = [line[region.x : region.right].strip(" ") for line in machine.text().split("\n")]
+    found = []
+    for top in range(len(lines) - 2):
+        rows = lines[top : top + 3]
+        width = max(map(len, rows))
+        shapes = [tuple(row.ljust(width)[at : at + 3].ljust(3) for row in rows) for at in range(0, width, 3)]
+        signs = "".join(drawn.get(shape, "?") for shape in shapes)
+        if width and "?" not in signs:
+            found.append(signs.strip())
+    return " ".join(filter(None, found))
+
+
+@pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
+@pytest.mark.parametrize(
+    "keys",
+    [
+        ("g", "3", "2", "3", "enter", "enter"),
+        ("g", "1", "asterisk"),
+        ("g", "2", "enter", "enter", "2", "asterisk", "enter"),
+        ("1", "asterisk", "enter"),
+        ("2", "2", "asterisk", "enter"),
+    ],
+    ids=["rest scan of a flash lamp", "walk", "timed walk", "typed", "flash lamp typed"],
+)
+async def test_switch_off_now_is_said_at_once_in_the_largest_letters(
+    run: Run, size: tuple[int, int], keys: tuple[str, ...]
+) -> None:
+    async with run(size, matrix="coils") as machine:
+        await machine.press(*keys)
+        assert isinstance(machine.app.screen, StopScreen)
+        assert in_figures(machine) == "SWITCH OFF NOW"
+
+
+async def test_a_roll_over_coils_says_switch_off_now_as_well(run: Run, bench: CannedBench, job: str) -> None:
+    bench.mark(job, "coils", "1-")
+    bench.repair(job, "coil 1")
+    async with run(NARROW, matrix="coils") as machine:
+        await machine.press("l", "1", "2")
+        assert isinstance(machine.app.screen, RollScreen)
+        await machine.press("1", "asterisk", "enter")
+        assert in_figures(machine) == "SWITCH OFF NOW"
 
 
 @pytest.mark.parametrize("key", ["g", "d", "k", "l"])

@@ -5,7 +5,28 @@ from __future__ import annotations
 import pytest
 
 from matrixcheck.errors import UsageError
-from matrixcheck.record.earth_limit import EarthLimit, Lead, earth_limit, lead_of, lead_ohms
+from matrixcheck.record.earth_limit import EarthLimit, Lead, earth_limit, lead_of, lead_ohms, limit_typed
+
+
+@pytest.mark.parametrize(
+    ("typed", "rule", "ohms"),
+    [
+        ("3x1", EarthLimit.PLUS_LEAD, 0.1585),
+        ("2,5 x 0,75", EarthLimit.PLUS_LEAD, 0.165),
+        ("12m", EarthLimit.BY_LENGTH, 0.4),
+        ("0.3", EarthLimit.PLUS_LEAD, 0.3),
+        ("0,25", EarthLimit.FLAT, 0.25),
+    ],
+)
+def test_a_limit_is_typed_as_the_lead_or_in_ohms(typed: str, rule: EarthLimit, ohms: float) -> None:
+    assert limit_typed(typed, rule).ohms == pytest.approx(ohms, rel=1e-12)
+
+
+@pytest.mark.parametrize("typed", ["", "two", "2.5x9", "-0.1", "nan", "1e99", "xm", "2.5m"])
+def test_no_limit_is_typed_with_anything_else(typed: str) -> None:
+    """A length alone is too little where the resistance of the lead counts."""
+    with pytest.raises(UsageError):
+        limit_typed(typed, EarthLimit.PLUS_LEAD)
 
 
 @pytest.mark.parametrize(("area", "milliohms"), [(0.5, 39.0), (0.75, 26.0), (1.0, 19.5), (1.5, 13.3)])

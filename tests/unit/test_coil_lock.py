@@ -53,9 +53,22 @@ def test_a_stuck_coil_stops(bench: Bench, job: str, entry: str) -> None:
 
 
 @pytest.mark.parametrize(("matrix", "shows"), [("coils", "18"), ("coils", ""), ("lamps", "11"), ("switches", "12")])
-def test_flash_lamps_lamps_and_switches_at_rest_stop_nothing(bench: Bench, job: str, matrix: str, shows: str) -> None:
+def test_a_flash_lamp_kept_warm_lamps_and_switches_at_rest_stop_nothing(
+    bench: Bench, job: str, matrix: str, shows: str
+) -> None:
     bench.rest_scan(job, matrix, shows)
     assert not has_stopped(bench, job)
+
+
+@pytest.mark.parametrize("number", [22, 23])
+def test_a_flash_lamp_that_nothing_keeps_warm_stops_as_a_coil_does(bench: Bench, job: str, number: int) -> None:
+    cell = TRAM.matrix("coils").by_number[number]
+    assert (cell.device, cell.notes.keep_warm) == ("flash lamp", None)
+    bench.rest_scan(job, "coils", str(number))
+    assert has_stopped(bench, job)
+    bench.safety(job, COIL_FUSE_OUT, True)
+    bench.mark(job, "coils", f"{number}*")
+    assert has_stopped(bench, job)
 
 
 def test_a_coil_that_fires_beside_another_is_not_on_at_rest(bench: Bench, job: str) -> None:

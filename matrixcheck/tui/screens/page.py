@@ -11,6 +11,7 @@ from textual.containers import ScrollableContainer
 
 from matrixcheck.tui.keeping import Keeping
 from matrixcheck.tui.keymap import Keymap, bar_of, list_of, waiting_cap
+from matrixcheck.tui.look import Look
 from matrixcheck.tui.messages import WaitingChanged
 from matrixcheck.tui.program import Program
 from matrixcheck.tui.text.keys import Cap
@@ -34,6 +35,11 @@ class Page(TonedScreen[Result]):
     def keymap(self) -> Keymap:
         """Return the keys that the person gave to actions."""
         return self._program.look.keys
+
+    @property
+    def look(self) -> Look:
+        """Return what the person has set."""
+        return self._program.look
 
     def bar(self) -> tuple[Cap, ...]:
         """Return the keys for the bar."""

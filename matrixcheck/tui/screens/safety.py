@@ -2,18 +2,32 @@
 
 from __future__ import annotations
 
+from textual import events
 from textual.app import ComposeResult
 
-from matrixcheck.record.safety_checks import SafetyItem, checklist
+from matrixcheck.errors import MatrixCheckError
+from matrixcheck.layout.check_names import is_earth
+from matrixcheck.record.earth_limit import EarthLimit, Limit, limit_typed
+from matrixcheck.record.safety_checks import SafetyItem, checklist, measured, unit_of
 from matrixcheck.report.cautions import DEFER, INSIDE
 from matrixcheck.tui.actions import SAFETY
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.screens.record_page import RecordPage
-from matrixcheck.tui.text.safety import check_name, check_says, head_rows, what_is_wrong
+from matrixcheck.tui.text.safety import (
+    check_name,
+    check_says,
+    head_rows,
+    known_limit,
+    limit_without_lead,
+    reading_typed,
+    what_is_read,
+    what_is_wrong,
+)
 from matrixcheck.tui.text.spans import wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Pick, Picks
+from matrixcheck.tui.widgets.toned import taken
 from matrixcheck.tui.widths import PHONE
 
 
@@ -58,9 +72,62 @@ class SafetyScreen(RecordPage):
         hint = "a few words, or one of these" if offered else "a few words, or Enter alone"
         self.navigation.words(heading, hint, answered, offered, may_be_empty=True)
 
+    async def on_key(self, event: events.Key) -> None:
+        """Begin to type what the meter shows with a figure."""
+        if event.character and event.character.isdecimal():
+            taken(event)
+            self._ask_for_reading(event.character)
+
+    def action_measure(self) -> None:
+        """Ask what the meter shows; it is judged against the check's limit."""
+        self._ask_for_reading()
+
+    def _ask_for_reading(self, begun: str = "", refused: str = "") -> None:
+        one = self._items[self.query_one(Picks).here]
+        unit, known = unit_of(one), known_limit(self._desk.state.safety)
+        if not unit:
+            self.say(f"! {one.item} is not measured: Enter passes it, - fails it, w waives it", "alert")
+            return
+        limited = known is not None or self.look.mains_region is EarthLimit.FLAT
+        asked, hint = what_is_read(one, unit, limited)
+
+        def typed(words: str | None) -> None:
+            if words is not None:
+                self._measure(one, words, unit, known)
+
+        self.navigation.words(refused or asked, hint, typed, begun=begun)
+
+    def _measure(self, one: SafetyItem, words: str, unit: str, known: Limit | None) -> None:
+        """Keep a reading, judged by the limit that is typed behind it, else by the one known."""
+        limit: Limit | None = None
+        try:
+            reading, more = reading_typed(words, unit)
+            if is_earth(one.item):
+                rule = self.look.mains_region
+                limit = limit_typed(more, rule) if more else known or limit_without_lead(rule)
+            measured(one, reading, limit)
+        except MatrixCheckError as error:
+            self._ask_for_reading(words, f"! {error}")
+            return
+        bench, job, place = self._desk.bench, self._desk.job, self.query_one(Picks).here
+
+        def kept(passed: bool) -> str:
+            made = self._desk.state.safety[-1]
+            if passed and place + 1 < len(self._items):
+                self.query_one(Picks).point(place + 1)
+            return f"kept: {made.item} {'passed' if passed else 'FAILED'}: {made.note}"
+
+        self._desk.queue(
+            f"{one.item} {words}", lambda: bench.measure_check(job, one.item, reading, limit), self._outcome(kept)
+        )
+
     def action_waive(self) -> None:
         """Ask why the check is let go. It isn't without a reason."""
         item = self._here
+        here = self._items[self.query_one(Picks).here]
+        if not (here.about or here.made):
+            self.say(f"! {item} is not in the book yet: pass it or fail it first", "alert")
+            return
 
         def answered(words: str | None) -> None:
             if words is not None:

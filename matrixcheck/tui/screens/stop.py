@@ -12,6 +12,7 @@ from matrixcheck.tui.actions import STOP
 from matrixcheck.tui.job_session import Desk, Outcome
 from matrixcheck.tui.messages import BookChanged, StateChanged
 from matrixcheck.tui.screens.page import Page
+from matrixcheck.tui.text.figures import large_words
 from matrixcheck.tui.text.spans import row, wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
@@ -19,7 +20,7 @@ from matrixcheck.tui.widths import QUESTION, sheet_width
 
 
 class StopScreen(Page[None], ModalScreen[None]):
-    """Says it and takes one key. Enter does nothing: a hasty one must not record what wasn't done."""
+    """Says it in the largest letters and takes one key. Enter does nothing: haste must not record what wasn't done."""
 
     DEFAULT_CLASSES = "over"
 
@@ -33,7 +34,8 @@ class StopScreen(Page[None], ModalScreen[None]):
         """Compose what to do, and keys."""
         width = sheet_width(self.app.size.width, QUESTION)
         with VerticalScroll(id="sheet", can_focus=False):
-            yield Lines([*wrapped(SWITCH_OFF_NOW, width, "alert"), row()], classes="sheet-line")
+            large = large_words(SWITCH_OFF_NOW.partition(".")[0], width)
+            yield Lines([*large, row(), *wrapped(SWITCH_OFF_NOW, width, "alert"), row()], classes="sheet-line")
             yield Lines(id="said", classes="sheet-line")
             yield KeyBar(self.bar())
 

@@ -28,8 +28,12 @@ class WordsScreen(PickPage[str | None], ModalScreen[str | None]):
 
     PLACE = WORDS
 
-    def __init__(self, heading: str, hint: str, offered: Sequence[str] = (), *, may_be_empty: bool = False) -> None:
+    def __init__(
+        self, heading: str, hint: str, offered: Sequence[str] = (), *, may_be_empty: bool = False, begun: str = ""
+    ) -> None:
+        """`begun` is what was typed already."""
         super().__init__()
+        self._begun = begun
         self._heading = heading
         self._hint = hint
         self._offered = tuple(offered)
@@ -45,6 +49,11 @@ class WordsScreen(PickPage[str | None], ModalScreen[str | None]):
                 yield Picks([Pick(words) for words in self._offered], numbered=False)
                 yield Lines([row()], classes="sheet-line")
             yield KeyBar([cap for cap in self.bar() if self._offered or cap.key not in "↑↓"])
+
+    def on_mount(self) -> None:
+        """Go on with what was typed already."""
+        if self._begun:
+            self.query_one(EntryLine).paste(self._begun)
 
     async def on_key(self, event: events.Key) -> None:
         """Type everything that can be typed."""
