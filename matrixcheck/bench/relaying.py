@@ -41,6 +41,10 @@ class Relaying(Book):
         *_, before, after = self._keep(job, lambda state: [_relayout(state, layout, source)[0]], send)
         return Relayout(differences(before, after), after)
 
+    def has_layout(self, job: str, layout: Layout, source: LayoutSource = UNKNOWN) -> bool:
+        """Return whether a job has a layout already, from that file."""
+        return _has(self.state(job), layout, source)
+
     def layout_news(self, job: str) -> str:
         """Return in one line what became of the file that the job's layout was read from; "" where it says the same."""
         state = self.state(job)
@@ -71,10 +75,14 @@ def news_of(source: LayoutSource, layout: Layout, job: str) -> str:
 
 
 def _relayout(state: JobState, layout: Layout, source: LayoutSource) -> tuple[Relaid, Relayout]:
-    if layout == state.layout and source.file == state.source.file:
+    if _has(state, layout, source):
         raise UsageError(f"job {state.id} has this layout already", "nothing differs")
     event = relaid(state.everything, layout, source)
     trial = Recorded(state.seq + 1, state.id, state.seq + 1, state.last_at, event)
     after = advance(state, [trial])
     found = differences(state, after)
     return replace(event, said=said(found)), Relayout(found, after)
+
+
+def _has(state: JobState, layout: Layout, source: LayoutSource) -> bool:
+    return layout == state.layout and source.file == state.source.file

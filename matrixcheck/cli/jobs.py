@@ -4,6 +4,7 @@ from typing import Annotated
 
 import typer
 
+from matrixcheck.cli import layout_changes
 from matrixcheck.cli.common import (
     AsJson,
     Job,
@@ -161,7 +162,7 @@ def show_job(
     if as_json:
         from matrixcheck.report.data import job_data
 
-        print_json(job_data(state, coverage))
+        print_json(job_data(state, coverage, bench.layout_news(job)))
         return
     if state.coils.stop:
         show_stop(state)
@@ -170,7 +171,7 @@ def show_job(
     chosen = state.layout.matrices if matrix is None else (state.layout.matrix(matrix),)
     width = console().width
     grids = [grid(one, state.standings, coverage[one.id], width) for one in chosen]
-    show(job_head(state), "", *grids, legend())
+    show(job_head(state, bench.layout_news(job)), "", *grids, legend())
 
 
 def status(context: typer.Context, job: Job, as_json: AsJson = False) -> None:
@@ -180,7 +181,7 @@ def status(context: typer.Context, job: Job, as_json: AsJson = False) -> None:
     if as_json:
         from matrixcheck.report.data import status_data
 
-        print_json(status_data(state, coverage))
+        print_json(status_data(state, coverage, bench.layout_news(job)))
         return
     if state.coils.stop:
         show_stop(state)
@@ -191,7 +192,14 @@ def status(context: typer.Context, job: Job, as_json: AsJson = False) -> None:
     from matrixcheck.report.tables import coverage_table, job_head
 
     lists = list_lines(function_lists(state))
-    show(job_head(state), "", *filter(None, [notice(state.coils)]), coverage_table(coverage), "", *lists)
+    show(
+        job_head(state, bench.layout_news(job)),
+        "",
+        *filter(None, [notice(state.coils)]),
+        coverage_table(coverage),
+        "",
+        *lists,
+    )
 
 
 def later(context: typer.Context, job: Job, as_json: AsJson = False) -> None:
@@ -236,6 +244,7 @@ def open_job(
 
 def add_to(app: typer.Typer) -> None:
     """Put these commands into the program."""
+    job.command("relayout")(layout_changes.relayout)
     app.add_typer(job, name="job")
     app.command("status")(status)
     app.command("later")(later)

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from matrixcheck.cli import layout_making
+from matrixcheck.cli import layout_changes, layout_making
 from matrixcheck.cli.common import AsJson, LayoutName, console, layout_of, print_json
 from matrixcheck.cli.layout_making import Overwrite, refuse_lost
 from matrixcheck.cli.outputs import Output, hand_over, print_whole
@@ -145,4 +145,5 @@ def _chart_text(layout: "Layout", to: Path, ticks: bool) -> str:
 def add_to(app: typer.Typer) -> None:
     """Put these commands into the program."""
     layout_making.add_to(layout_commands)
+    layout_commands.command("set")(layout_changes.set_)
     app.add_typer(layout_commands, name="layout")

@@ -27,7 +27,12 @@ _Examined = tuple[Layout | None, tuple[Problem, ...]]
 
 def read_layout(path: Path) -> Layout:
     """Return the layout in a file. Raises InputError with its first problem and the count of the others."""
-    return _sound(_examined(bytes_of(path, WHAT, LARGEST_LAYOUT), str(path)), f"run `matrixcheck layout check {path}`")
+    return _sound(_examined(bytes_of_layout(path), str(path)), f"run `matrixcheck layout check {path}`")
+
+
+def bytes_of_layout(path: Path) -> bytes:
+    """Return the bytes of a layout file. Raises InputError where it can't be read, or can be none."""
+    return bytes_of(path, WHAT, LARGEST_LAYOUT)
 
 
 def read_found(name_or_path: str, *, own: bool = True) -> tuple[Layout, LayoutSource]:
@@ -36,7 +41,7 @@ def read_found(name_or_path: str, *, own: bool = True) -> tuple[Layout, LayoutSo
     Raises UsageError, InputError as `find_layout` and `read_layout`.
     """
     path = find_layout(name_or_path, own=own)
-    data = bytes_of(path, WHAT, LARGEST_LAYOUT)
+    data = bytes_of_layout(path)
     layout = _sound(_examined(data, str(path)), f"run `matrixcheck layout check {path}`")
     return layout, source_of(path, data)
 
@@ -64,7 +69,7 @@ def check_layout(path: Path) -> tuple[Problem, ...]:
 
     Raises InputError where it can't be read.
     """
-    return _examined(bytes_of(path, WHAT, LARGEST_LAYOUT), str(path))[1]
+    return _examined(bytes_of_layout(path), str(path))[1]
 
 
 def look_over(path: Path) -> tuple[Problem, ...]:
@@ -72,7 +77,7 @@ def look_over(path: Path) -> tuple[Problem, ...]:
 
     Raises InputError where it can't be read.
     """
-    data = bytes_of(path, WHAT, LARGEST_LAYOUT)
+    data = bytes_of_layout(path)
     problems = _examined(data, str(path))[1]
     file = toml_in(data, str(path), WHAT)
     if isinstance(file, Problem):

@@ -83,11 +83,10 @@ def _cells(before: JobState, after: JobState, places: Mapping[str, str]) -> Iter
 
 
 def _of_cell(words: str, cell: Cell, now: Cell) -> Iterator[Difference]:
-    if (cell.number, cell.name) != (now.number, now.name):
-        yield Difference(words, f"{cell.number} {cell.name}", f"{now.number} {now.name}")
-    if str(cell.key) != str(now.key):
-        same = cell.key.matrix == now.key.matrix
-        yield Difference(words, *((cell.key.address, now.key.address) if same else (str(cell.key), str(now.key))))
+    words = words.partition(" (")[0]
+    yield from _fields(words, cell, now, ("number", "name"))
+    if cell.key[1:] != now.key[1:]:
+        yield Difference(f"{words} place", cell.key.address, now.key.address)
     yield from _fields(words, cell.notes, now.notes, CellNotes.__struct_fields__)
 
 
@@ -152,10 +151,10 @@ def _fields(words: str, one: Struct, other: Struct, fields: tuple[str, ...]) -> 
     for field in fields:
         before, now = getattr(one, field), getattr(other, field)
         if before != now:
-            yield Difference(f"{words} {field.replace('_', ' ')}", _text(before), _text(now))
+            yield Difference(f"{words} {field.replace('_', ' ')}", value_words(before), value_words(now))
 
 
-def _text(value: Any) -> str:
+def value_words(value: Any) -> str:
     """Return a value of a layout in a few words."""
     match value:
         case None | "" | ():

@@ -15,7 +15,7 @@ from matrixcheck.record.cell_state import Standing
 from matrixcheck.record.function_lists import FunctionLine, counts_by_list, function_lists
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.safety_checks import SafetyItem, counts
-from matrixcheck.record.summary import Coverage, LaterItem, LogLine
+from matrixcheck.record.summary import Coverage, LaterItem, LogLine, kept_without_cell
 from matrixcheck.report.job_facts import facts_of
 from matrixcheck.report.parts_to_buy import parts_to_buy
 from matrixcheck.report.repair_results import RepairResult
@@ -50,21 +50,23 @@ def jobs_data(jobs: Iterable[JobSummary]) -> Data:
     )
 
 
-def job_data(state: JobState, coverage: Mapping[str, Coverage]) -> Data:
+def job_data(state: JobState, coverage: Mapping[str, Coverage], news: str = "") -> Data:
     """Return one job with how every cell of every matrix stands."""
     return _formatted(
         **_danger(state),
-        job=_head(state),
+        job=_head(state) | {"layout_news": news},
         rounds=_rounds(state),
         coverage=coverage_data(coverage),
         matrices=_matrices(state),
     )
 
 
-def status_data(state: JobState, coverage: Mapping[str, Coverage]) -> Data:
+def status_data(state: JobState, coverage: Mapping[str, Coverage], news: str = "") -> Data:
     """Return the counts of one job, of its matrices and of the rest of the test mode."""
     lists = _function_counts(function_lists(state))
-    return _formatted(**_danger(state), job=_head(state), coverage=coverage_data(coverage), lists=lists)
+    return _formatted(
+        **_danger(state), job=_head(state) | {"layout_news": news}, coverage=coverage_data(coverage), lists=lists
+    )
 
 
 def later_data(items: Iterable[LaterItem], state: JobState) -> Data:
@@ -265,6 +267,7 @@ def _head(state: JobState) -> Data:
         "previous": state.previous,
         "verdict": state.verdict,
         "archived": state.archived,
+        "without_cell": list(kept_without_cell(state)),
     }
 
 

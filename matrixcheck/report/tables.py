@@ -18,10 +18,11 @@ from matrixcheck.layout.model import Kind, Layout, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.wording import cell_words, place_words, short_words
 from matrixcheck.record.cell_state import Standing
+from matrixcheck.record.differences import Difference
 from matrixcheck.record.function_lists import FunctionLine, function_counts
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.safety_checks import SafetyItem, counts
-from matrixcheck.record.summary import Coverage, LaterItem, LogLine
+from matrixcheck.record.summary import WITHOUT_CELL, Coverage, LaterItem, LogLine, kept_without_cell
 from matrixcheck.report.cautions import BY_KIND, DEFER
 from matrixcheck.report.functions import FAILS, OUTCOME_WORDS, counted
 from matrixcheck.report.glyphs import FILLS, INK, LEGEND, SIGNS_LEGEND
@@ -99,16 +100,25 @@ def changes_table(
     return table
 
 
+def differences_table(found: Iterable[Difference]) -> Table:
+    """List what differs between two layouts, side by side."""
+    table = _table("what", "was", "is now")
+    for one in found:
+        table.add_row(*map(_plain, one))
+    return table
+
+
 def _standing_words(standing: Standing) -> str:
     return f"{standing.mark}, comes and goes" if standing.intermittent else str(standing.mark)
 
 
-def job_head(state: JobState) -> Text:
-    """Return who and what the job is, a line each."""
+def job_head(state: JobState, news: str = "") -> Text:
+    """Return who and what the job is, a line each; `news` is what became of its layout's file."""
     facts = {
         "job": state.id,
         "name": state.name,
         "machine": state.layout.name,
+        "layout": news,
         "serial": state.serial,
         "owner": state.owner,
         "opened": moment(state.opened_at),
@@ -118,6 +128,7 @@ def job_head(state: JobState) -> Text:
         "archived": "yes" if state.archived else "",
     }
     lines = [f"{key:<8} {value}" for key, value in facts.items() if value]
+    lines += [f"{WITHOUT_CELL}: {place}" for place in kept_without_cell(state)]
     return Text("\n".join((*failed_lines(state.safety), *lines)))
 
 

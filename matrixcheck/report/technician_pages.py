@@ -14,7 +14,7 @@ from matrixcheck.layout.wording import cell_words
 from matrixcheck.record.function_lists import FunctionLine, counts_by_list
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.safety_checks import SafetyItem
-from matrixcheck.record.summary import LaterItem
+from matrixcheck.record.summary import LaterItem, kept_without_cell
 from matrixcheck.report import cautions
 from matrixcheck.report.answer_section import answer_section
 from matrixcheck.report.counts import Counts
@@ -50,6 +50,7 @@ def technician_pages(facts: JobFacts) -> tuple[Section, ...]:
         _tabled("Values measured", _values(state)),
         _tabled("To be tested again", _due(state, waiting)),
         _tabled("For later", _later(state, waiting)),
+        Section("Kept without a cell", tuple(_without_cell(state))),
         _tabled("Parts to buy", _parts(parts_to_buy(layout, [one.suspect for one in facts.faults]))),
         _tabled("Safety checks", _safety(facts.safety)),
         _tabled("The rest of the test mode", _functions(facts.functions)),
@@ -59,6 +60,13 @@ def technician_pages(facts: JobFacts) -> tuple[Section, ...]:
 
 
 COUNTED = "A device counts as working only after it was seen to work. Untested says nothing of it, good or bad."
+
+
+def _without_cell(state: JobState) -> Iterator[Block]:
+    places = kept_without_cell(state)
+    if places:
+        yield Sentence("The layout was put right. What was recorded of these is kept, and counts no more:")
+        yield Points(places)
 
 
 def _grids(facts: JobFacts) -> Grids:

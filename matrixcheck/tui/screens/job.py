@@ -21,13 +21,14 @@ from matrixcheck.tui.keymap import key_named, often_of
 from matrixcheck.tui.page_address import show_address
 from matrixcheck.tui.screens.grid_screen import GridScreen
 from matrixcheck.tui.text.card import card, card_in_brief
-from matrixcheck.tui.text.job import FIRST_HINT_ON_A_PHONE, first_hint, headline, retests
+from matrixcheck.tui.text.job import FIRST_HINT_ON_A_PHONE, first_hint, retests
 from matrixcheck.tui.text.keys import Cap, filled
 from matrixcheck.tui.text.number_keys import pressed
 from matrixcheck.tui.text.spans import Row
 from matrixcheck.tui.text.suspects import Analysis, deciding, lights
 from matrixcheck.tui.text.tile import Light
 from matrixcheck.tui.widgets.grid import MatrixGrid
+from matrixcheck.tui.widgets.job_head import JobHead
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.suspect_list import SuspectList
 from matrixcheck.tui.widgets.tabs import MatrixTabs
@@ -62,7 +63,7 @@ class JobScreen(GridScreen):
     def header(self) -> Sequence[Widget]:
         """Return the job in a line, and the tabs."""
         return (
-            Lines(headline(self._desk.state, self._desk.elsewhere), id="head"),
+            JobHead(self._desk, id="head"),
             MatrixTabs(self._desk.tallies(), self._matrix_id, id="tabs"),
         )
 
@@ -104,7 +105,7 @@ class JobScreen(GridScreen):
         """
         if self.entry.said in self._hints and self._desk.state.current:
             self.entry.say("", "quiet")
-        self.query_one("#head", Lines).show(headline(self._desk.state, self._desk.elsewhere))
+        self.query_one(JobHead).show_job()
         self.query_one(MatrixTabs).show(self._desk.tallies(), self._matrix_id)
         self.draw()
         if bool(self._desk.state.due) is not self._offers_retest:

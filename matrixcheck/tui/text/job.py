@@ -45,14 +45,15 @@ def retests(count: int, keymap: Keymap, matrix: Matrix) -> str:
     return f"{count} to test again after a repair: {f'{key} walks through them' if key else 'see the later list'}"
 
 
-def headline(state: JobState, elsewhere: str = "") -> tuple[Row, ...]:
+def headline(state: JobState, elsewhere: str = "", news: str = "") -> tuple[Row, ...]:
     """Return the job in one line; where a coil was on at rest or a check before power failed, that comes first.
 
-    `elsewhere` is the book that it went on in.
+    `elsewhere` is the book that it went on in. `news`, what became of its layout's file, is a line of its own.
     """
     parts = [now_in(elsewhere), state.layout.name, state.serial and f"serial {state.serial}", state.owner]
     about = " · ".join(filter(None, parts))
-    return ((*danger_first(state), (state.name, "title"), (f"  {about}", "quiet")),)
+    more: tuple[Row, ...] = (((news, "quiet"),),) if news else ()
+    return ((*danger_first(state), (state.name, "title"), (f"  {about}", "quiet")), *more)
 
 
 def danger_first(state: JobState) -> Row:
