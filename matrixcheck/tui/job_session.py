@@ -89,11 +89,12 @@ class Desk:
         return tuple(entry.cell for entry in entries)
 
     def undo(self, outcome: Outcome, batch: int | None = None, *, since: int = 0, within: str = "") -> None:
-        """Queue that the last entry is undone; where entries wait, the last of them is dropped instead.
+        """Queue that the last entry is undone; where the book refuses entries, the last that waits is dropped instead.
 
-        `batch`, `since` and `within` as in the bench's own undo.
+        A book that is only slow is about to keep it: then it can't be dropped any more. `batch`, `since` and `within`
+        as in the bench's own undo.
         """
-        if self.keeping.waiting:
+        if self.keeping.trouble:
             self.keeping.drop_last()
         else:
             self.queue("undo", lambda: self.bench.undo(self.job, batch, since=since, within=within), outcome)

@@ -47,6 +47,19 @@ def lock(hasty: CannedBench) -> Iterator[sqlite3.Connection]:
     other.close()
 
 
+@pytest.fixture
+def slow(bench: CannedBench, monkeypatch: pytest.MonkeyPatch) -> threading.Event:
+    """The book keeps no mark before this is set."""
+    mark, goes_on = bench.mark, threading.Event()
+
+    def slowly(*what: str) -> tuple[Kept, ...]:
+        assert goes_on.wait(30)
+        return mark(*what)
+
+    monkeypatch.setattr(bench, "mark", slowly)
+    return goes_on
+
+
 async def test_entries_typed_while_another_program_holds_the_book_wait_in_sight_and_are_kept_in_order(
     run: Run, hasty: CannedBench, lock: sqlite3.Connection
 ) -> None:
@@ -86,15 +99,8 @@ async def test_a_whole_roll_can_be_typed_and_ended_while_the_book_is_held(
 
 
 async def test_a_key_is_over_only_once_a_slow_book_has_kept_it_though_it_is_said_to_wait(
-    run: Run, bench: CannedBench, monkeypatch: pytest.MonkeyPatch
+    run: Run, slow: threading.Event
 ) -> None:
-    mark, goes_on = bench.mark, threading.Event()
-
-    def slowly(*what: str) -> tuple[Kept, ...]:
-        assert goes_on.wait(30)
-        return mark(*what)
-
-    monkeypatch.setattr(bench, "mark", slowly)
     async with run() as machine:
         await machine.press("2", "4", "minus")
         pressed = asyncio.create_task(machine.press("enter"))
@@ -102,10 +108,22 @@ async def test_a_key_is_over_only_once_a_slow_book_has_kept_it_though_it_is_said
         for _ in range(5):
             await machine.pilot.pause(BREATH)
         assert not pressed.done()
-        goes_on.set()
+        slow.set()
         await pressed
         assert machine.mark("r4c2") is Mark.DEAD
         assert "kept: 24" in machine.text()
+
+
+async def test_undo_of_what_a_slow_book_is_about_to_keep_undoes_it(run: Run, slow: threading.Event) -> None:
+    async with run() as machine:
+        await machine.press("2", "4", "minus")
+        await machine.pilot.press("enter")
+        await machine.until(lambda: machine.app.keeping.waiting == ("24-",))
+        await machine.pilot.press("u")
+        slow.set()
+        await machine.settle()
+        assert machine.mark("r4c2") is Mark.UNTESTED
+        assert "undone: switch 24" in machine.text()
 
 
 async def test_undo_drops_the_entry_made_last_and_the_others_are_kept(
