@@ -6,7 +6,9 @@ import threading
 
 import pytest
 from pilots import NARROW, PHONE, WIDE, CannedBench, Run, column_three, silent
+from rich.console import Console
 from textual import events
+from textual._compositor import Compositor, CompositorUpdate
 from textual.geometry import Size
 from textual.strip import Strip
 
@@ -286,6 +288,29 @@ async def test_one_mark_repaints_its_tile_and_no_other(run: Run, monkeypatch: py
         await machine.press("minus")
         assert {place for place, _ in drawn} == {0}
         assert {y for _, y in drawn} == {1, 2}
+
+
+@pytest.mark.usefixtures("painted")
+async def test_one_mark_on_a_job_with_failures_is_at_most_400_bytes_to_a_terminal(
+    run: Run, bench: CannedBench, job: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bench.mark(job, "switches", "c1 c2-")
+    written: list[int] = []
+    terminal = Console(color_system="truecolor", force_terminal=True)
+    original = Compositor.render_update
+
+    def counting(self: Compositor, *how: object, **named: object) -> object:
+        update = original(self, *how, **named)
+        if isinstance(update, CompositorUpdate):
+            written.append(len(update.render_segments(terminal).encode()))
+        return update
+
+    async with run() as machine:
+        monkeypatch.setattr(Compositor, "render_update", counting)
+        for key in ("minus", "enter", "minus", "asterisk"):
+            written.clear()
+            await machine.press(key)
+            assert 0 < sum(written) <= 400
 
 
 async def test_help_lists_the_keys_of_this_screen_and_any_of_its_keys_closes_it(run: Run) -> None:

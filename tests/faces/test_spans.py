@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from matrixcheck.tui.text.spans import Row, fitted, plain, row, shortened, wrapped
+from matrixcheck.tui.text.spans import Row, changed, fitted, plain, row, shortened, wrapped
 
 
 def test_a_line_that_fits_stays_as_it_is() -> None:
@@ -27,6 +27,17 @@ def test_what_is_cut_ends_in_an_ellipsis_and_fills_the_width(parts: list[str], w
         assert shown == text
     else:
         assert shown == text[: width - 1] + "…"
+
+
+ROWS = st.lists(st.tuples(st.text("ab ", max_size=5), st.sampled_from(["plain", "quiet"])), max_size=4).map(tuple)
+
+
+@given(ROWS, ROWS)
+def test_two_lines_differ_in_the_last_place_of_what_changed_and_nowhere_behind_it(old: Row, new: Row) -> None:
+    before, after = ([(sign, tone) for text, tone in spans for sign in text] for spans in (old, new))
+    end = changed(old, new)
+    assert before[end:] == after[end:]
+    assert end == 0 or before[end - 1 : end] != after[end - 1 : end]
 
 
 def test_a_text_of_too_many_lines_ends_in_an_ellipsis_within_its_width() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from itertools import zip_longest
 from typing import Literal, get_args
 
 from matrixcheck.report.words import lines_of
@@ -61,6 +62,12 @@ def fitted(spans: Sequence[Span], width: int) -> Row:
         if not room:
             return (*kept, ("…", tone))
     return tuple(kept)
+
+
+def changed(old: Row, new: Row) -> int:
+    """Return how many characters there are from the start of two lines to the last in which they differ."""
+    before, after = ([(sign, tone) for text, tone in spans for sign in text] for spans in (old, new))
+    return max((place for place, (one, other) in enumerate(zip_longest(before, after), 1) if one != other), default=0)
 
 
 def shortened(rows: Sequence[Row], most: int) -> tuple[Row, ...]:

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from rich.cells import cell_len
 from textual import events
 from textual.geometry import Region, Size
 from textual.strip import Strip
 
-from matrixcheck.tui.text.spans import Row, fitted
+from matrixcheck.tui.text.spans import Row, changed, fitted
 from matrixcheck.tui.widgets.toned import Toned
 
 
 class Lines(Toned):
     """Shows rows of spans, from the top; what is longer than the widget is wide ends in an ellipsis.
 
-    Only rows that changed are drawn again.
+    A row is drawn again up to what changed in it: Textual writes what it writes of a row from its start.
     """
 
     def __init__(self, rows: Iterable[Row] = (), *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
@@ -36,13 +37,14 @@ class Lines(Toned):
         if self._outgrown():
             self.refresh(layout=True)
             return
-        changed = [
-            Region(0, y, max(_length(old, y), _length(new, y)), 1)
-            for y in range(min(max(len(old), len(new)), self.size.height))
-            if old[y : y + 1] != new[y : y + 1]
+        width, height = self.size
+        regions = [
+            Region(0, y, length, 1)
+            for y in range(min(max(len(old), len(new)), height))
+            if (length := _changed(_row(old, y, width), _row(new, y, width)))
         ]
-        if changed:
-            self.refresh(*changed)
+        if regions:
+            self.refresh(*regions)
 
     def _outgrown(self) -> bool:
         """Return whether the rows need another room than they have, where the room follows them."""
@@ -62,7 +64,7 @@ class Lines(Toned):
     def render_line(self, y: int) -> Strip:
         """Return one row as a strip."""
         width = self.size.width
-        return self.strip_of(fitted(self._rows[y], width) if y < len(self._rows) else (), width)
+        return self.strip_of(_row(self._rows, y, width), width)
 
     def get_content_width(self, container: Size, viewport: Size) -> int:
         """Return the width of the longest row."""
@@ -73,6 +75,19 @@ class Lines(Toned):
         """Return the count of rows."""
         del container, viewport, width
         return len(self._rows)
+
+
+def _row(rows: tuple[Row, ...], y: int, width: int) -> Row:
+    """Return a row as it is shown; below the last one, nothing."""
+    return fitted(rows[y], width) if y < len(rows) else ()
+
+
+def _changed(old: Row, new: Row) -> int:
+    """Return how many columns there are from the start of two rows to the last in which they differ."""
+    texts = ["".join(text for text, _ in row) for row in (old, new)]
+    if old != new and any(cell_len(text) != len(text) for text in texts):
+        return max(map(cell_len, texts))  # signs of double width put characters and columns out of step
+    return changed(old, new)
 
 
 def _length(rows: tuple[Row, ...], y: int) -> int:

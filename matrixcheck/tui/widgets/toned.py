@@ -73,9 +73,19 @@ class Toned(Widget):
         self._styles_of_tones: dict[Tone | None, Style] = {}
 
     def strip_of(self, spans: Row, width: int) -> Strip:
-        """Return a row as Textual wants it, filled up or cut to `width`."""
+        """Return a row as Textual wants it, filled up or cut to `width`.
+
+        Blanks look alike in every tone of the same ground: those that fill the row up go with what stands before them,
+        for a change of tone costs a terminal more than they do.
+        """
+        ground = self._style(None)
         segments = [Segment(text, self._style(tone)) for text, tone in spans]
-        return Strip(segments).adjust_cell_length(width, self._style(None))
+        room = width - sum(segment.cell_length for segment in segments)
+        if segments and room > 0:
+            text, style, _ = segments[-1]
+            if style and style.bgcolor == ground.bgcolor and not style.underline:
+                segments[-1] = Segment(text + " " * room, style)
+        return Strip(segments).adjust_cell_length(width, ground)
 
     def notify_style_update(self) -> None:
         """Forget styles that another theme may have changed."""
