@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from pilots import BREATH, NOON, CannedBench, Run, silent
+from pilots import BREATH, NARROW, NOON, PHONE, CannedBench, Run, silent
 
 from matrixcheck.bench import Bench
 from matrixcheck.diagnosis.result import Diagnosis
@@ -112,6 +112,21 @@ async def test_a_key_is_over_only_once_a_slow_book_has_kept_it_though_it_is_said
         await pressed
         assert machine.mark("r4c2") is Mark.DEAD
         assert "kept: 24" in machine.text()
+
+
+@pytest.mark.parametrize("size", [NARROW, PHONE])
+async def test_the_lines_that_say_what_waits_are_given_back_to_the_grid_once_it_is_kept(
+    run: Run, slow: threading.Event, size: tuple[int, int]
+) -> None:
+    async with run(size, matrix="lamps") as machine:
+        await machine.press("g", "1")
+        room = machine.app.screen.query_one("#grid-room")
+        before = room.size
+        await machine.pilot.press("enter")
+        await machine.until(lambda: bool(machine.app.keeping.waiting) and room.size.height < before.height)
+        slow.set()
+        await machine.settle()
+        assert room.size == before
 
 
 async def test_undo_of_what_a_slow_book_is_about_to_keep_undoes_it(run: Run, slow: threading.Event) -> None:

@@ -62,10 +62,6 @@ class EntryPage(Page[None]):
         """Return the keys that a phone shows as buttons."""
         return tiles_of(self.PLACE, self.keymap)
 
-    def fit(self) -> None:
-        """Share the room out between the widgets."""
-        raise NotImplementedError
-
     # What all do alike
 
     @property
@@ -106,12 +102,11 @@ class EntryPage(Page[None]):
         return with_enter(self.caps(), self.matrix)
 
     def show_keys(self) -> None:
-        """Show the keys in force, and share the height out anew."""
+        """Show the keys in force."""
         self.query_one(KeyBar).use(self.keys_in_force())
-        self.call_after_refresh(self.fit)
 
     def on_resize(self) -> None:
-        """Show the keys that there is room for, and share the height out anew."""
+        """Show the keys that there is room for."""
         self.show_keys()
 
     async def on_key(self, event: events.Key) -> None:

@@ -8,6 +8,7 @@ from typing import Any, ClassVar
 from textual.app import ComposeResult
 from textual.containers import Container, Vertical
 from textual.geometry import Size
+from textual.message import Message
 from textual.widget import Widget
 
 from matrixcheck.bench import Kept, Undone
@@ -31,6 +32,17 @@ from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widths import LEAST_PANE, PANE, PHONE, WIDE, class_of
 
 FAINT = "~"
+
+
+class Body(Container):
+    """The room that grid and pane share. It tells the screen when it has another size."""
+
+    class Resized(Message):
+        """There is more room, or less: what stands above or below takes another count of lines."""
+
+    def on_resize(self) -> None:
+        """Tell the screen."""
+        self.post_message(self.Resized())
 
 
 class GridScreen(EntryPage):
@@ -66,7 +78,7 @@ class GridScreen(EntryPage):
         """Compose head, grid and pane, entry, keys."""
         yield from self.header()
         grid = MatrixGrid(self.matrix, self._grid_room())
-        with Container(id="body"):
+        with Body(id="body"):
             with Container(id="grid-room"):
                 yield grid
             with Vertical(id="pane"):
@@ -310,6 +322,11 @@ class GridScreen(EntryPage):
         self._drawn = self._desk.version
         self.draw_grid()
         self.draw_pane()
+
+    def on_body_resized(self, message: Body.Resized) -> None:
+        """Share the height out anew, now that it is known."""
+        message.stop()
+        self.fit()
 
     def draw_grid(self) -> None:
         """Bring the grid up to date."""
