@@ -48,7 +48,7 @@ def demo(
 
         with TemporaryDirectory(prefix="matrixcheck-") as folder:
             missed = _play(scene, Path(folder), whole)
-        print("Nothing of this was kept: --out DIR keeps the bench book and the report.")
+        _say("Nothing of this was kept: --out DIR keeps the bench book and the report.")
     else:
         missed = _play(scene, _folder(out), whole)
         say(f"Kept in {out}: {scene}.book, the bench book, and {scene}.html, the report.")

@@ -57,6 +57,8 @@ def title_lines(answer: Answer, width: int) -> tuple[Line, ...]:
 def head_lines(card: Card, width: int) -> tuple[Line, ...]:
     """Return number, title and how sure a card is, in one line where that fits."""
     head, sure = f"{card.number:<2} {card.title}", sure_words(card)
+    if head.endswith(f": {sure}"):
+        return tuple(Line(text, True) for text in _hung(head, width))
     room = width - len(sure)
     found = [f"{head:<{room}}{sure}"] if len(head) < room else [*_hung(head, width), f"   {sure}"]
     return tuple(Line(text, True) for text in found)
