@@ -138,6 +138,13 @@ async def test_another_place_at_hand_is_taken_by_tab_or_by_a_tap(run: Run) -> No
         assert [(one.place, one.did) for one in repairs(machine)] == [("X1-1", ""), ("Q1", "replaced")]
 
 
+async def test_what_is_typed_takes_the_place_of_the_usual_work_also_at_another_place(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("m", *["tab"] * 4, *keys("new one"), "enter")
+        (made,) = repairs(machine)
+        assert (made.place, made.did) == ("Q1", "new one")
+
+
 async def test_a_repair_from_the_checks_comes_back_to_them_and_says_so(run: Run, canned: CannedBench) -> None:
     async with run(on=canned) as machine:
         await machine.press("k", "r", *keys("reflowed"), "enter")

@@ -19,7 +19,7 @@ from matrixcheck.report.answer.build import answer_of_job
 from matrixcheck.report.answer.full import card_in_full
 from matrixcheck.report.answer.model import Answer, Card
 from matrixcheck.report.answer.schema import answer_schema
-from matrixcheck.report.answer.text import answer_lines
+from matrixcheck.report.answer.text import answer_lines, sure_words
 from matrixcheck.report.answer_section import answer_section
 from matrixcheck.report.document import CardBlock
 from matrixcheck.tui.text.analysis import analysis_of
@@ -76,6 +76,7 @@ def test_a_retest_that_fails_opens_the_fault_again_and_its_card_says_so() -> Non
     assert repairs_shown(answer) == [("shared fault", "Q3", "open again")]
     first = answer.cards[0]
     assert first.title == "Switch column 3 is open"
+    assert sure_words(first) == "near certain, open again"
     assert first.repairs[0].words == "open again: the retest failed after Q3 was repaired (replaced all the same)"
 
 
@@ -96,6 +97,17 @@ def test_half_a_retest_is_counted_and_the_rest_is_due() -> None:
     card = of_repair(after(RIGHT, *marked(Mark.WORKING, *COLUMN[:3])))
     assert card.why == "3 of 8 cells pass, 5 to test again"
     assert [one.verdict for one in card.evidence].count("untested") == 5
+
+
+def test_the_screens_say_once_how_much_waits_for_its_retest() -> None:
+    state = state_after(*BEGUN, RIGHT)
+    diagnosis = diagnose(TRAM, state.current, state.known)
+    said = [" ".join(one.says) for one in analysis_of(diagnosis, answer_of_job(diagnosis, state)).cards]
+    assert said[-1] == "retest due, 8 cells"
+    half = state_after(*BEGUN, RIGHT, *marked(Mark.WORKING, *COLUMN[:3]))
+    diagnosis = diagnose(TRAM, half.current, half.known)
+    said = [" ".join(one.says) for one in analysis_of(diagnosis, answer_of_job(diagnosis, half)).cards]
+    assert said[-1] == "retest due, 5 cells: 3 of 8 cells pass, 5 to test again"
 
 
 def test_what_fails_for_another_reason_opens_no_repair_again_and_is_found_under_its_card() -> None:

@@ -117,13 +117,14 @@ def _hung(text: str, width: int) -> list[str]:
 
 
 def sure_words(card: Card) -> str:
-    """Return how sure a card is, with the probability unless it is near certain."""
+    """Return how sure a card is, with the probability unless it is near certain; of a repair how it stands."""
     if card.kind == "no fault":
         return "no fault"
     if card.kind == "repair":
         repair = card.repairs[0]
         return f"retest due, {count_of(repair.due, 'cell')}" if repair.due else STANDS[repair.stands]
-    return card.sure if card.sure in ("near certain", "recorded") else f"{card.sure}, {percent(card.probability)}"
+    sure = card.sure if card.sure in ("near certain", "recorded") else f"{card.sure}, {percent(card.probability)}"
+    return f"{sure}, open again" if any(one.stands == "open again" for one in card.repairs) else sure
 
 
 STANDS: Mapping[Stands, str] = {

@@ -162,6 +162,7 @@ class RepairScreen(FormPage[None], RecordPage):
         self._usual = "" if self._outside else usual_work(self.value("what"), self._desk.layout)
         if field.value == usual:
             field.value = self._usual
+            field.action_select_all()  # What is typed takes its place.
 
     def _say_what_is_meant(self) -> None:
         key = key_named("outside", REPAIR, self.keymap)

@@ -38,9 +38,14 @@ def said(card: Card) -> tuple[str, ...]:
     """Return what a card says below its title, a paragraph each."""
     first = first_words(card.first, card.more_checks)
     where = where_words(card.where)
-    why = f"{sure_words(card)}: {card.why}" if card.why else sure_words(card)
+    why = f"{sure_words(card)}: {card.why}" if card.why and not _waits(card) else sure_words(card)
     known = (*card.known, *repairs_words(card))
     return tuple(filter(None, [why, *known, where and f"where: {where}", first and f"first: {first}"]))
+
+
+def _waits(card: Card) -> bool:
+    """Return whether a card is of a repair of which nothing was tested again yet: how it stands says it all."""
+    return card.kind == "repair" and card.repairs[0].passed + card.repairs[0].failed == 0
 
 
 def _below(answer: Answer) -> Sequence[str]:
