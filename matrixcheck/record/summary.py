@@ -14,7 +14,7 @@ from matrixcheck.layout.model import Layout, Matrix
 from matrixcheck.layout.numbering import Number, natural_order
 from matrixcheck.layout.places import CellKey, parse_cell
 from matrixcheck.layout.reading import Finding, Mark, Reading
-from matrixcheck.layout.wording import cell_words, place_words
+from matrixcheck.layout.wording import MOST_NAMED, cell_words, place_words
 from matrixcheck.record.cell_state import Standing
 from matrixcheck.record.events import (
     Deferred,
@@ -281,7 +281,8 @@ def _check_words(made: SafetyChecked | FunctionChecked) -> str:
 
 def _round_words(begun: RoundStarted, layout: Layout) -> str:
     manner = MANNER_WORDS[begun.manner] if begun.round == "walk" else ""
-    over = f" over {_named(begun.cells, layout)}" if begun.cells else ""
+    count = len(begun.cells)
+    over = f" over {_named(begun.cells, layout) if count <= MOST_NAMED else f'{count} cells'}" if count else ""
     holding = f", holding {_named(begun.held, layout)}" if begun.held else ""
     return f"{manner}{ROUND_WORDS[begun.round]} of {begun.matrix} started{over}{holding}"
 

@@ -108,6 +108,7 @@ def test_a_visit_from_before_power_to_the_report(run: Run, tmp_path: Path) -> No
     # The old slip is struck out, and leaves no lamp that comes and goes.
     assert asked.unsteady() == [3]
     log = json.loads(run("log", job, "--json"))["log"]
+    assert any(line["text"] == "walk of switches started over 8 cells" for line in log)
     slip = next(line for line in log if line["text"].startswith("lamp 3 ") and line["text"].endswith("dead"))
     run("undo", job, str(slip["seq"]))
     assert asked.unsteady() == []
