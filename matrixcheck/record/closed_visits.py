@@ -6,13 +6,13 @@ repair of the same cells came before the retest: two repairs under one retest sa
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
 from matrixcheck.layout.visits import Cured, Visit
 from matrixcheck.record.cell_state import Standings, has_outcome
-from matrixcheck.record.events import JobClosed, JobOpened, JobReopened, Read, Recorded, Repaired
+from matrixcheck.record.events import JobClosed, JobOpened, JobReopened, Read, Recorded, Relaid, Repaired
 from matrixcheck.record.job_state import JobState, RepairMade
 from matrixcheck.record.outdated import cells_touched
 from matrixcheck.record.repair_stages import Before, before_each_repair
@@ -23,7 +23,7 @@ from matrixcheck.record.withdrawals import struck_out
 def visit_of(events: Sequence[Recorded]) -> Visit | None:
     """Return what the events of a job say, all of them and oldest first; None unless it is closed.
 
-    What was struck out says nothing. Only a job with repairs is replayed.
+    What was struck out says nothing. Only a job with repairs, or with several layouts, is replayed.
     """
     gone = struck_out(events)
     counting = [one for one in events if one.seq not in gone]
@@ -31,10 +31,15 @@ def visit_of(events: Sequence[Recorded]) -> Visit | None:
     ends = [one.event for one in counting if isinstance(one.event, JobClosed | JobReopened)]
     if not isinstance(opening, JobOpened) or not ends or isinstance(ends[-1], JobReopened):
         return None
-    readings = (one.event.reading for one in counting if isinstance(one.event, Read))
-    tested = frozenset(reading.cell for reading in readings if reading.cell and has_outcome(reading))
-    repaired = any(isinstance(one.event, Repaired) for one in counting)
-    return Visit(opening.layout, tested, tuple(_cured(replay(events))) if repaired else ())
+    if not any(isinstance(one.event, Repaired | Relaid) for one in counting):
+        return Visit(opening.layout, _tested(counting))
+    state = replay(events)
+    return Visit(state.layout, _tested(state.history), tuple(_cured(state)))
+
+
+def _tested(events: Iterable[Recorded]) -> frozenset[CellKey]:
+    readings = (one.event.reading for one in events if isinstance(one.event, Read))
+    return frozenset(reading.cell for reading in readings if reading.cell and has_outcome(reading))
 
 
 def _cured(state: JobState) -> Iterator[Cured]:

@@ -32,7 +32,16 @@ def cells_touched(layout: Layout, place: str) -> frozenset[CellKey]:
         return frozenset(cell.key for cell in cells if cell.key == key)
     if (line := parse_line(place, "")) is not None:
         return frozenset(cell.key for cell in cells if line in (cell.row_line, cell.column_line))
-    return frozenset(cell.key for cell in cells if place in layout.path_parts(cell.key))
+    return layout.once(_cells_by_part).get(place, frozenset())
+
+
+def _cells_by_part(layout: Layout) -> dict[str, frozenset[CellKey]]:
+    found: dict[str, set[CellKey]] = {}
+    for matrix in layout.matrices:
+        for cell in matrix.fitted:
+            for part in layout.path_parts(cell.key):
+                found.setdefault(part, set()).add(cell.key)
+    return {part: frozenset(cells) for part, cells in found.items()}
 
 
 def is_outdated(finding: Finding, place: str, touched_by: Callable[[str], frozenset[CellKey]]) -> bool:

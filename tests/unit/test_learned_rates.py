@@ -193,6 +193,18 @@ def test_a_machine_that_comes_back_counts_again(shop: Shop) -> None:
     assert (one.failed, one.visits) == (2, 2)
 
 
+def test_a_job_that_went_on_with_another_layout_speaks_of_that(shop: Shop) -> None:
+    """The manual turns up, and Q3 is Q33 in it."""
+    job = shop.job(("X1-3", "c3"))
+    text = find_layout("saltmarsh-tram").read_text(encoding="utf-8").replace('"Q3"', '"Q33"')
+    shop.bench.relayout(job, parse_layout(text, "manual.toml"))
+    shop.bench.close_job(job, "done")
+    (visit,) = shop.bench.closed_visits()
+    assert "Q33" in visit.layout.lines_through
+    assert failures([visit]) == {("contact", "switch"): 1}
+    assert rate([visit], "part", "transistor").seen == 3
+
+
 def test_an_answer_by_learned_rates_says_so_and_others_are_as_shipped(
     shop: Shop, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
