@@ -54,7 +54,7 @@ class Analyses:
         try:
             found_so_far = attempts(
                 state.layout,
-                state.current,
+                state.judged,
                 state.known,
                 seconds,
                 kept=earlier,

@@ -17,7 +17,7 @@ from matrixcheck.layout.reading import Mark
 from matrixcheck.layout.source import UNKNOWN, LayoutSource
 from matrixcheck.record.answers import JobSummary, summary
 from matrixcheck.record.cell_state import Standing
-from matrixcheck.record.events import Event, JobArchived, JobClosed, JobEdited, JobOpened, JobReopened
+from matrixcheck.record.events import Accepted, Event, JobArchived, JobClosed, JobEdited, JobOpened, JobReopened
 from matrixcheck.record.ids import short_ids
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.replay import replay
@@ -68,14 +68,20 @@ class Jobs(Book):
             return job
 
     def visit_again(self, job: str, name: str = "") -> str:
-        """Open a job for a machine that is back: its layout, serial number and owner as at the last visit.
+        """Open a job for a machine that is back: its layout, serial number, owner and normal glow as at the last visit.
 
         `job` is that visit, or the machine's serial number. Returns the new job's short id.
         """
         last = self._last_visit(job)
-        return self.new_job(
+        opened = self.new_job(
             last.layout, name or last.name, last.serial, last.owner, previous=last.id, source=last.source
         )
+        accepted: list[Event] = [
+            Accepted(cell=key, note=one.accepted) for key, one in last.standings.items() if one.accepted is not None
+        ]
+        if accepted:
+            self._keep(opened, lambda _: accepted)
+        return opened
 
     def jobs(self, find: str = "", *, archived: bool = True) -> tuple[JobSummary, ...]:
         """List the jobs of the book, the one worked on last first.
@@ -169,5 +175,5 @@ class Jobs(Book):
         return [summary(state) for state in sorted(self._states.values(), key=lambda one: one.seq, reverse=True)]
 
 
-def _outcome(standing: Standing) -> tuple[Mark, bool]:
-    return standing.mark, standing.intermittent
+def _outcome(standing: Standing) -> tuple[Mark, bool, bool]:
+    return standing.mark, standing.intermittent, standing.normal

@@ -16,6 +16,7 @@ from matrixcheck.record.corrections import corrected_by, correction_of
 from matrixcheck.record.entry import parse_entries, parse_places
 from matrixcheck.record.entry_events import event_of, in_round
 from matrixcheck.record.events import (
+    Accepted,
     Deferred,
     Event,
     Found,
@@ -30,7 +31,7 @@ from matrixcheck.record.events import (
 from matrixcheck.record.job_state import JobState, RepairMade
 from matrixcheck.record.readings import check_reading
 from matrixcheck.record.round_events import ended, paced, started
-from matrixcheck.record.validation import nothing_left, one_line, restorable, strikable, undoable
+from matrixcheck.record.validation import guard_accepted, nothing_left, one_line, restorable, strikable, undoable
 from matrixcheck.record.withdrawals import withdrawal
 
 
@@ -95,6 +96,23 @@ class Recording(Book):
         def events(state: JobState) -> list[Event]:
             fitted = [state.layout.cell(key) for key in put_off]
             return [Deferred(cell=cell.key, reason=said or cell.notes.reach) for cell in fitted]
+
+        return self._keep_each(job, events, send)
+
+    def accept(
+        self, job: str, cells: Iterable[CellKey], note: str = "", *, back: bool = False, send: str = ""
+    ) -> tuple[Kept, ...]:
+        """Keep that the glow of lamps that stand stuck is normal on this machine; `back` takes that back.
+
+        Raises UsageError for a cell that doesn't glow at rest, or of which nothing was accepted.
+        """
+        glowing = tuple(dict.fromkeys(cells))
+        said = one_line(note, "the note", empty=True)
+
+        def events(state: JobState) -> list[Event]:
+            for key in glowing:
+                guard_accepted(state, key, back)
+            return [Accepted(cell=key, note=said, back=back) for key in glowing]
 
         return self._keep_each(job, events, send)
 

@@ -58,7 +58,7 @@ def case_of(bench: "Bench", job: str) -> "Case":
     from matrixcheck.record.case import Case
 
     state = bench.state(job)
-    return Case(state.layout, state.current, state.known)
+    return Case(state.layout, state.judged, state.known)
 
 
 def case_in(file: str) -> "Case":

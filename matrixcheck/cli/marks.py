@@ -104,6 +104,27 @@ def defer(
     _show_kept(kept, bench.state(job), as_json)
 
 
+def accept(
+    context: typer.Context,
+    job: Job,
+    matrix: MatrixName,
+    cells: Annotated[
+        list[str], typer.Argument(metavar="CELL", help="Numbers, or addresses like r2c3.", show_default=False)
+    ],
+    note: Remark = "",
+    back: Annotated[bool, typer.Option("--back", help="It is no longer normal: count it again.")] = False,
+) -> None:
+    """Accept that lamps which glow at rest are normal here: nothing counts that as a failure."""
+    bench = bench_of(context)
+    layout = bench.state(job).layout
+    keys = cells_of(cells, layout.matrix(matrix), layout)
+    bench.accept(job, keys, note, back=back)
+    from matrixcheck.layout.wording import cell_words
+
+    said = "no longer taken as normal here" if back else "glows at rest: normal here"
+    say_kept(*(f"kept  {cell_words(layout, key)}  {said}" for key in keys))
+
+
 def note(
     context: typer.Context,
     job: Job,
@@ -189,5 +210,5 @@ def _show_kept(kept: "Sequence[Kept]", state: "JobState", as_json: bool) -> None
 
 def add_to(app: typer.Typer) -> None:
     """Put these commands into the program."""
-    for command in (mark, rest, defer, note, finding):
+    for command in (mark, rest, defer, accept, note, finding):
         app.command(command.__name__)(command)

@@ -110,6 +110,11 @@ class Cell(Frozen, frozen=True, kw_only=True):
         return natural_order(self.number)
 
     @property
+    def lights(self) -> bool:
+        """Return whether it is a lamp or a flash lamp."""
+        return self.device in ("lamp", "flash lamp")
+
+    @property
     def row_line(self) -> LineKey:
         """Return the row that the cell hangs on."""
         return LineKey(self.key.matrix, "row", self.key.row)

@@ -9,7 +9,7 @@ from msgspec import Struct
 from matrixcheck.layout.numbering import Number
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
-from matrixcheck.record.events import Deferred, Event, Read, Recorded
+from matrixcheck.record.events import Accepted, Deferred, Event, Read, Recorded
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.summary import Coverage, coverage_of, words_of
 
@@ -108,7 +108,7 @@ def summary(state: JobState) -> JobSummary:
         opened_at=state.opened_at,
         coverage=coverage_of(state),
         worked_at=max((run[-1] for run in (state.history, state.struck) if run), key=lambda one: one.seq).at,
-        failing=sum(one.mark in (Mark.DEAD, Mark.STUCK) or one.intermittent for one in state.standings.values()),
+        failing=sum(one.fails for one in state.standings.values()),
         rounds=tuple(f"{one.kind} of {one.matrix}" for one in state.rounds.values()),
         previous=state.previous,
         verdict=state.verdict,
@@ -131,7 +131,7 @@ def cell_of(event: Event) -> CellKey | None:
     match event:
         case Read(reading=reading):
             return reading.cell
-        case Deferred(cell=cell):
+        case Deferred(cell=cell) | Accepted(cell=cell):
             return cell
     return None
 
@@ -147,7 +147,7 @@ def matrix_of(event: Event) -> str:
     match event:
         case Read(reading=reading):
             return reading.matrix
-        case Deferred(cell=cell):
+        case Deferred(cell=cell) | Accepted(cell=cell):
             return cell.matrix
     return ""
 

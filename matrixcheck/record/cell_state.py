@@ -50,7 +50,8 @@ class Standing(Struct, frozen=True):
     `passes_needed` how often the cell has to pass before that ends. `ohms` is the last resistance measured. `last_at`
     is the time of its last reading ever. `count` and `seen` are its readings since the last repair that outdated what
     was seen of it, oldest first; `since` is the seq of that repair, 0 without one. `repaired_by` are the repairs (their
-    seq) that its retest judges.
+    seq) that its retest judges. `accepted` is the note (maybe empty) with which its glow at rest was called normal on
+    this machine, None where it wasn't.
     """
 
     cell: Cell
@@ -68,6 +69,21 @@ class Standing(Struct, frozen=True):
     passes_needed: int = 1
     since: int = 0
     repaired_by: tuple[int, ...] = ()
+    accepted: str | None = None
+
+    @property
+    def normal(self) -> bool:
+        """Return whether it only glows at rest, as it may: that is neither a failure nor a sign that it works."""
+        return (
+            self.accepted is not None
+            and self.mark is Mark.STUCK
+            and not (self.echoed or self.answered_instead or self.intermittent)
+        )
+
+    @property
+    def fails(self) -> bool:
+        """Return whether it is dead, comes and goes, or shows with nothing exercised where that isn't normal."""
+        return self.intermittent or (self.mark in (Mark.DEAD, Mark.STUCK) and not self.normal)
 
     @property
     def count(self) -> int:
@@ -248,8 +264,11 @@ def has_outcome(reading: Reading) -> bool:
     return reading.mark is not None or reading.answered is not None
 
 
-def judge(cell: Cell, evidence: Evidence, at_rest: Resting, since: int = 0) -> Judged:
-    """Judge a cell from the current readings that exercised it and the rest scans of its matrix after `since`."""
+def judge(cell: Cell, evidence: Evidence, at_rest: Resting, since: int = 0, *, may_glow: bool = False) -> Judged:
+    """Judge a cell from the current readings that exercised it and the rest scans of its matrix after `since`.
+
+    Where it may glow at rest, it doesn't come and go because it glows and answers as well, or glows at times.
+    """
     marked = [
         (one, held, mark or _answered(cell, held, at_rest, since)) for (held, mark), one in evidence.latest.items()
     ]
@@ -260,7 +279,8 @@ def judge(cell: Cell, evidence: Evidence, at_rest: Resting, since: int = 0) -> J
         echoed=echoed,
         answered_instead=instead,
         faint=last.faint if last else (),
-        intermittent=_contradict(marked) or at_rest.wavers(cell, since),
+        intermittent=_contradict([one for one in marked if not (may_glow and one[2] is Mark.STUCK)])
+        or (not may_glow and at_rest.wavers(cell, since)),
         ohms=evidence.ohms,
     )
 

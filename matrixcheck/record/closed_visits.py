@@ -59,7 +59,7 @@ def _cured(state: JobState) -> Iterator[Cured]:
 
 def _on(standings: Standings) -> frozenset[CellKey]:
     """Return the cells that showed without being called: stuck, or as an echo of others."""
-    stuck = (key for key, one in standings.items() if one.mark is Mark.STUCK)
+    stuck = (key for key, one in standings.items() if one.mark is Mark.STUCK and not one.normal)
     return frozenset(stuck).union(*(one.echoed for one in standings.values()))
 
 

@@ -10,6 +10,7 @@ from matrixcheck.layout.files import layout_from
 from matrixcheck.layout.frozen import to_json
 from matrixcheck.layout.model import Layout
 from matrixcheck.record.events import (
+    Accepted,
     Deferred,
     Event,
     Found,
@@ -71,6 +72,9 @@ def _check(event: Event, layout: Layout) -> None:
             check_reading(reading, layout)
         case Deferred(cell=cell):
             layout.cell(cell)
+        case Accepted(cell=cell):
+            if not layout.cell(cell).lights:
+                raise ValueError(f"{cell} is no lamp")
         case Found(finding=finding):
             guard_place(finding.place, layout)
         case Repaired(place=place, outside=False):

@@ -206,6 +206,16 @@ class SafetyChecked(_Event, frozen=True, kw_only=True):
     source: str = ""
 
 
+class Accepted(_Event, frozen=True, kw_only=True):
+    """That a lamp glows with nothing exercised is normal on this machine; `back` takes that back."""
+
+    kind: ClassVar[str] = "accepted"
+
+    cell: CellKey
+    note: str = ""
+    back: bool = False
+
+
 class FunctionChecked(_Event, frozen=True, kw_only=True):
     """A line of one of the lists of the rest of the test mode was tried, or there is nothing of the kind here."""
 
@@ -260,6 +270,7 @@ Event = (
     | Repaired
     | SafetyChecked
     | FunctionChecked
+    | Accepted
     | Noted
     | Withdrawn
     | Restored
@@ -283,6 +294,7 @@ BY_KIND: dict[str, type[Event]] = {
         Repaired,
         SafetyChecked,
         FunctionChecked,
+        Accepted,
         Noted,
         Withdrawn,
         Restored,

@@ -12,6 +12,7 @@ from matrixcheck.layout.model import Layout, Section
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Finding, Reading, Verdict
 from matrixcheck.layout.source import UNKNOWN, LayoutSource
+from matrixcheck.record.accepted import without_glow
 from matrixcheck.record.cell_state import AtRest, Seen, Standings
 from matrixcheck.record.coil_lock import CoilLock
 from matrixcheck.record.events import FunctionVerdict, Recorded, RoundKind, WalkManner
@@ -219,6 +220,16 @@ class JobState(Struct, frozen=True):
         seen = [one for standing in self.standings.values() for one in standing.seen]
         scans = [scan for known in self.at_rest.values() for scan in known.newest]
         return tuple(one.reading for one in sorted([*seen, *scans], key=lambda one: one.seq))
+
+    @property
+    def accepted(self) -> frozenset[CellKey]:
+        """Return the lamps whose glow at rest is normal on this machine."""
+        return frozenset(key for key, standing in self.standings.items() if standing.accepted is not None)
+
+    @property
+    def judged(self) -> tuple[Reading, ...]:
+        """Return the readings that still speak, without the glow that is normal on this machine."""
+        return without_glow(self.current, self.accepted)
 
     @property
     def known(self) -> tuple[Finding, ...]:

@@ -38,6 +38,7 @@ from matrixcheck.record.cell_state import (
     mark_of,
 )
 from matrixcheck.record.events import (
+    Accepted,
     Deferred,
     Found,
     FunctionChecked,
@@ -214,6 +215,9 @@ class Folding:
                 self._coils = coil_lock.seen(self._coils, reading, self._before.layout)
             case Deferred(cell=key, reason=reason):
                 self._stand(replace(self._standings[key], deferred=reason))
+            case Accepted(cell=key, note=note, back=back):
+                self._standings[key] = replace(self._standings[key], accepted=None if back else note)
+                self._stand(self._judged(key))
             case Repaired() as done:
                 self._repaired(
                     RepairMade(done.place, done.note, at, recorded.seq, done.did, done.fitted, done.value, done.outside)
@@ -308,6 +312,7 @@ class Folding:
         measured = [] if repair.place == str(key) else [resistance_alone(one) for one in self._of(key).seen]
         self._evidence[key] = Evidence(standing.cell, filter(None, measured))
         fresh = Standing(standing.cell, deferred=standing.deferred, last_at=standing.last_at, since=repair.seq)
+        fresh = replace(fresh, accepted=standing.accepted)
         self._stand(due_again(standing, fresh, repair) if due else fresh)
 
     def _judge_again(self, matrices: Iterable[str]) -> None:
@@ -321,7 +326,13 @@ class Folding:
         A mark ends a retest; one that takes several passes goes on until it has them.
         """
         standing, evidence = self._standings[key], self._of(key)
-        judged = judge(standing.cell, evidence, self._at_rest(key.matrix), standing.since)
+        judged = judge(
+            standing.cell,
+            evidence,
+            self._at_rest(key.matrix),
+            standing.since,
+            may_glow=standing.accepted is not None,
+        )
         passes = judged.mark is Mark.WORKING and not judged.intermittent
         if passes and standing.retest_due is not None and evidence.outcomes < standing.passes_needed:
             judged = judged._replace(mark=Mark.UNTESTED)
@@ -343,9 +354,8 @@ class Folding:
     def _retested(self, standing: Standing) -> None:
         """Tell the repairs that made the cell due how its retest went."""
         key = standing.cell.key
-        well = standing.mark is Mark.WORKING and not (
-            standing.echoed or standing.answered_instead or standing.intermittent
-        )
+        works = standing.mark is Mark.WORKING and not (standing.echoed or standing.answered_instead)
+        well = standing.normal or (works and not standing.intermittent)
         for seq in standing.repaired_by:
             repair = self._repairs[seq]
             if key not in (repair.passed if well else repair.failed):

@@ -17,6 +17,7 @@ from matrixcheck.layout.reading import Finding, Mark, Reading
 from matrixcheck.layout.wording import MOST_NAMED, cell_words, place_words
 from matrixcheck.record.cell_state import Standing
 from matrixcheck.record.events import (
+    Accepted,
     Deferred,
     Event,
     Found,
@@ -56,8 +57,8 @@ ROUND_WORDS = {"walk": "walk", "roll": "roll", "hold": "hold round", "rest": "re
 class Coverage(Struct, frozen=True):
     """Counts of one matrix's fitted cells.
 
-    The four marks add up to `total`. Cells due for a retest count as untested; `retest_due` says how many of them there
-    are. `deferred` cells may stand anyhow.
+    The four marks and `normal`, what glows at rest and may, add up to `total`. Cells due for a retest count as
+    untested; `retest_due` says how many of them there are. `deferred` cells may stand anyhow.
     """
 
     working: int
@@ -67,6 +68,7 @@ class Coverage(Struct, frozen=True):
     retest_due: int
     deferred: int
     total: int
+    normal: int = 0
 
 
 class LaterItem(Struct, frozen=True):
@@ -111,14 +113,16 @@ def coverage_of(state: JobState) -> dict[str, Coverage]:
 def _coverage(state: JobState, matrix: Matrix) -> Coverage:
     standings = [state.standings[cell.key] for cell in matrix.fitted]
     marks = Counter(standing.mark for standing in standings)
+    normal = sum(standing.normal for standing in standings)
     return Coverage(
         working=marks[Mark.WORKING],
         dead=marks[Mark.DEAD],
-        stuck=marks[Mark.STUCK],
+        stuck=marks[Mark.STUCK] - normal,
         untested=marks[Mark.UNTESTED],
         retest_due=sum(standing.retest_due is not None for standing in standings),
         deferred=sum(standing.deferred is not None for standing in standings),
         total=len(standings),
+        normal=normal,
     )
 
 
@@ -231,8 +235,8 @@ def words_of(event: Event, layout: Layout, anyway: Callable[[Reading], frozenset
             words = "timed walk paused" if paused else f"timed walk, a step every {seconds:.3g} s"
         case Read(reading=reading):
             words = _reading_words(reading, layout, anyway(reading) if anyway else frozenset(reading.held))
-        case Deferred(cell=cell, reason=reason):
-            words = f"{_named([cell], layout)} put off{': ' + reason if reason else ''}"
+        case Deferred() | Accepted():
+            words = f"{_named([event.cell], layout)} {_set_aside(event)}"
         case Found(finding=finding, note=note):
             words = _noted(f"bench check: {found_words(finding, layout)}", note)
         case Repaired() as done:
@@ -271,6 +275,12 @@ def _about_words(event: JobEdited | JobClosed | JobReopened | JobArchived | Rela
             return "job reopened"
         case JobArchived(hidden=hidden):
             return "job archived" if hidden else "job back from the archive"
+
+
+def _set_aside(event: Deferred | Accepted) -> str:
+    if isinstance(event, Deferred):
+        return f"put off{': ' + event.reason if event.reason else ''}"
+    return _noted("no longer taken as normal here" if event.back else "glows at rest: normal here", event.note)
 
 
 def _check_words(made: SafetyChecked | FunctionChecked) -> str:

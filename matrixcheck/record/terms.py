@@ -13,7 +13,7 @@ from matrixcheck.layout.numbering import parse_number
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
 from matrixcheck.layout.reading import Finding, Reading
 from matrixcheck.layout.wording import place_words
-from matrixcheck.record.events import Deferred, Event, Found, Read, Repaired, RoundStarted
+from matrixcheck.record.events import Accepted, Deferred, Event, Found, Read, Repaired, RoundStarted
 
 _STRANGE = re.compile("[^A-Za-z0-9-]+")
 
@@ -55,9 +55,11 @@ def in_terms(event: Event, terms: Terms) -> Event | None:
         case Read(reading=reading):
             told = _reading(reading, terms)
             return None if told is None else replace(event, reading=told)
-        case Deferred(cell=cell):
+        case Deferred(cell=cell) | Accepted(cell=cell):
             key = terms.cell(cell)
-            return None if key is None else replace(event, cell=key)
+            # Only a lamp's glow may be normal: what is a coil in the new layout is none.
+            lost = key is None or (isinstance(event, Accepted) and not terms.new.cell(key).lights)
+            return None if lost else replace(event, cell=key)
         case Found(finding=finding):
             seen = _finding(finding, terms)
             return None if seen is None else replace(event, finding=seen)

@@ -9,6 +9,8 @@ from matrixcheck.layout.limits import LARGEST_NUMBER, STEP_SECONDS
 from matrixcheck.layout.model import Kind, Layout, Matrix
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
 from matrixcheck.layout.problems import is_seen, nearest, shown, visible
+from matrixcheck.layout.reading import Mark
+from matrixcheck.layout.wording import cell_words
 from matrixcheck.record.answers import matrix_of, words_and_cells
 from matrixcheck.record.coil_lock import COIL_FUSE_OUT, FUSE_IS_OUT, SWITCH_OFF_NOW, CoilLock
 from matrixcheck.record.events import Recorded, RoundKind, WalkManner
@@ -84,6 +86,21 @@ def guard_power(lock: CoilLock, matrix: Matrix, kind: RoundKind) -> None:
     if not lock.allows(matrix.id, rest_scan=kind == "rest"):
         first = "make a rest scan of it first" if lock.repaired else "find the short, and record the repair"
         raise UsageError(f"{matrix.id}: a coil was on at rest. {FUSE_IS_OUT}", first)
+
+
+def guard_accepted(state: JobState, key: CellKey, back: bool) -> None:
+    """Raise UsageError unless the glow of a cell may be called normal: a lamp that stands stuck; or taken back."""
+    cell, standing = state.layout.cell(key), state.standings[key]
+    name = cell_words(state.layout, key)
+    if back:
+        if standing.accepted is None:
+            raise UsageError(f"nothing of {name} is accepted as normal", "only what was accepted can be counted again")
+    elif not cell.lights:
+        raise UsageError(f"{name} is no lamp", "only a lamp's glow can be normal; repair what is stuck")
+    elif standing.mark is not Mark.STUCK:
+        raise UsageError(
+            f"{name} stands {standing.mark}, not lit at rest", "make a rest scan, or mark it stuck, and accept it then"
+        )
 
 
 def guard_place(place: str, layout: Layout) -> None:

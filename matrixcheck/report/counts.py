@@ -46,8 +46,12 @@ class Counts(NamedTuple):
 
 
 def glowing_cells(diagnosis: Diagnosis, standings: Standings) -> frozenset[CellKey]:
-    """Return the cells that stand stuck only because they glow by themselves, which is no fault."""
-    return frozenset(
+    """Return the cells that stand stuck only because they glow by themselves, which is no fault.
+
+    These are those that the diagnosis takes for it, and those that were accepted as normal here.
+    """
+    accepted = frozenset(key for key, standing in standings.items() if standing.normal)
+    return accepted | frozenset(
         key
         for suspect in diagnosis.suspects
         if suspect.probability >= HARMLESS_FROM

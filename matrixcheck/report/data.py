@@ -243,6 +243,7 @@ def coverage_data(coverage: Mapping[str, Coverage]) -> Data:
             "retest_due": count.retest_due,
             "deferred": count.deferred,
             "total": count.total,
+            "normal": count.normal,
         }
         for name, count in coverage.items()
     }
@@ -311,6 +312,7 @@ def _cell(cell: Cell, standing: Standing) -> Data:
         "faint": [str(key) for key in standing.faint],
         "intermittent": standing.intermittent,
         "deferred": standing.deferred,
+        "normal": standing.accepted,
         "retest_due": standing.retest_due,
         "before_repair": standing.before_repair and str(standing.before_repair),
         "ohms": standing.ohms,

@@ -29,11 +29,13 @@ DEFERRED = "."
 RETEST_DUE = "↻"
 INTERMITTENT = "~"
 FAINT = "⌇"
+NORMAL = "="
 
 LEGEND = " · ".join(f"{GLYPHS[mark]}{LETTERS[mark]} {mark}" for mark in Mark)
 SIGNS_LEGEND = (
     f"{ECHOED} others answered too · {INSTEAD} another answered instead · {FAINT} faint · "
-    f"{INTERMITTENT} comes and goes · {RETEST_DUE} test again after a repair · {DEFERRED} put on the later list"
+    f"{NORMAL} glows, normal here · {INTERMITTENT} comes and goes · "
+    f"{RETEST_DUE} test again after a repair · {DEFERRED} put on the later list"
 )
 
 IN_ASCII: Mapping[str, str] = MappingProxyType(

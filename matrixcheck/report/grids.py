@@ -18,6 +18,7 @@ from matrixcheck.report.glyphs import (
     INSTEAD,
     INTERMITTENT,
     LETTERS,
+    NORMAL,
     RETEST_DUE,
 )
 
@@ -52,6 +53,7 @@ def square_of(cell: Cell, standings: Mapping[CellKey, Standing]) -> Square:
         (ECHOED, standing.echoed),
         (INSTEAD, standing.answered_instead),
         (FAINT, standing.faint),
+        (NORMAL, standing.normal),
         (INTERMITTENT, standing.intermittent),
         (RETEST_DUE, standing.retest_due is not None),
         (DEFERRED, standing.deferred is not None),

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from matrixcheck.diagnosis.words.places import numbers_words
 from matrixcheck.layout.model import Cell, Layout
+from matrixcheck.record.job_state import JobState
 from matrixcheck.report import cautions
 from matrixcheck.report.counts import in_all
 from matrixcheck.report.document import Block, Grid, Grids, MachineCard, Points, Section, Sentence
@@ -32,7 +33,7 @@ def machine_card(facts: JobFacts, titles: Sequence[str]) -> MachineCard:
     grids = Grids(
         tuple(Grid(matrix, as_built, Caption(capital(matrix.name or matrix.id), "")) for matrix in layout.matrices)
     )
-    odd = tuple(_odd(layout))
+    odd = (*_odd(layout), *_accepted(facts.state))
     sections = [Section("Odd here, and no fault", (Points(odd),))] if odd else []
     sections.append(Section(f"As left on {facts.head.visit}", tuple(_left_blocks(facts, titles))))
     notes = tuple(" ".join(wrapped(note.text, *NOTE)) for note in facts.state.notes[-MOST_NOTES:])
@@ -57,6 +58,17 @@ def _odd(layout: Layout) -> Iterator[str]:
         yield f"{LED_FITTED} LEDs are fitted: {_numbers(layout, group)}."
     for group in _alike(closed):
         yield f"{CLOSED_AT_REST} Closed at rest while all is well: {_numbers(layout, group)}."
+
+
+def _accepted(state: JobState) -> Iterator[str]:
+    """Yield what was accepted as normal, those of one note together."""
+    notes: dict[str, list[Cell]] = {}
+    for standing in state.standings.values():
+        if standing.accepted is not None:
+            notes.setdefault(standing.accepted, []).append(standing.cell)
+    for note, cells in notes.items():
+        for group in _alike(cells):
+            yield f"Glows at rest, accepted as normal here: {_numbers(state.layout, group)}{note and f' ({note})'}."
 
 
 def _left_blocks(facts: JobFacts, titles: Sequence[str]) -> Iterator[Block]:

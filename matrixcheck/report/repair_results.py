@@ -75,7 +75,7 @@ def _after(key: CellKey, later: list[tuple[RepairMade, Before]], state: JobState
 
 
 def _fails(standing: Standing) -> bool:
-    return standing.mark in (Mark.DEAD, Mark.STUCK) or standing.intermittent
+    return standing.fails
 
 
 def _works(standing: Standing) -> bool:

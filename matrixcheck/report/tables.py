@@ -109,6 +109,8 @@ def differences_table(found: Iterable[Difference]) -> Table:
 
 
 def _standing_words(standing: Standing) -> str:
+    if standing.normal:
+        return "glows, normal here"
     return f"{standing.mark}, comes and goes" if standing.intermittent else str(standing.mark)
 
 
@@ -134,9 +136,11 @@ def job_head(state: JobState, news: str = "") -> Text:
 
 def coverage_table(coverage: Mapping[str, Coverage]) -> Table:
     """Return counts by matrix; what is untested stands in a column of its own."""
-    table = _table("matrix", "working", "dead", "stuck", "untested", "test again", "put off", "cells", right=True)
+    glow = any(count.normal for count in coverage.values())
+    marks = ("working", "dead", "stuck", *(["normal glow"] if glow else []), "untested")
+    table = _table("matrix", *marks, "test again", "put off", "cells", right=True)
     for name, count in coverage.items():
-        figures = (count.working, count.dead, count.stuck, count.untested)
+        figures = (count.working, count.dead, count.stuck, *([count.normal] if glow else []), count.untested)
         table.add_row(name, *map(str, (*figures, count.retest_due, count.deferred, count.total)))
     return table
 

@@ -78,6 +78,7 @@ JOB = Place(
         Action("bench", "b", "bench", "bench", "back to the bench", Group.SELDOM),
         QUIT,
         REDO,
+        Action("accept", "i", "this glow is normal here, or no longer", "accept", group=Group.LISTED),
         Action("functions", "v", "displays, sound, flippers, play test", "functions", group=Group.LISTED),
         PUT_OFF,
         FAINT,

@@ -407,3 +407,16 @@ async def test_a_new_job_says_how_to_begin_until_something_is_kept(run: Run, siz
         await machine.type("24")
     async with run(size) as machine:
         assert hint not in " ".join(machine.text().split())
+
+
+async def test_one_key_accepts_a_glow_and_takes_that_back(run: Run, bench: CannedBench, job: str) -> None:
+    bench.rest_scan(job, "lamps", "1")
+    async with run(matrix="lamps") as machine:
+        await machine.press("i")
+        assert machine.reader().state(job).standings[CellKey("lamps", 1, 1)].normal
+        assert "its glow is normal here" in machine.text()
+        assert "glow is normal here" in machine.text()
+        await machine.press("i")
+        assert machine.reader().state(job).standings[CellKey("lamps", 1, 1)].fails
+        await machine.press("down", "i")
+        assert "not lit at rest" in " ".join(machine.text().split())

@@ -13,6 +13,7 @@ from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Finding, Mark, Reading
 from matrixcheck.record.events import (
+    Accepted,
     Deferred,
     Event,
     Found,
@@ -135,6 +136,7 @@ def on_path(layout: Layout, place: str, key: CellKey) -> bool:
 
 
 CELLS = [cell.key for matrix in LAYOUT.matrices for cell in matrix.fitted]
+LAMP_CELLS = [cell.key for cell in LAMPS.fitted]
 PLACES = ["Q1", "Q2", "X5", "X5-3", "U7", "F2", "switches.c2", "switches.r1", "switches.r2c3", "lamps.r1c1"]
 
 
@@ -211,6 +213,7 @@ EVENTS: st.SearchStrategy[Event] = st.one_of(
     st.builds(SafetyChecked, item=st.just("earth pin"), passed=st.booleans(), note=st.sampled_from(["", "2 ohms"])),
     st.just(SafetyChecked(item="earth bond: door", passed=False, reading=2.4, limit=0.165, unit="ohms", source="x")),
     st.just(SafetyChecked(item="batteries", passed=False, waived=True, note="none fitted")),
+    st.builds(Accepted, cell=st.sampled_from(LAMP_CELLS), note=st.sampled_from(["", "LED"]), back=st.booleans()),
     st.builds(
         FunctionChecked,
         section=st.sampled_from(["sound", "play test"]),

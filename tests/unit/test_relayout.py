@@ -25,6 +25,7 @@ from matrixcheck.layout.source import source_of
 from matrixcheck.record.copying import renumbered
 from matrixcheck.record.differences import differences
 from matrixcheck.record.events import (
+    Accepted,
     Deferred,
     Event,
     Found,
@@ -324,6 +325,22 @@ def test_readings_repairs_and_findings_speak_of_their_places_as_they_are_called_
         ("switches.r1c3", ()),
     }
     assert [one.place for one in state.repairs] == [str(c)]
+
+
+def test_accepted_glow_goes_with_its_lamp_and_ends_where_that_is_a_coil_now() -> None:
+    red = CellKey("lamps", 1, 1)
+    events = recorded(marked(red, Mark.STUCK), Accepted(cell=red, note="LED"))
+    data = json.loads(to_json(LAYOUT))
+    data["matrix"][1] |= {"cells": [["pier", "red"], ["amber", ""]], "numbers": [[21, 11], [12, 0]], "column": []}
+    moved = replay(laid(events, layout_from(data, "moved")))
+    assert moved.standings[CellKey("lamps", 1, 2)].normal
+    kicker, flash = CellKey("coils", 1, 1), json.loads(to_json(LAYOUT))
+    flash["matrix"][2]["cell"] = {"1": {"device": "flash lamp"}}
+    opened = events[0]._replace(event=replace(events[0].event, layout=layout_from(flash, "flash")))  # type: ignore[type-var]
+    glows = on((opened,), marked(kicker, Mark.STUCK), Accepted(cell=kicker))
+    assert replay(glows).standings[kicker].normal
+    coils = replay(laid(glows, LAYOUT))
+    assert (coils.accepted, coils.standings[kicker].fails) == (frozenset(), True)
 
 
 def test_a_part_that_the_layout_no_longer_names_leaves_its_repair_in_the_record() -> None:

@@ -23,7 +23,7 @@ STILL_LOOKING = "Still looking …"
 
 def answer_of_job(diagnosis: Diagnosis, state: JobState, *, looking: bool = False) -> Answer:
     """Return the answer to a job as it stands; `looking`: the search goes on, and a better one follows."""
-    return answer_of(diagnosis, state.layout, state.current, state, looking=looking)
+    return answer_of(diagnosis, state.layout, state.judged, state, looking=looking)
 
 
 def answer_of(

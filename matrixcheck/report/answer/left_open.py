@@ -15,7 +15,8 @@ def left_open(seen: Seen, diagnosis: Diagnosis) -> tuple[str, ...]:
     gap = diagnosis.searched.gap or 0.0
     if any(test.held and not test.gain for test in diagnosis.next):
         found.append("shorted diodes, until switches are held")
-    cells = [cell.key for matrix in seen.layout.matrices for cell in matrix.fitted]
+    normal = {key for key, one in seen.job.standings.items() if one.normal} if seen.job else set()
+    cells = [cell.key for matrix in seen.layout.matrices for cell in matrix.fitted if cell.key not in normal]
     if seen.symptoms.marks and len(seen.symptoms.tested(cells)) < len(cells):
         found.append("untested cells")
     if WORTH_SAYING < gap <= LARGE_GAP:

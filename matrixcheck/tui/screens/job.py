@@ -243,6 +243,17 @@ class JobScreen(GridScreen):
         if not self._stopped():
             self.navigation.page("functions", self._desk)
 
+    def action_accept(self) -> None:
+        """Accept that the lamp under the cursor glows at rest, or no longer."""
+        key, back = self.cell.key, self._desk.state.standings[self.cell.key].accepted is not None
+        said = f"{short_words(self.cell)}: {'counts again' if back else 'its glow is normal here'}"
+        bench, job = self._desk.bench, self._desk.job
+        self._desk.queue(
+            said,
+            lambda: bench.accept(job, [key], back=back),
+            self.outcome(lambda _: self._say_kept(f"kept: {said}")),
+        )
+
     def action_note(self) -> None:
         """Write a note."""
         self.navigation.note(self)

@@ -64,6 +64,8 @@ def _extras(standing: Standing | None, layout: Layout, width: int) -> list[Row]:
     ):
         if cells:
             found.append(f"{words} {', '.join(cell_words(layout, key) for key in cells)}")
+    if standing.accepted is not None:
+        found.append(f"glow is normal here{': ' + standing.accepted if standing.accepted else ''}")
     if standing.ohms is not None:
         found.append(f"{standing.ohms:g} Ω measured")
     if standing.retest_due is not None:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.reading import Mark
-from matrixcheck.report.glyphs import DEFERRED, ECHOED, FAINT, GLYPHS, INSTEAD, INTERMITTENT, RETEST_DUE
+from matrixcheck.report.glyphs import DEFERRED, ECHOED, FAINT, GLYPHS, INSTEAD, INTERMITTENT, NORMAL, RETEST_DUE
 from matrixcheck.tui.text.keys import Cap
 from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.text.tile import Light
@@ -15,6 +15,7 @@ SIGNS = (
     (ECHOED, "another answered too"),
     (INSTEAD, "another answered instead"),
     (FAINT, "glowed faintly"),
+    (NORMAL, "glows at rest, normal here"),
     (INTERMITTENT, "comes and goes"),
     (RETEST_DUE, "test again after a repair"),
     (DEFERRED, "on the later list"),
