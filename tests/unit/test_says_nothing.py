@@ -2,18 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from matrixcheck.diagnosis.diagnose import diagnose
-from matrixcheck.diagnosis.forward.simulate import predict
+from matrixcheck.diagnosis.evidence.exercises import exercises_of
+from matrixcheck.diagnosis.evidence.noise import Glow, glow_of
+from matrixcheck.diagnosis.evidence.observations import observe
+from matrixcheck.diagnosis.forward.fault_effects import condition_of
+from matrixcheck.diagnosis.forward.simulate import predict, shows
+from matrixcheck.diagnosis.machine.candidates import laid_out
+from matrixcheck.diagnosis.machine.matrix_frame import Frame
+from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.result import Diagnosis, Fault, FaultClass
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.model import Kind, Layout, Matrix
+from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
 from tests.bench.marks import draw_marked
 from tests.unit.drawn_machines import evenings, machines
@@ -42,20 +51,104 @@ def named(found: Diagnosis) -> Iterator[tuple[Fault, ...]]:
             )
 
 
-def said_by_all(layout: Layout, found: Diagnosis, exercise: Reading) -> Reading | None:
-    """What every named set predicts of this exercise, None where they differ."""
-    said = {predict(layout, faults, [exercise])[0] for faults in named(found)}
+def said_by_all(layout: Layout, found: Diagnosis, exercise: Reading, before: Sequence[Reading]) -> Reading | None:
+    """What every named set predicts of this exercise, whatever the layout leaves open; None where they differ."""
+    matrix = layout.matrix(exercise.matrix)
+    earlier = [each for each in before if each.matrix == matrix.id]
+    said = {reading for faults in named(found) for reading in ways_to_show(layout, matrix, faults, exercise, earlier)}
     return said.pop() if len(said) == 1 else None
 
 
-def sayings(layout: Layout, found: Diagnosis, matrix: Matrix, number: int) -> Iterator[Reading]:
+def ways_to_show(
+    layout: Layout, matrix: Matrix, faults: Sequence[Fault], exercise: Reading, earlier: Sequence[Reading]
+) -> Iterator[Reading]:
+    """What these faults may show of an exercise: in each way that the layout leaves open and no reading has settled.
+
+    Keep-warm LEDs that glow look bright, or faint, all of a bank alike. A test may not switch its lighting: then all
+    strings show what they show when commanded. Of the string that is commanded, perhaps only the judged lamp is listed.
+    """
+    for shown in unswitched_or_not(layout, matrix, faults, exercise, earlier):
+        for listed in of_its_string_or_not(matrix, shown, earlier):
+            yield from bright_or_faint(layout, matrix, faults, listed, earlier)
+
+
+def unswitched_or_not(
+    layout: Layout, matrix: Matrix, faults: Sequence[Fault], exercise: Reading, earlier: Sequence[Reading]
+) -> Iterator[Reading]:
+    (shown,) = predict(layout, faults, [exercise])
+    yield shown
+    if is_lighting(matrix) and not any(shows_a_dark_string(matrix, each) for each in earlier):
+        commands = [Reading(matrix=matrix.id, cell=cell.key) for cell in matrix.fitted]
+        ever = {cell for each in predict(layout, faults, commands) for cell in each.answered or ()}
+        yield replace(shown, answered=tuple(sorted(ever)))
+
+
+def is_lighting(matrix: Matrix) -> bool:
+    return matrix.kind is Kind.LAMP and not matrix.rows_shared
+
+
+def shows_a_dark_string(matrix: Matrix, reading: Reading) -> bool:
+    """Whether a list says that a string was dark while it wasn't commanded."""
+    if reading.answered is None:
+        return False
+    lit = {cell.column for cell in (*reading.answered, *reading.faint)}
+    own = {reading.cell.column} if reading.cell else set()
+    return bool({cell.key.column for cell in matrix.fitted} - lit - own)
+
+
+def of_its_string_or_not(matrix: Matrix, shown: Reading, earlier: Sequence[Reading]) -> Iterator[Reading]:
+    yield shown
+    judged = shown.cell
+    if judged is not None and is_lighting(matrix) and not any(map(lists_its_string, earlier)):
+        kept = tuple(cell for cell in shown.answered or () if cell == judged or cell.column != judged.column)
+        yield replace(shown, answered=kept)
+
+
+def lists_its_string(reading: Reading) -> bool:
+    """Whether another lamp of the string that was commanded is listed."""
+    cell = reading.cell
+    return cell is not None and any(
+        one.column == cell.column and one != cell for one in (*(reading.answered or ()), *reading.faint)
+    )
+
+
+def bright_or_faint(
+    layout: Layout, matrix: Matrix, faults: Sequence[Fault], shown: Reading, earlier: Sequence[Reading]
+) -> Iterator[Reading]:
+    glowing = glow_in(layout, matrix, faults, shown)
+    looks = look_so_far(matrix, earlier)
+    if looks is not Glow.FAINT or not glowing:
+        yield shown
+    if looks is not Glow.BRIGHT and glowing:
+        bright = tuple(cell for cell in shown.answered or () if cell not in glowing)
+        yield replace(shown, answered=bright, faint=tuple(sorted({*shown.faint, *glowing})))
+
+
+def glow_in(layout: Layout, matrix: Matrix, faults: Sequence[Fault], shown: Reading) -> set[CellKey]:
+    """The LEDs that keep-warm resistors light, bright or faint, with these faults."""
+    frame = Frame(matrix)
+    condition = condition_of(frame, [laid_out(layout, fault) for fault in faults])
+    glow = shows(frame, condition, exercises_of(frame, [(shown.cell, shown.held)])).glow
+    return set() if glow is None else {frame.cell_at(int(s), int(d)) for s, d in np.argwhere(glow[:, 0, :])}
+
+
+def look_so_far(matrix: Matrix, earlier: Sequence[Reading]) -> Glow:
+    """How the keep-warm LEDs of a bank look by what was read of it so far."""
+    frame = Frame(matrix)
+    found = observe(frame, earlier, shipped_rates().reading)
+    return Glow.ANY if found.exercises.alone else glow_of(frame, found.exercises.slot, found.seen, found.judged)
+
+
+def sayings(
+    layout: Layout, found: Diagnosis, matrix: Matrix, number: int, before: Sequence[Reading]
+) -> Iterator[Reading]:
     """Readings of a matrix that nobody learns from: a note, a rest scan, a list and a mark of one cell."""
     cell = matrix.fitted[number % len(matrix.fitted)].key
     yield Reading(matrix=matrix.id, cell=cell, note="looked at")
-    resting = said_by_all(layout, found, Reading(matrix=matrix.id))
+    resting = said_by_all(layout, found, Reading(matrix=matrix.id), before)
     if resting is not None:
         yield resting
-    listed = said_by_all(layout, found, Reading(matrix=matrix.id, cell=cell))
+    listed = said_by_all(layout, found, Reading(matrix=matrix.id, cell=cell), before)
     if listed is not None:
         yield listed
         if resting is not None and cell in (listed.answered or ()) and cell not in (resting.answered or ()):
@@ -75,24 +168,6 @@ def moved(before: Diagnosis, after: Diagnosis) -> list[str]:
     cells = {one.cell: one.private for one in before.cells if one.mark is not Mark.UNTESTED}
     pairs |= {str(one.cell): (cells[one.cell], one.private) for one in after.cells if one.cell in cells}
     return [f"{name}: {a} and {b}" for name, (a, b) in pairs.items() if abs(a - b) > WITHIN]
-
-
-def says_how_bright(matrix: Matrix) -> bool:
-    """Whether a list of what answers tells more: of keep-warm LEDs it says whether they look bright or faint.
-
-    That is one thing of the whole bank that nobody knows before, so that the first list that says it may move what was
-    read of these LEDs earlier.
-    """
-    return any(cell.notes.keep_warm is not None for cell in matrix.fitted)
-
-
-def says_what_is_switched(matrix: Matrix) -> bool:
-    """Whether a list or a rest scan tells more: of lighting strings it says whether the test switches them at all.
-
-    The layout leaves that open, a healthy machine may do either, and what is predicted here is the one of the two that
-    is usual.
-    """
-    return matrix.kind is Kind.LAMP and not matrix.rows_shared
 
 
 @settings(max_examples=25, suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow])
@@ -118,9 +193,7 @@ def nothing_moves(data: st.DataObject) -> None:
     assume(sum(one.probability for one in before.explanations) >= NEARLY_ALL)
     number = data.draw(st.integers(0, 15))
     for matrix in read:
-        if says_how_bright(matrix) or says_what_is_switched(matrix):
-            continue
-        for reading in sayings(layout, before, matrix, number):
+        for reading in sayings(layout, before, matrix, number, readings):
             after = diagnose(layout, [*readings, reading])
             assert moved(before, after) == [], reading
 
@@ -195,3 +268,60 @@ def test_a_list_of_another_matrix_moves_no_lamp_that_is_alone_in_its_row() -> No
     ]
     listed = Reading(matrix="switches", cell=switch, answered=(switch,))
     assert moved(diagnose(layout, readings), diagnose(layout, [*readings, listed])) == []
+
+
+LONE_WARM_LED = """
+format = 1
+name = "Invented lone LED"
+[[matrix]]
+id = "lamps"
+kind = "lamp"
+supply = ["F1"]
+cells = [["tram bell"]]
+[[matrix.row]]
+path = ["U2-1"]
+[matrix.cell.1]
+fitted = "led"
+keep_warm = {ohms = 330, volts = 24}
+[[matrix]]
+id = "switches"
+kind = "switch"
+cells = [["tram stop"], ["depot"]]
+[[matrix.column]]
+path = ["U2-2"]
+"""
+
+
+def test_a_fuse_that_shows_as_one_dark_lamp_is_named_by_neither_solver_without_a_gain() -> None:
+    """The lamp works, and didn't glow at rest: a blown fuse and a wrong mark would say so, at no gain."""
+    layout = parse_layout(LONE_WARM_LED, "lone LED")
+    cells = [cell.key for matrix in layout.matrices for cell in matrix.fitted]
+    readings = [Reading(matrix=cell.matrix, cell=cell, mark=Mark.WORKING) for cell in cells]
+    listed = Reading(matrix="switches", cell=cells[1], answered=(cells[1],))
+    before, after = diagnose(layout, readings), diagnose(layout, [*readings, listed])
+    assert moved(before, after) == []
+    assert [one.suspects for one in after.explanations if one.probability >= LIKELY] == [()]
+
+
+LIGHTING = """
+format = 1
+name = "Invented lighting"
+[[matrix]]
+id = "lighting"
+kind = "lamp"
+rows_shared = false
+supply = ["K3"]
+cells = [["quay", "pier"]]
+"""
+
+
+def test_a_rest_scan_of_lighting_that_stayed_lit_says_something_and_one_of_switched_lighting_does_not() -> None:
+    """Lighting that its test may not switch would be lit at rest as well."""
+    layout = parse_layout(LIGHTING, "lighting")
+    (matrix,) = layout.matrices
+    quay, pier = (cell.key for cell in matrix.fitted)
+    at_rest = Reading(matrix=matrix.id)
+    stayed_lit = [Reading(matrix=matrix.id, cell=cell, answered=(quay, pier)) for cell in (quay, pier)]
+    switched = [Reading(matrix=matrix.id, cell=cell, answered=(cell,)) for cell in (quay, pier)]
+    assert said_by_all(layout, diagnose(layout, stayed_lit), at_rest, stayed_lit) is None
+    assert said_by_all(layout, diagnose(layout, switched), at_rest, switched) == replace(at_rest, answered=())

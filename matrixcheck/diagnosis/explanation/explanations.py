@@ -17,7 +17,7 @@ from matrixcheck.diagnosis.explanation.alternatives import Alternatives
 from matrixcheck.diagnosis.explanation.ambiguity_groups import IDLE, group_alone, group_in_context, observable_signature
 from matrixcheck.diagnosis.explanation.completed_sets import Completed, Group, Part
 from matrixcheck.diagnosis.forward.fault_effects import joint
-from matrixcheck.diagnosis.inference.candidate_classes import chance_of
+from matrixcheck.diagnosis.inference.candidate_classes import Item, chance_of
 from matrixcheck.diagnosis.inference.likelihood import Fit, Private
 from matrixcheck.diagnosis.inference.posterior import FaultSet, Posterior, Scored, Solution
 from matrixcheck.diagnosis.inference.problem import Problem
@@ -106,16 +106,36 @@ def _covers(explanation: RegionExplanation, completed: Completed) -> bool:
 
 
 def without_idle(problem: Problem, completed: Completed) -> Completed:
-    """Return the set without idle members, which improve no reading: there is no evidence of them."""
+    """Return the set without idle members, which improve no reading: there is no evidence of them.
+
+    Nor is what shows as one dead or stuck cell a member for less than a private cause of that cell must gain.
+    """
     kept = completed
     for part in sorted(completed.parts, key=lambda part: part.item.weight if part.item else 0.0):
         rest = tuple(other for other in kept.parts if other is not part)
         fits = problem.fits([other.lead for other in rest], kept.setting)
-        if sum(fit.bare for fit in fits) > sum(fit.bare for fit in kept.fits) - IDLE:
+        gained = sum(fit.bare for fit in kept.fits) - sum(fit.bare for fit in fits)
+        of_a_cell = gained < LEAST_GAIN / 2 and _is_of_one_cell(problem, part)
+        if of_a_cell or gained < IDLE:
             signature = observable_signature(problem, fits)
-            if signature == kept.signature or not _compared(problem, kept.fits, fits)[0]:
+            if of_a_cell or signature == kept.signature or not _compared(problem, kept.fits, fits)[0]:
                 kept = Completed(rest, kept.setting, fits, signature)
     return kept
+
+
+def _is_of_one_cell(problem: Problem, part: Part) -> bool:
+    """Return whether a fault of lines shows alone as one of its cells that is dead, or stuck."""
+    item = part.item
+    if item is None or not item.lead.lines or item.setting.loose:
+        return False
+    own = (problem.own(cell, stuck) for cell in item.lead.cells for stuck in (False, True))
+    return any(one is not None and _changes_the_same(one, item) for one in own)
+
+
+def _changes_the_same(one: Item, other: Item) -> bool:
+    if one.changes.keys() != other.changes.keys():
+        return False
+    return all(each.equals(other.changes[name]) for name, each in one.changes.items())
 
 
 def complete(problem: Problem, scored: Scored) -> Completed:
