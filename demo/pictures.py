@@ -63,7 +63,7 @@ PICTURES = {
         PANE, "switches", "g 1 4 5 enter 4 6 plus 3 6", "Rolling: the last number called back large, another half typed"
     ),
     "walk": Picture(
-        PANE, "lamps", "g 1" + " enter" * 6 + " minus enter", "Walking through the lamps: one key judges each"
+        PANE, "lamps", "g 1" + " enter" * 7 + " minus enter", "Walking through the lamps: one key judges each"
     ),
     "phone": Picture(PHONE, "switches", "g 1 2 7 enter", "A roll on a phone, with its own keypad"),
 }

@@ -184,6 +184,7 @@ REST = Place(
     "Rest scan",
     (
         Action("keep", "Enter", "keep", "keep", "nothing else shows: keep the scan"),
+        Action("nothing", "z", "none", "nothing", "nothing shows at all: keep that"),
         Action("tick", "Space", "tick", "tick", "tick it, or take the tick away"),
         Action("meant", "m", "due", "meant", "tick all that should be closed"),
         HELP,

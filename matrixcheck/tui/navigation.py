@@ -223,7 +223,7 @@ class Navigation:
             if sort == HOLD:
                 self._choose_hold(at, matrix)
             elif sort is not None:
-                self._begin(at, matrix, sort, cells)
+                self._begin(at, matrix, sort, cells, listed=True)
 
         some = [matrix.by_key[key] for key in cells if key in matrix.by_key]
         checked = any(not is_coil_fuse(one.item) for one in state.safety)
@@ -270,7 +270,7 @@ class Navigation:
     def _choose_hold(self, at: AtJob, matrix: Matrix) -> None:
         def chosen(held: tuple[CellKey, ...] | None) -> None:
             if held:
-                self._begin(at, matrix, HOLD, held=held)
+                self._begin(at, matrix, HOLD, held=held, listed=True)
 
         self._show(screen_class("choose what to hold")(matrix, proposed_holds(at.analysis, matrix.id)), chosen)
 
@@ -283,12 +283,18 @@ class Navigation:
         *,
         held: tuple[CellKey, ...] = (),
         caution: str = "",
+        listed: bool = False,
     ) -> None:
-        """Have a round begun, and show its screen, which needn't wait for that; say it where it can't begin."""
+        """Have a round begun, and show its screen, which needn't wait for that; say it where it can't begin.
+
+        `listed`: it was chosen from a list, so that an Enter that follows may still be meant for that.
+        """
         kind, manner, desk = KINDS.get(sort, "walk"), MANNERS.get(sort, "stepped"), at.desk
         desk.round_began = None
         screen = _round(desk, matrix.id, kind=kind, manner=manner, cells=cells, held=held)
         screen.caution = caution
+        if listed:
+            screen.hold_enter()
         try:
             desk.start_round(
                 matrix,

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from pilots import Run
+
 from matrixcheck.layout.reading import Mark
-from tests.faces.pilots import Run
 
 
 async def test_a_number_typed_again_with_another_verdict_corrects_the_first_and_typing_goes_on(run: Run) -> None:

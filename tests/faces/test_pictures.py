@@ -69,7 +69,7 @@ async def test_help(run: Run, size: tuple[int, int], snapshot: SnapshotAssertion
 ROUNDS = {
     "choosing": ("switches", "g"),
     "roll": ("switches", "g 1 2 7 enter l i g"),
-    "walk": ("lamps", "g 1 enter enter minus"),
+    "walk": ("lamps", "g 1 enter enter enter minus"),
     "timed-walk": ("lamps", "g 2"),
     "timed-walk-running": ("lamps", "g 2 5 enter minus right"),
     "timed-walk-ended": ("lamps", "g 2 5 enter right right minus right escape"),

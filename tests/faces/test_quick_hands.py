@@ -81,7 +81,7 @@ async def test_two_quick_taps_on_a_job_open_it_once(run: Run) -> None:
         ("switches", [*"g1", *"24", "enter", *"31-", "enter", "escape"], {24: Mark.WORKING, 31: Mark.DEAD}),
         (
             "lamps",
-            [*"g1", "enter", "minus", "enter", "escape"],
+            [*"g1", "enter", "enter", "minus", "enter", "escape"],
             {1: Mark.WORKING, 2: Mark.DEAD, 3: Mark.WORKING},
         ),
     ],
@@ -185,3 +185,55 @@ async def test_what_another_process_keeps_while_a_sheet_lies_over_a_round_is_sho
         await machine.press("escape")
         assert isinstance(machine.app.screen, WalkScreen)
         assert " 9 ✗" in machine.text()
+
+
+@pytest.mark.parametrize(("matrix", "digit"), [("switches", "2"), ("lamps", "1")])
+async def test_the_enter_after_the_digit_that_chose_a_round_records_nothing(run: Run, matrix: str, digit: str) -> None:
+    async with run(matrix=matrix) as machine:
+        await machine.press("g", digit, "enter")
+        assert machine.mark("r1c1", matrix) is Mark.UNTESTED
+        assert "Press Enter again" in machine.text()
+        await machine.press("enter")
+        assert machine.mark("r1c1", matrix) is Mark.WORKING
+
+
+async def test_the_second_enter_on_a_list_marks_nothing_on_the_screen_below(run: Run) -> None:
+    async with run(matrix="lamps") as machine:
+        await machine.press("g", "enter", "enter")
+        assert machine.mark("r1c1", "lamps") is Mark.UNTESTED
+
+
+async def test_the_second_enter_on_a_note_marks_nothing_on_the_job(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("w")
+        await machine.type("fuse seat bent")
+        await machine.press("enter")
+        assert machine.mark("r1c1") is Mark.UNTESTED
+        await machine.press("enter")
+        assert machine.mark("r1c1") is Mark.WORKING
+
+
+async def test_any_other_key_judges_at_once_after_a_list(run: Run) -> None:
+    async with run(matrix="lamps") as machine:
+        await machine.press("g", "1", "minus", "enter")
+        assert machine.mark("r1c1", "lamps") is Mark.DEAD
+        assert machine.mark("r2c1", "lamps") is Mark.WORKING
+
+
+async def test_a_bare_enter_keeps_no_rest_scan_and_one_key_says_that_nothing_shows(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("g", "3", "enter", "enter")
+        assert machine.reader().state(machine.job).rest_scans == ()
+        assert "z keeps that" in machine.text()
+        await machine.press("z")
+        (scan,) = machine.reader().state(machine.job).rest_scans
+        assert scan.reading.answered == ()
+
+
+async def test_nothing_shows_is_refused_while_something_is_ticked(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("g", "3")
+        await machine.type("24")
+        await machine.press("z")
+        assert machine.reader().state(machine.job).rest_scans == ()
+        assert "1 are ticked" in machine.text()

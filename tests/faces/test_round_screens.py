@@ -124,7 +124,7 @@ async def test_what_was_put_off_in_a_roll_is_taken_up_from_the_later_list_until_
         screen = machine.app.screen
         assert isinstance(screen, WalkScreen)
         assert [cell.number for cell in screen.order] == [92, 95]
-        await machine.press("enter", "minus", "escape", "l")
+        await machine.press("enter", "enter", "minus", "escape", "l")
         assert "inputs" not in machine.text()
         coverage = machine.reader().status(machine.job)["inputs"]
         assert (coverage.working, coverage.dead, coverage.untested) == (5, 1, 0)
@@ -235,7 +235,7 @@ async def test_a_roll_needs_no_keyboard_on_a_phone(run: Run) -> None:
 
 async def test_a_walk_judges_each_device_with_one_key_and_goes_on(run: Run) -> None:
     async with run(matrix="lamps") as machine:
-        await machine.press("g", "1", "enter", "minus", "asterisk", "full_stop", "right", "enter")
+        await machine.press("g", "1", "enter", "enter", "minus", "asterisk", "full_stop", "right", "enter")
         marks = [machine.mark(f"r{row}c1", "lamps") for row in range(1, 7)]
         assert marks == [Mark.WORKING, Mark.DEAD, Mark.STUCK, Mark.UNTESTED, Mark.UNTESTED, Mark.WORKING]
         assert standing(machine, 4, 1, "lamps").deferred is not None
@@ -276,7 +276,7 @@ async def test_a_lamp_that_glows_faintly_is_kept_with_the_one_that_is_lit(run: R
 
 async def test_undo_in_a_walk_goes_back_to_the_cell_it_concerns(run: Run) -> None:
     async with run(matrix="lamps") as machine:
-        await machine.press("g", "1", "enter", "minus", "u")
+        await machine.press("g", "1", "enter", "enter", "minus", "u")
         assert machine.mark("r2c1", "lamps") is Mark.UNTESTED
         assert at_hand(machine) == 2
 
@@ -290,7 +290,7 @@ async def test_a_tap_on_the_grid_sets_the_walk_down_there(run: Run) -> None:
 
 async def test_the_end_of_a_walk_says_so_and_marks_nothing_more(run: Run) -> None:
     async with run(matrix="inputs") as machine:
-        await machine.press("g", "2", *["enter"] * 6)
+        await machine.press("g", "2", *["enter"] * 7)
         assert "The walk is through." in machine.text()
         seq = machine.reader().state(machine.job).seq
         await machine.press("enter", "minus")
@@ -613,7 +613,8 @@ async def test_without_a_suspect_there_is_nothing_to_check(run: Run) -> None:
 
 
 @pytest.mark.parametrize(
-    ("keys", "screen"), [(("g", "1"), RollScreen), (("g", "2", "enter", "minus"), WalkScreen), (("g", "3"), RestScreen)]
+    ("keys", "screen"),
+    [(("g", "1"), RollScreen), (("g", "2", "enter", "enter", "minus"), WalkScreen), (("g", "3"), RestScreen)],
 )
 async def test_an_open_round_is_taken_up_again_from_the_journal(
     run: Run, keys: tuple[str, ...], screen: type[RoundScreen]

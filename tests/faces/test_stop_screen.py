@@ -110,6 +110,7 @@ async def test_a_rest_scan_that_shows_a_coil_stops_a_walk_elsewhere(run: Run) ->
         assert machine.bench.state(machine.job).round is not None
         machine.reader().rest_scan(machine.job, "coils", "2")
         await machine.until(lambda: isinstance(machine.app.screen, StopScreen))
+        await machine.settle()
         assert machine.bench.state(machine.job).round is None
 
 
@@ -165,7 +166,7 @@ async def test_after_the_repair_a_rest_scan_of_the_coils_opens_them_again(run: R
         await machine.press("down")
         await machine.press("g", "down", "down", "enter")
         assert machine.bench.state(machine.job).round is not None
-        await machine.press("enter")
+        await machine.press("z")
         assert not machine.bench.state(machine.job).coils.coils
 
 

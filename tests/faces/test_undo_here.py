@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from pilots import Run
+
 from matrixcheck.layout.reading import Mark
-from tests.faces.pilots import Run
 
 
 async def test_undo_in_a_round_stops_at_its_start_however_long_the_key_is_held(run: Run) -> None:

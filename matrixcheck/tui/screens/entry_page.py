@@ -37,6 +37,7 @@ class EntryPage(Page[None]):
         super().__init__()
         self._pad = False
         self._pad_turned = False
+        self._enter_held = False
 
     # What each screen fills in; Textual's own metaclass leaves no room for abstract methods.
 
@@ -57,6 +58,10 @@ class EntryPage(Page[None]):
     def foretell(self, text: str) -> str:
         """Return what an entry would do, while it is being typed."""
         raise NotImplementedError
+
+    def enter_words(self) -> str:
+        """Return what Enter does with nothing typed; nothing where it does nothing."""
+        return ""
 
     def phone_caps(self) -> Sequence[Cap]:
         """Return the keys that a phone shows as buttons."""
@@ -111,10 +116,13 @@ class EntryPage(Page[None]):
 
     async def on_key(self, event: events.Key) -> None:
         """Hand keys that belong to the entry line over to it."""
-        entry = self.entry
+        entry, held, self._enter_held = self.entry, self._enter_held, False
         if event.key == "enter" and entry.text.strip():
             taken(event)
             await self.action_keep_typed()
+        elif event.key == "enter" and held and self.enter_words():
+            taken(event)
+            entry.say(f"Press Enter again: {self.enter_words()}", "quiet")
         elif (entry.text or self.wants(event)) and entry.take(event.key, event.character):
             taken(event)
             self._say_what_it_does()
@@ -131,6 +139,10 @@ class EntryPage(Page[None]):
             await self.action_keep_typed()
         else:
             await super().press(cap)
+
+    def hold_enter(self) -> None:
+        """Let the next key do nothing if it is Enter, for it may still be meant for the list that closed just now."""
+        self._enter_held = True
 
     def action_pad(self) -> None:
         """Put the keypad in the place of the buttons, or these back."""

@@ -150,6 +150,7 @@ class GridScreen(EntryPage):
         """Show what happened meanwhile."""
         if self._away:
             self._away = False
+            self.hold_enter()
             self.show_waiting()
             self.read_anew()
 

@@ -142,6 +142,10 @@ class JobScreen(GridScreen):
             self.entry.say(retests(waiting, self.keymap, self.matrix), "quiet")
         self.call_after_refresh(self._go_on)
 
+    def enter_words(self) -> str:
+        """Return which cell Enter would mark."""
+        return f"it marks {short_words(self.cell)} as working"
+
     def action_mark(self, mark: str) -> None:
         """Mark the cell under the cursor."""
         self.keep(f"{self.cell.number}{SUFFIX[Mark(mark)]}")

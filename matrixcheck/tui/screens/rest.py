@@ -9,6 +9,7 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.record.entry import parse_places
 from matrixcheck.tui.actions import REST
 from matrixcheck.tui.job_session import NOTHING, Desk
+from matrixcheck.tui.keymap import key_named
 from matrixcheck.tui.screens.round import RoundScreen
 from matrixcheck.tui.text.now import left_over
 from matrixcheck.tui.text.spans import Row, row, wrapped
@@ -83,7 +84,22 @@ class RestScreen(RoundScreen):
         self.draw()
 
     def action_keep(self) -> None:
-        """Keep the scan. A rest scan ends with it; a hold round goes on."""
+        """Keep the scan. With nothing ticked it isn't kept by a bare Enter, which may be a slip."""
+        if self._ticked:
+            self._keep()
+        else:
+            key = key_named("nothing", REST, self.keymap)
+            self.entry.say(f"Nothing is ticked. If nothing shows, {key} keeps that.")
+
+    def action_nothing(self) -> None:
+        """Keep that nothing shows; where something is ticked that is no scan with nothing."""
+        if self._ticked:
+            self.entry.say(f"! {len(self._ticked)} are ticked: Enter keeps those", "alert")
+        else:
+            self._keep()
+
+    def _keep(self) -> None:
+        """Keep what is ticked. A rest scan ends with it; a hold round goes on."""
         self._desk.rest_scan(self.matrix, " ".join(key.address for key in sorted(self._ticked)), NOTHING)
         if self.held:
             self.go_on()

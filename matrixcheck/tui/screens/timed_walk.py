@@ -67,6 +67,10 @@ class TimedWalkScreen(WalkScreen):
             *coming(self.order[self.place + 1 : self.place + 1 + AHEAD], width),
         )
 
+    def enter_words(self) -> str:
+        """Return nothing: Enter only marks time here."""
+        return ""
+
     def submit(self, text: str) -> None:
         """Take a number as the seconds of a step before the timing is known; after that keep an entry."""
         if self._timing is not None:

@@ -6,6 +6,7 @@ from collections.abc import Collection, Sequence
 
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.wording import short_words
 from matrixcheck.tui.actions import WALK
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.round_steps import resumed_at, untested
@@ -57,6 +58,11 @@ class WalkScreen(RoundScreen):
         """Call the device at hand back; past the last one its room is for what the walk came to."""
         self.query_one(CallOut).display = self.hand() is not None
         super().draw_pane()
+
+    def enter_words(self) -> str:
+        """Return which device Enter would mark."""
+        cell = self.hand()
+        return f"it marks {short_words(cell)} as working" if cell is not None else ""
 
     def arrive(self, place: int) -> None:
         """Go to a place of the order, or past its end."""
