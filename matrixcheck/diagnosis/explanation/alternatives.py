@@ -91,13 +91,16 @@ class Alternatives:
         return state
 
     def _state(self, place: int, there: Sequence[Candidate], setting: Setting) -> States:
-        found = self.problem.found(place, there, setting)
-        if found is not None:
-            return found.state
-        key = place, frozenset(there), setting
+        if not there:
+            return self.problem.healthy[place].state
+        subject = self.problem.subjects[place]
+        key = subject.key, frozenset(there), setting
+        fit = self.problem.known.get(key)
+        if fit is not None:
+            return fit.state
         state = self._states.get(key)
         if state is None:
-            state = self.problem.subjects[place].shows(there, setting)
+            state = subject.shows(there, setting)
             self._states.put(key, state, state.nbytes)
         return state
 

@@ -25,6 +25,13 @@ Combination = tuple[float, tuple[tuple[Region, RegionExplanation], ...]]
 
 def combined(regions: Sequence[Region]) -> tuple[Combination, ...]:
     """Return the likeliest combinations of one explanation a region, best first, up to `MOST_EXPLANATIONS`."""
+    names = {id(one): _names(one) for region in regions for one in region.explanations}
+
+    def order(combination: Combination) -> tuple[float, tuple[str, ...]]:
+        """Return a sort key, likeliest first; ties but for rounding go by name."""
+        probability, picks = combination
+        return -round(probability, DIGITS), tuple(name for _, one in picks for name in names[id(one)])
+
     found: list[Combination] = [(1.0, ())]
     for region in regions:
         longer = [
@@ -32,11 +39,9 @@ def combined(regions: Sequence[Region]) -> tuple[Combination, ...]:
             for chance, picks in found
             for explanation in region.explanations
         ]
-        found = sorted(longer, key=_order)[:MOST_EXPLANATIONS]
+        found = sorted(longer, key=order)[:MOST_EXPLANATIONS]
     return tuple(found)
 
 
-def _order(combination: Combination) -> tuple[float, tuple[str, ...]]:
-    """Return a sort key, likeliest first; ties but for rounding go by name."""
-    probability, picks = combination
-    return -round(probability, DIGITS), tuple(str(group.members[0]) for _, one in picks for group in one.groups)
+def _names(explanation: RegionExplanation) -> tuple[str, ...]:
+    return tuple(str(group.members[0]) for group in explanation.groups)

@@ -348,17 +348,16 @@ class _Bank:
         pairs = (self.meets[:, :, None] * self.meets[:, None, :]).reshape(len(self.meets), -1)
         own = np.eye(size)[None] * np.where(self.free, LEAK, 1.0)[:, :, None]
         both_free = self.free[:, :, None] & self.free[:, None, :]
+        held = self.held[:, self.top] - self.held[:, self.bottom] - self.knee
         for _ in range(STEPS):
-            wires = self.held + volts @ self.wires
-            through, slope = _knee(wires[:, self.top] - wires[:, self.bottom] - self.knee)
+            through, slope = _knee(held + volts @ self.meets.T)
             out = (conductance * through) @ self.meets + LEAK * volts
             jacobian = ((conductance * slope) @ pairs).reshape(count, size, size) * both_free + own
             step = np.linalg.solve(jacobian, (out * self.free)[:, :, None])[:, :, 0]
             volts -= np.clip(step, -self.volts, self.volts)
             if np.abs(step).max() < 5e-2:
                 break
-        wires = self.held + volts @ self.wires
-        amperes = conductance * _knee(wires[:, self.top] - wires[:, self.bottom] - self.knee)[0]
+        amperes = conductance * _knee(held + volts @ self.meets.T)[0]
         return self._by_place(amperes * self.sign), self._by_place(amperes * self.warm)
 
     def _by_place(self, amperes: Floats) -> Floats:
@@ -396,4 +395,5 @@ def _joined(wanted: set[int], pairs: tuple[tuple[int, int], ...]) -> tuple[list[
 def _knee(volts: Floats) -> tuple[Floats, Floats]:
     """Return the volts beyond a diode's knee, rounded, and the slope."""
     root = np.sqrt(volts * volts + 4 * ROUNDING**2)
-    return (volts + root) / 2, (1 + volts / root) / 2
+    beyond = (volts + root) / 2
+    return beyond, beyond / root

@@ -106,11 +106,14 @@ def joint(settings: Iterable[Setting]) -> Setting:
     loose: frozenset[Candidate] = frozenset()
     spared: frozenset[str] = frozenset()
     for setting in settings:
+        if setting is USUAL:
+            continue
         fuse, both_ways = max(fuse, setting.fuse), both_ways or setting.both_ways
         high_inputs = high_inputs or setting.high_inputs
         loose |= setting.loose
         spared |= setting.spared
-    return Setting(fuse, both_ways, high_inputs, loose, spared)
+    found = Setting(fuse, both_ways, high_inputs, loose, spared)
+    return USUAL if found == USUAL else found
 
 
 class Fitting(NamedTuple):
@@ -125,7 +128,7 @@ class Fitting(NamedTuple):
 
 def fitting_of(fault: Candidate, setting: Setting) -> Fitting:
     """Return how a fault of a set in that setting was fitted."""
-    return Fitting(setting._replace(loose=frozenset()), fault in setting.loose)
+    return Fitting(setting._replace(loose=frozenset()), fault in setting.loose) if setting.loose else Fitting(setting)
 
 
 def condition_of(frame: Frame, faults: Iterable[Candidate], setting: Setting = USUAL) -> Condition:
@@ -303,7 +306,7 @@ class _Builder:
             self._fed_directly(),
             blowing,
             high_inputs=self.setting.high_inputs and self.frame.fuse_reads_closed,
-            stubs=tuple(stub._replace(places=stub.places - self.out_of_order) for stub in self.stubs),
+            stubs=tuple(Stub(stub.driven, stub.places - self.out_of_order) for stub in self.stubs),
         )
 
     def _reading_closed(self) -> Floats | None:

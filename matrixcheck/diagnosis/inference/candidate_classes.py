@@ -61,7 +61,8 @@ class Item(NamedTuple):
 
     def within(self, matrix_ids: Collection[str]) -> Item:
         """Return the item with its changes in some matrices only."""
-        return self._replace(changes={name: each for name, each in self.changes.items() if name in matrix_ids})
+        inside = {name: each for name, each in self.changes.items() if name in matrix_ids}
+        return self if len(inside) == len(self.changes) else self._replace(changes=inside)
 
 
 def log_odds(rate: float) -> float:

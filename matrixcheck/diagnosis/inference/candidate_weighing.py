@@ -118,6 +118,7 @@ class _CandidateWeighing:
         self.private = private
         self.healthy = tuple(subject.fit(()) for subject in subjects)
         self.known = known
+        self.opens: dict[Hashable, Fit] = {}
         self.groups: dict[tuple[Signature, str, float], list[_Weighed]] = {}
         self.items: list[Item] = []
         self.dead: dict[CellKey, Item] = {}
@@ -234,12 +235,22 @@ class _CandidateWeighing:
                 key = subject.key, frozenset((candidate,)), setting
                 fit = self.known.get(key)
                 if fit is None:
-                    fit = fit_to(subject, (candidate,), setting, healthy)
+                    fit = self._fit_alone(subject, candidate, setting, healthy)
                     self.known.put(key, fit, fit.size)
                 found.append(fit)
             else:
                 found.append(healthy)
         return tuple(found)
+
+    def _fit_alone(self, subject: Subject, candidate: Candidate, setting: Setting, healthy: Fit) -> Fit:
+        """Return the fit of one matrix to one fault: once for all parts that may leave the same lines open."""
+        if candidate.fault_class is not FaultClass.OPEN or setting.loose:
+            return fit_to(subject, (candidate,), setting, healthy)
+        key = subject.key, candidate.lines, mechanism(candidate, setting), setting
+        fit = self.opens.get(key)
+        if fit is None:
+            fit = self.opens[key] = fit_to(subject, (candidate,), setting, healthy)
+        return fit
 
     def _changes(self, fits: Sequence[Fit]) -> dict[str, Difference]:
         found = zip(self.subjects, fits, self.healthy, strict=True)

@@ -46,5 +46,5 @@ class Difference(NamedTuple):
 
 def difference(states: States, usual: States) -> Difference:
     """Return where `states` differs from `usual`; both of one shape."""
-    places = np.flatnonzero(states != usual).astype(np.int32)
+    places = (states != usual).ravel().nonzero()[0].astype(np.int32)
     return Difference(places, states.ravel()[places])

@@ -13,11 +13,13 @@ FaultSet = frozenset[int]
 class Scored(NamedTuple):
     """Score a set of items.
 
-    `score`: log-posterior, up to a constant. `bare`: log-likelihood without private causes. `shows`: a digest of its
-    prediction, one a subject. Fits are left to the problem: of thousands of sets few are needed again.
+    `members`: the same in rising order. `score`: log-posterior, up to a constant. `bare`: log-likelihood without
+    private causes. `shows`: a digest of its prediction, one a subject. Fits are left to the problem: of thousands of
+    sets few are needed again.
     """
 
     faults: FaultSet
+    members: tuple[int, ...]
     score: float
     bare: float
     shows: tuple[bytes, ...]

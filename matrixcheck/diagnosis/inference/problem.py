@@ -131,13 +131,22 @@ def without_darkening(
     Whatever else is there, a dead lamp or coil is dark, and changes nothing else. It isn't so where current comes round
     through odd diodes, nor for what comes and goes. In a switch matrix joined lines show a switch elsewhere as well.
     """
-    odd = any(fault.fault_class in ODD_DIODE for fault in faults)
-    if frame.kind == "switch" or frame.is_strings or odd or setting.loose:
+    classes = {fault.fault_class for fault in faults}
+    if classes.isdisjoint(MAY_DARKEN) or not classes.isdisjoint(ODD_DIODE):
         return list(faults), []
-    fed = any(fault.fault_class is FaultClass.KEEP_WARM_GLOW for fault in faults)
-    darkening = [fault for fault in faults if _darkens(fault, frame, fed)]
-    others = [fault for fault in faults if not _darkens(fault, frame, fed)]
-    return others, [cell for fault in darkening for cell in fault.cells if cell.matrix == frame.matrix.id]
+    if frame.kind == "switch" or frame.is_strings or setting.loose:
+        return list(faults), []
+    fed = FaultClass.KEEP_WARM_GLOW in classes
+    others, dark = [], []
+    for fault in faults:
+        if _darkens(fault, frame, fed):
+            dark += [cell for cell in fault.cells if cell.matrix == frame.matrix.id]
+        else:
+            others.append(fault)
+    return others, dark
+
+
+MAY_DARKEN = (FaultClass.BREAK, FaultClass.DEVICE_DEAD)
 
 
 def _darkens(fault: Candidate, frame: Frame, fed: bool) -> bool:
@@ -168,4 +177,4 @@ def acts_in(fault: Candidate, matrix_id: str) -> bool:
         return fault.cells[0].matrix == matrix_id
     if lines[0].matrix == matrix_id:
         return True
-    return any(line.matrix == matrix_id for line in (*lines[1:], *fault.fused))
+    return len(lines) + len(fault.fused) > 1 and any(line.matrix == matrix_id for line in (*lines[1:], *fault.fused))

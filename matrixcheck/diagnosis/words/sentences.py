@@ -40,8 +40,9 @@ def suspect_sentence(
     """
     named = members_words(layout, members, readings)
     own = {cell for fault in members for cell in fault.cells} if is_private(members) else None
-    unsteady = len(intermittent_cells(readings).intersection(explains))
-    if own is not None and set(explains) <= own and not contradicts:
+    explained = set(explains)
+    unsteady = len(intermittent_cells([one for one in readings if one.cell in explained]))
+    if own is not None and explained <= own and not contradicts:
         return f"{named}; it comes and goes." if unsteady else f"{named}."
     counts = _counts(explains, contradicts, untested)
     if unsteady:

@@ -102,12 +102,20 @@ def most_found(checks: Sequence[BenchCheck], left: Mapping[Fault, float] | None 
 
     `left`: the faults that are still looked for, all that the checks see where they are not given.
     """
-    rest, found = list(checks), []
-    now = chances_of(checks) if left is None else left
+    now = dict(chances_of(checks) if left is None else left)
+    ranks = [_rank(check, now) for check in checks]
+    seeing: dict[Fault, list[int]] = {}
+    for at, check in enumerate(checks):
+        for fault in check.splits:
+            seeing.setdefault(fault, []).append(at)
+    rest, found = list(range(len(checks))), []
     while rest:
-        best = min(range(len(rest)), key=lambda at: _rank(rest[at], now))
-        found.append(rest.pop(best))
-        now = _without(now, found[-1:])
+        best = min(rest, key=ranks.__getitem__)
+        rest.remove(best)
+        found.append(checks[best])
+        seen = [fault for fault in checks[best].splits if now.pop(fault, None) is not None]
+        for at in {at for fault in seen for at in seeing[fault]}:
+            ranks[at] = _rank(checks[at], now)
     return tuple(found)
 
 

@@ -40,7 +40,7 @@ class Explored:
         return sorted([scored for scored in every if scored.score >= least], key=order)[:count]
 
 
-Rank = tuple[float, int, list[int]]
+Rank = tuple[float, int, tuple[int, ...]]
 """Best first; ties but for rounding go by size and by numbers, on every machine alike."""
 DIGITS, TIED = 9, 1e-8
 """Decimals of a score that order sets: further ones are rounding. Scores further apart than the second are no ties."""
@@ -48,4 +48,4 @@ DIGITS, TIED = 9, 1e-8
 
 def order(scored: Scored) -> Rank:
     """Return the sort key of a set."""
-    return -round(scored.score, DIGITS), len(scored.faults), sorted(scored.faults)
+    return -round(scored.score, DIGITS), len(scored.members), scored.members

@@ -12,6 +12,7 @@ from math import exp, inf, log1p
 import numpy as np
 
 from matrixcheck.diagnosis.evidence.noise import Predicted
+from matrixcheck.diagnosis.forward.fault_effects import USUAL, joint
 from matrixcheck.diagnosis.inference.candidate_classes import Role
 from matrixcheck.diagnosis.inference.likelihood import Fit, Subject
 from matrixcheck.diagnosis.inference.posterior import FaultSet, Scored
@@ -99,8 +100,14 @@ class Hiding:
         What lies at a displaced line's end silences cells of another line; a dead chip reads nothing as closed.
         """
         work.spend(sum(map(evaluation, self.problem.subjects)))
-        beside = self.problem.fits_of(faults | {index})
-        return any(not fit.differs.equals(each.differs) for fit, each in zip(beside, fits, strict=True))
+        chosen = [self.problem.items[number] for number in sorted(faults | {index})]
+        leads, setting = [item.lead for item in chosen], joint(item.setting for item in chosen)
+        usual = self.problem.items[index].setting == USUAL
+        return any(
+            not self.problem.fit_in(place, leads, setting).differs.equals(fits[place].differs)
+            for place, name in enumerate(self.problem.matrix_ids)
+            if not usual or acts_in(self.problem.items[index].lead, name)
+        )
 
 
 def _is_unfed(subject: Subject, leads: Iterable[Candidate]) -> bool:

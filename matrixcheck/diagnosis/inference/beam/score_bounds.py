@@ -102,11 +102,20 @@ class _Crossing(NamedTuple):
         return found
 
 
+class _Gains(NamedTuple):
+    """Give the nats that each item gains and loses in one matrix by its places, and by private gains of its cells."""
+
+    gain: Floats
+    loss: Floats
+    private: tuple[Floats, ...]
+
+
 class ScoreBounds:
     """Lay out the items of a problem so that one pass over the readings scores them all."""
 
     def __init__(self, subjects: Sequence[Subject], items: Sequence[Item], healthy: Sequence[Fit]) -> None:
         self.subjects = subjects
+        self.healthy = healthy
         self.weights = np.array([item.weight for item in items])
         self.alone = np.array([item.role is Role.ALONE for item in items], dtype=bool)
         self.silencing = np.array([_silences(subjects, item) for item in items], dtype=bool)
@@ -119,6 +128,7 @@ class ScoreBounds:
             [_cells(subject, items, lasting, at_end) for lasting in (False, True) for at_end in (False, True)]
             for subject in subjects
         ]
+        self._beside_nothing: dict[int, _Gains] = {}
 
     def additions(self, fits: Sequence[Fit], members: Iterable[int]) -> OptimisticScores:
         """Score every item as an addition to the set `members` with these fits, one a matrix."""
@@ -128,18 +138,44 @@ class ScoreBounds:
         crossed = [self._crossed[index] for index in members if index in self._crossed]
         for place, (subject, fit) in enumerate(zip(self.subjects, fits, strict=True)):
             crossing = _crossing_of(subject.frame, crossed)
-            changes = crossing.moved(subject, self._changes[place]) if crossing else self._changes[place]
-            better = changes.value - subject.evidence.log_weights_at(fit.state.ravel()[changes.place], changes.place)
-            silenced = self._shows[place] & ~fit.state.any(axis=1).ravel()
-            if silenced.any():
-                better[silenced[changes.cell] & (better < 0.0)] = 0.0
-            gain += np.bincount(changes.item, np.maximum(better, 0.0), count)
-            loss += np.bincount(changes.item, np.minimum(better, 0.0), count)
-            for cells in self._cells[place]:
-                gains = fit.stuck if cells.lasting else fit.dead
-                by_cell = crossing.by_line_ends(gains) if crossing and cells.at_end else gains
-                own += np.bincount(cells.item, by_cell.ravel()[cells.cell], count)
+            found = self._gains(place, fit, crossing)
+            gain += found.gain
+            loss += found.loss
+            for private in found.private:
+                own += private
         return OptimisticScores(self.weights + np.maximum(gain, own), self.weights + np.maximum(gain + loss, own))
+
+    def _gains(self, place: int, fit: Fit, crossing: _Crossing | None) -> _Gains:
+        """Return what each item gains and loses in one matrix; in one without faults it is worked out once."""
+        if fit is not self.healthy[place] or crossing:
+            return self._gains_beside(place, fit, crossing)
+        if place not in self._beside_nothing:
+            self._beside_nothing[place] = self._gains_beside(place, fit, None)
+        return self._beside_nothing[place]
+
+    def _gains_beside(self, place: int, fit: Fit, crossing: _Crossing | None) -> _Gains:
+        count, subject = len(self.weights), self.subjects[place]
+        changes = crossing.moved(subject, self._changes[place]) if crossing else self._changes[place]
+        state = fit.state
+        better = changes.value - subject.evidence.log_weights_at(state.ravel()[changes.place], changes.place)
+        silenced = self._shows[place] & ~state.any(axis=1).ravel()
+        if silenced.any():
+            better[silenced[changes.cell] & (better < 0.0)] = 0.0
+        private: list[Floats] = []
+        for cells in self._cells[place]:
+            gains = fit.stuck if cells.lasting else fit.dead
+            by_cell = crossing.by_line_ends(gains) if crossing and cells.at_end else gains
+            private.append(_summed(cells.item, by_cell.ravel()[cells.cell], count))
+        return _Gains(
+            _summed(changes.item, np.maximum(better, 0.0), count),
+            _summed(changes.item, np.minimum(better, 0.0), count),
+            tuple(private),
+        )
+
+
+def _summed(items: Ints | Places, nats: Floats, count: int) -> Floats:
+    """Sum `nats[n]` by `items[n]`, for so many items."""
+    return np.bincount(items, nats, count).astype(np.float64, copy=False)
 
 
 def _silences(subjects: Sequence[Subject], item: Item) -> bool:

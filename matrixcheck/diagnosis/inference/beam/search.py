@@ -8,6 +8,7 @@ larger set can catch up, or when the work is used up.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable
 from itertools import combinations, zip_longest
 from math import log
@@ -16,7 +17,7 @@ from typing import NamedTuple
 import numpy as np
 
 from matrixcheck.diagnosis.evidence.noise import Predicted
-from matrixcheck.diagnosis.inference.beam.explored import Explored, Rank, order
+from matrixcheck.diagnosis.inference.beam.explored import DIGITS, Explored, order
 from matrixcheck.diagnosis.inference.beam.set_scores import Part
 from matrixcheck.diagnosis.inference.beam.tables import Tables
 from matrixcheck.diagnosis.inference.candidate_classes import Role
@@ -117,8 +118,9 @@ class _Search:
         self.alone = [index for index, item in enumerate(problem.items) if item.role is Role.ALONE]
         self.ceiling = sum(subject.evidence.ceiling for subject in problem.subjects)
         self.weights = sorted((problem.items[index].weight for index in self.alone), reverse=True)
+        self.of_size: defaultdict[int, list[Scored]] = defaultdict(list)
         self.deferred: dict[FaultSet, _Deferred] = {}
-        self.ranks: dict[FaultSet, tuple[Rank, tuple[float, list[int]]]] = {}
+        self.ranked: dict[int, _Ranked] = {}
         self.mass = -np.inf
         self.best = -np.inf
         self.best_size = 0
@@ -201,14 +203,11 @@ class _Search:
         return list({scored.faults: scored for scored in pairs}.values())
 
     def _ranked(self, size: int) -> tuple[list[Scored], list[Scored]]:
-        of_size = [scored for scored in self.explored.sets.values() if len(scored.faults) == size]
-        for scored in of_size:
-            if scored.faults not in self.ranks:
-                rank = order(scored)
-                self.ranks[scored.faults] = rank, (-round(scored.bare, 9), rank[-1])
-        by_score = sorted(of_size, key=lambda scored: self.ranks[scored.faults][0])
-        by_bare = sorted(of_size, key=lambda scored: self.ranks[scored.faults][1])
-        return _diverse(by_score), _diverse(by_bare)
+        of_size, found = self.of_size[size], self.ranked.get(size)
+        if found is None or found.known < len(of_size):
+            by_score, by_bare = sorted(of_size, key=order), sorted(of_size, key=_bare_order)
+            found = self.ranked[size] = _Ranked(len(of_size), _diverse(by_score), _diverse(by_bare))
+        return found.by_score, found.by_bare
 
     def _try_interactions(self, scored: Scored) -> None:
         """Score joint-only items beside the set; those that change no prediction are dropped."""
@@ -250,6 +249,7 @@ class _Search:
 
     def _keep(self, scored: Scored) -> Scored:
         self.explored.sets[scored.faults] = scored
+        self.of_size[len(scored.members)].append(scored)
         self.mass = float(np.logaddexp(self.mass, scored.score))
         if scored.score > self.best:
             self.best, self.best_bare, self.best_size = scored.score, scored.bare, len(scored.faults)
@@ -261,12 +261,12 @@ class _Search:
         Fits that earlier analyses left in the store make no difference to the count.
         """
         self.work.spend(PER_SET)
-        parts = self.scores.parts(faults)
+        scored, parts = self.scores.of(faults)
         for part in parts:
             if part.faults and part not in self.evaluated:
                 self.evaluated.add(part)
                 self.work.spend(self.scores.costs[part.place])
-        return self.scores.score(faults, parts)
+        return scored
 
     def _additions(self, scored: Scored, rank: int = 0) -> list[int]:
         """Return the items to try beside a set, best ranked first; the others are deferred.
@@ -368,6 +368,18 @@ class _Search:
                 silent = self._score(scored.faults - explicit)
                 if scored.score < silent.score + EXPLICIT_GAIN:
                     del self.explored.sets[scored.faults]
+
+
+class _Ranked(NamedTuple):
+    """Hold the first sets of one size by score, and by bare score; `known`: of how many."""
+
+    known: int
+    by_score: list[Scored]
+    by_bare: list[Scored]
+
+
+def _bare_order(scored: Scored) -> tuple[float, tuple[int, ...]]:
+    return -round(scored.bare, DIGITS), scored.members
 
 
 def _diverse(ranked: Iterable[Scored]) -> list[Scored]:

@@ -25,6 +25,13 @@ class Part(NamedTuple):
     setting: Setting
 
 
+class ScoredSet(NamedTuple):
+    """Hold a set with its score, and what it comes to in each matrix."""
+
+    scored: Scored
+    parts: tuple[Part, ...]
+
+
 class _PartScore(NamedTuple):
     """Score one matrix: log-likelihood with private causes summed out, without them, and a digest of what shows."""
 
@@ -49,24 +56,32 @@ class SetScores:
         ]
         self._empty = [Part(place, NOTHING, USUAL) for place in range(len(self._there))]
         self._scores: dict[Part, _PartScore] = {}
+        self._sets: dict[FaultSet, ScoredSet] = {}
 
-    def parts(self, faults: FaultSet) -> tuple[Part, ...]:
+    def of(self, faults: FaultSet) -> ScoredSet:
+        """Return the set with its score, worked out once."""
+        known = self._sets.get(faults)
+        if known is None:
+            known = self._sets[faults] = self._scored(faults)
+        return known
+
+    def _parts(self, faults: FaultSet) -> tuple[Part, ...]:
         """Return what the set comes to in each matrix."""
         unusual = faults & self._unusual
-        setting = joint(self.problem.items[index].setting for index in sorted(faults)) if unusual else USUAL
+        setting = joint(self.problem.items[index].setting for index in sorted(unusual)) if unusual else USUAL
         leads = frozenset(self._number[index] for index in faults) if faults & self._repeated else faults
         heres = [leads & there for there in self._there]
         return tuple([Part(place, here, setting) if here else self._empty[place] for place, here in enumerate(heres)])
 
-    def score(self, faults: FaultSet, parts: Sequence[Part]) -> Scored:
-        """Return the set with its score; `parts`: what it comes to in each matrix."""
-        found = [self._scores.get(part) or self._part_score(part, faults) for part in parts]
-        weight = sum([self._weights[index] for index in sorted(faults)])
+    def _scored(self, faults: FaultSet) -> ScoredSet:
+        members, parts = tuple(sorted(faults)), self._parts(faults)
+        found = [self._scores.get(part) or self._part_score(part, members) for part in parts]
+        weight = sum([self._weights[index] for index in members])
         logs, bares, shows = zip(*found, strict=True)
-        return Scored(faults, sum(logs) + weight, sum(bares), shows)
+        return ScoredSet(Scored(faults, members, sum(logs) + weight, sum(bares), shows), parts)
 
-    def _part_score(self, part: Part, faults: FaultSet) -> _PartScore:
-        leads = [self.problem.items[index].lead for index in sorted(faults)]
+    def _part_score(self, part: Part, members: Sequence[int]) -> _PartScore:
+        leads = [self.problem.items[index].lead for index in members]
         fit = self.problem.fit_in(part.place, leads, part.setting)
         score = _PartScore(fit.log(self.problem.private[part.place]), fit.bare, fit.differs.digest)
         self._scores[part] = score

@@ -239,4 +239,5 @@ def _first(number: dict[Key, int], keys: Iterable[Key]) -> int | None:
 
 def _scored(problem: Problem, faults: FaultSet, score: float) -> Scored:
     fits = problem.fits_of(faults)
-    return Scored(faults, score, sum(fit.bare for fit in fits), tuple(fit.differs.digest for fit in fits))
+    shows = tuple(fit.differs.digest for fit in fits)
+    return Scored(faults, tuple(sorted(faults)), score, sum(fit.bare for fit in fits), shows)
