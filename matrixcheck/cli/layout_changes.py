@@ -43,7 +43,7 @@ def set_(
     first.
     """
     from matrixcheck.layout.edit.editing import edit_layout
-    from matrixcheck.layout.files import bytes_of_layout, find_layout, parse_layout
+    from matrixcheck.layout.files import bytes_of_layout, find_layout, look_over, parse_layout
     from matrixcheck.layout.source import source_of
     from matrixcheck.whole_files import drafted, replace
 
@@ -51,6 +51,7 @@ def set_(
     target, copied = _target(path)
     text = bytes_of_layout(path).decode()
     before = parse_layout(text, str(path))
+    warned = {(problem.key, problem.reason) for problem in look_over(path)}
     changes = _changes(pairs, before)
     edited = edit_layout(text, str(path), changes)
     lines = _said(changes, before, edited.layout)
@@ -72,6 +73,9 @@ def set_(
     say(
         f"Written: {target if copied else path}" + (", a copy of the one that comes with the program" if copied else "")
     )
+    for problem in look_over(target):
+        if (problem.key, problem.reason) not in warned:
+            say(problem.in_full())
     if relaid is not None:
         say_kept(_kept(relaid))
 

@@ -209,7 +209,7 @@ def _place_of(event: Event, layout: Layout) -> str:
     match event:
         case Read(reading=Reading(cell=None, matrix=matrix)):
             return matrix
-        case Read(reading=Reading(cell=CellKey() as cell)) | Deferred(cell=cell):
+        case Read(reading=Reading(cell=CellKey() as cell)) | Deferred(cell=cell) | Accepted(cell=cell):
             return cell_words(layout, cell)
         case Found(finding=finding):
             return place_words(layout, finding.place)

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 from record_case import BATCHES, LAYOUT, START, marked, read, recorded
 
+from matrixcheck.diagnosis.attempt import attempts
 from matrixcheck.layout.files import flaws_in, layout_from, parse_layout
 from matrixcheck.layout.frozen import to_json
 from matrixcheck.layout.matching import matched, places_in
@@ -23,7 +24,7 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Finding, Mark
 from matrixcheck.layout.source import source_of
 from matrixcheck.record.copying import renumbered
-from matrixcheck.record.differences import differences
+from matrixcheck.record.differences import differences, said
 from matrixcheck.record.events import (
     Accepted,
     Deferred,
@@ -41,8 +42,10 @@ from matrixcheck.record.events import (
 from matrixcheck.record.job_files import job_text, read_job
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.replay import advance, replay
+from matrixcheck.record.strikes import strike_of
 from matrixcheck.record.summary import coverage_of, kept_without_cell, later_list, log_lines
 from matrixcheck.record.versions import relaid
+from matrixcheck.report.repair_results import repair_results
 
 
 def changed(layout: Layout, source: random.Random, count: int) -> Layout:
@@ -136,6 +139,7 @@ def readings_of(events: Sequence[Recorded]) -> set[int]:
 
 
 @given(st.lists(BATCHES, max_size=8), layouts)
+@settings(max_examples=40)
 def test_a_relayout_never_loses_a_reading(batches: list[tuple[Event, ...]], other: Layout) -> None:
     events = recorded(*batches)
     after = replay(laid(events, other))
@@ -153,6 +157,7 @@ def test_a_relayout_never_loses_a_reading(batches: list[tuple[Event, ...]], othe
 
 
 @given(st.lists(BATCHES, max_size=8), layouts)
+@settings(max_examples=40)
 def test_a_relayout_there_and_back_is_the_state_before(batches: list[tuple[Event, ...]], other: Layout) -> None:
     events = recorded(*batches)
     back = replay(laid(laid(events, other), LAYOUT))
@@ -164,6 +169,7 @@ def test_a_relayout_there_and_back_is_the_state_before(batches: list[tuple[Event
 
 
 @given(st.lists(BATCHES, max_size=8), layouts)
+@settings(max_examples=40)
 def test_the_undo_of_a_relayout_gives_all_back_and_its_redo_takes_it_again(
     batches: list[tuple[Event, ...]], other: Layout
 ) -> None:
@@ -223,7 +229,21 @@ def test_in_any_order_of_relayouts_undos_and_redos_every_reading_counts_or_is_na
     assert read_job(job_text(kept), "file") == renumbered(kept, 1)
 
 
+@given(evenings())
+@settings(max_examples=12)
+def test_whatever_stands_can_be_analysed_told_and_struck_out(events: tuple[Recorded, ...]) -> None:
+    state = replay(events)
+    (found,) = attempts(state.layout, state.current, state.known, only_last=True)
+    assert {one.cell for one in found.cells} == set(state.standings)
+    assert len(repair_results(state)) == len(state.repairs)
+    assert "\n" not in said(differences(replay(events[:-1]), state))
+    for number, one in enumerate(events, 1):
+        if one.event.undoable and one.seq not in {each.seq for each in state.struck}:
+            assert not strike_of(state, number).back
+
+
 @given(layouts, layouts)
+@settings(max_examples=40)
 def test_what_is_matched_one_way_is_matched_the_other_way(one: Layout, other: Layout) -> None:
     there, back = matched(one, other), matched(other, one)
     assert {now: place for place, now in there.items()} == back

@@ -95,6 +95,19 @@ def test_a_wrong_key_or_value_is_one_line_and_nothing_is_written(
     assert sorted(path.name for path in machine.parent.iterdir()) == ["machine.toml"]
 
 
+def test_what_is_allowed_and_rarely_meant_is_said_once_it_is_new(run: Run, machine: Path) -> None:
+    out = run("layout", "set", machine.name, "switches.12.name", "gull")[1]
+    assert "warning: matrix[1].cells[2][1]" in out
+    assert "warning" not in run("layout", "set", machine.name, "switches.21.name", "crabs")[1]
+
+
+def test_a_layout_of_the_program_is_known_by_its_name_and_no_other_is_opened_over_the_network(machine: Path) -> None:
+    assert read_found("saltmarsh-tram", own=False)[1].file == "saltmarsh-tram"
+    assert read_found(str(machine))[1].file == str(machine.resolve())
+    with pytest.raises(UsageError, match="no layout"):
+        read_found(str(machine), own=False)
+
+
 def test_a_layout_of_the_program_is_never_written_but_copied(run: Run, tmp_path: Path) -> None:
     before = shipped()["coil-8x2"].read_bytes()
     code, out, _ = run("layout", "set", "coil-8x2", "coils.volts", "24")
