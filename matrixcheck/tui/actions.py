@@ -201,11 +201,43 @@ BENCH = Place(
     (
         Action("pick", "Enter", "open", "open"),
         Action("new_job", "n", "new job", "new"),
+        Action("find_job", "f", "find", "find", "find a job as you type: name, serial number, owner, machine"),
         HELP,
-        THEME,
+        Action("edit_job", "e", "edit", "edit", "put name, serial number and owner right", Group.SELDOM),
+        Action("close_job", "c", "close", "close", "close with a verdict, or reopen", Group.SELDOM),
+        Action(
+            "archive", "z", "archive", "archive", "take off the list, or put back; nothing is deleted", Group.SELDOM
+        ),
+        Action("archived", "a", "archived", "archived", "show archived jobs too, or no longer", Group.SELDOM),
+        Action("visit_again", "v", "visit", "visit_again", "another visit of this machine", Group.SELDOM),
+        Action("compare", "d", "changes", "compare", "what changed since the visit before", Group.SELDOM),
+        THEME._replace(group=Group.SELDOM),
         QUIT,
         ABOVE._replace(group=Group.LISTED),
         BELOW._replace(group=Group.LISTED),
+    ),
+)
+
+EDIT_JOB = Place(
+    "edit a job",
+    "",
+    (
+        Action("keep", "Enter", "keep", "keep"),
+        Action("below", "↓", "below", "onward(1)"),
+        Action("above", "↑", "above", "onward(-1)"),
+        LEAVE,
+    ),
+    EVERYTHING,
+)
+
+COMPARE = Place(
+    "what changed",
+    "",
+    (
+        Action("above", "↑", "up", "scroll(-1)"),
+        Action("below", "↓", "down", "scroll(1)"),
+        READ_ON,
+        BACK._replace(also=("d",)),
     ),
 )
 
@@ -367,7 +399,22 @@ PLACES: Mapping[str, Place] = MappingProxyType(
     {
         place.name: place
         for place in (
-            *(JOB, ROLL, HOLD, WALK, TIMED_WALK, ALL_LIT, REST, BENCH, CHECKS, REPAIR, SAFETY, FUNCTIONS),
+            *(
+                JOB,
+                ROLL,
+                HOLD,
+                WALK,
+                TIMED_WALK,
+                ALL_LIT,
+                REST,
+                BENCH,
+                EDIT_JOB,
+                COMPARE,
+                CHECKS,
+                REPAIR,
+                SAFETY,
+                FUNCTIONS,
+            ),
             *(LOG, LATER_PAGE),
             *(CHOOSE_ROUND, CHOOSE_HOLD, FIND, WORDS, ASK, STOP, WAITING, NEW_JOB, HELP_PAGE),
         )

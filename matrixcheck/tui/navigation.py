@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from textual.app import App
 
-from matrixcheck.bench import Bench
+from matrixcheck.bench import Bench, JobSummary
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
@@ -59,6 +59,8 @@ SCREENS: Mapping[str, str] = MappingProxyType(
         "stop": "stop.StopScreen",
         "not kept": "waiting.WaitingScreen",
         "new job": "new_job.NewJobScreen",
+        "edit a job": "edit_job.EditJobScreen",
+        "what changed": "compare.CompareScreen",
         "help": "help.HelpScreen",
     }
 )
@@ -121,6 +123,15 @@ class Navigation:
     def new_job(self, opened: Callable[[str | None], None]) -> None:
         """Let a machine be put on the bench; `opened` gets the new job's id."""
         self._show(screen_class("new job")(self._bench, self._own_layouts), opened)
+
+    def edit_job(self, job: JobSummary, edited: Callable[[Mapping[str, str] | None], None]) -> None:
+        """Let what is known of a job be put right; `edited` gets what was changed."""
+        self._show(screen_class("edit a job")(job), edited)
+
+    def compare(self, job: str, before: str) -> None:
+        """Show what changed since another visit. Raises MatrixCheckError where none is known."""
+        then, changes = self._bench.changed_since(job, before)
+        self._show(screen_class("what changed")(then, self._bench.state(job), changes))
 
     def not_kept(self, elsewhere: Callable[[Path, Refused], object]) -> None:
         """Show what waits to be kept. Over the network nobody names files of this computer, to go on `elsewhere`."""

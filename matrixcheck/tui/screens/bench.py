@@ -1,26 +1,34 @@
-"""The bench: the jobs on it, and the way to put another machine there."""
+"""The bench: the jobs on it, found as one types, put right, closed or put away; and the way to put a machine there."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping, Sequence
+
+from textual import events
 from textual.app import ComposeResult
 
-from matrixcheck.bench import Bench
+from matrixcheck.bench import Bench, JobSummary
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.tui.actions import BENCH
-from matrixcheck.tui.keeping import Keeping
+from matrixcheck.tui.keeping import Entry, Keeping
 from matrixcheck.tui.keymap import key_named
 from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
 from matrixcheck.tui.page_address import show_address
 from matrixcheck.tui.screens.page import Page
-from matrixcheck.tui.text.spans import Row, wrapped
+from matrixcheck.tui.text.jobs import visits
+from matrixcheck.tui.text.spans import Row, Tone, wrapped
 from matrixcheck.tui.text.waiting import now_in
+from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.job_list import JobList
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.toned import taken
+
+VERDICTS = ("works", "works, but for what is listed", "goes back as it came")
 
 
 class BenchScreen(Page[None]):
-    """All jobs with how far they are tested."""
+    """All jobs, the one worked on last first, with how far they are."""
 
     PLACE = BENCH
 
@@ -28,10 +36,15 @@ class BenchScreen(Page[None]):
         super().__init__()
         self._keeping = keeping
         self._bench = bench
+        self._every: tuple[JobSummary, ...] = ()
+        self._archived = False
 
     def compose(self) -> ComposeResult:
-        """Compose head, jobs, what went wrong, keys."""
+        """Compose head, what is looked for, jobs, what was kept or went wrong, keys."""
         yield Lines(self._head(), id="head")
+        looked_for = EntryLine("name, serial number, owner or machine", id="looked-for")
+        looked_for.display = False
+        yield looked_for
         yield JobList(key_named("new_job", BENCH, self.keymap), id="jobs")
         yield Lines(id="trouble")
         yield KeyBar(self.bar(), id="keys")
@@ -46,6 +59,20 @@ class BenchScreen(Page[None]):
         message.stop()
         self._show()
 
+    async def on_key(self, event: events.Key) -> None:
+        """Look for a job with everything that is typed, while one is looked for."""
+        looked_for = self.query_one(EntryLine)
+        if not looked_for.display:
+            return
+        if event.key == "escape":
+            taken(event)
+            looked_for.clear()
+            looked_for.display = False
+            self._show_found()
+        elif event.key not in {"enter", "up", "down"} and looked_for.take(event.key, event.character):
+            taken(event)
+            self._show_found()
+
     def on_item_list_picked(self, message: JobList.Picked) -> None:
         """Open the job that was tapped."""
         message.stop()
@@ -53,9 +80,8 @@ class BenchScreen(Page[None]):
 
     def action_open(self) -> None:
         """Open the job pointed at."""
-        jobs = self.query_one(JobList)
-        if jobs.count:
-            self._open(jobs.job_at(jobs.here))
+        if (job := self._pointed) is not None:
+            self._open(job.id)
 
     def action_step(self, by: int) -> None:
         """Point at another job."""
@@ -65,10 +91,82 @@ class BenchScreen(Page[None]):
         """Put a machine on the bench."""
         self.navigation.new_job(self._open)
 
+    def action_find(self) -> None:
+        """Look for a job as one types."""
+        self.query_one(EntryLine).display = True
+
+    def action_archived(self) -> None:
+        """Show archived jobs too, or no longer."""
+        self._archived = not self._archived
+        self._show()
+
+    def action_edit(self) -> None:
+        """Put name, serial number and owner of the job right."""
+        job = self._pointed
+        if job is None:
+            return
+
+        def edited(changed: Mapping[str, str] | None) -> None:
+            if changed:
+                self._keep(job, "job edited", lambda: self._bench.edit_job(job.id, **changed))
+
+        self.navigation.edit_job(job, edited)
+
+    def action_close(self) -> None:
+        """Close the job with a verdict, or reopen it."""
+        job = self._pointed
+        if job is None:
+            return
+        if job.verdict is not None:
+            self._keep(job, "job reopened", lambda: self._bench.reopen_job(job.id))
+            return
+
+        def said(verdict: str | None) -> None:
+            if verdict is not None:
+                self._keep(job, f"job closed: {verdict}", lambda: self._bench.close_job(job.id, verdict))
+
+        self.navigation.words(f"{job.name}: how does it leave the bench?", "the verdict", said, VERDICTS)
+
+    def action_archive(self) -> None:
+        """Take the job off the list, or put it back. Nothing of it is deleted."""
+        job = self._pointed
+        if job is not None:
+            words = "job back on the list" if job.archived else "job archived; nothing of it is deleted"
+            self._keep(job, words, lambda: self._bench.archive_job(job.id, hidden=not job.archived))
+
+    def action_visit_again(self) -> None:
+        """Put the machine of the job on the bench once more: its layout, serial number and owner as they were last."""
+        job = self._pointed
+        if job is None:
+            return
+        last = visits(job, self._every)[-1]
+
+        def named(name: str | None) -> None:
+            if name is None:
+                return
+            try:
+                self._open(self._bench.visit_again(last.id, name))
+            except MatrixCheckError as error:
+                self._complain(error)
+
+        self.navigation.words(f"Another visit of {last.machine}: its name?", "the job's name", named, begun=last.name)
+
+    def action_compare(self) -> None:
+        """Show what changed since the visit before."""
+        job = self._pointed
+        if job is None:
+            return
+        stays = [one.id for one in visits(job, self._every)]
+        before = job.previous or next(iter(stays[stays.index(job.id) - 1 : stays.index(job.id)]), "")
+        try:
+            self.navigation.compare(job.id, before)
+        except MatrixCheckError as error:
+            self._complain(error)
+
     def on_state_changed(self, message: StateChanged) -> None:
         """Show what was kept for a screen that was left since."""
         message.stop()
-        self._show()
+        self._read()
 
     def on_book_trouble(self, message: BookTrouble) -> None:
         """Say what is wrong with the book."""
@@ -77,33 +175,66 @@ class BenchScreen(Page[None]):
 
     def show_waiting(self) -> None:
         """Say what waits to be kept."""
-        words = self.waiting_words(self._keeping)
-        self.query_one("#trouble", Lines).show(wrapped(words, self.app.size.width - 2, "alert") if words else ())
+        self._say(self.waiting_words(self._keeping), "alert")
+
+    @property
+    def _pointed(self) -> JobSummary | None:
+        return self.query_one(JobList).pointed
 
     def _head(self) -> list[Row]:
-        about = ["every job, how far tested", now_in(self._bench.path.name if self._bench.moved else "")]
+        which = "archived ones too" if self._archived else "worked on last first"
+        about = [which, now_in(self._bench.path.name if self._bench.moved else "")]
         return [(("The bench", "title"), (f"  {' · '.join(filter(None, about))}", "quiet"))]
 
     def _show(self) -> None:
         self.show_waiting()
         self.query_one("#head", Lines).show(self._head())
+        self._read()
+
+    def _read(self) -> None:
         self.run_worker(self._read_jobs(), group="read", exclusive=True)
 
     async def _read_jobs(self) -> None:
         try:
-            jobs = await self._keeping.ask(lambda: self._bench.jobs(archived=False))
+            self._every = await self._keeping.ask(self._bench.jobs)
         except MatrixCheckError as error:
             self._complain(error)
             return
-        self.query_one(JobList).show_jobs(jobs)
+        if self.is_open:
+            self._show_found()
+
+    def _show_found(self) -> None:
+        typed = self.query_one(EntryLine).text
+        self.query_one(JobList).show_jobs(self._found(typed), typed.strip())
+
+    def _found(self, typed: str) -> Sequence[JobSummary]:
+        return [one for one in self._every if one.matches(typed) and (self._archived or not one.archived)]
 
     def _open(self, job: str | None) -> None:
         if job is None or not self.is_top:
             return
+        self.query_one(JobList).want(job)
         try:
             self.navigation.job(job)
         except MatrixCheckError as error:
             self._complain(error)
 
+    def _keep(self, job: JobSummary, words: str, keep: Callable[[], object]) -> None:
+        """Have something of a job kept, and say so once it is."""
+        self._keeping.add(
+            Entry(
+                job.id,
+                words,
+                keep,
+                kept=lambda _: self.call_later(self._say, f"kept: {words}", "strong"),
+                refused=lambda error: self.call_later(self._complain, error),
+            )
+        )
+
     def _complain(self, error: MatrixCheckError) -> None:
-        self.query_one("#trouble", Lines).show(wrapped(f"! {error}", self.app.size.width - 2, "alert"))
+        self._say(f"! {error}", "alert")
+
+    def _say(self, words: str, tone: Tone) -> None:
+        if self.is_open:
+            said = wrapped(words, self.app.size.width - 2, tone) if words else ()
+            self.query_one("#trouble", Lines).show(said)

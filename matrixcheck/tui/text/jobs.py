@@ -1,19 +1,31 @@
-"""The jobs on the bench as lines: what each is, and how far each of its matrices is tested."""
+"""The jobs on the bench, a line each: how far it is, what fails, what is due, when last worked on; one in full."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
 from matrixcheck.bench import Coverage, JobSummary
-from matrixcheck.tui.text.spans import Row, Span, clipped, row
+from matrixcheck.layout.reading import Mark
+from matrixcheck.report.glyphs import GLYPHS, RETEST_DUE
+from matrixcheck.tui.text.spans import Row, Span, clipped, row, wrapped
+from matrixcheck.tui.widths import PHONE
 
 BAR = 8
 DONE, OPEN = "━", "─"
+HERE: Span = ("▌ ", "alert")
+ELSEWHERE: Span = ("  ", "plain")
+FACTS = f"{'tested':>8} {GLYPHS[Mark.DEAD]:>4} {RETEST_DUE:>4} {'round':<6} {'worked on':<10}"
+"""The heads of what stands behind each name."""
 
 
 def job_rows(jobs: Sequence[JobSummary], here: int, width: int) -> tuple[tuple[Row, ...], ...]:
-    """Return for each job its lines; the one at `here` is pointed at."""
-    return tuple(_job(job, index == here, width) for index, job in enumerate(jobs))
+    """Return for each job its line, two on a phone; below the one at `here`, which is pointed at, the rest of it."""
+    return tuple(_pointed(job, jobs, width) if index == here else _lines(job, width) for index, job in enumerate(jobs))
+
+
+def heads(width: int) -> tuple[Row, ...]:
+    """Return what the columns are; none on a phone."""
+    return (row(f"  {'job':<{_name_room(width)}} {FACTS}".rstrip(), "quiet"),) if width >= PHONE else ()
 
 
 def no_jobs(key: str) -> tuple[Row, ...]:
@@ -25,18 +37,73 @@ def no_jobs(key: str) -> tuple[Row, ...]:
     )
 
 
-def _job(job: JobSummary, here: bool, width: int) -> tuple[Row, ...]:
+def none_found(typed: str) -> tuple[Row, ...]:
+    """Return what stands where no job has what was typed."""
+    return (row(f"No job has {typed} in its name, serial number, owner or machine.", "plain"),)
+
+
+def visits(job: JobSummary, jobs: Sequence[JobSummary]) -> tuple[JobSummary, ...]:
+    """Return every visit of a job's machine among these, oldest first: by its serial number and its layout's name."""
+    if not job.serial:
+        return (job,)
+    same = (job.serial.casefold(), job.machine)
+    found = [one for one in reversed(jobs) if (one.serial.casefold(), one.machine) == same]
+    return tuple(sorted(found, key=lambda one: one.opened_at))
+
+
+def _lines(job: JobSummary, width: int) -> tuple[Row, ...]:
+    faded = job.verdict is not None or job.archived
+    if width < PHONE:
+        return (
+            (ELSEWHERE, (clipped(job.name, width - 2), "quiet" if faded else "title")),
+            (ELSEWHERE, (clipped(" ".join(_facts(job).split()), width - 2), "quiet")),
+        )
+    room = _name_room(width)
+    name: Span = (f"{clipped(job.name, room):<{room}} ", "quiet" if faded else "title")
+    return ((ELSEWHERE, name, (_facts(job), "quiet")),)
+
+
+def _pointed(job: JobSummary, jobs: Sequence[JobSummary], width: int) -> tuple[Row, ...]:
+    (_, (name, _), *facts), *others = _lines(job, width)
+    bare = name.rstrip()
+    first: Row = (HERE, (bare, "here"), (name[len(bare) :], "plain"), *facts)
     opened = f"since {job.opened_at:%d %b %Y}"
-    about = " · ".join(filter(None, [job.machine, job.serial and f"serial {job.serial}", opened]))
-    pointer: Span = ("▌ ", "alert") if here else ("  ", "plain")
-    head: Row = (
-        pointer,
-        (clipped(job.name, width - 2), "here" if here else "title"),
+    whole = job.name if bare.endswith("…") else ""
+    about = [whole, job.machine, job.serial and f"serial {job.serial}", job.owner, opened]
+    said = [" · ".join(filter(None, about)), *_state(job, jobs)]
+    rows = [line for words in said for line in wrapped(words, width - 2, "quiet")]
+    return tuple(
+        [first, *((HERE, *line[1:]) for line in others)]
+        + [(HERE, *line) for line in (*rows, *_coverage(job.coverage, width - 2))]
+        + [()]
     )
-    lines: list[Row] = [head, (pointer, (clipped(about, width - 2), "quiet"))]
-    for spans in _coverage(job.coverage, width - 2):
-        lines.append((pointer, *spans))
-    return (*lines, ())
+
+
+def _state(job: JobSummary, jobs: Sequence[JobSummary]) -> list[str]:
+    """Return what else is to be known: verdict, archive, open rounds, and the machine's other visits."""
+    said = [f"closed: {job.verdict}" if job.verdict is not None else "", "archived" if job.archived else ""]
+    said.append(f"open: {', '.join(job.rounds)}" if job.rounds else "")
+    stays = visits(job, jobs)
+    place = [one.id for one in stays].index(job.id)
+    if len(stays) > 1:
+        before = stays[place - 1] if place else None
+        verdict = f", {before.verdict}" if before is not None and before.verdict else ""
+        last = f"; the one before: {before.opened_at:%d %b %Y}, {before.name}{verdict}" if before else ""
+        said.append(f"visit {place + 1} of {len(stays)} of this machine{last}")
+    return list(filter(None, said))
+
+
+def _facts(job: JobSummary) -> str:
+    """Return how far a job is: tested, failing, due for a retest, the open round or how it ended, last worked on."""
+    tested = f"{job.tested}/{job.cells}"
+    failing = f"{GLYPHS[Mark.DEAD]}{job.failing}" if job.failing else ""
+    due = f"{RETEST_DUE}{job.retest_due}" if job.retest_due else ""
+    state = "closed" if job.verdict is not None else job.rounds[0].partition(" ")[0] if job.rounds else ""
+    return f"{tested:>8} {failing:>4} {due:>4} {'away' if job.archived else state:<6} {job.worked_at:%Y-%m-%d}"
+
+
+def _name_room(width: int) -> int:
+    return max(width - 3 - len(FACTS), 8)
 
 
 def _coverage(coverage: Mapping[str, Coverage], width: int) -> list[Row]:
