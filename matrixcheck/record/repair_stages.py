@@ -7,8 +7,9 @@ from typing import NamedTuple
 
 from matrixcheck.record.cell_state import Standings
 from matrixcheck.record.events import Repaired
+from matrixcheck.record.folding import Folding
 from matrixcheck.record.job_state import FindingMade, JobState, RepairMade
-from matrixcheck.record.replay import Folding, replay
+from matrixcheck.record.replay import replay
 
 
 class Before(NamedTuple):

@@ -39,8 +39,9 @@ from matrixcheck.record.events import (
     SafetyChecked,
     Withdrawn,
 )
+from matrixcheck.record.folding import Folding
 from matrixcheck.record.job_state import JobState
-from matrixcheck.record.replay import Folding, replay
+from matrixcheck.record.replay import replay
 from matrixcheck.record.versions import told_now
 from matrixcheck.record.withdrawals import struck_out
 

@@ -18,7 +18,8 @@ from matrixcheck.bench import Bench, recording
 from matrixcheck.errors import InputError
 from matrixcheck.layout.reading import Mark, Reading
 from matrixcheck.record.events import Event, Read, Recorded, Repaired
-from matrixcheck.record.replay import Folding, advance, replay
+from matrixcheck.record.folding import Folding
+from matrixcheck.record.replay import advance, replay
 from matrixcheck.record.summary import log_lines
 
 
