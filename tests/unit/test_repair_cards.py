@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
+from record_case import PLACES, readings
+from record_case import state_after as drawn_state
 from report_case import START, state_after
 
 from matrixcheck.diagnosis.diagnose import diagnose
@@ -17,9 +22,9 @@ from matrixcheck.record.job_state import JobState
 from matrixcheck.record.replay import advance
 from matrixcheck.report.answer.build import answer_of_job
 from matrixcheck.report.answer.full import card_in_full
-from matrixcheck.report.answer.model import Answer, Card
+from matrixcheck.report.answer.model import LONGEST_TITLE, Answer, Card
 from matrixcheck.report.answer.schema import answer_schema
-from matrixcheck.report.answer.text import answer_lines, sure_words
+from matrixcheck.report.answer.text import answer_lines, card_lines, sure_words, top_lines
 from matrixcheck.report.answer_section import answer_section
 from matrixcheck.report.document import CardBlock
 from matrixcheck.tui.text.analysis import analysis_of
@@ -185,3 +190,36 @@ def test_every_face_says_the_same_of_a_repair() -> None:
     )
     assert words in analysis_of(diagnosis, answer).cards[0].says
     assert any(isinstance(one, CardBlock) and ("repair", words) in one.facts for one in answer_section(answer).blocks)
+
+
+STEPS = st.lists(
+    readings().map(lambda reading: Read(reading=reading))
+    | st.builds(Repaired, place=st.sampled_from(PLACES), did=st.sampled_from(["", "replaced", "a new one " * 9])),
+    max_size=14,
+)
+
+
+@settings(max_examples=25)
+@given(STEPS)
+def test_an_answer_with_repairs_is_brief_says_nothing_twice_and_counts_every_cell_that_is_due(
+    events: list[Event],
+) -> None:
+    state = drawn_state(*events)
+    diagnosis = diagnose(state.layout, state.current, state.known)
+    answer = answer_of_job(diagnosis, state)
+    assert len(top_lines(answer, 78)) <= 2
+    assert [card.number for card in answer.cards] == list(range(1, len(answer.cards) + 1))
+    said = [words for card in answer.cards for words in (card.title, card.why, *(one.words for one in card.repairs))]
+    assert max(Counter(filter(None, said)).values(), default=1) == 1
+    for card in answer.cards:
+        assert len(card.title) <= LONGEST_TITLE
+        assert len(card_lines(card, 78)) <= 10
+    shown = {one.place: one for card in answer.cards for one in card.repairs}
+    waiting = {
+        place: {cell for one in state.repairs if one.place == place for cell in one.due if cell in state.due}
+        for place in {state.standings[cell].retest_due for cell in state.due}
+    }
+    assert {place: shown[place].due for place in waiting if place} == {
+        place: len(cells) for place, cells in waiting.items() if place
+    }
+    assert all(one.due == 0 for one in shown.values() if one.stands == "closed")

@@ -20,7 +20,7 @@ from matrixcheck.record.summary import found_words
 from matrixcheck.report.answer import model
 from matrixcheck.report.answer.model import Card, Evidence, FirstCheck, Verdict, sureness
 from matrixcheck.report.answer.ranking import Ranking
-from matrixcheck.report.answer.repaired import place_of, repair_cards, repairs_of
+from matrixcheck.report.answer.repaired import place_of, repair_cards, repairs_of, told_once
 from matrixcheck.report.answer.symptoms import Symptoms
 from matrixcheck.report.answer.titles import shortened, titled, uncapital
 from matrixcheck.report.answer.where import places_of
@@ -52,6 +52,7 @@ def cards_of(seen: Seen, ranking: Ranking) -> tuple[Card, ...]:
             found.append(_card(seen, suspect, kind, [card.title for card in found]))
     harmless = [card for card in found if card.kind == "no fault"]
     numbered = _numbered(sorted((card for card in found if card.kind != "no fault"), key=_order))
+    numbered = told_once(numbered)
     repairs = repair_cards(seen.job, numbered) if seen.job else ()
     return _with_first_checks(_said_once(_numbered([*numbered, *repairs, *harmless])), ranking.diagnosis)
 

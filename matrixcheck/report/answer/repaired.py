@@ -38,6 +38,20 @@ def repairs_of(job: JobState, suspect: Suspect) -> tuple[RepairShown, ...]:
     return tuple(_shown(layout, one, _stands(one, suspect)) for one in found[-MOST_ON_A_CARD:])
 
 
+def told_once(cards: Sequence[Card]) -> list[Card]:
+    """Return the cards with each repair on one of them: the first that it leaves open again, else the first at all."""
+    told: dict[str, int] = {}
+    for stands in ("open again", "retest due", "closed", "nothing to retest"):
+        for card in cards:
+            for one in card.repairs:
+                if one.stands == stands:
+                    told.setdefault(one.place, card.number)
+    return [
+        card.model_copy(update={"repairs": tuple(one for one in card.repairs if told[one.place] == card.number)})
+        for card in cards
+    ]
+
+
 def repair_cards(job: JobState, numbered: Sequence[Card]) -> tuple[Card, ...]:
     """Return a card for each repair that no fault's card shows: what waits for its retest first, what is closed last.
 
