@@ -13,8 +13,8 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Finding, Reading
 from matrixcheck.record.answers import Kept, LastEntry, Undone, cell_of, counted_in_one, kept, words_and_cells
 from matrixcheck.record.corrections import corrected_by, correction_of
-from matrixcheck.record.entry import parse_entries, parse_places
-from matrixcheck.record.entry_events import event_of, in_round
+from matrixcheck.record.entry import Verb, parse_entries, parse_places
+from matrixcheck.record.entry_events import events_of, in_round
 from matrixcheck.record.events import (
     Accepted,
     Deferred,
@@ -45,11 +45,18 @@ class Recording(Book):
         in one transaction, or, with an InputError, none.
         """
 
-        def events(state: JobState) -> list[Event]:
-            typed = [event_of(entry, state) for entry in parse_entries(text, state.layout.matrix(matrix_id))]
-            return [*(slip for one in typed for slip in corrected_by(one, state)), *typed]
+        unsteady: set[CellKey] = set()
 
-        return self._keep_each(job, events, send)
+        def events(state: JobState) -> list[Event]:
+            entries = parse_entries(text, state.layout.matrix(matrix_id))
+            unsteady.update(entry.cell for entry in entries if entry.verb is Verb.UNSTEADY)
+            typed = [event for entry in entries for event in events_of(entry, state)]
+            slips = (slip for one in typed for slip in corrected_by(one, state))
+            return [*dict.fromkeys(slips), *typed]
+
+        found = self._keep_each(job, events, send)
+        last = {one.cell: one.seq for one in found}
+        return tuple(one for one in found if one.cell not in unsteady or one.seq == last[one.cell])
 
     def differed(self, job: str, cell: CellKey) -> tuple[Kept, ...]:
         """Let the reading of a cell count again that this client's round corrected last: the cell behaved differently.

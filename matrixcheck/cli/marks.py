@@ -39,7 +39,7 @@ def mark(
         typer.Argument(
             metavar="ENTRY",
             help="24 works, 24- is dead, 24* is stuck, 24. later, 24+31 both answer, 24/31 31 answers instead, "
-            "24=4.1 measures ohms, c3- the whole column is dead.",
+            "24=4.1 measures ohms, 24+- flickers, c3- the whole column is dead.",
             show_default=False,
         ),
     ] = None,

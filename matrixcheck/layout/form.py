@@ -54,7 +54,7 @@ def _one_line(text: str) -> str:
 
 def _seen(text: str) -> str:
     if text and not any(map(is_seen, text)):
-        raise ValueError("holds only blanks: give a name")
+        raise ValueError("is a name of blanks: give a name")
     return text
 
 

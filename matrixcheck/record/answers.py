@@ -62,7 +62,8 @@ class Kept(Struct, frozen=True):
 
     `cell` and `number` are None for a rest scan. `mark` is how the cell stands now, `before` how it stood; `deferred`
     is the reason it is put off for, None when it isn't. `passes_left` says how often its retest must still pass, 0
-    where none is due. `corrected`: what its round had kept of the cell before no longer counts.
+    where none is due. `corrected`: what its round had kept of the cell before no longer counts. `intermittent`:
+    it comes and goes.
     """
 
     seq: int
@@ -73,6 +74,7 @@ class Kept(Struct, frozen=True):
     before: Mark
     deferred: str | None = None
     passes_left: int = 0
+    intermittent: bool = False
     corrected: bool = False
 
 
@@ -121,9 +123,11 @@ def kept(recorded: Recorded, before: JobState, after: JobState) -> Kept:
     key = cell_of(recorded.event)
     if key is None:
         return Kept(recorded.seq, None, None, "rest scan", Mark.UNTESTED, Mark.UNTESTED)
-    now = after.standings[key]
+    now, cell = after.standings[key], after.standings[key].cell
     was = before.standings[key].mark
-    return Kept(recorded.seq, key, now.cell.number, now.cell.name, now.mark, was, now.deferred, now.passes_left)
+    return Kept(
+        recorded.seq, key, cell.number, cell.name, now.mark, was, now.deferred, now.passes_left, now.intermittent
+    )
 
 
 def cell_of(event: Event) -> CellKey | None:

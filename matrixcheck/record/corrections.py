@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from matrixcheck.errors import UsageError
 from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Mark, Reading
 from matrixcheck.layout.wording import short_words
 from matrixcheck.record.cell_state import has_outcome
+from matrixcheck.record.entry_events import COMES_AND_GOES
 from matrixcheck.record.events import Deferred, Read, Recorded, Withdrawn
 from matrixcheck.record.job_state import JobState
-from matrixcheck.record.withdrawals import withdrawal
 
 
 def corrected_by(event: Read | Deferred, state: JobState) -> tuple[Withdrawn, ...]:
@@ -22,7 +23,8 @@ def corrected_by(event: Read | Deferred, state: JobState) -> tuple[Withdrawn, ..
     slips = [
         one for one in state.history if one.seq > open_round.seq and one.client == state.client and _differs(one, event)
     ]
-    return tuple(withdrawal(state.history, one) for one in slips)
+    # By themselves, not with their batch: that holds what they corrected in turn, which stays struck out.
+    return tuple(Withdrawn(batch=one.batch, only=(one.seq,)) for one in slips)
 
 
 def correction_of(state: JobState, cell: CellKey) -> Recorded:
@@ -57,4 +59,9 @@ def _differs(earlier: Recorded, event: Read) -> bool:
         return False
     first, second = earlier.event.reading, event.reading
     same_test = (first.matrix, first.cell, set(first.held)) == (second.matrix, second.cell, set(second.held))
-    return same_test and has_outcome(first) and (first.mark, first.answered) != (second.mark, second.answered)
+    return same_test and has_outcome(first) and _outcome(first) != _outcome(second)
+
+
+def _outcome(reading: Reading) -> tuple[Mark | None, tuple[CellKey, ...] | None, bool]:
+    """Return what a reading says of its cell; one half of an entry that says both is another thing than it alone."""
+    return reading.mark, reading.answered, reading.note == COMES_AND_GOES

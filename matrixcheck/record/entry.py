@@ -2,14 +2,15 @@
 written.
 
 `24` working · `24-` dead · `24*` stuck · `24.` later · `24+31` 31 answered too · `24/31` 31 answered instead ·
-`24=4.1` ohms, with a point or a comma. `24+31+40` and `24/31+40` name several. Several entries stand in one line, with
-blanks between. A cell is its number as the machine shows it (`24`, `9L`, `A-3`, in either case), or its address `r2c3`;
-`c3` and `r2` name all fitted cells of a line, for `c3`, `c3-`, `c3*` and `c3.`.
+`24=4.1` ohms, with a point or a comma · `24+-` comes and goes, as a lamp that flickers. `24+31+40` and `24/31+40` name
+several. Several entries stand in one line, with blanks between. A cell is its number as the machine shows it (`24`,
+`9L`, `A-3`, in either case), or its address `r2c3`; `c3` and `r2` name all fitted cells of a line, for `c3`, `c3-`,
+`c3*`, `c3.` and `c3+-`.
 
 What is typed has one meaning only. A number runs on as far as it can: over letters and digits, and over a hyphen that a
 letter or digit follows. So `A-3` is one number, and is refused where the matrix has none such, also if it has an `A`. A
-hyphen that nothing follows is the sign for dead: `A-`, `A-3-`. Two entries always have a blank between them. No number
-reads like an address or a line (`matrixcheck/layout/numbering.py`).
+hyphen that nothing follows is the sign for dead: `A-`, `A-3-`. Behind a plus it belongs to that: `A-3+-`. Two entries
+always have a blank between them. No number reads like an address or a line (`matrixcheck/layout/numbering.py`).
 """
 
 from __future__ import annotations
@@ -32,13 +33,16 @@ from matrixcheck.record.grid import Grid
 LONGEST_LINE = 10_000
 NEAR = 4
 """How many numbers are named instead of one that there isn't."""
-_HOW = "type 24 working, 24- dead, 24* stuck, 24. later, 24+31, 24/31 or 24=4.1 ohms, with blanks between entries"
+_HOW = (
+    "type 24 working, 24- dead, 24* stuck, 24. later, 24+- flickers, 24+31, 24/31 or 24=4.1 ohms, with blanks between "
+    "entries"
+)
 _PLACE = r"(?:[0-9a-z]+(?:-[0-9a-z]+)*)"
 _LINE = re.compile(r"[rc][0-9]+")
 _ADDRESS = re.compile(r"r[0-9]+c[0-9]+")
 _ENTRY = re.compile(
     rf"(?P<place>{_PLACE})"
-    rf"(?:(?P<sign>[-*.])|(?P<joint>[+/])(?P<others>{_PLACE}(?:\+{_PLACE})*)|=(?P<ohms>[0-9]+(?:[.,][0-9]{{1,9}})?))?"
+    rf"(?:(?P<sign>\+-|[-*.])|(?P<joint>[+/])(?P<others>{_PLACE}(?:\+{_PLACE})*)|=(?P<ohms>[0-9]+(?:[.,][0-9]{{1,9}})?))?"
 )
 
 
@@ -52,6 +56,7 @@ class Verb(StrEnum):
     ECHO = "+"
     MISREPORT = "/"
     OHMS = "="
+    UNSTEADY = "+-"
 
 
 class Entry(Struct, frozen=True):

@@ -11,10 +11,13 @@ Lamps and coils: a tick says how the one device did, what else answered isn't kn
 `24+31` and `24/31` tell all that was seen, as above.
 
 Everywhere `24-` and `24*` are marks alone, `24=4.1` is a resistance alone, and `24.` puts the cell off, for the reason
-that the layout's reach gives.
+that the layout's reach gives. `24+-` is two readings, one that it works and one that it is dead: readings that
+contradict each other are what coming and going is.
 """
 
 from __future__ import annotations
+
+from msgspec.structs import replace
 
 from matrixcheck.errors import InputError
 from matrixcheck.layout.model import Cell, Kind, Matrix
@@ -24,11 +27,21 @@ from matrixcheck.record.entry import Entry, Verb
 from matrixcheck.record.events import Deferred, Read
 from matrixcheck.record.job_state import JobState
 
+COMES_AND_GOES = "comes and goes"
+"""The note of both readings of an entry that says so."""
 _ALONE = {Verb.WORKING: Mark.WORKING, Verb.DEAD: Mark.DEAD, Verb.STUCK: Mark.STUCK}
 
 
-def event_of(entry: Entry, state: JobState) -> Read | Deferred:
-    """Return the event that an entry records."""
+def events_of(entry: Entry, state: JobState) -> tuple[Read | Deferred, ...]:
+    """Return the events that an entry records: one, or two where it comes and goes."""
+    if entry.verb is not Verb.UNSTEADY:
+        return (_event_of(entry, state),)
+    matrix = state.layout.matrix(entry.cell.matrix)
+    halves = (_reading(Entry(entry.cell, verb), matrix, state) for verb in (Verb.WORKING, Verb.DEAD))
+    return tuple(in_round(replace(half, note=COMES_AND_GOES), state) for half in halves)
+
+
+def _event_of(entry: Entry, state: JobState) -> Read | Deferred:
     matrix = state.layout.matrix(entry.cell.matrix)
     if entry.verb is Verb.LATER:
         return Deferred(cell=entry.cell, reason=matrix.by_key[entry.cell].notes.reach)

@@ -246,7 +246,8 @@ def kept_lines(kept: Iterable[Kept], layout: Layout) -> tuple[str, ...]:
 def _kept(one: Kept, layout: Layout) -> str:
     if one.cell is None:
         return f"kept  {one.name}"
-    stands = one.mark if one.deferred is None else f"{one.mark}, put off{one.deferred and ': '}{one.deferred}"
+    mark = f"{one.mark}, comes and goes" if one.intermittent else str(one.mark)
+    stands = mark if one.deferred is None else f"{mark}, put off{one.deferred and ': '}{one.deferred}"
     more = f", {one.passes_left} more passes needed" if one.passes_left > 1 else ""
     more = more or (", one more pass needed" if one.passes_left else "")
     return f"kept  {cell_words(layout, one.cell)}  {stands}{more}"

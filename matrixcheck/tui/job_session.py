@@ -17,7 +17,7 @@ from matrixcheck.layout.model import Cell, Layout, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
 from matrixcheck.record.entry import parse_entries, parse_places
-from matrixcheck.record.entry_events import event_of
+from matrixcheck.record.entry_events import events_of
 from matrixcheck.record.events import RoundKind, WalkManner
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.summary import coverage_of
@@ -84,7 +84,7 @@ class Desk:
         entries = parse_entries(text, matrix)
         if not self.keeping.busy:
             for entry in entries:
-                event_of(entry, self.state)
+                events_of(entry, self.state)
         self.queue(text, lambda: self.bench.mark(self.job, matrix.id, text), outcome)
         return tuple(entry.cell for entry in entries)
 

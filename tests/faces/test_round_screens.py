@@ -274,6 +274,22 @@ async def test_a_lamp_that_glows_faintly_is_kept_with_the_one_that_is_lit(run: R
         assert kept.faint == (CellKey("lamps", 1, 2), CellKey("lamps", 4, 2))
 
 
+@pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
+async def test_a_flicker_is_typed_in_a_walk_without_its_number_and_goes_on(run: Run, size: tuple[int, int]) -> None:
+    async with run(size, matrix="lamps") as machine:
+        await machine.press("g", "1", "plus", "minus")
+        assert "comes and goes" in machine.text()
+        await machine.press("enter")
+        screen = machine.app.screen
+        assert isinstance(screen, WalkScreen)
+        assert screen.place == 1
+        assert "comes and goes" in " ".join(machine.text().split())
+        standing = machine.reader().state(machine.job).standings[screen.order[0].key]
+        assert (standing.mark, standing.intermittent) == (Mark.DEAD, True)
+        await machine.press("u")
+        assert machine.reader().state(machine.job).standings[screen.order[0].key].mark is Mark.UNTESTED
+
+
 async def test_undo_in_a_walk_goes_back_to_the_cell_it_concerns(run: Run) -> None:
     async with run(matrix="lamps") as machine:
         await machine.press("g", "1", "enter", "enter", "minus", "u")

@@ -128,7 +128,7 @@ def test_readings_come_from_a_file_or_from_standard_input(
     file.write_text(line)
     assert run("mark", job, "--readings", str(file)) == "kept  direct input 1 (coin door)  working\n"
     monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(line.replace("[1]", "[]").encode())))
-    assert run("mark", job, "--readings", "-") == "kept  direct input 1 (coin door)  dead\n"
+    assert run("mark", job, "--readings", "-") == "kept  direct input 1 (coin door)  dead, comes and goes\n"
 
 
 def test_a_rest_scan_says_what_shows_with_nothing_pressed(run: Run, job: str) -> None:

@@ -35,7 +35,7 @@ SLIPS = [
     ('"sound"', '"sounds"', f"15: check[2].section: must be {SECTIONS}, not 'sounds'; did you mean 'sound'?"),
     ('section = "sound"\n', "", "14: check[2].section: is missing"),
     ('text = "knocker"\n', "", "14: check[2].text: is missing"),
-    ('"knocker"', '"  "', "16: check[2].text: holds only blanks: give a name"),
+    ('"knocker"', '"  "', "16: check[2].text: is a name of blanks: give a name"),
     ('"knocker"', "7", "16: check[2].text: needs text in quotes, not 7"),
     ('"knocker"', '"knocker"\nq = 1', f"17: check[2].q: is no known key: use one of {KEYS}"),
     ('"knocker"', '"knocker"\nmost = 2', "17: check[2].most: has no unit: give one of ohms, megohms, volts, amps"),

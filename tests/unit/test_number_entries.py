@@ -57,6 +57,8 @@ def meanings(word: str, numbers: list[int | str]) -> Iterator[tuple[str, str, tu
         ("A-3", Entry(at(1, 3), Verb.WORKING)),
         ("a-3-", Entry(at(1, 3), Verb.DEAD)),
         ("A-", Entry(at(3, 2), Verb.DEAD)),
+        ("a-3+-", Entry(at(1, 3), Verb.UNSTEADY)),
+        ("A+-", Entry(at(3, 2), Verb.UNSTEADY)),
         ("a", Entry(at(3, 2), Verb.WORKING)),
         ("d1*", Entry(at(1, 2), Verb.STUCK)),
         ("D10.", Entry(at(2, 3), Verb.LATER)),

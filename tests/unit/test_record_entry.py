@@ -27,6 +27,8 @@ from matrixcheck.record.entry import Entry, Verb, format_entries, parse_entries,
         ("5/8+4", Entry(at(2, 2), Verb.MISREPORT, (at(2, 3), at(1, 2)))),
         ("5=4.1", Entry(at(2, 2), Verb.OHMS, ohms=4.1)),
         ("5=4,1", Entry(at(2, 2), Verb.OHMS, ohms=4.1)),
+        ("5+-", Entry(at(2, 2), Verb.UNSTEADY)),
+        ("r2c2+-", Entry(at(2, 2), Verb.UNSTEADY)),
         ("5=0", Entry(at(2, 2), Verb.OHMS, ohms=0.0)),
         ("r2c2-", Entry(at(2, 2), Verb.DEAD)),
         ("R2C2+r3c4", Entry(at(2, 2), Verb.ECHO, (at(3, 4),))),
@@ -45,7 +47,7 @@ def test_a_line_holds_several_entries_in_the_order_typed() -> None:
     ]
 
 
-@pytest.mark.parametrize(("text", "verb"), [("c3", ""), ("c3-", "-"), ("c3*", "*"), ("c3.", ".")])
+@pytest.mark.parametrize(("text", "verb"), [("c3", ""), ("c3-", "-"), ("c3*", "*"), ("c3.", "."), ("c3+-", "+-")])
 def test_a_line_of_the_matrix_stands_for_its_fitted_cells(text: str, verb: str) -> None:
     assert parse_entries(text, SWITCHES) == (Entry(at(1, 3), Verb(verb)), Entry(at(2, 3), Verb(verb)))
 
@@ -75,6 +77,10 @@ REFUSED = [
     ("5=", "can't read '5='"),
     ("5=4.", "can't read '5=4.'"),
     ("5--", "can't read '5--'"),
+    ("5-+", "can't read '5-+'"),
+    ("5+-8", "can't read '5+-8'"),
+    ("5+8-", "can't read '5+8-'"),
+    ("5 5+-", "'5+-' (entry 2 of 2) says of r2c2 something else than before"),
     ("-5", "can't read '-5'"),
     ("\u0665", "can't read"),
     ("5 99", "'99' (entry 2 of 2): switches has no 99"),

@@ -34,6 +34,7 @@ ENTRY = (
     ("24+31", "31 answered too"),
     ("24/31", "31 answered instead"),
     ("24=4.1", "ohms measured"),
+    ("24+-", "flickers, comes and goes"),
     ("c3-", "a whole column; r2 a row"),
 )
 

@@ -25,6 +25,7 @@ SAYS = {
     Verb.STUCK: "stuck",
     Verb.LATER: "later",
     Verb.OHMS: "ohms",
+    Verb.UNSTEADY: "flickers, comes and goes",
 }
 
 FIRST_HINT_ON_A_PHONE = "tap a cell, then what it is; or start a round; more shows everything else"
@@ -84,7 +85,9 @@ def kept_words(kept: Sequence[Kept]) -> str:
     if last.number is None:
         return f"kept: {last.name}"
     mark = "later" if last.deferred is not None else f"{GLYPHS[last.mark]} {last.mark}"
-    if last.corrected:
+    if last.intermittent and last.deferred is None:
+        mark = f"{mark}, comes and goes"
+    elif last.corrected:
         mark = f"{mark}, corrected from {last.before}; & if it did both"
     more = f", and {len(kept) - 1} before it" if len(kept) > 1 else ""
     if last.passes_left and last.deferred is None:
