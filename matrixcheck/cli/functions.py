@@ -36,7 +36,7 @@ def checklist(
     note: Annotated[str, typer.Option("--note", help="A note to keep with it.", show_default=False)] = "",
     as_json: AsJson = False,
 ) -> None:
-    """List the rest of the test mode, displays to play test, or keep what came of a line."""
+    """List the rest of the test mode, or keep what came of a line."""
     bench = bench_of(context)
     if item is None:
         _list(context, job, as_json)

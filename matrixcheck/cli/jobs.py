@@ -175,7 +175,7 @@ def show_job(
 
 
 def status(context: typer.Context, job: Job, as_json: AsJson = False) -> None:
-    """Count working, dead, stuck and untested, matrix by matrix, and how far the rest of the test mode is."""
+    """Count how cells and the rest of the test mode stand."""
     bench = bench_of(context)
     state, coverage = bench.state(job), bench.status(job)
     if as_json:

@@ -114,7 +114,7 @@ def accept(
     note: Remark = "",
     back: Annotated[bool, typer.Option("--back", help="It is no longer normal: count it again.")] = False,
 ) -> None:
-    """Accept that lamps which glow at rest are normal here: nothing counts that as a failure."""
+    """Accept that the glow of a lamp at rest is normal here."""
     bench = bench_of(context)
     layout = bench.state(job).layout
     keys = cells_of(cells, layout.matrix(matrix), layout)

@@ -243,7 +243,7 @@ CASES = [
             f"layout with a name of {name}",
             "job new HERE/bad.toml --name x",
             3,
-            "a name of blanks",
+            "blanks",
             layout(old, f'"{sign}"'),
         )
         for name, old, sign in (
