@@ -4,6 +4,7 @@ Whatever a method records is on the disk when it returns. All errors are childre
 """
 
 from matrixcheck.bench.checking import Checking
+from matrixcheck.bench.correcting import Corrected, Correcting
 from matrixcheck.bench.handing_over import HandingOver
 from matrixcheck.bench.jobs import Changed
 from matrixcheck.bench.learning import Learning
@@ -16,6 +17,7 @@ from matrixcheck.record.summary import Coverage, LaterItem, LogLine
 __all__ = [
     "Bench",
     "Changed",
+    "Corrected",
     "Coverage",
     "JobSummary",
     "Kept",
@@ -27,5 +29,5 @@ __all__ = [
 ]
 
 
-class Bench(Learning, HandingOver, Looking, Recording, Relaying, Checking):
+class Bench(Learning, HandingOver, Looking, Recording, Relaying, Correcting, Checking):
     """All use cases on one bench book."""

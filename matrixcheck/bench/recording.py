@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
 
 from msgspec.structs import replace
 
@@ -11,6 +12,7 @@ from matrixcheck.errors import UsageError
 from matrixcheck.layout.naming import place_named
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Finding, Reading
+from matrixcheck.layout.source import LayoutSource
 from matrixcheck.record.answers import Kept, LastEntry, Undone, cell_of, counted_in_one, kept, words_and_cells
 from matrixcheck.record.corrections import corrected_by, correction_of
 from matrixcheck.record.entry import Verb, parse_entries, parse_places
@@ -148,7 +150,9 @@ class Recording(Book):
 
         recorded, before, after = self._keep(job, events, send)
         gone, back = counted_in_one(before, after), counted_in_one(after, before)
-        return Undone(recorded[-1].seq, *words_and_cells(gone, after, before), words_and_cells(back, after)[0])
+        what, cells = words_and_cells(gone, after, before)
+        what = (*what, *_files_left(before.source, after.source))
+        return Undone(recorded[-1].seq, what, cells, words_and_cells(back, after)[0])
 
     def redo(self, job: str, *, event: int | None = None, send: str = "") -> Undone:
         """Take back this client's last undo, as long as it recorded nothing since; repeated, the one before.
@@ -297,3 +301,9 @@ class Recording(Book):
             for one in recorded
             if not isinstance(one.event, Withdrawn)
         )
+
+
+def _files_left(before: LayoutSource, after: LayoutSource) -> tuple[str, ...]:
+    """Say of a layout's file that an undo in the job leaves it as it is, where the job's layout was read anew."""
+    name = Path(before.file).name
+    return (f"{name} is not changed back",) if before != after and name else ()

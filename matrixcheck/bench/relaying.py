@@ -30,7 +30,7 @@ class Relaying(Book):
 
     def relayout_would(self, job: str, layout: Layout, source: LayoutSource = UNKNOWN) -> Relayout:
         """Return what `relayout` would change; nothing is recorded. Raises UsageError as that does."""
-        return _relayout(self.state(job), layout, source)[1]
+        return relayout_of(self.state(job), layout, source)[1]
 
     def relayout(self, job: str, layout: Layout, source: LayoutSource = UNKNOWN, *, send: str = "") -> Relayout:
         """Go on with another layout of the machine; all that was recorded stays.
@@ -38,7 +38,7 @@ class Relaying(Book):
         A walk that would visit other cells, or in another order, and a hold round without its held switches end. Raises
         UsageError for the layout that the job has already.
         """
-        *_, before, after = self._keep(job, lambda state: [_relayout(state, layout, source)[0]], send)
+        *_, before, after = self._keep(job, lambda state: [relayout_of(state, layout, source)[0]], send)
         return Relayout(differences(before, after), after)
 
     def has_layout(self, job: str, layout: Layout, source: LayoutSource = UNKNOWN) -> bool:
@@ -74,7 +74,11 @@ def news_of(source: LayoutSource, layout: Layout, job: str) -> str:
     return f"the layout file changed: `job relayout {job} {source.file}`" if changed else ""
 
 
-def _relayout(state: JobState, layout: Layout, source: LayoutSource) -> tuple[Relaid, Relayout]:
+def relayout_of(state: JobState, layout: Layout, source: LayoutSource) -> tuple[Relaid, Relayout]:
+    """Return the event with which a job goes on with another layout, and what that changes.
+
+    Raises UsageError for the layout that the job has already.
+    """
     if _has(state, layout, source):
         raise UsageError(f"job {state.id} has this layout already", "nothing differs")
     event = relaid(state.everything, layout, source)

@@ -44,6 +44,7 @@ def set_(
     """
     from matrixcheck.layout.edit.editing import edit_layout
     from matrixcheck.layout.files import bytes_of_layout, find_layout, look_over, parse_layout
+    from matrixcheck.layout.schema import lay_beside
     from matrixcheck.layout.source import source_of
     from matrixcheck.whole_files import drafted, replace
 
@@ -69,7 +70,7 @@ def set_(
     for line in lines:
         say(line)
     if copied:
-        _lay_schema_beside(target)
+        lay_beside(target)
     say(
         f"Written: {target if copied else path}" + (", a copy of the one that comes with the program" if copied else "")
     )
@@ -107,15 +108,6 @@ def relayout(
         say("The job was left as it is.")
         return
     say_kept(_kept(bench.relayout(job, found, source)))
-
-
-def _lay_schema_beside(target: Path) -> None:
-    """Lay the schema that a layout's first line names beside it, where there is none yet."""
-    from matrixcheck.layout.schema import NAME, layout_schema
-    from matrixcheck.whole_files import write_whole
-
-    if not target.with_name(NAME).exists():
-        write_whole(target.with_name(NAME), layout_schema())
 
 
 def _kept(relaid: "Relayout") -> str:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import sys
+from pathlib import Path
 from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -14,6 +15,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from matrixcheck.layout.form import Layout, Number, Ref, Wire
 from matrixcheck.layout.model import Position
 from matrixcheck.layout.shorthand import SIDES
+from matrixcheck.whole_files import write_whole
 
 NAME = "layout.schema.json"
 """The file's name, in the folder of the shipped layouts and beside layouts that the program writes."""
@@ -51,6 +53,13 @@ def layout_schema() -> str:
         sides[side] = {"title": sides[side]["title"], "anyOf": [one_by_one, {"$ref": "#/$defs/Lines"}]}
     schema = {"$schema": "https://json-schema.org/draft/2020-12/schema"} | model
     return json.dumps(schema | {"title": "matrixcheck layout, format 1"}, indent=2, ensure_ascii=False) + "\n"
+
+
+def lay_beside(layout: Path) -> None:
+    """Write the schema beside a layout's file, where there is none yet. Raises UsageError where that can't be."""
+    path = layout.with_name(NAME)
+    if not path.exists():
+        write_whole(path, layout_schema())
 
 
 if __name__ == "__main__":

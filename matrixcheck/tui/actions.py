@@ -79,6 +79,7 @@ JOB = Place(
         QUIT,
         REDO,
         Action("accept", "i", "this glow is normal here, or no longer", "accept", group=Group.LISTED),
+        Action("correct", "j", "the layout here, to put it right", "correct", group=Group.LISTED),
         Action("functions", "v", "displays, sound, flippers, play test", "functions", group=Group.LISTED),
         PUT_OFF,
         FAINT,
@@ -385,6 +386,20 @@ NEW_JOB = Place(
     EVERYTHING,
 )
 
+CORRECT = Place(
+    "put right",
+    "",
+    (
+        Action("keep", "Enter", "keep", "keep"),
+        Action("other_sheet", "Tab", "cell, line", "sheet(1)", "the cell, its column, its row"),
+        Action("below", "↓", "below", "onward(1)"),
+        Action("above", "↑", "above", "onward(-1)"),
+        LEAVE,
+        Action("previous_sheet", "Shift+Tab", "the one before", "sheet(-1)", group=Group.LISTED),
+    ),
+    EVERYTHING,
+)
+
 HELP_PAGE = Place(
     "help",
     "",
@@ -416,7 +431,7 @@ PLACES: Mapping[str, Place] = MappingProxyType(
                 FUNCTIONS,
             ),
             *(LOG, LATER_PAGE),
-            *(CHOOSE_ROUND, CHOOSE_HOLD, FIND, WORDS, ASK, STOP, WAITING, NEW_JOB, HELP_PAGE),
+            *(CHOOSE_ROUND, CHOOSE_HOLD, FIND, WORDS, ASK, STOP, WAITING, NEW_JOB, CORRECT, HELP_PAGE),
         )
     }
 )

@@ -7,7 +7,7 @@ the journal then says, and the screen is informed.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -23,6 +23,7 @@ from matrixcheck.record.job_state import JobState
 from matrixcheck.record.summary import coverage_of
 from matrixcheck.record.validation import guard_held, guard_power, guard_round
 from matrixcheck.tui.keeping import Entry, Keeping
+from matrixcheck.tui.text.suspects import Analysis
 from matrixcheck.tui.text.tabs import Tally
 from matrixcheck.tui.text.tile import Face, Light, face_of
 
@@ -204,3 +205,17 @@ class Desk:
             Tally(matrix_id, matrix_id, one.total - one.untested, one.total, one.retest_due)
             for matrix_id, one in coverage_of(self.state).items()
         )
+
+    def answers(self, dropped: Callable[[], bool]) -> Iterator[Analysis | Exception]:
+        """Yield better and better diagnoses, ready to be shown, until `dropped`; or the error that ended them."""
+        # The analyser is the one heavy import; in the thread that asks for it it keeps nobody waiting.
+        from matrixcheck.report.answer.build import answer_of_job  # noqa: PLC0415
+        from matrixcheck.tui.text.analysis import analysis_of  # noqa: PLC0415
+
+        state = self.state
+        try:
+            for found in self.bench.refine(self.job, dropped=dropped):
+                yield analysis_of(found, answer_of_job(found, state, looking=not found.searched.finished))
+        except Exception as error:
+            # Whatever it is that the analyser can't do, marks go on being kept.
+            yield error

@@ -61,6 +61,7 @@ SCREENS: Mapping[str, str] = MappingProxyType(
         "new job": "new_job.NewJobScreen",
         "edit a job": "edit_job.EditJobScreen",
         "what changed": "compare.CompareScreen",
+        "put right": "correct.CorrectScreen",
         "help": "help.HelpScreen",
     }
 )
@@ -84,6 +85,9 @@ class AtJob(Protocol):
 
     def note(self, words: str) -> None:
         """Keep a note."""
+
+    def tell(self, words: str) -> None:
+        """Say what was kept."""
 
     def complain(self, error: MatrixCheckError) -> None:
         """Say in place what was refused."""
@@ -215,6 +219,21 @@ class Navigation:
     def repair(self, desk: Desk, places: Sequence[str], kept: Callable[[RepairMade], object]) -> None:
         """Let a repair be kept, of one of these places or of anything else; `kept` gets it then."""
         self._show(screen_class("repair")(desk, places, kept))
+
+    def correct(self, at: AtJob, cell: Cell) -> None:
+        """Let the layout be put right at a cell and its lines. Over the network no file is written, only the job."""
+        from matrixcheck.tui.text.correcting import corrected_words, where_words  # noqa: PLC0415
+
+        desk, own = at.desk, self._own_layouts
+        self._show(
+            screen_class("put right")(
+                desk,
+                cell,
+                where_words(desk.state.source, own=own),
+                lambda changes: desk.bench.correct(desk.job, changes, own_file=own),
+                lambda done: at.tell(corrected_words(done)),
+            )
+        )
 
     def stop(self, at: AtJob) -> None:
         """Say that a coil is on at rest, and let it be recorded that its fuse is out."""

@@ -55,7 +55,7 @@ def _screens() -> Iterator[type[Screen[object]]]:
 
 
 SCREENS = tuple(_screens())
-KEYMAP = checked({"undo": "z", "round": "j", "help": "F1", "later_list": "F7", "waiting": "F9", "new_job": "k"})
+KEYMAP = checked({"undo": "z", "round": "F8", "help": "F1", "later_list": "F7", "waiting": "F9", "new_job": "k"})
 
 
 def text_of(lines: Lines) -> str:
@@ -171,7 +171,7 @@ async def go(machine: Machine, names: str, keymap: Keymap) -> None:
 async def test_the_list_of_actions_offers_actions_with_their_keys(run: Run) -> None:
     asked = ("undo", "a round through this matrix", "show the later list", "bench checks of the suspect")
     caps = [cap for cap in list_of(actions.JOB, KEYMAP) if cap.meaning in asked]
-    assert [cap.key for cap in caps] == ["z", "j", "F7", "k"]
+    assert [cap.key for cap in caps] == ["z", "F8", "F7", "k"]
     async with run(look=Look(keys=KEYMAP)) as machine:
         for cap in caps:
             await machine.press("x")
@@ -214,7 +214,7 @@ async def test_two_actions_may_change_keys_with_each_other(run: Run) -> None:
 
 async def test_what_is_said_names_the_keys_in_force(run: Run) -> None:
     async with run(look=Look(keys=KEYMAP)) as machine:
-        assert "j a round; F1 every key" in " ".join(machine.text().split())
+        assert "F8 a round; F1 every key" in " ".join(machine.text().split())
         await machine.press("b")
         assert isinstance(machine.app.screen, BenchScreen)
         await machine.press("k")
@@ -224,7 +224,7 @@ async def test_what_is_said_names_the_keys_in_force(run: Run) -> None:
 
 async def test_a_roll_takes_every_letter_whatever_its_key_is(run: Run) -> None:
     async with run(look=Look(keys=KEYMAP)) as machine:
-        await machine.press("j", "1", "z")
+        await machine.press("f8", "1", "z")
         screen = machine.app.screen
         assert isinstance(screen, RollScreen)
         assert screen.entry.text == "z"

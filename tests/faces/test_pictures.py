@@ -43,6 +43,13 @@ async def test_a_new_job(run: Run, size: tuple[int, int], snapshot: SnapshotAsse
 
 
 @SIZES
+async def test_the_layout_put_right(run: Run, size: tuple[int, int], snapshot: SnapshotAssertion) -> None:
+    async with run(size) as machine:
+        await machine.press("j", "tab", *["down"] * 5, "end", "ctrl+u", *"16", "enter", *"14", "enter")
+        assert machine.text() == snapshot
+
+
+@SIZES
 @pytest.mark.parametrize("matrix", ["switches", "lamps", "coils", "inputs", "lighting"])
 async def test_the_job(run: Run, size: tuple[int, int], matrix: str, snapshot: SnapshotAssertion) -> None:
     async with run(size, matrix=matrix) as machine:

@@ -329,6 +329,18 @@ class GridScreen(EntryPage):
         message.stop()
         self.fit()
 
+    @property
+    def relaid(self) -> bool:
+        """Return whether the job has another layout than the one that is drawn."""
+        return self._matrix_id not in self._desk.layout.matrix_ids or self.grid.matrix != self.matrix
+
+    async def relay(self) -> None:
+        """Draw the matrix as another layout has it."""
+        if self.is_open and self.relaid:
+            await self.grid.use(self.matrix)
+            self.show_keys()
+            self.after_change()
+
     def draw_grid(self) -> None:
         """Bring the grid up to date."""
         self.grid.show(self._desk.faces(self.matrix, self.lit()))

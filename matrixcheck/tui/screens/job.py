@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -36,7 +36,6 @@ from matrixcheck.tui.widths import PANE_TEXT, PHONE, WIDE
 
 if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import Suspect
-    from matrixcheck.record.job_state import RepairMade
 
 BREATH = 0.1
 """Seconds from the first paint to the first analysis, which would slow the paint on its way to the terminal."""
@@ -105,6 +104,9 @@ class JobScreen(GridScreen):
         """
         if self.entry.said in self._hints and self._desk.state.current:
             self.entry.say("", "quiet")
+        if self.relaid:
+            self.call_later(self.relay)
+            return
         self.query_one(JobHead).show_job()
         self.query_one(MatrixTabs).show(self._desk.tallies(), self._matrix_id)
         self.draw()
@@ -210,12 +212,7 @@ class JobScreen(GridScreen):
 
         layout = self._desk.layout
         places = likely_places(self.chosen) if self.chosen else places_behind(self.cell, layout)
-
-        def kept(made: RepairMade) -> None:
-            if self.is_open:
-                self._say_kept(repaired_words(made, layout))
-
-        self.navigation.repair(self._desk, places, kept)
+        self.navigation.repair(self._desk, places, lambda made: self.tell(repaired_words(made, layout)))
 
     def action_retest(self) -> None:
         """Walk through what is due for a retest in this matrix, else in the first that has such cells."""
@@ -226,6 +223,15 @@ class JobScreen(GridScreen):
             self.navigation.retest(self, self._matrix_id if self._matrix_id in due else next(iter(due)))
         else:
             self.entry.say("nothing is due for a retest", "quiet")
+
+    def action_correct(self) -> None:
+        """Put the layout right at the cell under the cursor."""
+        self.navigation.correct(self, self.cell)
+
+    def tell(self, words: str) -> None:
+        """Say what was kept."""
+        if self.is_open:
+            self._say_kept(words)
 
     def round_left(self, closing: Callable[[], Sequence[str]]) -> None:
         """Say what the retests of a round that was left came to, once all of it is kept."""
@@ -294,6 +300,15 @@ class JobScreen(GridScreen):
         """Light the cells of the chosen suspect, and give it room where there is little."""
         self.query_one("#pane").set_class(self.chosen is not None, "-suspect")
         self.draw_grid()
+
+    async def relay(self) -> None:
+        """Draw the job as another layout has it; where its matrix is gone, the first one."""
+        ids = self._desk.layout.matrix_ids
+        if self.is_open and self._matrix_id not in ids:
+            self._matrix_id = ids[0]
+            self.query_one(SuspectList).of_matrix(ids[0])
+        self._cursors.clear()
+        await super().relay()
 
     async def _open(self, matrix_id: str) -> None:
         if matrix_id == self._matrix_id:
@@ -371,7 +386,7 @@ class JobScreen(GridScreen):
     def _diagnose(self, version: tuple[Path, int]) -> None:
         """Show each diagnosis as it comes. What was recorded meanwhile ends it, and it begins again from there."""
         worker, desk = get_current_worker(), self._desk
-        for analysis in _answers(desk, lambda: worker.is_cancelled or desk.version != version):
+        for analysis in desk.answers(lambda: worker.is_cancelled or desk.version != version):
             if worker.is_cancelled:
                 return
             self.app.call_from_thread(
@@ -397,18 +412,3 @@ class JobScreen(GridScreen):
     def _ready(self, version: tuple[Path, int]) -> None:
         self._analysing, self._analysed = False, version
         self._analyse()
-
-
-def _answers(desk: Desk, dropped: Callable[[], bool]) -> Iterator[Analysis | Exception]:
-    """Yield better and better diagnoses of a job, ready to be shown, until `dropped`; or the error that ended them."""
-    # The analyser is the one heavy import; in the thread that asks for it it keeps nobody waiting.
-    from matrixcheck.report.answer.build import answer_of_job  # noqa: PLC0415
-    from matrixcheck.tui.text.analysis import analysis_of  # noqa: PLC0415
-
-    state = desk.state
-    try:
-        for found in desk.bench.refine(desk.job, dropped=dropped):
-            yield analysis_of(found, answer_of_job(found, state, looking=not found.searched.finished))
-    except Exception as error:
-        # Whatever it is that the analyser can't do, marks go on being kept.
-        yield error

@@ -111,12 +111,27 @@ class RoundScreen(GridScreen):
 
     def after_change(self) -> None:
         """Show it; a round that was ended on another screen ends here too, and any where a coil is on at rest."""
-        if not self._desk.state.coils.allows(self._matrix_id, rest_scan=self.NAME == "rest scan"):
+        if self.relaid and not self._goes_on():
+            self.app.notify("The layout was changed: begin the round anew.")
+            self.end()
+        elif self.relaid:
+            self.call_later(self.relay)
+        elif not self._desk.state.coils.allows(self._matrix_id, rest_scan=self.NAME == "rest scan"):
             self.end()
         elif self.is_over:
             self.dismiss()
         else:
             self.draw()
+
+    def _goes_on(self) -> bool:
+        """Take the cells as another layout has them; whether all of them are there under their numbers."""
+        if self._matrix_id not in self._desk.layout.matrix_ids:
+            return False
+        fitted = self.matrix.by_key
+        if any(cell.key not in fitted or fitted[cell.key].number != cell.number for cell in self.order):
+            return False
+        self.order = tuple(fitted[cell.key] for cell in self.order)
+        return True
 
     def not_begun(self, error: MatrixCheckError | None = None) -> None:
         """Close, as the start of the round was refused or dropped by hand."""

@@ -69,10 +69,8 @@ class MatrixGrid(Horizontal):
         """`room` is the size expected; when it comes out right, nothing is laid out twice."""
         super().__init__(id=id, classes="grid")
         self.matrix = matrix
-        self._faces: dict[CellKey, Face] = {
-            cell.key: Face(number=cell.number, name=cell.name) for cell in matrix.fitted
-        }
-        self.cursor = matrix.in_walk_order[0].key if matrix.fitted else CellKey(matrix.id, 1, 1)
+        self._faces = _blank(matrix)
+        self.cursor = _first(matrix)
         self._origin = (0, 0)
         self._blinking: CellKey | None = None
         self._digits = matrix.longest_number
@@ -92,8 +90,20 @@ class MatrixGrid(Horizontal):
     async def on_resize(self, event: events.Resize) -> None:
         """Fit the tiles to the room."""
         before, self._geometry = self._geometry, self._fitting(event.size)
-        if before == self._geometry:
-            return
+        if before != self._geometry:
+            await self._lay_out(before)
+
+    async def use(self, matrix: Matrix) -> None:
+        """Show a matrix in place of the one before; the cursor stays where something is still fitted."""
+        self.matrix = matrix
+        self._faces = _blank(matrix)
+        if self.cursor not in self._faces:
+            self.cursor = _first(matrix)
+        self._digits = matrix.longest_number
+        before, self._geometry = self._geometry, self._fitting(self.size)
+        await self._lay_out(before)
+
+    async def _lay_out(self, before: Geometry) -> None:
         if before.columns != self._geometry.columns:
             await self.query(GridColumn).remove()
             await self.mount(*self._columns())
@@ -250,3 +260,11 @@ class MatrixGrid(Horizontal):
             size = self._geometry
             lines = max(size.tile_height, min(size.pitch_y, 2))
             columns[place].refresh(Region(0, HEADER + shown_row * size.pitch_y, size.tile_width, lines))
+
+
+def _blank(matrix: Matrix) -> dict[CellKey, Face]:
+    return {cell.key: Face(number=cell.number, name=cell.name) for cell in matrix.fitted}
+
+
+def _first(matrix: Matrix) -> CellKey:
+    return matrix.in_walk_order[0].key if matrix.fitted else CellKey(matrix.id, 1, 1)

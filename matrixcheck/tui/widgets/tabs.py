@@ -50,8 +50,12 @@ class MatrixTabs(Horizontal):
 
     def show(self, tallies: Sequence[Tally], current: str) -> None:
         """Show these counts from now on."""
+        before = [tally.matrix_id for tally in self._tallies]
         self._tallies, self._current = tuple(tallies), current
-        self._draw()
+        if [tally.matrix_id for tally in self._tallies] != before:
+            self.refresh(recompose=True)
+        else:
+            self._draw()
 
     def on_resize(self) -> None:
         """Fit the texts to the room."""
