@@ -12,6 +12,7 @@ from msgspec.json import encode
 
 from matrixcheck.analyses import Analyses
 from matrixcheck.record.answers import summary
+from matrixcheck.record.clients import initials_of
 from matrixcheck.record.events import Client, Event, Recorded
 from matrixcheck.record.ids import job_meant
 from matrixcheck.record.job_state import JobState
@@ -58,6 +59,16 @@ class Book:
         self._lock = threading.RLock()
         self._seen: int | None = None
         self._listed = 0
+
+    def sign(self, initials: str) -> None:
+        """Record under these initials from now on. Raises UsageError for what is too long or no letters."""
+        self.by = Client(self.by.id, initials_of(initials))
+
+    def sign_as_before(self) -> None:
+        """Record under the initials that this client used last, if it recorded anything."""
+        used = self._journal.last_initials(self.by.id) if self.by.id else None
+        if used is not None:
+            self.by = Client(self.by.id, used)
 
     def close(self) -> None:
         """Let go of the book."""

@@ -11,12 +11,13 @@ from typing import Any, NamedTuple
 
 import platformdirs
 
+from matrixcheck.errors import UsageError
 from matrixcheck.layout.problems import nearest, shown
+from matrixcheck.record.clients import LONGEST_INITIALS, initials_of
 from matrixcheck.record.earth_limit import EarthLimit
 from matrixcheck.tui.keymap import NO_KEYMAP, Keymap, KeyRefusedError, checked
 from matrixcheck.tui.look import THEME_NAMES, Look
 
-LONGEST_INITIALS = 4
 LONGEST_PATH = 4096
 SWITCHED = {"on": True, "true": True, "off": False, "false": False}
 
@@ -73,10 +74,10 @@ def _earth_limit(data: Any, folder: Path) -> EarthLimit:
 
 
 def _initials(data: Any, _: Path) -> str:
-    text = _text(data).strip()
-    if len(text) > LONGEST_INITIALS or not (text == "" or text.isalpha()):
-        raise SettingError(f"{shown(text)} is too long, or has more than letters")
-    return text
+    try:
+        return initials_of(_text(data))
+    except UsageError as refused:
+        raise SettingError(refused.message) from None
 
 
 def _switched(data: Any, _: Path) -> bool:

@@ -12,7 +12,19 @@ import platform
 import re
 from contextlib import suppress
 
+from matrixcheck.errors import UsageError
+from matrixcheck.layout.problems import shown
+
+LONGEST_INITIALS = 4
 _PAGE = re.compile(r"[0-9a-z]{8,32}")
+
+
+def initials_of(text: str) -> str:
+    """Return initials as they are recorded; none is "". Raises UsageError for what is too long or no letters."""
+    typed = text.strip()
+    if len(typed) > LONGEST_INITIALS or not (typed == "" or typed.isalpha()):
+        raise UsageError(f"{shown(typed)} is too long, or has more than letters", f"at most {LONGEST_INITIALS} letters")
+    return typed
 
 
 def command_line() -> str:

@@ -90,6 +90,11 @@ class Journal:
         """Return the seq of the last event in the book, 0 when it is empty."""
         return self._read(rows.head, 0)
 
+    def last_initials(self, client: str) -> str | None:
+        """Return the initials under which a client recorded last, None where it recorded nothing."""
+        none: str | None = None
+        return self._read(lambda connection: rows.last_initials(connection, client), none)
+
     def summaries(self) -> tuple[bytes, ...] | None:
         """Return what lists show of all jobs, the one worked on last first; None where the events have to be read."""
         none: tuple[bytes, ...] | None = ()

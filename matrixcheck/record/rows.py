@@ -29,6 +29,7 @@ _INSERT = (
     "INSERT INTO event (seq, job, batch, at, kind, body, id, client, initials, hash) "
     "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
 )
+_MAKER_FROM = 2
 _SUMMARIES_FROM = 4
 _ADVICE = "keep the file and go on from a copy made earlier"
 
@@ -56,6 +57,15 @@ def events(connection: sqlite3.Connection, path: Path, job: str | None, after: i
     """
     with at_one_time(connection):
         return tuple(_recorded(path, row) for row in _proven(connection, path, after) if job is None or row[1] == job)
+
+
+def last_initials(connection: sqlite3.Connection, client: str) -> str | None:
+    """Return the initials under which a client recorded last, None where it recorded nothing."""
+    if version_of(connection) < _MAKER_FROM:
+        return None
+    found = connection.execute("SELECT initials FROM event WHERE client = ? ORDER BY seq DESC LIMIT 1", (client,))
+    (initials,) = found.fetchone() or (None,)
+    return initials if isinstance(initials, str) else None
 
 
 def sent(connection: sqlite3.Connection, path: Path, job: str, send: str) -> tuple[Recorded, ...]:

@@ -3,6 +3,7 @@ buy."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import TypeVar
 
@@ -43,10 +44,10 @@ def technician_pages(facts: JobFacts) -> tuple[Section, ...]:
     found = (
         Section("Before you work on it", tuple(_cautions(layout))),
         Section("Grids", (_grids(facts), *_long_names(layout))),
-        Section("How far it is tested", (_coverage(layout, facts.counts), Sentence(COUNTED, "quiet"))),
+        Section("How far it is tested", (_coverage(layout, facts.counts), Sentence(COUNTED, "quiet"), *_by(state))),
         answer_section(facts.answer),
         _tabled("Checks made", _checks(state)),
-        _tabled("Repairs", _repairs(layout, facts.repairs)),
+        _tabled("Repairs", _repairs(state, facts.repairs)),
         _tabled("Values measured", _values(state)),
         _tabled("To be tested again", _due(state, waiting)),
         _tabled("For later", _later(state, waiting)),
@@ -125,10 +126,21 @@ def _result(finding: Finding) -> str:
     return f"{verdict} ({finding.value})" if finding.value else verdict
 
 
-def _repairs(layout: Layout, repairs: Iterable[RepairResult]) -> Table:
+def _by(state: JobState) -> Iterator[Block]:
+    """Yield who recorded how much, by initials; nothing where nobody gave any."""
+    count = Counter(one.initials for one in state.history)
+    nobody = count.pop("", 0)
+    if count:
+        named = [f"{initials} {many}" for initials, many in sorted(count.items())]
+        others = [f"without initials {nobody}"] if nobody else []
+        yield Sentence(f"Recorded by {', '.join([*named, *others])}.", "quiet")
+
+
+def _repairs(state: JobState, repairs: Iterable[RepairResult]) -> Table:
+    layout, signed = state.layout, {one.seq: one.initials for one in state.history}
     rows = tuple(
         (
-            moment(one.repair.at),
+            f"{moment(one.repair.at)} {signed.get(one.repair.seq, '')}".rstrip(),
             one.repair.place if one.repair.outside else _place(one.repair.place, layout),
             _was_wrong(one, layout),
             one.done,

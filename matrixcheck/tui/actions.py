@@ -212,6 +212,7 @@ BENCH = Place(
         Action("archived", "a", "archived", "archived", "show archived jobs too, or no longer", Group.SELDOM),
         Action("visit_again", "v", "visit", "visit_again", "another visit of this machine", Group.SELDOM),
         Action("compare", "d", "changes", "compare", "what changed since the visit before", Group.SELDOM),
+        Action("initials", "i", "initials", "initials", "who records here: your initials", Group.SELDOM),
         THEME._replace(group=Group.SELDOM),
         QUIT,
         ABOVE._replace(group=Group.LISTED),

@@ -25,6 +25,7 @@ def run(
     *,
     client: str,
     initials: str = "",
+    as_before: bool = False,
     rates: Rates | None = None,
     own_layouts: bool = True,
     look: Look = LOOK,
@@ -32,8 +33,9 @@ def run(
 ) -> int:
     """Run the screens on a book until the person quits or the system ends them; return the exit code.
 
-    `client` names the terminal or page that they are shown on, `initials` who is at it; `rates` are the workshop's own;
-    `keep_theme` keeps the name of a theme that was chosen.
+    `client` names the terminal or page that they are shown on, `initials` who is at it, or with `as_before` those
+    that it used last, if there are any; `rates` are the workshop's own; `keep_theme` keeps the name of a theme that
+    was chosen.
 
     Raises MatrixCheckError before they open.
     """
@@ -46,6 +48,8 @@ def run(
 
         bench = Bench(book, patience=PATIENCE, client=client, initials=initials, rates=rates)
         try:
+            if as_before:
+                bench.sign_as_before()
             bench.changed()
             found = None if job is None else bench.state(job).id
             return _run(MatrixCheckApp(bench, found, matrix, own_layouts=own_layouts, look=look, keep_theme=keep_theme))

@@ -33,6 +33,7 @@ def _run(here: bool, book: Path, job: str | None, matrix: str | None, key: str) 
         own_layouts=here,
         client=page(key),
         initials=holds.initials,
+        as_before=True,
         rates=rates_in_use(holds),
         look=holds.look,
         keep_theme=partial(keep_theme, os.environ) if here else None,

@@ -100,6 +100,18 @@ def test_an_old_book_is_read_and_proved_without_a_trace(old_book: Path) -> None:
     assert (old_book.read_bytes(), sorted(old_book.parent.iterdir())) == before
 
 
+def test_an_old_book_knows_no_initials_and_gives_none(old_book: Path) -> None:
+    bench = Bench(old_book, client="here", initials="AB")
+    bench.sign_as_before()
+    assert bench.by.initials == "AB"
+    bench.mark("job1", "switches", "1-")
+    bench.sign("CD")
+    bench.sign_as_before()
+    assert bench.by.initials == "AB", "those of what it recorded last"
+    with pytest.raises(UsageError, match="too long"):
+        bench.sign("ABCDE")
+
+
 def test_an_old_book_goes_on_with_its_rows_and_their_hashes_as_they_were(old_book: Path) -> None:
     old = _hashes(old_book)
     bench = Bench(old_book, client="here", initials="AB")

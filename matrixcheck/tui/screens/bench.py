@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 
-from textual import events
+from textual import events, work
 from textual.app import ComposeResult
 
 from matrixcheck.bench import Bench, JobSummary
@@ -54,6 +54,10 @@ class BenchScreen(Page[None]):
         self._show()
         show_address(self.app, None, None)
 
+    def on_screen_suspend(self) -> None:
+        """Take away what was said: on the way back it would pass for something newer."""
+        self._say("", "quiet")
+
     def on_book_changed(self, message: BookChanged) -> None:
         """Show what another process wrote."""
         message.stop()
@@ -94,6 +98,23 @@ class BenchScreen(Page[None]):
     def action_find(self) -> None:
         """Look for a job as one types."""
         self.query_one(EntryLine).display = True
+
+    def action_initials(self) -> None:
+        """Ask who records here."""
+
+        def typed(initials: str | None) -> None:
+            if initials is None:
+                return
+            try:
+                self._bench.sign(initials)
+            except MatrixCheckError as error:
+                self._complain(error)
+                return
+            self._show()
+
+        now = self._bench.by.initials
+        hint = "at most 4 letters, or Enter alone for none"
+        self.navigation.words("Your initials", hint, typed, may_be_empty=True, begun=now)
 
     def action_archived(self) -> None:
         """Show archived jobs too, or no longer."""
@@ -183,17 +204,20 @@ class BenchScreen(Page[None]):
 
     def _head(self) -> list[Row]:
         which = "archived ones too" if self._archived else "worked on last first"
-        about = [which, now_in(self._bench.path.name if self._bench.moved else "")]
+        who = self._bench.by.initials
+        about = [f"recorded as {who}" if who else "", which, now_in(self._bench.path.name if self._bench.moved else "")]
         return [(("The bench", "title"), (f"  {' · '.join(filter(None, about))}", "quiet"))]
 
     def _show(self) -> None:
-        self.show_waiting()
+        if self._keeping.waiting:
+            self.show_waiting()
         self.query_one("#head", Lines).show(self._head())
         self._read()
 
     def _read(self) -> None:
-        self.run_worker(self._read_jobs(), group="read", exclusive=True)
+        self._read_jobs()
 
+    @work(exclusive=True, group="read")
     async def _read_jobs(self) -> None:
         try:
             self._every = await self._keeping.ask(self._bench.jobs)

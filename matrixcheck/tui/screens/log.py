@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from textual import work
 from textual.app import ComposeResult
 
 from matrixcheck.bench import LogLine
@@ -36,8 +37,9 @@ class LogScreen(RecordPage):
     def show(self) -> None:
         """Show the history as the journal has it."""
         self.query_one("#head", Lines).show(self.head("History", "newest first"))
-        self.run_worker(self._read_log(), group="log", exclusive=True)
+        self._read_log()
 
+    @work(exclusive=True, group="log")
     async def _read_log(self) -> None:
         bench, job = self._desk.bench, self._desk.job
         try:
