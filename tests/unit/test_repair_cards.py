@@ -126,7 +126,22 @@ def test_what_fails_for_another_reason_opens_no_repair_again_and_is_found_under_
     bulb = next(one for one in answer.cards if one.kind == "single cell")
     assert not bulb.repairs
     assert card.repairs[0].stands == "open again"
-    assert card.why == f"{len(works)} of {len(behind)} cells pass, 1 does not (see {bulb.number})"
+    assert card.why == f"{len(works)} of {len(behind)} cells pass, 1 fails (see {bulb.number})"
+
+
+def test_cells_that_work_and_light_another_are_counted_apart_from_those_that_fail() -> None:
+    """Plug X5 was off and is home again; lamp column 5 stays on, so that each lamp lights one of it too."""
+    lamps = TRAM.matrix("lamps")
+    behind = [cell.key for cell in lamps.fitted if cell.key.column < 5]
+    echoes = tuple(
+        Read(reading=Reading(matrix="lamps", cell=cell, answered=(cell, CellKey("lamps", cell.row, 5))))
+        for cell in behind
+    )
+    events = (OPENED, *marked(Mark.DEAD, *behind), Repaired(place="X5", did="pushed home"), *echoes)
+    answer = answer_to(state_after(*events))
+    driver = next(one for one in answer.cards if one.title == "Lamp column 5 stays on")
+    count = len(behind)
+    assert of_repair(answer).why == f"0 of {count} cells pass, {count} echo (see {driver.number})"
 
 
 def test_a_second_repair_of_the_same_place_stands_for_both() -> None:

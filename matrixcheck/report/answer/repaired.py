@@ -11,6 +11,7 @@ from matrixcheck.diagnosis.words.places import count_of, part_words
 from matrixcheck.layout.designators import is_ref, owner
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Mark
 from matrixcheck.layout.wording import cell_words, place_words
 from matrixcheck.record.cell_state import Standing
 from matrixcheck.record.job_state import JobState, RepairMade
@@ -162,17 +163,25 @@ def _why(
     waiting = len(_waiting(repair))
     if waiting == len(repair.due):
         return f"{count_of(waiting, 'cell')} to test again"
-    cells = {str(shown) for cell in failing for shown in _shows(job.standings[cell])}
-    cards = [str(card.number) for card in numbered if any(one.cell in cells for one in card.evidence)]
     counts = [f"{len(repair.passed)} of {count_of(len(repair.due), 'cell')} pass"]
-    if failing:
-        see = f" (see {', '.join(cards)})" if cards else ""
-        counts.append(f"{len(failing)} {'does' if len(failing) == 1 else 'do'} not{see}")
-    elif repair.failed:
+    echoing = {cell for cell in failing if job.standings[cell].mark is Mark.WORKING and job.standings[cell].echoed}
+    dead = set(failing) - echoing
+    if dead:
+        counts.append(f"{len(dead)} {'fails' if len(dead) == 1 else 'fail'}{_see(job, dead, numbered)}")
+    if echoing:
+        counts.append(f"{len(echoing)} {'echoes' if len(echoing) == 1 else 'echo'}{_see(job, echoing, numbered)}")
+    if repair.failed and not failing:
         counts.append(f"{len(repair.failed)} did not and {'was' if len(repair.failed) == 1 else 'were'} repaired again")
     if waiting:
         counts.append(f"{waiting} to test again")
     return f"{', '.join(counts)}{': closed by that repair' if closed else ''}"
+
+
+def _see(job: JobState, cells: Collection[CellKey], numbered: Sequence[Card]) -> str:
+    """Return in brackets the cards that explain what cells showed; empty where none does."""
+    shown = {str(each) for cell in cells for each in _shows(job.standings[cell])}
+    cards = [str(card.number) for card in numbered if any(one.cell in shown for one in card.evidence)]
+    return f" (see {', '.join(cards)})" if cards else ""
 
 
 def _shows(standing: Standing) -> Iterable[CellKey]:
