@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from matrixcheck.layout.places import CellKey
 from matrixcheck.record.cell_state import Standing
-from matrixcheck.record.events import Deferred, Event, Found, Read, Recorded, Repaired, Restored, Withdrawn
+from matrixcheck.record.events import Accepted, Deferred, Event, Found, Read, Recorded, Repaired, Restored, Withdrawn
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.outdated import cells_touched
 from matrixcheck.record.replay import advance
@@ -64,7 +64,7 @@ def _matrices(event: Event, state: JobState) -> frozenset[str]:
     match event:
         case Read(reading=reading):
             return frozenset({reading.matrix})
-        case Deferred(cell=cell):
+        case Deferred(cell=cell) | Accepted(cell=cell):
             return frozenset({cell.matrix})
         case Repaired(outside=False):
             place = event.place

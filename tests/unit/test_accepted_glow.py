@@ -17,6 +17,7 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
 from matrixcheck.record.answers import summary
 from matrixcheck.record.events import Accepted, Event, Read, Repaired
+from matrixcheck.record.strikes import strike_of
 from matrixcheck.record.summary import coverage_of
 
 Run = Callable[..., str]
@@ -177,6 +178,12 @@ def test_the_next_visit_starts_with_what_was_accepted(run: Run, job: str, tmp_pa
     run("job", "export", again, str(tmp_path / "job.jsonl"))
     run("job", "import", str(tmp_path / "job.jsonl"), "--book", str(tmp_path / "other.book"))
     assert run("status", again, "--book", str(tmp_path / "other.book")) == run("status", again)
+
+
+def test_striking_out_an_acceptance_says_that_its_lamp_counts_again() -> None:
+    state = state_after(scan(GLOW), Accepted(cell=GLOW), marked(GLOW, Mark.STUCK), marked(GLOW, Mark.WORKING))
+    found = strike_of(state, 3)
+    assert (found.cells, found.beyond) == ((GLOW,), ())
 
 
 def test_accepting_is_undone_and_redone(tmp_path: Path) -> None:
