@@ -151,6 +151,7 @@ TIMED_WALK = Place(
         Action("pause", "p", "pause", "pause", "stop, or go on"),
         Action("one_back", "←", "back", "go(-1)", "the machine is one back", also=("Bksp",)),
         Action("one_on", "→", "on", "go(1)", "the machine is one on"),
+        Action("earlier", "<", "earlier", "earlier", "that was the device before", Group.OFTEN),
         UNDO,
         HELP,
         END,

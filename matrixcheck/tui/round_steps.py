@@ -19,6 +19,8 @@ from matrixcheck.layout.reading import Mark
 from matrixcheck.record.events import Deferred, Event, Read
 from matrixcheck.record.job_state import JobState, Pace
 
+GRACE_SECONDS = 0.5
+"""Seconds after a step in which a key still speaks of the device before: as long as seeing and pressing take."""
 LATE = 0.75
 """Share of a step at which a resumed walk stands: late enough that the next step rounds to the next device."""
 
@@ -88,6 +90,15 @@ class WalkTiming(Struct, frozen=True):
     def until_next(self, now: float) -> float:
         """Return the seconds to the next step."""
         return self.seconds - (self._time(now) - self.began) % self.seconds
+
+    def left(self, now: float) -> float:
+        """Return the share of the present step that is still to come: 1 just after a step, 0 just before the next."""
+        return self.until_next(now) / self.seconds
+
+    def is_late(self, now: float) -> bool:
+        """Return whether a key pressed now may well be meant for the device before, as the step has only just come."""
+        gone = self.seconds - self.until_next(now)
+        return self.paused_at is None and gone < min(GRACE_SECONDS, self.seconds / 2)
 
     def stepped_now(self, now: float) -> WalkTiming:
         """Return the timing corrected by a step that happened just now: the nearest step is moved here."""

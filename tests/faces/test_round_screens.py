@@ -178,15 +178,46 @@ async def test_signs_and_echoes_speak_of_the_number_at_hand(run: Run) -> None:
         assert machine.mark("r5c2") is Mark.DEAD
 
 
-async def test_a_few_letters_find_a_name_and_enter_ticks_it(run: Run) -> None:
+async def test_a_few_letters_find_a_name_and_mark_nothing_before_it_is_called_back(run: Run) -> None:
     async with run() as machine:
         await machine.press("g", "1", *"lightho")
-        assert "Enter ticks 51 lighthouse entry" in machine.text()
+        assert "Enter takes 51 lighthouse entry" in machine.text()
         await machine.press("tab")
+        assert "Enter takes 52 lighthouse step 1" in machine.text()
+        await machine.press("enter")
+        assert machine.mark("r2c5") is Mark.UNTESTED
+        assert at_hand(machine) == 52
         assert "Enter ticks 52 lighthouse step 1" in machine.text()
         await machine.press("enter")
         assert machine.mark("r2c5") is Mark.WORKING
         assert machine.app.screen.query_one(EntryLine).text == ""
+
+
+async def test_a_number_typed_after_a_name_was_called_back_leaves_that_unmarked(run: Run) -> None:
+    async with run() as machine:
+        await machine.press("g", "1", *"lightho", "enter")
+        await machine.type("24")
+        assert machine.mark("r1c5") is Mark.UNTESTED
+        assert machine.mark("r4c2") is Mark.WORKING
+
+
+async def test_a_number_typed_in_a_walk_marks_that_and_stays_at_the_device_at_hand(run: Run) -> None:
+    async with run(matrix="lamps") as machine:
+        await machine.press("g", "1")
+        await machine.type("9-")
+        assert machine.mark("r1c2", "lamps") is Mark.DEAD
+        assert at_hand(machine) == 1
+        await machine.type("1-")
+        assert at_hand(machine) == 2
+
+
+async def test_the_end_of_a_walk_offers_what_was_skipped(run: Run) -> None:
+    async with run(matrix="inputs") as machine:
+        await machine.press("g", "2", "right", "minus", "minus", "right", "minus", "minus")
+        assert "2 skipped" in machine.text()
+        await machine.press("enter", "minus", "minus")
+        assert machine.reader().status(machine.job)["inputs"].dead == 6
+        assert "skipped" not in machine.text()
 
 
 async def test_backspace_on_an_empty_line_takes_the_last_number_back(run: Run) -> None:
@@ -345,6 +376,62 @@ async def test_a_timed_walk_presses_only_exceptions(run: Run, clock: Clock) -> N
         coverage = machine.reader().status(machine.job)["lamps"]
         assert (coverage.working, coverage.dead, coverage.untested) == (59, 1, 0)
         assert isinstance(machine.app.screen, JobScreen)
+
+
+async def test_a_key_that_comes_late_goes_to_the_device_that_it_was_meant_for(run: Run, clock: Clock) -> None:
+    async with run(matrix="lamps", clock=clock) as machine:
+        await machine.press("g", "2")
+        await machine.type("2")
+        clock.now += 2.3
+        await machine.until(lambda: at_hand(machine) == 2)
+        await machine.press("minus", "minus")
+        assert machine.mark("r1c1", "lamps") is Mark.DEAD
+        assert machine.mark("r2c1", "lamps") is Mark.DEAD
+        clock.now += 2.4
+        await machine.until(lambda: at_hand(machine) == 3)
+        await machine.press("minus")
+        assert machine.mark("r3c1", "lamps") is Mark.DEAD
+
+
+async def test_a_key_half_a_second_after_the_step_goes_to_the_device_that_is_shown(run: Run, clock: Clock) -> None:
+    async with run(matrix="lamps", clock=clock) as machine:
+        await machine.press("g", "2")
+        await machine.type("2")
+        clock.now += 2.6
+        await machine.until(lambda: at_hand(machine) == 2)
+        await machine.press("minus")
+        assert machine.mark("r1c1", "lamps") is Mark.UNTESTED
+        assert machine.mark("r2c1", "lamps") is Mark.DEAD
+
+
+async def test_one_key_moves_the_last_judgement_to_the_device_before(run: Run, clock: Clock) -> None:
+    async with run(matrix="lamps", clock=clock) as machine:
+        await machine.press("g", "2", "less_than_sign")
+        await machine.type("2")
+        clock.now += 3.0
+        await machine.until(lambda: at_hand(machine) == 2)
+        await machine.press("minus", "less_than_sign")
+        assert machine.mark("r1c1", "lamps") is Mark.DEAD
+        assert machine.mark("r2c1", "lamps") is Mark.UNTESTED
+        await machine.press("less_than_sign")
+        assert machine.mark("r1c1", "lamps") is Mark.DEAD
+        assert "no judgement to move" in machine.text()
+
+
+async def test_a_bar_runs_down_to_the_next_step(run: Run, clock: Clock) -> None:
+    async with run(matrix="lamps", clock=clock) as machine:
+        await machine.press("g", "2")
+        await machine.type("4")
+
+        def bar() -> int:
+            return max(map(len, re.findall("━+", machine.text())), default=0)
+
+        full = bar()
+        assert full > 3
+        clock.now += 1.9
+        await machine.until(lambda: 0 < bar() <= full // 2 + 1)
+        clock.now += 1.9
+        await machine.until(lambda: bar() == 1)
 
 
 async def test_nothing_is_assumed_when_the_question_is_answered_with_no(run: Run, clock: Clock) -> None:

@@ -40,6 +40,7 @@ class RollScreen(RoundScreen):
         self._at_hand: Cell | None = None
         self._alike: tuple[Cell, ...] = ()
         self._choice = 0
+        self._named: Cell | None = None
 
     def phone_caps(self) -> Sequence[Cap]:
         """Return a keypad, so that nobody needs a soft keyboard."""
@@ -66,12 +67,24 @@ class RollScreen(RoundScreen):
         named = said in ("", more) and any(map(str.isalpha, text)) and not means_numbers(text, self.matrix)
         self._alike = self._found(text) if named else ()
         self._choice = 0
+        self._named = None
         return self._offer() or said
 
+    async def action_keep_typed(self) -> None:
+        """Keep what was typed; with nothing typed since, tick the device that was called back by its name."""
+        named, self._named = self._named, None
+        if named is not None and not self.entry.text.strip():
+            self._tick(named)
+        else:
+            await super().action_keep_typed()
+
     def submit(self, text: str) -> None:
-        """Keep it, or blink where it says nothing new."""
+        """Keep it, or blink where it says nothing new. A name is called back first, and Enter then ticks it."""
         if self._alike:
-            self._tick(self._alike[self._choice])
+            self._named, self._alike = self._alike[self._choice], ()
+            self.entry.clear()
+            self._call(self._named)
+            self.entry.say(f"Enter ticks {short_words(self._named)}", "strong")
             return
         number = parse_number(text)
         cell = None if number is None else self.matrix.by_number.get(number)
@@ -94,7 +107,7 @@ class RollScreen(RoundScreen):
     def action_undo(self) -> None:
         """Undo what was kept last; nothing is at hand then."""
         self.take_back()
-        self._at_hand = None
+        self._at_hand = self._named = None
         self.draw_pane()
 
     def action_other(self) -> None:
@@ -116,7 +129,7 @@ class RollScreen(RoundScreen):
             return ""
         first, *others = self._alike[self._choice :] + self._alike[: self._choice]
         also = ", ".join(short_words(cell) for cell in others)
-        return f"Enter ticks {short_words(first)}" + (f"; Tab for {also}" if also else "")
+        return f"Enter takes {short_words(first)}" + (f"; Tab for {also}" if also else "")
 
     def _tick(self, cell: Cell) -> None:
         self._alike = ()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from math import ceil
 
 from matrixcheck.layout.limits import STEP_SECONDS
 from matrixcheck.layout.model import Cell
@@ -15,6 +16,8 @@ from matrixcheck.tui.text.now import coming, whereabouts
 from matrixcheck.tui.text.spans import Row, row, wrapped
 
 TICK_SECONDS = 0.05
+BEATS = 8
+"""Parts of the bar that runs down from one step to the next."""
 
 
 class TimedWalkScreen(WalkScreen):
@@ -37,6 +40,10 @@ class TimedWalkScreen(WalkScreen):
         self._resumed = self._timing is not None
         self._unseen: set[CellKey] = set()
         self._asked = False
+        self._judged: int | None = None
+        self._sign = ""
+        self._brought_to: int | None = None
+        self._beat = BEATS
 
     def on_mount(self) -> None:
         """Go to the device at hand, and keep looking at the clock."""
@@ -61,7 +68,11 @@ class TimedWalkScreen(WalkScreen):
             )
         state = "paused" if self._timing.paused_at is not None else f"every {self._timing.seconds:.1f} s"
         return (
-            ((f"{self.place + 1} of {len(self.order)}", "strong"), (f"  {state}", "quiet")),
+            (
+                (f"{self.place + 1} of {len(self.order)}", "strong"),
+                (f"  {state} ", "quiet"),
+                ("━" * self._beat, "quiet"),
+            ),
             *whereabouts(cell, self._desk.layout, width),
             row(),
             *coming(self.order[self.place + 1 : self.place + 1 + AHEAD], width),
@@ -101,13 +112,31 @@ class TimedWalkScreen(WalkScreen):
             self._set(self._timing.resumed(now).stepped_now(now))
             self._resumed = False
         self._tick()
+        self._brought_to = self.place
         self.draw_pane()
 
     def action_judge(self, sign: str) -> None:
-        """Mark the device that the machine shows; time runs on."""
-        cell = self.hand()
-        if cell is not None:
-            self.keep(f"{cell.key.address}{sign}")
+        """Mark the device that the machine shows; time runs on.
+
+        A key that comes just after a step goes to the device before, unless that is judged already or the screen was
+        brought here by hand.
+        """
+        place = self.place
+        late = self._timing is not None and self._timing.is_late(self._desk.clock())
+        if late and place and place != self._brought_to:
+            judged = unjudged_before(self.order, place, self._desk.state, self.since)
+            place -= self.order[place - 1] in judged and self._judged != place - 1
+        if place < len(self.order) and self.keep(f"{self.order[place].key.address}{sign}"):
+            self._judged, self._sign = place, sign
+
+    def action_earlier(self) -> None:
+        """Move the last judgement to the device before."""
+        if not self._judged:
+            self.entry.say("no judgement to move to the device before", "quiet")
+            return
+        self.take_back()
+        self._judged -= 1
+        self.keep(f"{self.order[self._judged].key.address}{self._sign}")
 
     def action_go(self, by: int) -> None:
         """Move the screen on or back by whole devices, where it is behind the machine or ahead of it."""
@@ -116,6 +145,7 @@ class TimedWalkScreen(WalkScreen):
                 self._unseen |= {cell.key for cell in self.order[self.place : self.place + by]}
             self._set(self._timing.moved(by))
             self._tick()
+            self._brought_to = self.place
 
     def action_faint(self) -> None:
         """Begin what glows faintly, once the timing is known; before that a number is its seconds."""
@@ -132,7 +162,11 @@ class TimedWalkScreen(WalkScreen):
             self._resumed = False
             self.draw_pane()
 
-    def follow(self, key: CellKey) -> None:
+    def skipped(self) -> tuple[Cell, ...]:
+        """Return none: the end of the walk asks about what was not judged."""
+        return ()
+
+    def go_on_after(self, keys: Collection[CellKey]) -> None:
         """Go on with the machine, which steps by itself."""
 
     def action_undo(self) -> None:
@@ -167,10 +201,13 @@ class TimedWalkScreen(WalkScreen):
     def _tick(self) -> None:
         if self._timing is None or self._asked:
             return
-        place = max(min(self._timing.place(self._desk.clock()), len(self.order)), 0)
-        if place != self.place:
+        now = self._desk.clock()
+        shown, beat = self._timing.place(now), ceil(self._timing.left(now) * BEATS)
+        place = max(min(shown, len(self.order)), 0)
+        if place != self.place or beat != self._beat:
+            self._beat = beat
             self.arrive(place)
-        if place >= len(self.order):
+        if shown > len(self.order) or (shown == len(self.order) and not self._timing.is_late(now)):
             self._ask(self._passed())
 
     def _passed(self) -> tuple[Cell, ...]:

@@ -11,7 +11,7 @@ from matrixcheck.tui.actions import WALK
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.round_steps import resumed_at, untested
 from matrixcheck.tui.screens.round import RoundScreen
-from matrixcheck.tui.text.now import coming, whereabouts
+from matrixcheck.tui.text.now import coming, left_over, whereabouts
 from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.widgets.call_out import CallOut
 from matrixcheck.tui.widgets.grid import MatrixGrid
@@ -45,7 +45,11 @@ class WalkScreen(RoundScreen):
         left = len(untested(self.order, self._desk.state))
         if cell is None:
             closing = [line for words in self.closing() for line in wrapped(words, width, "strong")]
-            return (*closing, row("The walk is through.", "strong"), row(f"{left} untested. Esc ends the round."))
+            skipped = self.skipped()
+            what = "Enter walks through what was skipped. " if skipped else f"{left} untested. "
+            said = wrapped(f"{what}Esc ends the round.", width)
+            passed = (row(), *left_over(skipped, width, "skipped")) if skipped else ()
+            return (*closing, row("The walk is through.", "strong"), *said, *passed)
         ahead = self.order[self.place + 1 : self.place + 1 + AHEAD]
         return (
             ((f"{self.place + 1} of {len(self.order)}", "strong"), (f"  {left} untested", "quiet")),
@@ -73,21 +77,24 @@ class WalkScreen(RoundScreen):
         self.draw_pane()
 
     def submit(self, text: str) -> None:
-        """Keep what was typed, and go on after the cell that it speaks of."""
-        cells = self.keep_typed(text)
-        if cells:
-            self.follow(cells[-1])
+        """Keep what was typed. Only what speaks of the device at hand goes on: else the machine still shows that."""
+        self.go_on_after(self.keep_typed(text))
 
-    def follow(self, key: CellKey) -> None:
-        """Go on after a cell of the order."""
-        places = [place for place, cell in enumerate(self.order) if cell.key == key]
-        if places:
-            self.arrive(places[0] + 1)
+    def go_on_after(self, keys: Collection[CellKey]) -> None:
+        """Go on if the device at hand is among these."""
+        cell = self.hand()
+        if cell is not None and cell.key in keys:
+            self.arrive(self.place + 1)
+
+    def skipped(self) -> tuple[Cell, ...]:
+        """Return the devices that were passed over: they have no mark, and are not put off."""
+        standings = self._desk.state.standings
+        return tuple(cell for cell in untested(self.order, self._desk.state) if standings[cell.key].deferred is None)
 
     def defer(self, cell: Cell, reason: str) -> None:
-        """Put a cell off, and go on after it."""
+        """Put a cell off, and go on if it is at hand."""
         super().defer(cell, reason)
-        self.follow(cell.key)
+        self.go_on_after([cell.key])
 
     def on_matrix_grid_hit(self, message: MatrixGrid.Hit) -> None:
         """Go on from the device that was tapped: the machine was stepped elsewhere."""
@@ -96,9 +103,12 @@ class WalkScreen(RoundScreen):
             self.arrive(places[0])
 
     def action_judge(self, sign: str) -> None:
-        """Mark the device at hand and go on."""
+        """Mark the device at hand and go on; once the walk is through, Enter takes up what was skipped."""
         cell = self.hand()
-        if cell is not None and self.keep(f"{cell.key.address}{sign}"):
+        if cell is None and not sign and self.skipped():
+            self.order = self.skipped()
+            self.arrive(0)
+        elif cell is not None and self.keep(f"{cell.key.address}{sign}"):
             self.arrive(self.place + 1)
 
     def action_go(self, by: int) -> None:
