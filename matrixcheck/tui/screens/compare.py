@@ -12,6 +12,8 @@ from matrixcheck.record.job_state import JobState
 from matrixcheck.tui.actions import COMPARE
 from matrixcheck.tui.screens.page import Page, read_on
 from matrixcheck.tui.text.comparing import comparison_rows
+from matrixcheck.tui.text.job import danger_first
+from matrixcheck.tui.text.spans import Row
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 
@@ -29,7 +31,8 @@ class CompareScreen(Page[None]):
     def compose(self) -> ComposeResult:
         """Compose head, changes, keys."""
         then, now = self._visits
-        yield Lines([(("What changed", "title"), (f"  {now.name}, since {then.name}", "quiet"))], id="head")
+        said: Row = (("What changed", "title"), (f"  {now.name}, since {then.name}", "quiet"))
+        yield Lines([(*danger_first(now), *said)], id="head")
         with VerticalScroll(id="compared", can_focus=False):
             yield Lines(id="changes")
         yield KeyBar(self.bar(), id="keys")

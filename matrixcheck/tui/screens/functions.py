@@ -12,6 +12,7 @@ from matrixcheck.tui.actions import FUNCTIONS
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.screens.record_page import RecordPage
 from matrixcheck.tui.text.functions import head_rows, line_name, line_says
+from matrixcheck.tui.text.job import danger_first
 from matrixcheck.tui.text.spans import wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
@@ -38,7 +39,8 @@ class FunctionsScreen(RecordPage):
     def show(self) -> None:
         """Show the lines as the journal has them."""
         self._lines = function_lists(self._desk.state)
-        self.query_one("#head", Lines).show(head_rows(self._lines, self.app.size.width - 2))
+        title, *counted = head_rows(self._lines, self.app.size.width - 2)
+        self.query_one("#head", Lines).show([(*danger_first(self._desk.state), *title), *counted])
         self.query_one(Picks).offer([Pick(line_name(one), line_says(one)) for one in self._lines])
 
     def action_verdict(self, verdict: FunctionVerdict) -> None:
