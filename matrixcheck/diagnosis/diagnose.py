@@ -65,8 +65,10 @@ def diagnose(
 
 
 class Limit(NamedTuple):
-    """A limit in seconds that somebody asks for, None for none; the clock that counts them; and whether nobody waits
-    for the answer any more, which ends the search without another diagnosis."""
+    """Hold a limit in seconds that somebody asks for, None for none, and the clock that counts them.
+
+    `dropped`: whether nobody waits for the answer any more, which ends the search without another diagnosis.
+    """
 
     seconds: float | None = None
     clock: Clock = perf_counter

@@ -1,5 +1,8 @@
-"""What earth continuity and insulation are held to: general principle of appliance testing, whose figures differ by
-country. Local codes and a trained person with a tester come first."""
+"""What earth continuity and insulation are held to.
+
+General principle of appliance testing, whose figures differ by country. Local codes and a trained person with a tester
+come first.
+"""
 
 from __future__ import annotations
 

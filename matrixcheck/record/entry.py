@@ -1,5 +1,4 @@
-"""The entry notation, for plain numbers all of it on a numeric keypad: what is typed at the machine, parsed and
-written.
+"""Parse and write what is typed at the machine: the entry notation, for plain numbers all on a numeric keypad.
 
 `24` working · `24-` dead · `24*` stuck · `24.` later · `24+31` 31 answered too · `24/31` 31 answered instead ·
 `24=4.1` ohms, with a point or a comma · `24+-` comes and goes, as a lamp that flickers. `24+31+40` and `24/31+40` name

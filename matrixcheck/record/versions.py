@@ -31,8 +31,10 @@ class Version(NamedTuple):
 
 
 class Told(NamedTuple):
-    """An event in the terms of the present layout; as it was recorded, in the terms of its own, where it has no place
-    there (`fits` false)."""
+    """An event in the terms of the present layout.
+
+    Where it has no place there (`fits` false), it stands as it was recorded, in the terms of its own.
+    """
 
     recorded: Recorded
     layout: Layout

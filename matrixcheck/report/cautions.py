@@ -1,5 +1,7 @@
-"""The cautions that stand where they matter. All are common practice, no source; local codes and a licensed person's
-judgement come first."""
+"""The cautions that stand where they matter.
+
+All are common practice, no source; local codes and a licensed person's judgement come first.
+"""
 
 from __future__ import annotations
 

@@ -16,8 +16,11 @@ HARMLESS_FROM = 0.5
 
 
 class Counts(NamedTuple):
-    """Cells by how they stand: all but the last three add up to `total`. `glowing` ones light by themselves, which is
-    no fault, and were seen no other way. Cells to be tested again count as untested."""
+    """Cells by how they stand: all but the last three add up to `total`.
+
+    `glowing` ones light by themselves, which is no fault, and were seen no other way. Cells to be tested again count as
+    untested.
+    """
 
     working: int
     dead: int

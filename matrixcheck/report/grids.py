@@ -1,5 +1,8 @@
-"""A matrix as lines of text, for every width: each cell its number, glyph, letter and signs, and its name where there
-is room. The lines are spans, so that a terminal can fill the marks and paper can leave them plain."""
+"""Draw a matrix as lines of text, for every width.
+
+Each cell shows its number, glyph, letter and signs, and its name where there is room. The lines are spans, so that a
+terminal can fill the marks and paper can leave them plain.
+"""
 
 from __future__ import annotations
 

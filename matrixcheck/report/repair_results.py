@@ -14,8 +14,11 @@ from matrixcheck.record.repair_stages import Before, before_each_repair
 
 
 class RepairResult(NamedTuple):
-    """A repair with the cells on its path that had failed before it: `cured` work now, `failing` still fail, `waiting`
-    are not tested again. `found` is what a check had said of the place, None where none had."""
+    """A repair with the cells on its path that had failed before it.
+
+    `cured` work now, `failing` still fail, `waiting` are not tested again. `found` is what a check had said of the
+    place, None where none had.
+    """
 
     repair: RepairMade
     found: FindingMade | None

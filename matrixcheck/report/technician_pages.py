@@ -1,5 +1,4 @@
-"""The pages for the technician: grids, what is wrong, checks, repairs, values, what is due, what is left, what to
-buy."""
+"""Make the technician's pages: grids, what is wrong, checks, repairs, values, what is due or left, what to buy."""
 
 from __future__ import annotations
 

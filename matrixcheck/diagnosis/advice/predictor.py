@@ -31,8 +31,10 @@ some 30 KB for an 8x8 matrix."""
 
 
 class _Round(NamedTuple):
-    """Hold exercises of one matrix with what a healthy one shows, and the outcomes that were predicted of faulty ones,
-    by faults and setting."""
+    """Hold exercises of one matrix with what a healthy one shows.
+
+    `outcomes`: those that were predicted of faulty ones, by faults and setting.
+    """
 
     frame: Frame
     exercises: Exercises

@@ -67,7 +67,8 @@ def unsure_relay(frame: Frame, readings: Sequence[Reading], always: float) -> st
 def with_unsure(by_code: Floats, code: States, unsure: Sequence[Bools], not_switched: float) -> tuple[Floats, States]:
     """Return the weights by code with those of unsure places appended, and the codes with such places at these.
 
-    `unsure`: groups of places. Together they speak against dark strings as much as `not_switched`, the chance that the
+    `by_code[predicted, code]`: nats. `code[sensed, exercise, driven]`. `unsure`: groups of places, each a mask in the
+    shape of `code`. Together they speak against dark strings as much as `not_switched`, the chance that the
     test doesn't switch what a relay feeds: no more than such a test weighs against the relay. Each group has the same
     part of that, so that what lights the places of one group only is worth little.
     """

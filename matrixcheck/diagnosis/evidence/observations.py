@@ -85,13 +85,17 @@ class Evidence(NamedTuple):
         return found
 
     def with_glow_as_seen(self, state: States) -> States:
-        """Return a prediction with every glow as it was seen, bright or faint, where it may as well have been."""
+        """Return a prediction with every glow as it was seen, bright or faint, where it may as well have been.
+
+        `state[sensed, exercise, driven]`, as `Predicted`; the result has the same shape.
+        """
         glow = self.fits_glow(state)
         return np.where(glow, self.seen, state) if glow.any() else state
 
     def fits_glow(self, state: States) -> Bools:
         """Return where a predicted glow was seen as a glow may as well look: bright, faint, or marked dead.
 
+        `state[sensed, exercise, driven]`, as `Predicted`; the result is a mask in the same shape.
         Among faint ones a bright one is more than that, and a list says what is faint.
         """
         found: Bools = state == Predicted.GLOW
@@ -146,7 +150,7 @@ class Evidence(NamedTuple):
 
     @property
     def known(self) -> Bools:
-        """Return where something was seen, dark or lit."""
+        """Return where something was seen, dark or lit, as [sensed, exercise, driven]."""
         known: Bools = self.seen != Seen.UNKNOWN
         return known
 

@@ -77,6 +77,7 @@ class Alternatives:
     def state(self, place: int, faults: Sequence[Candidate], setting: Setting) -> States:
         """Return what a set of faults shows in one matrix, not to be written to.
 
+        As `Predicted`, [sensed, exercise, driven]. `place`: the index of the matrix among the problem's.
         Sets that differ only by what darkens cells are worked out once.
         """
         subject = self.problem.subjects[place]

@@ -34,7 +34,7 @@ class LineSide:
         return found
 
     def without_muted(self, reach: Floats) -> Floats:
-        """Return `reach` less the lines whose chip is dead: it commands and senses nothing, but leads where it led."""
+        """Return `reach` [logic end, wire] less the lines whose chip is dead, which commands and senses nothing."""
         if not self.muted:
             return reach
         left = reach.copy()

@@ -185,7 +185,7 @@ def _with_fuse_gone(frame: Frame, condition: Condition, exercises: Exercises, go
 
 
 def either(usually: Shown, where: Shown, chosen: Bools) -> Shown:
-    """Return `usually`, and `where` in the exercises that are chosen."""
+    """Return `usually`, and `where` in the exercises in which `chosen[exercise]` is true."""
     nothing = np.zeros_like(usually.on)
     faint, glow = (
         None

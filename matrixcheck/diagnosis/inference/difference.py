@@ -36,7 +36,7 @@ class Difference(NamedTuple):
         return Difference(self.places[kept], self.states[kept])
 
     def laid_upon(self, usual: States) -> States:
-        """Return the array again, given the reference `usual`; not to be written to."""
+        """Return the array again, in the shape of the reference `usual`; not to be written to."""
         if not len(self.places):
             return usual
         found = usual.copy()

@@ -158,7 +158,7 @@ class Subject(NamedTuple):
         return Fit(fit.bare + gained, dead, stuck, self.usual, difference(state, self.usual))
 
     def shows(self, faults: Iterable[Candidate], setting: Setting = USUAL) -> States:
-        """Return the prediction for these faults, as `Predicted`; less work than a fit."""
+        """Return the prediction for these faults, as `Predicted`, [sensed, exercise, driven]: less work than a fit."""
         laid = tuple(faults)
         condition = condition_of(self.frame, laid, setting)
         states = [state_of(self._shown(part, laid, condition, setting)[0]) for part in self.evidence.batches()]
@@ -235,7 +235,7 @@ def _of_the_fuse(evidence: Evidence, condition: Condition, fuse: Fuse) -> float:
 
 
 def state_of(shown: Shown) -> States:
-    """Return what shows as one array of `Predicted`."""
+    """Return what shows as one array of `Predicted`, [sensed, exercise, driven]."""
     state = shown.on * np.uint8(Predicted.LIT)
     if shown.faint is not None:
         state[shown.faint] = Predicted.FAINT

@@ -11,7 +11,7 @@ from matrixcheck.diagnosis.machine.matrix_frame import Floats
 
 
 def log_sum(logs: Sequence[float] | Floats) -> float:
-    """Return log(sum(exp(logs))); minus infinity for none."""
+    """Return log(sum(exp(logs))) of one row of logs, in nats; minus infinity for none."""
     if not len(logs):
         return -inf
     array = np.asarray(logs)

@@ -116,7 +116,7 @@ class Frame:
 
     @cached_property
     def leds(self) -> Floats:
-        """Return 1.0 at each LED."""
+        """Return 1.0 at each LED, by (sensed, driven)."""
         found = np.zeros(self.shape)
         for place, cell in self.cells.items():
             found[place] = cell.notes.fitted == "led"
@@ -124,7 +124,7 @@ class Frame:
 
     @cached_property
     def warm_leds(self) -> Floats:
-        """Return 1.0 at each LED that a keep-warm resistor may light whenever its driven line is live."""
+        """Return 1.0, by (sensed, driven), at each LED that a keep-warm resistor may light on a live driven line."""
         found = np.zeros(self.shape)
         for place, cell in self.cells.items():
             if cell.notes.fitted == "led" and cell.notes.keep_warm is not None:

@@ -11,8 +11,10 @@ MARGIN_SIDE, MARGIN_TOP, MARGIN_BOTTOM = 120, 170, 150
 
 
 class Paper(NamedTuple):
-    """A sheet, upright: its name in CSS, its sides as ISO 216 (A4) and ANSI/ASME Y14.1 (Letter, 8.5 by 11 in) give
-    them."""
+    """A sheet, upright, with its name in CSS.
+
+    Its sides are as ISO 216 (A4) and ANSI/ASME Y14.1 (Letter, 8.5 by 11 in) give them.
+    """
 
     name: str
     wide: int

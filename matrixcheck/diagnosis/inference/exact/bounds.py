@@ -54,7 +54,7 @@ class Ranked(NamedTuple):
     largest: int
 
     def of(self, items: Ints | Bools) -> Ranked:
-        """Keep some of the items."""
+        """Keep some of the items, by number or as a mask [item]."""
         return self._replace(group=self.group[items], rank=self.rank[items])
 
     def sums(self, part: Floats) -> Floats:
@@ -104,7 +104,7 @@ class GainBounds(NamedTuple):
     background: Background
 
     def keep(self, items: Bools) -> GainBounds:
-        """Keep some of the items."""
+        """Keep the items of a mask [item]."""
         return GainBounds(
             self.entries.keep(items),
             self.credit,
@@ -167,13 +167,13 @@ def gain_bounds(
 
 
 def suffix_sum(values: Floats) -> Floats:
-    """Sum what comes after each, along the last axis."""
+    """Sum what comes after each value along the last axis, in the same shape."""
     found: Floats = values[..., ::-1].cumsum(axis=-1)[..., ::-1] - values
     return found
 
 
 def log_beyond(bounds: Floats, weights: Floats) -> Floats:
-    """Bound what goes on from sets, without these: log; `bounds` are on both together."""
+    """Bound what goes on from sets, without these, as logs [set] like `weights`; `bounds[set]` are on both together."""
     with np.errstate(divide="ignore"):
         found: Floats = weights + np.log(np.expm1(np.clip(bounds - weights, 0.0, LARGEST)))
     return found

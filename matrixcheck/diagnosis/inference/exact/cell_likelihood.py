@@ -34,7 +34,7 @@ class Marks(NamedTuple):
     logs: Floats
 
     def of(self, cells: Ints) -> Marks:
-        """Keep some of the cells, by number."""
+        """Keep some of the cells, by their numbers, [cell] of the result."""
         return Marks(self.tested[cells], self.logs[cells])
 
 

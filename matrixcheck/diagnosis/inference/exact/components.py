@@ -210,8 +210,10 @@ def _full_codes(flags: Sequence[int]) -> Ints:
 
 
 class _Merged(NamedTuple):
-    """Sources that flag the same cells alike: which of the entries are theirs, to how many cells they do something, and
-    the chance of any of them."""
+    """Hold sources that flag the same cells alike.
+
+    `entries`: which are theirs. `size`: to how many cells they do something. `chance`: that of any of them.
+    """
 
     members: tuple[int, ...]
     entries: slice

@@ -1,5 +1,4 @@
-"""The most probable sets of shared faults of one component: by enumeration, or where that
-keeps too much, best first."""
+"""Find the most probable fault sets of one component: by enumeration, or best first where that keeps too much."""
 
 from __future__ import annotations
 

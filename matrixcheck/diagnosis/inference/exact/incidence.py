@@ -42,7 +42,7 @@ class Entries(NamedTuple):
         return Entries(row, self.place[there], self.bits[there], lengths, lengths.cumsum() - lengths)
 
     def of(self, items: Ints) -> Entries:
-        """Keep those of these items, by number, in ascending order."""
+        """Keep those of these items, by their numbers [item], in ascending order."""
         if len(items) == len(self.lengths):
             return self
         chosen = np.zeros(len(self.lengths), dtype=bool)

@@ -61,7 +61,7 @@ class Machine(NamedTuple):
     crosses: Bools
 
     def cells_of(self, piece: Piece) -> Ints:
-        """List the cells of a stretch of a line, by number."""
+        """List the cells of a stretch of a line, plug outwards, by their numbers [cell]."""
         line, _, start = piece
         found: Ints = self.chains[line, start : self.lengths[line]]
         return found

@@ -1,5 +1,7 @@
-"""Partition of a component by what is sure: where some fault of a family is there beyond doubt, the cells that all of
-them take are taken, and faults that met in such cells only have nothing to do with each other any more.
+"""Partition a component by what is sure.
+
+Where some fault of a family is there beyond doubt, the cells that all of them take are taken, and faults that met in
+such cells only have nothing to do with each other any more.
 
 Ten line faults that cross in a large matrix have thousands of likely sets as one component, and a few each by
 themselves.

@@ -166,7 +166,7 @@ def tails(inwards: Ints, values: NDArray[Value]) -> NDArray[Value]:
 
 
 def flagged(problem: Problem, sources: Ints) -> Flagged:
-    """Lay out what these sources, by number, do to tested cells."""
+    """Lay out what these sources, by their numbers [source], do to tested cells."""
     machine, pieces = problem.machine, problem.machine.pieces
     number = np.full(len(problem.chances), -1)
     number[sources] = np.arange(len(sources))

@@ -58,7 +58,7 @@ def chances_of(sources: Sequence[Source]) -> Floats:
 
 
 def log_odds_of(chances: Floats) -> Floats:
-    """Give log(p / (1 - p)) of each chance, kept off 0 and 1."""
+    """Give log(p / (1 - p)) of each chance, kept off 0 and 1, in the same shape."""
     kept = np.minimum(np.maximum(chances, 1e-12), 1 - 1e-6)
     found: Floats = np.log(kept) - np.log1p(-kept)
     return found

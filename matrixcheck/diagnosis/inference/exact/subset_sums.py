@@ -119,7 +119,7 @@ def log_together(lines: Sequence[Chain], ratios: Floats, work: Work) -> tuple[fl
 
 
 def crossings(lines: Sequence[Chain], ratios: Floats, most: int, work: Work) -> list[Crossing]:
-    """Find the likeliest choices for the cells in which lines cross, `most` of them; `ratios` as above."""
+    """Find the likeliest choices for the cells in which lines cross, `most` of them; `ratios[line, place]` in nats."""
     shared = _shared(lines, ratios)
     work.spend(_cost(lines, 2 ** len(shared)))
     found = _crossings(lines, ratios, shared)

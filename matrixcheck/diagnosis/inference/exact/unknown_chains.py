@@ -75,7 +75,7 @@ class UnknownChains:
         return self._known[key]
 
     def background(self, code: Ints, terms: Terms, first: int) -> Background:
-        """Bound what the chains from the first on may add."""
+        """Bound what the chains from the first on may add beside this `code[place]`, in nats."""
         breaks = self.breaks(code, terms)
         there = np.array([number not in breaks.idle for number in range(len(self.odds))], dtype=bool)
         there[:first] = False
@@ -83,7 +83,7 @@ class UnknownChains:
         return Background(covered, np.logaddexp(0.0, breaks.parts[:, there]).sum(axis=1))
 
     def after(self, code: Ints, terms: Terms, number: int) -> float:
-        """Bound what the chains after one may add: log."""
+        """Bound what the chains after one may add beside this `code[place]`, in nats."""
         key = code.tobytes(), number
         if key not in self._known_after:
             background = self.background(code, terms, number + 1)
@@ -94,7 +94,10 @@ class UnknownChains:
         return self._known_after[key]
 
     def together(self, code: Ints, numbers: Sequence[int]) -> tuple[float, bool]:
-        """Weigh breaking several chains at once: log, without their odds, and whether it is exact."""
+        """Weigh breaking several chains at once beside this `code[place]`, and say whether that is exact.
+
+        In nats, without their odds.
+        """
         lines = [self.component.unknown[number] for number in numbers]
         gains = self.component.gains.ravel()
         now = gains[self._offset + code]
