@@ -267,15 +267,17 @@ def has_outcome(reading: Reading) -> bool:
 def judge(cell: Cell, evidence: Evidence, at_rest: Resting, since: int = 0, *, may_glow: bool = False) -> Judged:
     """Judge a cell from the current readings that exercised it and the rest scans of its matrix after `since`.
 
-    Where it may glow at rest, it doesn't come and go because it glows and answers as well, or glows at times.
+    Where it may glow at rest, it doesn't come and go because it glows and answers as well, or glows at times; and a
+    cell that was dead before it glowed is dead.
     """
     marked = [
         (one, held, mark or _answered(cell, held, at_rest, since)) for (held, mark), one in evidence.latest.items()
     ]
     last = marked[-1][0].reading if marked else None
     echoed, instead = _others(cell.key, last, at_rest) if last else ((), ())
+    mark, moving = _latest(cell, marked, at_rest, since), _moving(marked)
     return Judged(
-        mark=_latest(cell, marked, at_rest, since),
+        mark=Mark.DEAD if may_glow and mark is Mark.STUCK and moving[-1:] == [Mark.DEAD] else mark,
         echoed=echoed,
         answered_instead=instead,
         faint=last.faint if last else (),
@@ -314,8 +316,12 @@ def _latest(cell: Cell, marked: Sequence[_Marked], at_rest: Resting, since: int)
         return exercised
     if cell.key in at_rest.showing(frozenset()):
         return Mark.STUCK
-    moving = [mark for _, _, mark in marked if mark is not Mark.STUCK]
+    moving = _moving(marked)
     return moving[-1] if moving else Mark.UNTESTED
+
+
+def _moving(marked: Sequence[_Marked]) -> list[Mark]:
+    return [mark for _, _, mark in marked if mark is not Mark.STUCK]
 
 
 def _contradict(marked: Sequence[_Marked]) -> bool:

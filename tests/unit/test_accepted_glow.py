@@ -88,6 +88,13 @@ def test_accepted_glow_is_judged_as_if_it_had_never_shown(events: tuple[list[Eve
     assert counts.normal == (accepted.standings[GLOW].mark is Mark.STUCK)
 
 
+@pytest.mark.parametrize("glow", [scan(GLOW), marked(GLOW, Mark.STUCK)])
+def test_a_lamp_that_was_dead_before_it_glowed_is_dead_though_its_glow_is_normal(glow: Read) -> None:
+    state = state_after(marked(GLOW, Mark.DEAD), glow, Accepted(cell=GLOW))
+    assert state.standings[GLOW].mark is Mark.DEAD
+    assert state.standings[GLOW].fails
+
+
 def test_what_differs_from_the_glow_counts_again() -> None:
     glows = (scan(GLOW), Accepted(cell=GLOW, note="LED"))
     assert not state_after(*glows).standings[GLOW].fails
