@@ -1,7 +1,7 @@
 """What all tests share.
 
 A machine without Chromium leaves the browser tests out and says so; CI must have it. Properties are tried on the same
-examples in every run, on others in each run with HYPOTHESIS_PROFILE=random.
+examples in every run, on others and twice as many in each run with HYPOTHESIS_PROFILE=random.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from hypothesis import settings
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 # No deadlines: how long an example takes says more of the machine than of what is tested.
-settings.register_profile("fixed", deadline=None, derandomize=True)
+settings.register_profile("fixed", deadline=None, derandomize=True, max_examples=50)
 settings.register_profile("random", deadline=None, print_blob=True)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "fixed"))
 

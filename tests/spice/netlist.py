@@ -33,23 +33,8 @@ class Netlist:
 
     def solve(self) -> dict[str, float]:
         """Volts at every node. A part without a way to ground or to the supply carries no current and is not solved."""
-        parent: dict[str, str] = {}
-
-        def root(node: str) -> str:
-            while parent.setdefault(node, node) != node:
-                parent[node] = node = parent[parent[node]]
-            return node
-
-        for a, b, _ in self._elements:
-            if a not in (GROUND, SUPPLY) and b not in (GROUND, SUPPLY):
-                parent[root(a)] = root(b)
-        parts: dict[str, list[tuple[str, str, str]]] = {}
-        for element in self._elements:
-            inner = next((node for node in element[:2] if node not in (GROUND, SUPPLY)), None)
-            if inner is not None:
-                parts.setdefault(root(inner), []).append(element)
         volts = {GROUND: 0.0, SUPPLY: self.volts}
-        for elements in parts.values():
+        for elements in self._parts():
             ends = {node for a, b, _ in elements for node in (a, b)}
             if {GROUND, SUPPLY} <= ends:
                 lines = tuple(text % i for i, (_, _, text) in enumerate(elements))
@@ -57,6 +42,24 @@ class Netlist:
             else:
                 volts |= dict.fromkeys(ends - {GROUND, SUPPLY}, self.volts if SUPPLY in ends else 0.0)
         return volts
+
+    def _parts(self) -> list[list[tuple[str, str, str]]]:
+        """The elements that hang together otherwise than by ground and supply, each part in the order of its making."""
+        part_of: dict[str, list[int]] = {}
+        for place, (a, b, _) in enumerate(self._elements):
+            ends = [node for node in (a, b) if node not in (GROUND, SUPPLY)]
+            if not ends:
+                continue
+            part, other = part_of.get(ends[0]), part_of.get(ends[-1])
+            if part is None:
+                part, other = (other, None) if other is not None else ([], None)
+            if other is not None and other is not part:
+                part += other
+                part_of |= dict.fromkeys((node for i in other for node in self._elements[i][:2]), part)
+            part.append(place)
+            part_of |= dict.fromkeys(ends, part)
+        found = {id(part): part for node, part in part_of.items() if node not in (GROUND, SUPPLY)}
+        return [[self._elements[place] for place in sorted(part)] for part in found.values()]
 
 
 @lru_cache(maxsize=100_000)

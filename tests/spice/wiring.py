@@ -64,6 +64,10 @@ class Wiring:
             if fault.fault == "crossed":
                 first, second = fault.lines
                 self._swapped |= {first: second, second: first}
+        self._breaks: dict[str, list[Fault]] = {}
+        for fault in faults:
+            if fault.fault == "break" and len(fault.lines) == 1:
+                self._breaks.setdefault(fault.lines[0], []).append(fault)
         self._header, self._loom = self._plugged()
         self._of_cell: dict[Place, set[str]] = {}
         for fault in faults:
@@ -80,11 +84,13 @@ class Wiring:
 
     def tap(self, line: str, cell: Place) -> str:
         """The node where a cell hangs on its line: the loom, or beyond the last break before it."""
+        breaks = self._breaks.get(line)
+        if not breaks:
+            return line
         place = self.bank.cells_of(line).index(cell)
         passed = [
             fault.after or 0
-            for fault in self.faults
-            if fault.fault == "break" and fault.lines == (line,)
+            for fault in breaks
             if (cell in fault.cells if fault.cells else (fault.after or 0) <= place)
         ]
         return f"{line}x{max(passed)}" if passed else line

@@ -17,7 +17,7 @@ TICKS = st.sampled_from((1e-4, 1e-4, 1e-2, 1.0))
 """Seconds that pass at every look at the clock, so that searches are cut off at any moment."""
 
 
-@settings(max_examples=25, suppress_health_check=list(HealthCheck))
+@settings(max_examples=15, suppress_health_check=list(HealthCheck))
 @given(st.data(), TICKS)
 def test_an_answer_is_sound_for_any_machine_and_any_readings(data: st.DataObject, tick: float) -> None:
     sound_for_a_machine(data, tick)

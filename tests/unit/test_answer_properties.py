@@ -42,7 +42,7 @@ def sentences(answer: Answer) -> Iterable[str]:
     yield from (step.words for step in answer.next)
 
 
-@settings(max_examples=40)
+@settings(max_examples=20)
 @given(cases())
 def test_an_answer_is_brief_says_nothing_twice_and_counts_what_was_read(case: Case) -> None:
     layout, readings, diagnosis = case

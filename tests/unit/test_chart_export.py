@@ -49,7 +49,7 @@ def layout_of(found: Imported) -> Layout:
 
 
 @given(layouts())
-@settings(max_examples=100)
+@settings(max_examples=40)
 def test_an_exported_chart_gives_the_same_layout(layout: Layout) -> None:
     assert layout_of(back(csv_of(layout))) == held(layout)
 

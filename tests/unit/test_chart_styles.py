@@ -205,7 +205,7 @@ def gives_it_back(drawn: Drawn, table: list[list[str]], numbered: bool, mark: st
 
 
 @given(grids(), st.sampled_from(",;\t"))
-@settings(max_examples=80)
+@settings(max_examples=40)
 def test_a_grid_of_any_style_gives_its_matrix(grid: tuple[Drawn, list[list[str]], bool], mark: str) -> None:
     gives_it_back(*grid, mark)
 

@@ -43,7 +43,7 @@ def test_any_words_of_the_format_are_read_or_refused(text: str) -> None:
 
 
 @given(st.data())
-@settings(max_examples=150)
+@settings(max_examples=60)
 def test_any_damage_to_a_sound_file_is_read_or_refused(data: st.DataObject) -> None:
     lines = TRAM.splitlines()
     place = data.draw(st.integers(0, len(lines) - 1))

@@ -101,7 +101,7 @@ def places(value: Any, loc: Loc = ()) -> list[Loc]:
 
 
 @given(documents)
-@settings(max_examples=300)
+@settings(max_examples=100)
 def test_whatever_the_reader_finds_has_a_line(document: dict[str, Any]) -> None:
     text = tomlkit.dumps(document)
     content = tomllib.loads(text)

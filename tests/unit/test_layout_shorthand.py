@@ -43,7 +43,7 @@ def given_together(layout: Layout) -> Any:
 
 
 @given(layouts())
-@settings(max_examples=60)
+@settings(max_examples=30)
 def test_lines_given_together_mean_what_they_mean_one_by_one(layout: Layout) -> None:
     assert layout_from(given_together(layout), "together") == layout
 

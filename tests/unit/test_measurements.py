@@ -209,7 +209,7 @@ def test_a_loose_contact_contradicts_itself_on_its_own_lines_only() -> None:
 
 
 def test_what_was_found_at_the_bench_is_true_of_the_machine() -> None:
-    for i in range(12):
+    for i in range(6):
         case = draw_case(f"found {i}", "switch", 1, found=1.0, classes=("open",))
         struck = {ref for line in case.faults[0].lines for ref in case.bank.lines[line].path}
         for finding in case.findings:

@@ -60,15 +60,18 @@ class Pictures:
         places = used.reshape(rows, self.height, columns, self.width, 3).swapaxes(1, 2).reshape(rows, columns, -1, 3)
         ground = np.median(places, axis=2, keepdims=True)
         ink = np.abs(places - ground).max(axis=3)
-        norms = np.linalg.norm(ink, axis=2)
-        alike = (ink / np.maximum(norms, 1)[..., None]) @ self.pictures.T
-        best, likeness = alike.argmax(axis=2), alike.max(axis=2)
-        blank = (ink.max(axis=2) < FAINTEST) | (likeness < RESEMBLES)
-        lines = tuple(
-            "".join(" " if blank[row, at] else self.names[best[row, at]] for at in range(columns))
-            for row in range(rows)
-        )
+        signs = np.full((rows, columns), " ")
+        drawn = ink.max(axis=2) >= FAINTEST
+        signs[drawn] = self._alike(ink[drawn])
+        lines = tuple("".join(row) for row in signs)
         return SeenScreen(lines, ground[:, :, 0, :].astype(int), self.width, self.height)
+
+    def _alike(self, ink: np.ndarray) -> list[str]:
+        """The characters that pieces of the screen, a row each, are most alike; a blank for one that is like none."""
+        norms = np.linalg.norm(ink, axis=1, keepdims=True)
+        alike = (ink / np.maximum(norms, 1)) @ self.pictures.T
+        best, likeness = alike.argmax(axis=1), alike.max(axis=1)
+        return [self.names[one] if like >= RESEMBLES else " " for one, like in zip(best, likeness, strict=True)]
 
 
 @dataclass(frozen=True)

@@ -121,17 +121,14 @@ def test_a_finger_drawn_over_the_screen_scrolls_and_marks_nothing(book, job, ser
     assert marks(book, job) == {}
 
 
-def test_a_desktop_shows_at_least_100_by_32_characters(job, serve, visit) -> None:
-    client = visit(DESKTOP, serve(job, *LAN).address)
-    client.see("pier arcade")
-    assert client.columns >= 100
-    assert client.rows >= 32
-
-
-def test_on_loopback_the_address_opens_the_job_without_a_token(book, job, serve, visit) -> None:
+def test_on_loopback_the_address_opens_the_job_without_a_token_in_100_by_32_characters_at_least(
+    book, job, serve, visit
+) -> None:
     server = serve(job, "--port", "0")
     client = visit(DESKTOP, server.address)
     client.see("pier arcade")
+    assert client.columns >= 100
+    assert client.rows >= 32
     client.page.keyboard.type("24-\n53*\n86\n")  # with no pause between the keys
     client.see_cell(86, Mark.WORKING)
     assert marks(book, job) == {24: Mark.DEAD, 53: Mark.STUCK, 86: Mark.WORKING}
@@ -176,6 +173,7 @@ def test_a_foreign_page_in_the_same_browser_gets_no_screens(job, serve, visit) -
     assert server.programs() == []
 
 
+@pytest.mark.slow
 def test_two_clients_on_one_job_see_each_others_marks(book, job, serve, visit) -> None:
     server = serve(job, *LAN)
     desktop, phone = visit(DESKTOP, server.address), visit(PHONE, server.address)
@@ -224,6 +222,7 @@ def test_a_reload_comes_back_to_the_same_job_and_matrix(book, job, serve, visit,
     assert client.page.url.endswith(f"/?job={job}&matrix=lamps")
 
 
+@pytest.mark.slow
 def test_a_roll_is_tapped_on_the_pad_and_a_reload_comes_back_into_it(book, job, serve, visit) -> None:
     client = visit(PHONE, serve(job, *LAN).address)
     client.tap(client.see(r"\bround\b"))
