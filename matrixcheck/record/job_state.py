@@ -152,7 +152,7 @@ class NoteMade(Struct, frozen=True):
 
 
 class WithoutCell(NamedTuple):
-    """An event that counts, of a place that the job's layout no longer has; `layout` is the one that had it."""
+    """An event that counts, of a place that the job's layout no longer has, in the terms of the last that had it."""
 
     recorded: Recorded
     layout: Layout

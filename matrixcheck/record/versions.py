@@ -14,7 +14,7 @@ from matrixcheck.layout.matching import matched, places_in
 from matrixcheck.layout.model import Cell, Layout
 from matrixcheck.layout.places import parse_cell
 from matrixcheck.layout.source import LayoutSource
-from matrixcheck.record.events import JobOpened, Recorded, Relaid, Restored, Withdrawn
+from matrixcheck.record.events import Event, JobOpened, Recorded, Relaid, Restored, Withdrawn
 from matrixcheck.record.terms import Terms, in_terms
 
 Who = tuple[int, str]
@@ -33,7 +33,7 @@ class Version(NamedTuple):
 class Told(NamedTuple):
     """An event in the terms of the present layout.
 
-    Where it has no place there (`fits` false), it stands as it was recorded, in the terms of its own.
+    Where it has no place there (`fits` false), it stands in the terms of the last layout that had it.
     """
 
     recorded: Recorded
@@ -55,6 +55,16 @@ class Layouts:
         self._batches: dict[int, list[int]] = {}
         self._gone: dict[int, frozenset[int]] = {}
 
+    @property
+    def counting(self) -> tuple[Version, ...]:
+        """Return the layouts that were not undone, oldest first."""
+        struck = self._struck
+        return tuple(version for version in self.all if version.seq not in struck)
+
+    @property
+    def _struck(self) -> frozenset[int]:
+        return frozenset[int]().union(*self._gone.values())
+
     def take(self, one: Recorded) -> None:
         """Go on to the next event."""
         self._batches.setdefault(one.batch, []).append(one.seq)
@@ -67,8 +77,7 @@ class Layouts:
                 self._gone.pop(seq, None)
             case _:
                 return
-        struck = frozenset[int]().union(*self._gone.values())
-        self.now = next(version for version in reversed(self.all) if version.seq not in struck)
+        self.now = self.counting[-1]
 
 
 def own_versions(events: Sequence[Recorded]) -> Iterator[tuple[Recorded, Version]]:
@@ -88,21 +97,32 @@ def layouts_of(events: Sequence[Recorded]) -> Layouts:
 
 
 def told_now(events: Sequence[Recorded]) -> tuple[Version, tuple[Told, ...]]:
-    """Return the layout that a job has after all its events, and these in the terms of that."""
-    present = layouts_of(events).now
-    places = {who: place for place, who in present.who.items()}
-    ways: dict[int, Terms] = {}
+    """Return the layout that a job has after all its events, and these in the terms of that.
+
+    What has no place in it is told in the terms of the last one that had it.
+    """
+    layouts = layouts_of(events)
+    ways: dict[tuple[int, int], Terms] = {}
     told = []
-    for one, version in own_versions(events):
-        if version.seq not in ways:
-            known = {place: places[who] for place, who in version.who.items() if who in places}
-            ways[version.seq] = Terms(version.layout, present.layout, known)
-        event = one.event if version.seq == present.seq else in_terms(one.event, ways[version.seq])
-        if event is None:
-            told.append(Told(one, version.layout, False))
-        else:
-            told.append(Told(one if event is one.event else one._replace(event=event), present.layout, True))
-    return present, tuple(told)
+    for one, own in own_versions(events):
+        for version in (layouts.now, *reversed(layouts.counting), own):
+            if version.seq == own.seq:
+                event: Event | None = one.event
+            else:
+                if (own.seq, version.seq) not in ways:
+                    ways[own.seq, version.seq] = _way(own, version)
+                event = in_terms(one.event, ways[own.seq, version.seq])
+            if event is not None:
+                now = one if event is one.event else one._replace(event=event)
+                told.append(Told(now, version.layout, version.seq == layouts.now.seq))
+                break
+    return layouts.now, tuple(told)
+
+
+def _way(old: Version, new: Version) -> Terms:
+    places = {who: place for place, who in new.who.items()}
+    known = {place: places[who] for place, who in old.who.items() if who in places}
+    return Terms(old.layout, new.layout, known)
 
 
 def relaid(events: Sequence[Recorded], layout: Layout, source: LayoutSource, said: str = "") -> Relaid:

@@ -307,6 +307,15 @@ def test_what_has_no_cell_any_more_is_kept_named_and_comes_back() -> None:
     assert kept_without_cell(back) == ()
 
 
+def test_what_has_no_cell_any_more_goes_by_its_last_name() -> None:
+    renamed = json.loads(to_json(LAYOUT))
+    renamed["matrix"][0]["cells"][0][1] = "herring gull"
+    events = laid(recorded(marked(GULL, Mark.DEAD)), layout_from(renamed, "renamed"))
+    assert kept_without_cell(replay(laid(events, without(GULL)))) == ("switch 4 (herring gull): 1 entry",)
+    undone = on(events, Withdrawn(batch=events[-1].batch))
+    assert kept_without_cell(replay(laid(undone, without(GULL)))) == ("switch 4 (gull): 1 entry",)
+
+
 def test_a_cell_that_comes_back_elsewhere_is_known_by_its_number() -> None:
     one, two = pier("a|b|", numbers="[[7, 8, 0]]"), pier("|b|", numbers="[[0, 8, 0]]")
     three = pier("new|b|a again", numbers="[[9, 8, 7]]")
