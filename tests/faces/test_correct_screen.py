@@ -8,6 +8,8 @@ import pytest
 from pilots import NARROW, NOON, PHONE, WIDE, CannedBench, Machine, Run
 
 from matrixcheck.bench import Bench
+from matrixcheck.layout.edit.editing import edit_layout
+from matrixcheck.layout.edit.keys import Change, Key
 from matrixcheck.layout.files import find_layout, read_found, read_layout, shipped
 from matrixcheck.layout.locate import comments
 from matrixcheck.layout.model import Layout
@@ -259,4 +261,31 @@ async def test_another_clients_round_goes_on_with_new_names_and_ends_where_its_c
         await machine.until(lambda: machine.app.screen.desk.layout == layout)  # type: ignore[attr-defined]
         await machine.settle()
         assert machine.app.screen is walk
+        other.close()
+
+
+async def test_the_grid_shows_a_new_label_at_once(run: Run, own: str) -> None:
+    async with run(of=own) as machine:
+        await machine.press("j", "tab")
+        await replace(machine, "A7")
+        await machine.press("enter")
+        assert " A7 " in machine.text().splitlines()[3]
+
+
+async def test_a_cell_that_another_client_takes_out_of_the_layout_leaves_the_grid(
+    run: Run, own: str, file: Path
+) -> None:
+    async with run(of=own) as machine:
+        assert "12 ∙" in machine.text()
+        await machine.press("down")
+        taken_out = Change(Key(CellKey("switches", 2, 1), "name"), "")
+        layout = edit_layout(file.read_text(encoding="utf-8"), "pier", [taken_out]).layout
+        other = Bench(machine.bench.path, clock=lambda: NOON, client="other")
+        other.relayout(own, layout)
+        screen = machine.app.screen
+        assert isinstance(screen, JobScreen)
+        await machine.until(lambda: screen.grid.matrix == layout.matrix("switches"))
+        await machine.settle()
+        assert "12 ∙" not in machine.text()
+        assert screen.grid.cursor in layout.matrix("switches").by_key
         other.close()
