@@ -24,7 +24,7 @@ from tests.spice.simulate import written
 def test_silencing_cells_by_hand_is_what_the_forward_model_says(kind: str, marks: float) -> None:
     """Every such fault alone, and sets of three of them."""
     rates, compared, rng = shipped_rates(), 0, random.Random(f"silenced {kind}")
-    for seed in range(3):
+    for seed in range(2):
         case = draw_case(f"silenced {seed}", kind, 2, wrong=0.05, marks=marks)
         layout = parse_layout(case.layout, "a drawn bank")
         readings = read_readings(written(case.readings), layout, "drawn readings")
@@ -44,7 +44,7 @@ def test_silencing_cells_by_hand_is_what_the_forward_model_says(kind: str, marks
                 np.testing.assert_allclose(short.stuck, whole.stuck, rtol=1e-12, atol=1e-9)
                 np.testing.assert_array_equal(short.state, whole.state)
                 compared += 1
-    assert compared > 100
+    assert compared > 50
 
 
 def test_dark_cells_laid_upon_keep_warm_glow_are_what_the_forward_model_says() -> None:
