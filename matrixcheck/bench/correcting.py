@@ -5,26 +5,23 @@ from __future__ import annotations
 from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from matrixcheck.bench.book import Book
 from matrixcheck.bench.relaying import news_of, relayout_of
 from matrixcheck.errors import InputError, MatrixCheckError, UsageError
 from matrixcheck.layout.charts.writing import layout_text
-from matrixcheck.layout.edit.editing import edit_layout
-from matrixcheck.layout.edit.keys import Change
-from matrixcheck.layout.edit.meaning import plain
-from matrixcheck.layout.files import WHAT
 from matrixcheck.layout.limits import LARGEST_LAYOUT
 from matrixcheck.layout.model import Layout
-from matrixcheck.layout.schema import lay_beside
 from matrixcheck.layout.shipped import is_shipped
 from matrixcheck.layout.source import LayoutSource, path_of, source_of
-from matrixcheck.layout.toml_file import bytes_of
 from matrixcheck.record.differences import said
 from matrixcheck.record.events import Relaid
 from matrixcheck.record.job_state import JobState
 from matrixcheck.whole_files import write_whole
+
+if TYPE_CHECKING:
+    from matrixcheck.layout.edit.keys import Change
 
 THIS_JOB = "this job's layout"
 MOST_COPIES = 99
@@ -67,6 +64,8 @@ class Correcting(Book):
 
         Raises InputError, with the first problem, for changes that would make it no layout.
         """
+        from matrixcheck.layout.edit.meaning import plain  # noqa: PLC0415 - reads TOML; a paint can't wait
+
         draft: _Draft | None = None
         words, trouble = "", ""
 
@@ -95,6 +94,8 @@ class Correcting(Book):
 
 
 def _edited(text: str, changes: Sequence[Change]) -> Layout:
+    from matrixcheck.layout.edit.editing import edit_layout  # noqa: PLC0415 - checks with pydantic; likewise
+
     try:
         return edit_layout(text, THIS_JOB, changes).layout
     except InputError as error:
@@ -106,17 +107,26 @@ def _drafted(state: JobState, changes: Sequence[Change], folder: Path) -> _Draft
 
     Raises InputError where it can't be read, says something else than the job, or can't take the changes.
     """
+    from matrixcheck.layout.edit.editing import edit_layout  # noqa: PLC0415 - likewise
+
     path = path_of(state.source)
     if path is None:
         return None
     news = news_of(state.source, state.layout, state.id)
     if news:
         raise InputError(news)
-    data = bytes_of(path, WHAT, LARGEST_LAYOUT)
+    data = _bytes_at(path)
     text = edit_layout(data.decode(), path.name, changes).text
     if is_shipped(path):
         return _Draft(_free(folder, path.stem), text, None, path.stem)
     return _Draft(path, text, data)
+
+
+def _bytes_at(path: Path) -> bytes:
+    from matrixcheck.layout.files import WHAT  # noqa: PLC0415 - likewise
+    from matrixcheck.layout.toml_file import bytes_of  # noqa: PLC0415 - likewise
+
+    return bytes_of(path, WHAT, LARGEST_LAYOUT)
 
 
 def _free(folder: Path, name: str) -> Path:
@@ -130,7 +140,9 @@ def _free(folder: Path, name: str) -> Path:
 
 def _write(draft: _Draft) -> None:
     """Write a draft. Raises MatrixCheckError where that can't be, or the file was changed meanwhile."""
-    if draft.before is not None and bytes_of(draft.path, WHAT, LARGEST_LAYOUT) != draft.before:
+    from matrixcheck.layout.schema import lay_beside  # noqa: PLC0415 - likewise
+
+    if draft.before is not None and _bytes_at(draft.path) != draft.before:
         raise InputError(f"{draft.path.name} was changed just now")
     if draft.before is None:
         with suppress(UsageError):  # a help for editors: the layout is whole without it
