@@ -122,7 +122,7 @@ async def test_the_lines_that_say_what_waits_are_given_back_to_the_grid_once_it_
         await machine.press("g", "1")
         room = machine.app.screen.query_one("#grid-room")
         before = room.size
-        await machine.pilot.press("enter")
+        await machine.pilot.press("minus")
         await machine.until(lambda: bool(machine.app.keeping.waiting) and room.size.height < before.height)
         slow.set()
         await machine.settle()
