@@ -609,6 +609,15 @@ async def test_every_switch_of_a_large_set_to_hold_is_named(
         assert [matrix.by_key[key].name for key in held if matrix.by_key[key].name not in said] == []
 
 
+@pytest.mark.parametrize(("typed", "line"), [("21 22", "column 2"), ("21 31", "row 1")])
+async def test_two_switches_of_one_line_are_not_held_together(run: Run, typed: str, line: str) -> None:
+    async with run() as machine:
+        await machine.press("g", "4")
+        await machine.type(typed)
+        assert f"{typed.replace(' ', ' and ')} are both in {line}" in " ".join(machine.text().split())
+        assert machine.reader().state(machine.job).round is None
+
+
 async def test_switches_to_hold_can_be_typed_and_a_slip_is_refused(run: Run) -> None:
     async with run() as machine:
         await machine.press("g", "4")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import combinations
 
 from textual import events
 from textual.app import ComposeResult
@@ -101,9 +102,27 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
         try:
             held = parse_places(text, self._matrix)
         except MatrixCheckError as error:
-            self.query_one(EntryLine).say(f"! {error}", "alert")
+            self._refuse(str(error))
             return
-        self.dismiss(held)
+        together = self._on_one_line(held)
+        if together:
+            self._refuse(together)
+        else:
+            self.dismiss(held)
+
+    def _refuse(self, why: str) -> None:
+        self.query_one(EntryLine).say(f"! {why}", "alert")
+
+    def _on_one_line(self, held: Held) -> str:
+        """Say which two of the switches share a row or a column; nothing where none do."""
+        cells = [self._matrix.by_key[key] for key in held if key in self._matrix.by_key]
+        for first, second in combinations(cells, 2):
+            shared = {first.column_line, first.row_line} & {second.column_line, second.row_line}
+            if shared:
+                line = min(shared)
+                label = self._matrix.lines[line].label
+                return f"{first.number} and {second.number} are both in {line.side} {label}: hold one of them"
+        return ""
 
     def _offered(self, held: Held) -> Pick:
         """Return numbers and names, however many lines these take: each of the switches must be closed."""
