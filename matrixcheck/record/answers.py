@@ -76,6 +76,7 @@ class Kept(Struct, frozen=True):
     passes_left: int = 0
     intermittent: bool = False
     corrected: bool = False
+    ohms: float | None = None
 
 
 class Undone(Struct, frozen=True):
@@ -125,8 +126,18 @@ def kept(recorded: Recorded, before: JobState, after: JobState) -> Kept:
         return Kept(recorded.seq, None, None, "rest scan", Mark.UNTESTED, Mark.UNTESTED)
     now, cell = after.standings[key], after.standings[key].cell
     was = before.standings[key].mark
+    measured = recorded.event.reading.ohms if isinstance(recorded.event, Read) else None
     return Kept(
-        recorded.seq, key, cell.number, cell.name, now.mark, was, now.deferred, now.passes_left, now.intermittent
+        recorded.seq,
+        key,
+        cell.number,
+        cell.name,
+        now.mark,
+        was,
+        now.deferred,
+        now.passes_left,
+        now.intermittent,
+        ohms=measured,
     )
 
 

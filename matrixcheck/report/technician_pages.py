@@ -6,8 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import TypeVar
 
-from matrixcheck.diagnosis.forward.coil_resistance import USUAL_TOLERANCE, is_outside
-from matrixcheck.layout.model import Cell, Layout
+from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
 from matrixcheck.layout.reading import Finding
 from matrixcheck.layout.wording import cell_words
@@ -24,6 +23,7 @@ from matrixcheck.report.drawing.grid_blocks import Caption, is_cut
 from matrixcheck.report.functions import OUTCOME_WORDS
 from matrixcheck.report.job_facts import JobFacts
 from matrixcheck.report.later import UNKNOWN_REACH, by_reach
+from matrixcheck.report.measured import due_ohms, judged
 from matrixcheck.report.owner_words import capital, place_named
 from matrixcheck.report.parts_to_buy import ToBuy, parts_to_buy
 from matrixcheck.report.repair_results import RepairResult, findings_made
@@ -177,23 +177,9 @@ def _values(state: JobState) -> Table:
             ohms = state.standings[cell.key].ohms
             if ohms is not None:
                 rows.append(
-                    (capital(cell_words(state.layout, cell.key)), f"{ohms:g} Ω", _due_ohms(cell), _judged(cell, ohms))
+                    (capital(cell_words(state.layout, cell.key)), f"{ohms:g} Ω", due_ohms(cell), judged(cell, ohms))
                 )
     return Table(("Device", "Measured", "Due", "Result"), tuple(rows), frozenset({1, 2}))
-
-
-def _due_ohms(cell: Cell) -> str:
-    if cell.notes.ohms is None:
-        return ""
-    return f"{cell.notes.ohms:g} Ω ± {(cell.notes.tolerance or USUAL_TOLERANCE) * 100:g} %"
-
-
-def _judged(cell: Cell, ohms: float) -> str:
-    if cell.notes.ohms is None:
-        return "not known what is due"
-    if not is_outside(cell, ohms):
-        return "right"
-    return "TOO LOW" if ohms < cell.notes.ohms else "TOO HIGH"
 
 
 def _due(state: JobState, later: Iterable[LaterItem]) -> Table:

@@ -280,11 +280,15 @@ class GridScreen(EntryPage):
 
     def kept(self, what: Sequence[Kept]) -> None:
         """Say what was kept."""
-        self._say_kept(kept_words(what))
+        self._say_kept(kept_words(what, self._desk.state.standings))
 
     def defer(self, cell: Cell, reason: str) -> None:
         """Have a cell put off, and say so once it is kept."""
-        self._desk.defer(cell, reason, self.outcome(lambda kept: self._say_kept(f"{kept_words(kept)}: {reason}")))
+
+        def put_off(what: Sequence[Kept]) -> None:
+            self._say_kept(f"{kept_words(what, self._desk.state.standings)}: {reason}")
+
+        self._desk.defer(cell, reason, self.outcome(put_off))
 
     def outcome(self, kept: Said, refused: Refused | None = None) -> Outcome:
         """Return what becomes of an entry, handed to this screen once it stands, and only while it is there."""
