@@ -196,6 +196,7 @@ async def test_a_roll_takes_numbers_and_names_and_calls_them_back_large(run: Run
         await machine.type("-")
         assert machine.mark("r2c1") is Mark.DEAD
         await machine.type("siding")
+        await machine.press("enter")
         assert machine.mark("r1c3") is Mark.WORKING
 
 

@@ -45,7 +45,7 @@ def test_a_round_typed_at_twenty_keys_a_second_is_in_the_journal_to_the_last_mar
     standings = reader.state(job).standings
     assert all(standings[cell.key].mark is Mark.WORKING for cell in layout.matrix(matrix).fitted)
     assert len(reader.state(job).current) == len(numbers)
-    other.wait_for(f"{matrix} {cells}/{cells}")
+    other.wait_for(f"{matrix} {cells}")
     typed.type("\x1b")
     typed.wait_for(" suspects")
     typed.type("q")

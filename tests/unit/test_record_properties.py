@@ -99,7 +99,8 @@ def assert_whole(state: JobState) -> None:
     coverage = coverage_of(state)
     for name, count in coverage.items():
         fitted = len(state.layout.matrix(name).fitted)
-        assert count.total == fitted == count.working + count.dead + count.stuck + count.untested
+        assert count.total == fitted
+        assert fitted == count.working + count.dead + count.stuck + count.untested + count.normal
     assert sum(count.retest_due for count in coverage.values()) == len(state.due)
     assert set(state.due) <= {item.cell for item in later_list(state)}
     assert all(one.seq <= state.seq for one in state.everything)

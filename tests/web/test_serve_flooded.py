@@ -230,7 +230,7 @@ async def test_over_the_network_a_path_in_the_form_for_a_new_job_is_not_looked_a
         page = await phone.ws_connect("/screens?width=200&height=40", headers={"Origin": server.root}, max_msg_size=0)
         await _says(page, "n", "A machine for the bench")
         await _says(page, f"{tmp_path}/pipe\r", "no layout '")
-        await _says(page, "\x1b", "every job, how far tested")
+        await _says(page, "\x1b", "worked on last first")
         await page.close()
 
 
@@ -245,7 +245,7 @@ async def test_on_this_computer_a_pipe_or_device_in_the_form_does_not_stop_the_p
             )
             await _says(page, "n", "A machine for the bench")
             await _says(page, f"{sent.replace('PIPE', str(tmp_path / 'pipe'))}\r", "is not a regular file")
-            await _says(page, "\x1b", "every job, how far tested")
+            await _says(page, "\x1b", "worked on last first")
             await page.close()
     finally:
         server.end()
