@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from types import ModuleType
 
 import pytest
 
 from matrixcheck.diagnosis import diagnose as analysis
 from matrixcheck.diagnosis.diagnose import diagnose, refine
-from matrixcheck.diagnosis.inference.beam import hidden, search
 from matrixcheck.diagnosis.inference.kept import Kept
 from matrixcheck.diagnosis.result import Diagnosis, to_json
 from matrixcheck.diagnosis.words.sentences import LARGE_GAP
@@ -20,27 +18,10 @@ from matrixcheck.record.readings import read_readings
 from tests.bench.cases import draw_case
 from tests.bench.marks import draw_marked
 from tests.spice.simulate import written
+from tests.unit.wide_beam import widen
 
 WITHIN = 0.01
 """By how much the two may differ: the beam stops once about so much is left."""
-WIDE: dict[ModuleType, dict[str, float]] = {
-    analysis: {"SEARCH": 60e9, "WEIGHING": 60e9},
-    search: {
-        "BEAM_WIDTH": 20,
-        "ADDITIONS": 80,
-        "FULL_RANKS": 30,
-        "FEW_ADDITIONS": 60,
-        "LARGER_KEPT": 20,
-        "MOST_ALIKE": 8,
-        "NEAR": 14.0,
-        "HOPELESS": 40.0,
-        "POOR_NET": -60.0,
-        "MOST_DEFERRED_SCORED": 6000,
-        "NEGLIGIBLE_SHARE": 0.0005,
-    },
-    hidden: {"MOST": 400, "NEAR": 14.0},
-}
-"""Bounds of what the beam looks at, by module: some ten times as much as usual."""
 SIZES = (8, 8, 8, 8, 12, 8, 8, 8, 8, 16)
 
 
@@ -60,9 +41,8 @@ def by_beam(
     """What the beam says of marks; a `wide` one leaves out next to nothing."""
     with monkeypatch.context() as patched:
         patched.setattr(analysis, "is_marks_alone", lambda _: False)
-        for home, values in WIDE.items() if wide else ():
-            for name, value in values.items():
-                patched.setattr(home, name, value)
+        if wide:
+            widen(patched)
         return diagnose(layout, readings)
 
 
