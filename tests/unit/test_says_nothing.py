@@ -177,7 +177,7 @@ def test_what_every_candidate_predicts_moves_no_probability(data: st.DataObject)
     nothing_moves(data)
 
 
-# Not strict: which machines are drawn changes with the library's version, and most hundreds of them hold.
+# Not strict, as which machines are drawn changes with the library's version. The machine that failed is pinned below.
 @pytest.mark.slow
 @pytest.mark.xfail(
     raises=AssertionError,
@@ -320,6 +320,60 @@ def test_a_fuse_that_shows_as_one_dark_lamp_is_named_by_neither_solver_without_a
     before, after = diagnose(layout, readings), diagnose(layout, [*readings, listed])
     assert moved(before, after) == []
     assert [one.suspects for one in after.explanations if one.probability >= LIKELY] == [()]
+
+
+LIT_BESIDE_A_CHAIN = """
+format = 1
+name = "Invented lamps beside a chain"
+[[matrix]]
+id = "m1"
+kind = "lamp"
+numbering = "along-rows"
+strobe = "row"
+cells = [["", "", ""], ["", "m1 2 2", ""], ["m1 3 1", "m1 3 2", ""], ["", "m1 4 2", ""]]
+[[matrix.column]]
+[[matrix.column]]
+chain = [5, 8, 11]
+supply = ["F1"]
+[[matrix.column]]
+[matrix.cell.7]
+fitted = "led"
+keep_warm = {ohms = 330, volts = 24}
+[[matrix]]
+id = "m2"
+kind = "lamp"
+numbering = "along-rows"
+cells = [["m2 1 1", "m2 1 2"], ["m2 2 1", "m2 2 2"]]
+[[matrix]]
+id = "m3"
+kind = "lamp"
+numbering = "along-rows"
+cells = [["m3 1 1", "m3 1 2"]]
+[[matrix.row]]
+supply = ["F1"]
+"""
+
+
+@pytest.mark.xfail(
+    raises=AssertionError,
+    strict=True,
+    reason="the own cause of lamp m1 3 1 moves from 0.0065 to 0.0005, also with wide bounds: why is not known",
+)
+def test_a_list_of_another_matrix_moves_no_stuck_led_beside_a_chain() -> None:
+    """A drawn machine on which the property fails. Once it holds, the mark here and on the property must go."""
+    layout = parse_layout(LIT_BESIDE_A_CHAIN, "beside a chain")
+    cells = {cell.name: cell.key for matrix in layout.matrices for cell in matrix.fitted}
+    stuck = ("m1 2 2", "m1 3 1", "m1 3 2", "m1 4 2", "m2 1 1")
+    readings = [Reading(matrix=cells[name].matrix, cell=cells[name], mark=Mark.STUCK) for name in stuck]
+    works = (cells["m3 1 1"], cells["m3 1 2"])
+    readings += [Reading(matrix="m3", cell=cell, mark=Mark.WORKING) for cell in works]
+    before = diagnose(layout, readings)
+    listed = Reading(matrix="m3", cell=works[0], answered=(works[0],))
+    assert said_by_all(layout, before, replace(listed, answered=None), readings) == listed
+    with pytest.MonkeyPatch.context() as patched:
+        widen(patched)
+        after = diagnose(layout, [*readings, listed])
+    assert moved(before, after) == []
 
 
 LIGHTING = """
