@@ -4,28 +4,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from matrixcheck.cli.arguments import AsJson, Job, LayoutName, Learned, RatesFile, Seconds
+from matrixcheck.cli.as_json import print_json
 from matrixcheck.cli.case import CaseFile, case_in, case_of, reported
-from matrixcheck.cli.common import (
-    AsJson,
-    Job,
-    LayoutName,
-    Learned,
-    RatesFile,
-    Seconds,
-    bench_of,
-    cells_of,
-    console,
-    layout_of,
-    limit_of,
-    print_json,
-    rates_of,
-    show,
-    show_lines,
-    show_stop,
-    text_of,
-)
+from matrixcheck.cli.common import bench_of, cells_of, layout_of, limit_of, rates_of, show_stop, text_of
 from matrixcheck.cli.outputs import print_whole
 from matrixcheck.cli.progress import progress
+from matrixcheck.cli.showing import console, show, show_lines
 from matrixcheck.errors import UsageError
 from matrixcheck.layout.limits import COIL_CELSIUS
 

@@ -5,7 +5,8 @@ from typing import Annotated
 
 import typer
 
-from matrixcheck.cli.common import Job, bench_of, book_path, text_of
+from matrixcheck.cli.arguments import Job
+from matrixcheck.cli.common import bench_of, book_path, text_of
 from matrixcheck.cli.jobs import job as jobs
 from matrixcheck.cli.outputs import Output, hand_over
 from matrixcheck.cli.saying import say, say_kept

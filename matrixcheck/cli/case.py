@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from matrixcheck.cli.common import json_text, text_of
+from matrixcheck.cli.as_json import json_text
+from matrixcheck.cli.common import text_of
 from matrixcheck.cli.outputs import STANDARD_OUTPUT, Output, hand_over
 from matrixcheck.errors import AnalysisError, UsageError
 

@@ -1,66 +1,30 @@
-"""What the commands share: their arguments, the way to the book, and how results are printed."""
+"""What the commands share: the way to the book, to layouts and cells, and to what is typed or read."""
 
 from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
 import typer
 
-from matrixcheck.cli.outputs import print_whole
+from matrixcheck.cli.showing import show
 from matrixcheck.errors import InputError, UsageError
 from matrixcheck.layout.limits import SEARCH_SECONDS
 
 if TYPE_CHECKING:
-    from rich.console import Console, RenderableType
-
     from matrixcheck.bench import Bench
     from matrixcheck.config.configuration import Configuration
     from matrixcheck.diagnosis.machine.priors import Rates
     from matrixcheck.layout.model import Layout, Matrix
     from matrixcheck.layout.places import CellKey
     from matrixcheck.record.job_state import JobState
-    from matrixcheck.report.answer.text import Line
 
 LARGEST_INPUT = 64 * 1024 * 1024
-
-Job = Annotated[
-    str, typer.Argument(metavar="JOB", help="The job's short id, or a unique start of it.", show_default=False)
-]
-LayoutName = Annotated[
-    str, typer.Argument(metavar="LAYOUT", help="A layout file, or the name of a shipped one.", show_default=False)
-]
-MatrixName = Annotated[
-    str, typer.Argument(metavar="MATRIX", help="The matrix's id, as the layout has it.", show_default=False)
-]
-Seconds = Annotated[
-    float | None,
-    typer.Option(
-        "--seconds",
-        metavar="N",
-        help="Look no longer than this, 0.001 to 86,400 seconds; without it the search goes on until it is finished. "
-        "The answer begins with what was left out.",
-        show_default=False,
-    ),
-]
-RatesFile = Annotated[
-    Path | None,
-    typer.Option(
-        "--rates",
-        metavar="FILE",
-        help="A file with rates of faults and of wrong readings of your own, in place of the shipped ones.",
-        show_default=False,
-    ),
-]
-Learned = Annotated[
-    bool, typer.Option("--learned", help="Let what the closed repairs of this book say move the rates.")
-]
-AsJson = Annotated[bool, typer.Option("--json", help="Print everything as JSON, for other programs.")]
 
 
 @dataclass(frozen=True)
@@ -206,22 +170,6 @@ def text_of(name: str, what: str = "readings file") -> tuple[str, str]:
         raise InputError(f"{source}:{line}: not UTF-8 text", f"give a {what}: JSON Lines") from None
 
 
-def json_text(data: Any) -> str:
-    """Return JSON that people can read too. What would steer a terminal is written as JSON's own escape."""
-    import json
-
-    from matrixcheck.layout.problems import visible
-
-    text = json.dumps(data, ensure_ascii=False, indent=1)
-    steering = (sign for sign in set(text) - {"\n"} if visible(sign) != sign)
-    return text.translate({ord(sign): f"\\u{ord(sign):04x}" for sign in steering}) + "\n"
-
-
-def print_json(data: Any) -> None:
-    """Print JSON on standard output."""
-    print_whole(json_text(data))
-
-
 def danger(state: JobState) -> tuple[str, ...]:
     """Return what to do now about a coil that is on at rest, if one is."""
     from matrixcheck.report.stop import danger_lines
@@ -232,30 +180,3 @@ def danger(state: JobState) -> tuple[str, ...]:
 def show_stop(state: JobState) -> None:
     """Say that the power must be off, and how to record that the coil fuse is out."""
     show(*danger(state))
-
-
-def console() -> Console:
-    """Return standard output for people.
-
-    It is as wide as the terminal, 80 columns elsewhere; colour only where it is wanted.
-    """
-    from matrixcheck.cli.careful import CarefulConsole
-
-    return CarefulConsole(highlight=False, markup=False, emoji=False)
-
-
-def show_lines(lines: Iterable[Line]) -> None:
-    """Print the lines of an answer; the strong ones bold on a terminal."""
-    from rich.text import Text
-
-    show(*(Text(line.text, "bold" if line.strong else "") for line in lines))
-
-
-def show(*parts: RenderableType) -> None:
-    """Print rich renderables on standard output; in a pipe, without blanks at the ends of lines."""
-    out = console()
-    with out.capture() as captured:
-        for part in parts:
-            out.print(part)
-    text = captured.get()
-    print(text if out.is_terminal else "\n".join(line.rstrip() for line in text.split("\n")), end="")

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from matrixcheck.cli.common import AsJson, configuration_of, print_json
+from matrixcheck.cli.arguments import AsJson
+from matrixcheck.cli.as_json import print_json
+from matrixcheck.cli.common import configuration_of
 from matrixcheck.cli.saying import say
 
 if TYPE_CHECKING:

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from matrixcheck.cli.common import console, show, show_lines
 from matrixcheck.cli.saying import say
+from matrixcheck.cli.showing import console, show, show_lines
 from matrixcheck.errors import UsageError
 
 if TYPE_CHECKING:

@@ -5,18 +5,11 @@ from typing import Annotated
 import typer
 
 from matrixcheck.cli import layout_changes
-from matrixcheck.cli.common import (
-    AsJson,
-    Job,
-    LayoutName,
-    bench_of,
-    console,
-    open_screens,
-    print_json,
-    show,
-    show_stop,
-)
+from matrixcheck.cli.arguments import AsJson, Job, LayoutName
+from matrixcheck.cli.as_json import print_json
+from matrixcheck.cli.common import bench_of, open_screens, show_stop
 from matrixcheck.cli.saying import say_kept, saying_kept
+from matrixcheck.cli.showing import console, show
 
 job = typer.Typer(help="Open a job, list all jobs, show one.")
 

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from matrixcheck.cli.common import Job, LayoutName, bench_of, show
+from matrixcheck.cli.arguments import Job, LayoutName
+from matrixcheck.cli.common import bench_of
 from matrixcheck.cli.saying import say, say_kept
+from matrixcheck.cli.showing import show
 from matrixcheck.errors import UsageError
 
 if TYPE_CHECKING:

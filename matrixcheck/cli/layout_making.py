@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from matrixcheck.cli.common import console
 from matrixcheck.cli.outputs import Output, hand_over
 from matrixcheck.cli.saying import clean, say
+from matrixcheck.cli.showing import console
 from matrixcheck.errors import UsageError
 
 if TYPE_CHECKING:

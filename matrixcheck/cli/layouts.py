@@ -6,10 +6,13 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from matrixcheck.cli import layout_changes, layout_making
-from matrixcheck.cli.common import AsJson, LayoutName, console, layout_of, print_json
+from matrixcheck.cli.arguments import AsJson, LayoutName
+from matrixcheck.cli.as_json import print_json
+from matrixcheck.cli.common import layout_of
 from matrixcheck.cli.layout_making import Overwrite, refuse_lost
 from matrixcheck.cli.outputs import Output, hand_over, print_whole
 from matrixcheck.cli.saying import say
+from matrixcheck.cli.showing import console
 from matrixcheck.errors import UsageError
 
 if TYPE_CHECKING:

@@ -4,17 +4,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from matrixcheck.cli.common import (
-    AsJson,
-    Job,
-    MatrixName,
-    bench_of,
-    cells_of,
-    danger,
-    places_text,
-    print_json,
-    text_of,
-)
+from matrixcheck.cli.arguments import AsJson, Job, MatrixName
+from matrixcheck.cli.as_json import print_json
+from matrixcheck.cli.common import bench_of, cells_of, danger, places_text, text_of
 from matrixcheck.cli.saying import say_kept, saying_kept
 from matrixcheck.errors import UsageError
 

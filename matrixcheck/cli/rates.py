@@ -2,7 +2,10 @@
 
 import typer
 
-from matrixcheck.cli.common import AsJson, RatesFile, bench_of, configuration_of, console, print_json, show
+from matrixcheck.cli.arguments import AsJson, RatesFile
+from matrixcheck.cli.as_json import print_json
+from matrixcheck.cli.common import bench_of, configuration_of
+from matrixcheck.cli.showing import console, show
 
 
 def rates(context: typer.Context, file: RatesFile = None, as_json: AsJson = False) -> None:

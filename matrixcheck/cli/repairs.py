@@ -5,7 +5,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from matrixcheck.cli.common import Job, bench_of, danger
+from matrixcheck.cli.arguments import Job
+from matrixcheck.cli.common import bench_of, danger
 from matrixcheck.cli.saying import say_kept
 from matrixcheck.errors import UsageError
 

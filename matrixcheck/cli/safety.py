@@ -4,8 +4,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from matrixcheck.cli.common import AsJson, Job, bench_of, configuration_of, danger, print_json, show
+from matrixcheck.cli.arguments import AsJson, Job
+from matrixcheck.cli.as_json import print_json
+from matrixcheck.cli.common import bench_of, configuration_of, danger
 from matrixcheck.cli.saying import say_kept
+from matrixcheck.cli.showing import show
 from matrixcheck.errors import UsageError
 
 if TYPE_CHECKING:

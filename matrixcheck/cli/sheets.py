@@ -8,19 +8,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from matrixcheck.cli.arguments import AsJson, Job, Learned, Seconds
+from matrixcheck.cli.as_json import json_text, print_json
 from matrixcheck.cli.case import CaseFile, case_of, reported
-from matrixcheck.cli.common import (
-    AsJson,
-    Job,
-    Learned,
-    Seconds,
-    bench_of,
-    configuration_of,
-    json_text,
-    limit_of,
-    print_json,
-    rates_of,
-)
+from matrixcheck.cli.common import bench_of, configuration_of, limit_of, rates_of
 from matrixcheck.cli.outputs import STANDARD_OUTPUT, Output, hand_over
 from matrixcheck.cli.progress import progress
 from matrixcheck.cli.saying import say

@@ -1,0 +1,39 @@
+"""Arguments and options that several commands have."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+Job = Annotated[
+    str, typer.Argument(metavar="JOB", help="The job's short id, or a unique start of it.", show_default=False)
+]
+LayoutName = Annotated[
+    str, typer.Argument(metavar="LAYOUT", help="A layout file, or the name of a shipped one.", show_default=False)
+]
+MatrixName = Annotated[
+    str, typer.Argument(metavar="MATRIX", help="The matrix's id, as the layout has it.", show_default=False)
+]
+Seconds = Annotated[
+    float | None,
+    typer.Option(
+        "--seconds",
+        metavar="N",
+        help="Look no longer than this, 0.001 to 86,400 seconds; without it the search goes on until it is finished. "
+        "The answer begins with what was left out.",
+        show_default=False,
+    ),
+]
+RatesFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--rates",
+        metavar="FILE",
+        help="A file with rates of faults and of wrong readings of your own, in place of the shipped ones.",
+        show_default=False,
+    ),
+]
+Learned = Annotated[
+    bool, typer.Option("--learned", help="Let what the closed repairs of this book say move the rates.")
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print everything as JSON, for other programs.")]
