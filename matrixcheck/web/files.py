@@ -15,8 +15,8 @@ _LIBRARY = "textual_serve"
 
 _KNOWN = (
     # name in the address, package it comes from, path in there, media type
-    ("page.css", _OURS, "files/page.css", "text/css"),
-    ("page.js", _OURS, "files/page.js", "text/javascript"),
+    ("screens.css", _OURS, "files/screens.css", "text/css"),
+    ("screens.js", _OURS, "files/screens.js", "text/javascript"),
     ("icon.svg", _OURS, "files/icon.svg", "image/svg+xml"),
     ("terminal.css", _LIBRARY, "static/css/xterm.css", "text/css"),
     ("terminal.js", _LIBRARY, "static/js/textual.js", "text/javascript"),
@@ -44,7 +44,7 @@ def known_files() -> Mapping[str, Served]:
 
 def screens_page() -> str:
     """Return the page that shows the screens."""
-    return _text("page.html")
+    return _text("screens.html")
 
 
 def entrance_page(address: str) -> str:

@@ -23,8 +23,9 @@ from matrixcheck.web.answering import answering
 from matrixcheck.web.connections import Bounds, Connections
 from matrixcheck.web.network import LOOPBACK, listening_socket
 from matrixcheck.web.screens import Place, command_for
-from matrixcheck.web.site import Limits, Site, address_of
+from matrixcheck.web.site import Site
 from matrixcheck.web.sparse_log import SparseLog
+from matrixcheck.web.terminal import Limits, Terminal, address_of
 
 CAUTION = (
     "Caution: this is plain http in your local network, so use it only where you trust everybody: whoever gets hold of "
@@ -54,7 +55,8 @@ def serve(book: Path, job: str | None, port: int, lan: str | None, out: TextIO) 
             way_in = f"http://{address}:{port}{address_of(home)}"
         bounds = Bounds()
         connections = Connections(bounds)
-        site = Site(door, check, partial(command_for, book, lan is None), home, limits, connections=connections)
+        rooms = (Terminal(check, partial(command_for, book, lan is None), limits),)
+        site = Site(door, address_of(home), rooms, connections=connections)
         # What the libraries log goes through it as well.
         logging.getLogger().addHandler(SparseLog(sys.stderr))
         answers = answering(site.application(), listener, connections, bounds, patience=4 * limits.patience)

@@ -126,6 +126,11 @@ class Client:
             touch.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": x, "y": y}]})
         touch.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
 
+    def resize(self, width: int, height: int) -> None:
+        """Give the page another size, which may change the size of its characters as well."""
+        self.page.set_viewport_size({"width": width, "height": height})
+        self._pictures = None
+
     def close(self) -> None:
         self.context.close()
 

@@ -216,10 +216,10 @@ def test_a_reload_comes_back_to_the_same_job_and_matrix(book, job, serve, visit,
     client = visit(device, serve(*LAN).address)
     client.tap(client.see("pier arcade"))
     client.tap(client.see(r"\blam"))
-    client.page.wait_for_url(f"**/?job={job}&matrix=lamps")
+    client.page.wait_for_url(f"**/terminal?job={job}&matrix=lamps")
     client.page.reload()
     client.see("lamps 0/60")
-    assert client.page.url.endswith(f"/?job={job}&matrix=lamps")
+    assert client.page.url.endswith(f"/terminal?job={job}&matrix=lamps")
 
 
 @pytest.mark.slow
@@ -259,7 +259,7 @@ def test_a_reload_comes_back_into_a_round_over_a_few_cells(book, job, serve, vis
 
 @pytest.mark.slow
 def test_a_reload_comes_back_into_a_timed_walk_stopped_where_it_was(book, job, serve, visit) -> None:
-    client = visit(DESKTOP, f"{serve(job, '--port', '0').root}/?job={job}&matrix=lamps")
+    client = visit(DESKTOP, f"{serve(job, '--port', '0').root}/terminal?job={job}&matrix=lamps")
     client.see("lamps 0/60")
     client.page.keyboard.type("g2")
     client.see("shows the first device")
@@ -288,6 +288,36 @@ def test_when_the_server_ends_its_programs_end_and_the_page_waits_for_it(job, se
     banner.wait_for()
     assert "ended" in banner.inner_text()
     serve(job, "--port", str(server.port))
+    banner.wait_for(state="hidden")
+    client.see("pier arcade")
+
+
+@pytest.mark.slow
+def test_screens_fit_the_page_again_when_its_size_changes(job, serve, visit) -> None:
+    client = visit(DESKTOP, serve(job, "--port", "0").address)
+    client.see("pier arcade")
+    rows = client.rows
+    client.resize(1280, 600)
+    client.wait(lambda: client.rows < rows)
+    client.see("pier arcade")
+    size = client.page.get_attribute("#terminal", "data-font-size")
+    client.resize(1020, 800)
+    client.wait(lambda: client.page.get_attribute("#terminal", "data-font-size") not in (None, size))
+    client.see("pier arcade")
+    assert client.columns >= 100
+    assert client.rows >= 28
+
+
+@pytest.mark.slow
+def test_a_server_that_falls_silent_is_noticed_and_come_back_to(job, serve, visit) -> None:
+    server = serve(job, "--port", "0")
+    client = visit(DESKTOP, server.address)
+    client.see("pier arcade")
+    server.process.send_signal(signal.SIGSTOP)
+    banner = client.page.get_by_role("alertdialog")
+    banner.wait_for()
+    assert "connection to the computer is lost" in banner.inner_text()
+    server.process.send_signal(signal.SIGCONT)
     banner.wait_for(state="hidden")
     client.see("pier arcade")
 

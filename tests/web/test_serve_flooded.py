@@ -20,7 +20,7 @@ from served_book import DEADLINE, LAN, Server
 
 from matrixcheck.bench import Bench
 from matrixcheck.layout.reading import Mark
-from matrixcheck.web.site import Closed
+from matrixcheck.web.terminal import Closed
 from tests.machines import saltmarsh_tram
 
 SILENT = 1500
@@ -111,7 +111,7 @@ async def eventually(holds: Callable[[], bool]) -> None:
 
 async def loads_and_marks(server: Server, book: Book, phone: ClientSession, number: int) -> None:
     """Load the page with its files, and mark a switch dead."""
-    for path in (f"/?job={book.job}", "/files/page.js", "/files/terminal.js"):
+    for path in (f"/?job={book.job}", "/files/screens.js", "/files/terminal.js"):
         async with phone.get(path) as answer:
             assert answer.status == 200
             assert await answer.read()

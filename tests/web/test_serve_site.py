@@ -21,7 +21,8 @@ from matrixcheck.errors import UsageError
 from matrixcheck.web.access import Door, fresh_secret
 from matrixcheck.web.connections import Bounds, Connections
 from matrixcheck.web.screens import Place
-from matrixcheck.web.site import Closed, Limits, Site
+from matrixcheck.web.site import Site
+from matrixcheck.web.terminal import Closed, Limits, Terminal, address_of
 
 PROGRAM = Path(__file__).with_name("served_program.py")
 DEADLINE = 20
@@ -56,7 +57,8 @@ async def serving(token: str | None = None, limits: Limits = QUICK, home: Place 
         return (sys.executable, str(PROGRAM), f"job={place.job}", f"matrix={place.matrix}", f"key={key}")
 
     door = Door(("127.0.0.1", "localhost"), unused_port(), token=token)
-    application = Site(door, known_place, command, home, limits, connections=Connections(Bounds())).application()
+    rooms = (Terminal(known_place, command, limits),)
+    application = Site(door, address_of(home), rooms, connections=Connections(Bounds())).application()
     server = TestServer(application, port=door.port)
     async with TestClient(server, cookie_jar=CookieJar(unsafe=True)) as client:
         yield Served(door, client)
@@ -101,7 +103,7 @@ async def process_behind(socket: ClientWebSocketResponse) -> int:
 
 async def test_on_loopback_the_page_needs_no_token() -> None:
     async with serving() as served:
-        answer = await served.client.get("/")
+        answer = await served.client.get("/terminal")
         assert answer.status == 200
         assert 'name="viewport"' in await answer.text()
 
@@ -120,7 +122,7 @@ async def test_on_loopback_the_page_needs_no_token() -> None:
 )
 async def test_a_foreign_name_is_refused_for_every_address(host: str) -> None:
     async with serving() as served:
-        for path in ("/", "/screens", "/files/page.js", "/alive", "/in/x", "/nowhere"):
+        for path in ("/", "/screens", "/files/screens.js", "/alive", "/in/x", "/nowhere"):
             answer = await served.client.get(path, headers={"Host": host.format(port=served.door.port)})
             assert answer.status == (400 if host == "" and answer.status == 400 else 403), path
             assert "terminal" not in await answer.text()
@@ -165,7 +167,7 @@ async def test_screens_are_opened_for_no_page_that_hides_where_it_is_from() -> N
 
 async def test_in_the_local_network_nothing_is_handed_out_without_the_token() -> None:
     async with serving(token=fresh_secret()) as served:
-        for path in ("/", "/?job=ab12", "/files/page.js", "/files/terminal.js", "/alive", "/nowhere", "/in/"):
+        for path in ("/", "/?job=ab12", "/files/screens.js", "/files/terminal.js", "/alive", "/nowhere", "/in/"):
             answer = await served.client.get(path)
             assert answer.status in (403, 404), path
             assert "ab12" not in await answer.text()
@@ -212,8 +214,9 @@ def test_every_start_has_a_token_of_its_own_with_128_bits() -> None:
 @pytest.mark.parametrize(
     "path",
     [
-        "/files/", "/files", "/files/..%2fsite.py", "/files/%2e%2e/site.py", "/files/page.html", "/files//etc/passwd",
-        "/static/", "/static/js/textual.js", "/download/x", "/ws", "/files/page.js/", "/screens/", "/.git/config",
+        "/files/", "/files", "/files/..%2fsite.py", "/files/%2e%2e/site.py", "/files/screens.html",
+        "/files//etc/passwd",
+        "/static/", "/static/js/textual.js", "/download/x", "/ws", "/files/screens.js/", "/screens/", "/.git/config",
     ],
 )  # fmt: skip
 async def test_only_the_known_files_are_served_and_no_folder_is_listed(path: str) -> None:
@@ -225,17 +228,26 @@ async def test_only_the_known_files_are_served_and_no_folder_is_listed(path: str
 @pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "OPTIONS", "TRACE"])
 async def test_nothing_but_reading_is_taken(method: str) -> None:
     async with serving() as served:
-        for path in ("/", "/screens", "/files/page.js"):
+        for path in ("/", "/screens", "/files/screens.js"):
             answer = await served.client.request(method, path, headers={"Origin": served.own})
             assert answer.status == 405, path
 
 
-@pytest.mark.parametrize(
-    "path", ["/?ping=http://bench.example/", "/?delay=1", "/?job=ab12&job=zz", "/?job=zz", "/?matrix=lamps"]
-)
-async def test_an_address_that_names_nothing_we_have_gives_a_page_that_says_so(path: str) -> None:
+@pytest.mark.parametrize("query", ["", "?job=ab12", "?job=ab12&matrix=lamps"])
+async def test_an_address_from_before_still_leads_to_its_place(query: str) -> None:
     async with serving() as served:
-        answer = await served.client.get(path)
+        answer = await served.client.get(f"/{query}")
+        assert answer.status == 200
+        assert answer.url.path_qs == f"/terminal{query}"
+
+
+@pytest.mark.parametrize("room", ["/", "/terminal"])
+@pytest.mark.parametrize(
+    "query", ["?ping=http://bench.example/", "?delay=1", "?job=ab12&job=zz", "?job=zz", "?matrix=lamps"]
+)
+async def test_an_address_that_names_nothing_we_have_gives_a_page_that_says_so(room: str, query: str) -> None:
+    async with serving() as served:
+        answer = await served.client.get(room + query)
         assert answer.status == 404
         assert "terminal.js" not in await answer.text()
 
@@ -250,7 +262,7 @@ async def test_nothing_handed_out_reaches_for_another_server() -> None:
     """The page's own files name no address at all; the library's script and style name some in comments only."""
     async with serving(token=fresh_secret()) as served:
         await served.enter()
-        for path in ("/", f"/in/{served.door.token}", "/?job=zz", "/files/page.css", "/files/page.js"):
+        for path in ("/", f"/in/{served.door.token}", "/?job=zz", "/files/screens.css", "/files/screens.js"):
             text = await (await served.client.get(path)).text()
             assert not re.search(r"https?:(?!//www\.w3\.org)|//[a-z]+\.[a-z]", text), path
 
@@ -346,9 +358,8 @@ async def test_the_page_is_told_whether_the_program_was_closed_or_stopped(word: 
 async def test_a_program_that_cannot_start_is_told_as_stopped() -> None:
     door = Door(("127.0.0.1",), unused_port())
     command = (sys.executable, "-c", "raise SystemExit('no screens today')")
-    site = Site(
-        door, lambda _place: None, lambda _place, _key: command, Place(), QUICK, connections=Connections(Bounds())
-    )
+    terminal = Terminal(lambda _place: None, lambda _place, _key: command, QUICK)
+    site = Site(door, "/", (terminal,), connections=Connections(Bounds()))
     async with TestClient(TestServer(site.application(), port=door.port)) as client:
         assert await closing_code(await Served(door, client).open()) == Closed.STOPPED
 

@@ -18,8 +18,8 @@ from matrixcheck.errors import UsageError
 from matrixcheck.web.access import Door, fresh_secret
 from matrixcheck.web.network import checked_address, lan_address, listening_socket
 from matrixcheck.web.screens import COLUMNS, Place, within
-from matrixcheck.web.site import address_of
 from matrixcheck.web.start import announce, check_place, qr_code
+from matrixcheck.web.terminal import address_of
 from tests.machines import saltmarsh_tram
 
 LIGHT = {" ": (0, 0), "▀": (1, 0), "▄": (0, 1), "█": (1, 1)}

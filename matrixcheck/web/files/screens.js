@@ -11,6 +11,10 @@
   ];
   const SIZES = [20, 19, 18, 17, 16, 15, 14, 13, 12];
   const COMFORTABLE = 16;
+
+  // Seconds between two questions for a sign of life, and of silence after which the connection counts as lost.
+  const ASK_EVERY = 1.5;
+  const SILENT_FOR = 6;
   const FONT = "'Roboto Mono'";
 
   const TROUBLE = {
@@ -57,7 +61,8 @@
     if (event.code >= 4000 && event.code !== 4003) return;
     const asking = setInterval(async () => {
       if (document.hidden) return;
-      const answer = await fetch("/alive", { cache: "no-store" }).catch(() => null);
+      const inTime = AbortSignal.timeout(3000);
+      const answer = await fetch("/alive", { cache: "no-store", signal: inTime }).catch(() => null);
       if (answer === null) return;
       clearInterval(asking);
       if (answer.ok) location.reload();
@@ -65,10 +70,31 @@
     }, 1000);
   }
 
+  // A network that has gone tells a socket nothing for minutes. A page that sleeps isn't silence.
+  function watch(socket) {
+    let heard = performance.now();
+    let asked = heard;
+    socket.addEventListener("message", () => { heard = performance.now(); });
+    const asking = setInterval(() => {
+      const now = performance.now();
+      if (now - asked > 2 * ASK_EVERY * 1000) heard = now;
+      asked = now;
+      if (now - heard < SILENT_FOR * 1000) {
+        socket.send(JSON.stringify(["ping", String(Date.now())]));
+        return;
+      }
+      clearInterval(asking);
+      socket.removeEventListener("close", whenClosed);
+      socket.close();
+      whenClosed({});
+    }, ASK_EVERY * 1000);
+    socket.addEventListener("close", () => clearInterval(asking));
+  }
+
   // The address follows the screens, so that a reload or a bookmark comes back to the same job and matrix.
   function rememberPlace(place) {
     const query = new URLSearchParams(Object.entries(place).filter(([, value]) => value));
-    history.replaceState(null, "", query.size ? `/?${query}` : "/");
+    history.replaceState(null, "", query.size ? `/terminal?${query}` : "/terminal");
   }
 
   // A key of this tab's own, which a reload keeps: the page comes back into the round that it left.
@@ -83,15 +109,17 @@
   window.WebSocket = class extends WebSocket {
     constructor(address) {
       const to = new URL(address, location.href);
-      to.protocol = "ws:";
+      to.protocol = location.protocol.replace("http", "ws");
       for (const [name, value] of new URLSearchParams(location.search)) to.searchParams.set(name, value);
       to.searchParams.set("page", pageKey());
       super(to);
+      watch(this);
       this.addEventListener("open", () => document.querySelector("#terminal textarea").focus());
       this.addEventListener("close", whenClosed);
-      this.addEventListener("message", ({ data }) => {
-        if (typeof data !== "string") return;
-        const [kind, content] = JSON.parse(data);
+      this.addEventListener("message", (event) => {
+        if (typeof event.data !== "string") return;
+        event.stopImmediatePropagation(); // The library's script has no words of its own for these.
+        const [kind, content] = JSON.parse(event.data);
         if (kind === "place") rememberPlace(content);
       });
     }
@@ -142,6 +170,22 @@
     });
   }
 
+  // The library fits columns and rows to the page, but keeps the size of its characters. Only a page opened anew, which
+  // comes back into its round, gets another. A soft keyboard changes the height alone and is left to the library.
+  function sizeAnew(terminal) {
+    let width = window.innerWidth;
+    let settled;
+    window.addEventListener("resize", () => {
+      clearTimeout(settled);
+      settled = setTimeout(() => {
+        if (document.fullscreenElement || window.innerWidth === width) return;
+        width = window.innerWidth;
+        const size = largestFittingSize(terminal.getBoundingClientRect());
+        if (String(size) !== terminal.dataset.fontSize) location.reload();
+      }, 400);
+    });
+  }
+
   const startTerminal = window.onload;
   window.onload = async (event) => {
     const terminal = byId("terminal");
@@ -152,6 +196,7 @@
     typeWithoutSoftKeyboard(terminal);
     dragToScroll(terminal);
     offerWholeScreen();
+    sizeAnew(terminal);
     byId("anew").addEventListener("click", () => location.reload());
   };
 })();
