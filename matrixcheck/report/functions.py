@@ -7,9 +7,27 @@ from types import MappingProxyType
 
 from matrixcheck.record.function_lists import FunctionCounts, FunctionLine, Outcome, counts_by_list
 from matrixcheck.record.summary import VERDICT_WORDS
+from matrixcheck.report.words import moment
 
 OUTCOME_WORDS: Mapping[Outcome, str] = MappingProxyType(dict(VERDICT_WORDS) | {"untested": "not tested"})
 FAILS: frozenset[Outcome] = frozenset({"faulty", "comes and goes"})
+SIGNS: Mapping[Outcome, str] = MappingProxyType(
+    {"untested": "∙", "good": "✓", "faulty": "✗", "comes and goes": "~", "not fitted": "-"}
+)
+TITLE = "The rest of the test mode"
+
+
+def line_name(one: FunctionLine) -> str:
+    """Return the line with its sign."""
+    return f"{SIGNS[one.outcome]} {one.name}"
+
+
+def line_says(one: FunctionLine) -> str:
+    """Return what came of it, or what to look for."""
+    words = OUTCOME_WORDS[one.outcome]
+    if one.made is None:
+        return f"{words}: {one.about}" if one.about else words
+    return f"{words} {moment(one.made.at)}{f': {one.made.note}' if one.made.note else ''}"
 
 
 def counted(count: FunctionCounts) -> str:

@@ -21,11 +21,11 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.record.coil_lock import is_coil_fuse
 from matrixcheck.record.events import RoundKind, WalkManner
 from matrixcheck.report.cautions import BY_KIND
+from matrixcheck.report.rounds import ALL, COILS_AT_REST, HOLD, REST, ROLL, TIMED, WALK, Sort
 from matrixcheck.report.safety import failed_lines
 from matrixcheck.report.stop import notice
 from matrixcheck.tui.job_session import NOTHING, Desk, Refused
 from matrixcheck.tui.keeping import Keeping
-from matrixcheck.tui.text.choosing import ALL, COILS_AT_REST, HOLD, REST, ROLL, TIMED, WALK, Sort
 from matrixcheck.tui.text.keys import Cap
 from matrixcheck.tui.text.spans import Row
 from matrixcheck.tui.text.suspects import Analysis, proposed_holds
@@ -33,7 +33,7 @@ from matrixcheck.tui.text.suspects import Analysis, proposed_holds
 if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import Suspect
     from matrixcheck.record.job_state import RepairMade
-    from matrixcheck.tui.text.later import Waiting
+    from matrixcheck.report.later import Waiting
 
 SCREENS: Mapping[str, str] = MappingProxyType(
     {
@@ -200,7 +200,8 @@ class Navigation:
 
     def checks(self, at: AtJob, analysis: Analysis, suspect: Suspect) -> None:
         """Show the bench checks of a suspect."""
-        from matrixcheck.tui.text.checking import spots_of, suspect_rows  # noqa: PLC0415
+        from matrixcheck.report.spots import spots_of  # noqa: PLC0415
+        from matrixcheck.tui.text.checking import suspect_rows  # noqa: PLC0415
 
         proposed = [one for one in analysis.diagnosis.checks if suspect.id in (one.suspects or (one.suspect,))]
         card = analysis.card_of(suspect)
@@ -209,7 +210,8 @@ class Navigation:
 
     def parts(self, at: AtJob, cell: Cell) -> None:
         """Show the places that a cell works through."""
-        from matrixcheck.tui.text.checking import Spot, cell_rows, places_behind  # noqa: PLC0415
+        from matrixcheck.report.spots import Spot, places_behind  # noqa: PLC0415
+        from matrixcheck.tui.text.checking import cell_rows  # noqa: PLC0415
 
         places = [Spot(place) for place in places_behind(cell, at.desk.layout)]
         screen = screen_class("checks")(at.desk, "Parts", partial(cell_rows, cell), places)

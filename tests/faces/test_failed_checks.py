@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from pilots import NARROW, PHONE, WIDE, CannedBench, Run, column_three
 
+from matrixcheck.report.rounds import sorts_for
 from matrixcheck.tui.screens.round import RoundScreen
-from matrixcheck.tui.text.choosing import sorts_for
 from matrixcheck.tui.widgets.entry_line import EntryLine
 from tests.machines import saltmarsh_tram
 

@@ -16,6 +16,7 @@ from matrixcheck.layout.model import Kind
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
 from matrixcheck.report.cautions import BY_KIND, INSIDE
+from matrixcheck.report.rounds import UNCHECKED
 from matrixcheck.tui.screens.all_lit import AllLitScreen
 from matrixcheck.tui.screens.hold import HoldScreen
 from matrixcheck.tui.screens.job import JobScreen
@@ -24,7 +25,6 @@ from matrixcheck.tui.screens.roll import RollScreen
 from matrixcheck.tui.screens.round import RoundScreen
 from matrixcheck.tui.screens.timed_walk import TimedWalkScreen
 from matrixcheck.tui.screens.walk import WalkScreen
-from matrixcheck.tui.text.choosing import UNCHECKED
 from matrixcheck.tui.text.spans import plain
 from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.grid import MatrixGrid

@@ -9,7 +9,7 @@ from matrixcheck.diagnosis.machine.fault_notation import parse_fault
 from matrixcheck.diagnosis.result import Suspect
 from matrixcheck.layout.reading import Finding
 from matrixcheck.record.events import Found
-from matrixcheck.tui.text.checking import Spot, place_known, spot_words, spots_of
+from matrixcheck.report.spots import Spot, place_known, spot_words, spots_of
 from tests.machines import saltmarsh_tram
 
 TRAM = saltmarsh_tram()

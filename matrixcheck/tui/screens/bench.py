@@ -9,13 +9,13 @@ from textual.app import ComposeResult
 
 from matrixcheck.bench import Bench, JobSummary
 from matrixcheck.errors import MatrixCheckError
+from matrixcheck.report.visits import visits
 from matrixcheck.tui.actions import BENCH
 from matrixcheck.tui.keeping import Entry, Keeping
 from matrixcheck.tui.keymap import key_named
 from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
 from matrixcheck.tui.page_address import show_address
 from matrixcheck.tui.screens.page import Page
-from matrixcheck.tui.text.jobs import visits
 from matrixcheck.tui.text.spans import Row, Tone, wrapped
 from matrixcheck.tui.text.waiting import now_in
 from matrixcheck.tui.widgets.entry_line import EntryLine

@@ -12,12 +12,12 @@ from textual.containers import VerticalScroll
 from matrixcheck.layout.reading import Finding
 from matrixcheck.layout.wording import place_words
 from matrixcheck.report.cautions import INSIDE
+from matrixcheck.report.repairing import repaired_words
+from matrixcheck.report.spots import Spot, place_known, spot_words
 from matrixcheck.tui.actions import CHECKS
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.screens.page import read_on
 from matrixcheck.tui.screens.record_page import RecordPage
-from matrixcheck.tui.text.checking import Spot, place_known, spot_words
-from matrixcheck.tui.text.repairing import repaired_words
 from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines

@@ -8,10 +8,11 @@ from matrixcheck.layout.model import Kind
 from matrixcheck.record.events import FunctionVerdict
 from matrixcheck.record.function_lists import FunctionLine, function_lists
 from matrixcheck.report.cautions import BY_KIND
+from matrixcheck.report.functions import line_name, line_says
 from matrixcheck.tui.actions import FUNCTIONS
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.screens.record_page import RecordPage
-from matrixcheck.tui.text.functions import head_rows, line_name, line_says
+from matrixcheck.tui.text.functions import head_rows
 from matrixcheck.tui.text.job import danger_first
 from matrixcheck.tui.text.spans import wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar

@@ -17,12 +17,13 @@ from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.wording import short_words
 from matrixcheck.record.validation import UndoElsewhereError
+from matrixcheck.report.calling_back import kept_words, redone_words, undone_words
 from matrixcheck.tui.job_session import Desk, Outcome, Refused, Said
 from matrixcheck.tui.keymap import waiting_cap
 from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
 from matrixcheck.tui.screens.entry_page import EntryPage
 from matrixcheck.tui.text.geometry import Geometry
-from matrixcheck.tui.text.job import kept_words, preview, redone_words, undone_words
+from matrixcheck.tui.text.job import preview
 from matrixcheck.tui.text.keys import Cap, key_rows, placed
 from matrixcheck.tui.text.number_keys import goes_on, speaks_on
 from matrixcheck.tui.text.tile import Light
@@ -205,7 +206,7 @@ class GridScreen(EntryPage):
     def action_put_off(self) -> None:
         """Put the cell under the cursor on the later list for a reason that is picked or typed."""
         # Most are put off by one key, for the reason that the layout gives.
-        from matrixcheck.tui.text.later import reasons_for  # noqa: PLC0415
+        from matrixcheck.report.later import reasons_for  # noqa: PLC0415
 
         cell = self.cell
 

@@ -207,8 +207,8 @@ class JobScreen(GridScreen):
     def action_repair(self) -> None:
         """Keep a repair: at the places of the chosen suspect, else behind the cell under the cursor."""
         # Here and not above: the first paint needs none of it.
-        from matrixcheck.tui.text.checking import likely_places, places_behind  # noqa: PLC0415
-        from matrixcheck.tui.text.repairing import repaired_words  # noqa: PLC0415
+        from matrixcheck.report.repairing import repaired_words  # noqa: PLC0415
+        from matrixcheck.report.spots import likely_places, places_behind  # noqa: PLC0415
 
         layout = self._desk.layout
         places = likely_places(self.chosen) if self.chosen else places_behind(self.cell, layout)

@@ -8,12 +8,12 @@ from textual.app import ComposeResult
 
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.record.summary import later_list
+from matrixcheck.report.later import Waiting, waiting
 from matrixcheck.tui.actions import LATER_PAGE
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.messages import BookChanged, StateChanged
 from matrixcheck.tui.screens.page import PickPage
 from matrixcheck.tui.text.job import danger_first
-from matrixcheck.tui.text.later import Waiting, waiting
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Pick, Picks

@@ -8,10 +8,10 @@ from textual.app import ComposeResult
 from matrixcheck.bench import LogLine
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.record.strikes import Strike
+from matrixcheck.report.calling_back import redone_words, undone_words
+from matrixcheck.report.striking import strike_words
 from matrixcheck.tui.actions import LOG
 from matrixcheck.tui.screens.record_page import RecordPage
-from matrixcheck.tui.text.job import redone_words, undone_words
-from matrixcheck.tui.text.log import strike_words
 from matrixcheck.tui.widgets.history import History
 from matrixcheck.tui.widgets.item_list import ItemList
 from matrixcheck.tui.widgets.keybar import KeyBar

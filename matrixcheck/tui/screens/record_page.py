@@ -7,11 +7,12 @@ from collections.abc import Callable
 from typing import Any
 
 from matrixcheck.errors import MatrixCheckError
+from matrixcheck.report.calling_back import undone_words
 from matrixcheck.tui.job_session import Desk, Outcome
 from matrixcheck.tui.keymap import waiting_cap
 from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
 from matrixcheck.tui.screens.page import Page
-from matrixcheck.tui.text.job import danger_first, undone_words
+from matrixcheck.tui.text.job import danger_first
 from matrixcheck.tui.text.spans import Row, Tone, wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines

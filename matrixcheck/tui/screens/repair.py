@@ -13,13 +13,14 @@ from matrixcheck.layout.naming import place_named
 from matrixcheck.layout.wording import place_words
 from matrixcheck.record.job_state import RepairMade
 from matrixcheck.report.cautions import INSIDE
+from matrixcheck.report.repairing import usual_work
+from matrixcheck.report.spots import Spot, place_known, spot_words
 from matrixcheck.tui.actions import REPAIR
 from matrixcheck.tui.job_session import Desk, Outcome
 from matrixcheck.tui.keymap import key_named
 from matrixcheck.tui.screens.form import FormLine, FormPage
 from matrixcheck.tui.screens.record_page import RecordPage
-from matrixcheck.tui.text.checking import Spot, place_known, spot_words
-from matrixcheck.tui.text.repairing import IN_LAYOUT, OUTSIDE, meant, usual_work
+from matrixcheck.tui.text.repairing import IN_LAYOUT, OUTSIDE, meant
 from matrixcheck.tui.text.spans import wrapped
 from matrixcheck.tui.widgets.item_list import ItemList
 from matrixcheck.tui.widgets.keybar import KeyBar

@@ -10,12 +10,13 @@ from matrixcheck.bench import Kept
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
+from matrixcheck.report.calling_back import differed_words
 from matrixcheck.report.retests import closing_words, repairs_of
 from matrixcheck.report.safety import failed_lines
 from matrixcheck.tui.job_session import NOTHING, Desk
 from matrixcheck.tui.round_steps import awaiting_retest, order_of
 from matrixcheck.tui.screens.grid_screen import GridScreen
-from matrixcheck.tui.text.job import danger_first, differed_words
+from matrixcheck.tui.text.job import danger_first
 from matrixcheck.tui.text.now import called
 from matrixcheck.tui.text.spans import Row, row
 from matrixcheck.tui.widgets.call_out import CallOut

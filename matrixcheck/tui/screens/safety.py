@@ -10,19 +10,19 @@ from matrixcheck.layout.check_names import is_earth
 from matrixcheck.record.earth_limit import EarthLimit, Limit, limit_typed
 from matrixcheck.record.safety_checks import SafetyItem, checklist, measured, unit_of
 from matrixcheck.report.cautions import DEFER, INSIDE
-from matrixcheck.tui.actions import SAFETY
-from matrixcheck.tui.job_session import Desk
-from matrixcheck.tui.screens.record_page import RecordPage
-from matrixcheck.tui.text.safety import (
+from matrixcheck.report.safety_asked import (
     check_name,
     check_says,
-    head_rows,
     known_limit,
     limit_without_lead,
     reading_typed,
     what_is_read,
     what_is_wrong,
 )
+from matrixcheck.tui.actions import SAFETY
+from matrixcheck.tui.job_session import Desk
+from matrixcheck.tui.screens.record_page import RecordPage
+from matrixcheck.tui.text.safety import head_rows
 from matrixcheck.tui.text.spans import wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from matrixcheck.bench import Coverage, JobSummary
 from matrixcheck.layout.reading import Mark
 from matrixcheck.report.glyphs import GLYPHS, RETEST_DUE
+from matrixcheck.report.visits import state_words
 from matrixcheck.tui.text.spans import Row, Span, clipped, row, wrapped
 from matrixcheck.tui.widths import PHONE
 
@@ -42,15 +43,6 @@ def none_found(typed: str) -> tuple[Row, ...]:
     return (row(f"No job has {typed} in its name, serial number, owner or machine.", "plain"),)
 
 
-def visits(job: JobSummary, jobs: Sequence[JobSummary]) -> tuple[JobSummary, ...]:
-    """Return every visit of a job's machine among these, oldest first: by its serial number and its layout's name."""
-    if not job.serial:
-        return (job,)
-    same = (job.serial.casefold(), job.machine)
-    found = [one for one in reversed(jobs) if (one.serial.casefold(), one.machine) == same]
-    return tuple(sorted(found, key=lambda one: one.opened_at))
-
-
 def _lines(job: JobSummary, width: int) -> tuple[Row, ...]:
     faded = job.verdict is not None or job.archived
     if width < PHONE:
@@ -70,27 +62,13 @@ def _pointed(job: JobSummary, jobs: Sequence[JobSummary], width: int) -> tuple[R
     opened = f"since {job.opened_at:%d %b %Y}"
     whole = job.name if bare.endswith("…") else ""
     about = [whole, job.machine, job.serial and f"serial {job.serial}", job.owner, opened]
-    said = [" · ".join(filter(None, about)), *_state(job, jobs)]
+    said = [" · ".join(filter(None, about)), *state_words(job, jobs)]
     rows = [line for words in said for line in wrapped(words, width - 2, "quiet")]
     return tuple(
         [first, *((HERE, *line[1:]) for line in others)]
         + [(HERE, *line) for line in (*rows, *_coverage(job.coverage, width - 2))]
         + [()]
     )
-
-
-def _state(job: JobSummary, jobs: Sequence[JobSummary]) -> list[str]:
-    """Return what else is to be known: verdict, archive, open rounds, and the machine's other visits."""
-    said = [f"closed: {job.verdict}" if job.verdict is not None else "", "archived" if job.archived else ""]
-    said.append(f"open: {', '.join(job.rounds)}" if job.rounds else "")
-    stays = visits(job, jobs)
-    place = [one.id for one in stays].index(job.id)
-    if len(stays) > 1:
-        before = stays[place - 1] if place else None
-        verdict = f", {before.verdict}" if before is not None and before.verdict else ""
-        last = f"; the one before: {before.opened_at:%d %b %Y}, {before.name}{verdict}" if before else ""
-        said.append(f"visit {place + 1} of {len(stays)} of this machine{last}")
-    return list(filter(None, said))
 
 
 def _facts(job: JobSummary) -> str:

@@ -10,7 +10,7 @@ from matrixcheck.report.cautions import BY_KIND, INSIDE
 
 
 class Sort(NamedTuple):
-    """One sort of round: what the screens call it, and what it is for."""
+    """One sort of round: what every face calls it, and what it is for."""
 
     id: str
     name: str
