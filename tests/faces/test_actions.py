@@ -18,6 +18,7 @@ from matrixcheck.layout.reading import Mark
 from matrixcheck.tui import actions, navigation, screens
 from matrixcheck.tui.action import EVERYTHING, Action, Group, Place
 from matrixcheck.tui.actions import ANYWHERE, PLACES
+from matrixcheck.tui.actions.shared import HELP, KEYPAD_TILE
 from matrixcheck.tui.app import MatrixCheckApp
 from matrixcheck.tui.keymap import (
     FREE,
@@ -130,7 +131,7 @@ def test_bar_help_tiles_and_list_hold_what_the_table_holds(place: Place, keymap:
     assert [cap for cap in bar_of(place, keymap) if cap not in listed] == []
     tiles = {(cap.key, cap.action) for cap in tiles_of(place, keymap)}
     assert {(cap.key, cap.action) for cap in listed} | tiles == every
-    assert every - {(cap.key, cap.action) for cap in listed} <= {(key_of(actions.KEYPAD_TILE, keymap), "pad")}
+    assert every - {(cap.key, cap.action) for cap in listed} <= {(key_of(KEYPAD_TILE, keymap), "pad")}
 
 
 @pytest.mark.parametrize("keymap", [NO_KEYMAP, KEYMAP], ids=["as shipped", "remapped"])
@@ -155,7 +156,7 @@ async def test_what_is_bound_shown_helped_and_listed_is_what_is_in_force(
         bar = text_of(screen.query_one("#keys", KeyBar))
         unsaid = {cap.action for cap in bar_of(held, keymap) if f"{cap.key} {cap.word}" not in bar}
         assert unsaid == ({"retest"} if place == "job" else set()), "nothing is due for a retest"
-        await machine.press(textual_name(key_of(actions.HELP, keymap)))
+        await machine.press(textual_name(key_of(HELP, keymap)))
         assert isinstance(machine.app.screen, HelpScreen)
         helped = " ".join(text_of(machine.app.screen.query(Lines).first()).split())
         assert [cap for cap in list_of(held, keymap) if f"{cap.key} {cap.meaning}" not in helped] == []

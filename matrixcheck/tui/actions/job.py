@@ -1,0 +1,76 @@
+"""What the keys do at a job, and those that hold anywhere."""
+
+from __future__ import annotations
+
+from matrixcheck.tui.action import ENTRY_STARTS, Action, Group, Place
+from matrixcheck.tui.actions.shared import (
+    DEAD,
+    FAINT,
+    HELP,
+    KEYPAD_TILE,
+    LATER,
+    LATER_LIST,
+    MOVES,
+    NOTE,
+    PUT_OFF,
+    QUIT,
+    REDO,
+    RETEST,
+    STUCK,
+    THEME,
+    UNDO,
+)
+
+ANYWHERE = Place("anywhere", "", (Action("waiting", "F3", "not kept", "app.waiting", "what is not kept yet"),))
+"""Beside what each place has; shown where something waits."""
+
+KEYPAD = Place(
+    "keypad",
+    "",
+    (Action("keep", "Enter", "Enter", "keep_typed"), Action("keypad", "#", "back", "pad", own=True)),
+)
+"""Tiles beside the digits and signs of the keypad on a phone."""
+
+JOB = Place(
+    "job",
+    "At the job",
+    (
+        Action("working", "Enter", "working", "mark('working')"),
+        DEAD._replace(does="mark('dead')"),
+        STUCK._replace(does="mark('stuck')"),
+        LATER._replace(does="later", says="put on the later list"),
+        UNDO,
+        Action("round", "g", "round", "round", "a round through this matrix"),
+        Action("suspect", "s", "suspects", "suspect", "choose the next suspect", Group.OFTEN),
+        LATER_LIST,
+        Action("matrix", "Tab", "matrix", "matrix(1)", "next matrix"),
+        HELP._replace(group=Group.OFTEN),
+        Action("decide", "d", "decide", "decide", "a round over the cells that would decide", Group.SELDOM),
+        Action("checks", "k", "checks", "checks", "bench checks of the suspect", Group.SELDOM),
+        Action("parts", "p", "parts", "parts", "what was found or repaired behind this cell", Group.SELDOM),
+        Action("repair", "m", "repair", "repair", "keep a repair: of the suspect, or behind this cell", Group.SELDOM),
+        RETEST,
+        Action("safety", "a", "safety", "page('safety')", "the checks before power", Group.SELDOM),
+        NOTE._replace(group=Group.SELDOM),
+        Action("log", "h", "history", "page('log')", "what was recorded, newest first", Group.SELDOM),
+        Action("find", "n", "find", "find", "find a cell by its name", Group.SELDOM),
+        Action("bench", "b", "bench", "bench", "back to the bench", Group.SELDOM),
+        QUIT,
+        REDO,
+        Action("accept", "i", "this glow is normal here, or no longer", "accept", group=Group.LISTED),
+        Action("correct", "j", "the layout here, to put it right", "correct", group=Group.LISTED),
+        Action("functions", "v", "displays, sound, flippers, play test", "functions", group=Group.LISTED),
+        PUT_OFF,
+        FAINT,
+        Action("actions", "x", "all actions by name", "actions", group=Group.LISTED),
+        Action("previous_matrix", "Shift+Tab", "previous matrix", "matrix(-1)", group=Group.LISTED),
+        THEME._replace(word="light or dark", says="", group=Group.LISTED),
+        Action("let_go", "Esc", "let go of the suspect", "let_go", group=Group.LISTED),
+        *MOVES,
+        LATER_LIST._replace(group=Group.TILE),
+        RETEST._replace(group=Group.TILE),
+        HELP._replace(word="more", group=Group.TILE),
+        KEYPAD_TILE,
+    ),
+    ENTRY_STARTS,
+)

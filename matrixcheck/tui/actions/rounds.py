@@ -1,0 +1,137 @@
+"""What the keys do in the rounds, and where a round is chosen."""
+
+from __future__ import annotations
+
+from matrixcheck.tui.action import ENTRY_STARTS, EVERYTHING, Action, Group, Place
+from matrixcheck.tui.actions.shared import (
+    ABOVE,
+    BELOW,
+    DEAD,
+    DIFFERED,
+    END,
+    FAINT,
+    HELP,
+    KEYPAD_TILE,
+    LATER,
+    LEAVE,
+    MOVES,
+    PICK,
+    PUT_OFF,
+    REDO,
+    STUCK,
+    UNDO,
+)
+
+KEEP = Action("keep", "Enter", "keep", "keep_typed", group=Group.OFTEN)
+HOLD_THESE = Action("pick", "Enter", "start", "take_or_pick", "they are closed now", Group.OFTEN)
+ROLL = Place(
+    "roll",
+    "Rolling",
+    (
+        KEEP,
+        KEEP._replace(word="Enter", group=Group.TILE),
+        UNDO._replace(key="Bksp", own=True, says="undo what was kept last"),
+        Action("other_name", "Tab", "other name", "other", "take another of the names found", Group.SELDOM),
+        Action("bell", "F2", "bell", "app.bell_on_off", "a bell for every number kept, or none", Group.SELDOM),
+        HELP,
+        END,
+        REDO._replace(key="F5", own=True),
+        DIFFERED,
+        *MOVES,
+    ),
+    EVERYTHING - {"?", "&"},
+)
+
+HOLD = ROLL._replace(name="hold", title="Hold round")
+WALK = Place(
+    "walk",
+    "Walking",
+    (
+        Action("working", "Enter", "works", "judge('')"),
+        DEAD,
+        STUCK,
+        LATER,
+        Action("one_back", "Bksp", "back", "go(-1)", "back to the one before", also=("←",)),
+        Action("one_on", "→", "skip", "go(1)", "pass over without a mark"),
+        UNDO,
+        HELP,
+        END,
+        REDO,
+        DIFFERED,
+        PUT_OFF,
+        FAINT,
+        KEYPAD_TILE,
+    ),
+    ENTRY_STARTS,
+)
+
+TIMED_WALK = Place(
+    "timed walk",
+    "The timed walk",
+    (
+        Action("step", "Enter", "step", "tap", "the machine steps just now"),
+        DEAD,
+        STUCK,
+        LATER,
+        Action("pause", "p", "pause", "pause", "stop, or go on"),
+        Action("one_back", "←", "back", "go(-1)", "the machine is one back", also=("Bksp",)),
+        Action("one_on", "→", "on", "go(1)", "the machine is one on"),
+        Action("earlier", "<", "earlier", "earlier", "that was the device before", Group.OFTEN),
+        UNDO,
+        HELP,
+        END,
+        REDO,
+        DIFFERED,
+        PUT_OFF,
+        FAINT,
+        KEYPAD_TILE,
+    ),
+    ENTRY_STARTS,
+)
+
+ALL_LIT = Place(
+    "all at once",
+    "All at once",
+    (
+        Action("rest_lit", "Enter", "rest lit", "rest", "all others are lit"),
+        Action("dark", "-", "dark", "turn", "this one is dark, or lit after all"),
+        UNDO,
+        HELP,
+        END,
+        REDO,
+        DIFFERED,
+        *MOVES,
+        KEYPAD_TILE,
+    ),
+    ENTRY_STARTS,
+)
+
+REST = Place(
+    "rest scan",
+    "Rest scan",
+    (
+        Action("keep", "Enter", "keep", "keep", "nothing else shows: keep the scan"),
+        Action("nothing", "z", "none", "nothing", "nothing shows at all: keep that"),
+        Action("tick", "Space", "tick", "tick", "tick it, or take the tick away"),
+        Action("meant", "m", "due", "meant", "tick all that should be closed"),
+        HELP,
+        END,
+        *MOVES,
+        KEYPAD_TILE,
+    ),
+    ENTRY_STARTS,
+)
+
+CHOOSE_ROUND = Place("choose a round", "", (PICK, ABOVE, BELOW, LEAVE))
+CHOOSE_HOLD = Place(
+    "choose what to hold",
+    "",
+    (
+        HOLD_THESE,
+        HOLD_THESE._replace(word="Enter", group=Group.TILE),
+        ABOVE._replace(group=Group.OFTEN),
+        BELOW._replace(group=Group.OFTEN),
+        LEAVE,
+    ),
+    EVERYTHING,
+)

@@ -1,0 +1,97 @@
+"""What the keys do in forms, questions and other sheets."""
+
+from __future__ import annotations
+
+from matrixcheck.tui.action import EVERYTHING, Action, Group, Place
+from matrixcheck.tui.actions.shared import ABOVE, BACK, BELOW, LEAVE, PICK, UNDO
+
+EDIT_JOB = Place(
+    "edit a job",
+    "",
+    (
+        Action("keep", "Enter", "keep", "keep"),
+        Action("below", "↓", "below", "onward(1)"),
+        Action("above", "↑", "above", "onward(-1)"),
+        LEAVE,
+    ),
+    EVERYTHING,
+)
+
+REPAIR = Place(
+    "repair",
+    "Keep a repair",
+    (
+        Action("keep", "Enter", "keep", "keep"),
+        Action("other_name", "Tab", "other place", "other", "take another of the places at hand"),
+        Action("outside", "F4", "outside", "outside", "it is no part of the layout, as a belt or a flipper link"),
+        Action("below", "↓", "below", "onward(1)"),
+        Action("above", "↑", "above", "onward(-1)"),
+        LEAVE,
+    ),
+    EVERYTHING,
+)
+
+FIND = Place("find", "", (PICK._replace(word="take"), ABOVE, BELOW, LEAVE), EVERYTHING)
+WORDS = Place("words", "", (Action("keep", "Enter", "keep", "keep"), ABOVE, BELOW, LEAVE), EVERYTHING)
+ASK = Place(
+    "question",
+    "",
+    (Action("yes", "Enter", "yes", "answer(True)"), Action("no", "Esc", "no", "answer(False)")),
+)
+
+STOP = Place(
+    "stop",
+    "",
+    (
+        Action("fuse_out", "f", "fuse is out", "fuse_out", "the power is off and the coil fuse is out"),
+        UNDO._replace(says="that coil was a slip: undo it"),
+        BACK,
+    ),
+)
+
+WAITING = Place(
+    "not kept",
+    "",
+    (
+        Action("again", "Enter", "try now", "again"),
+        Action("drop", "-", "drop last", "drop", "drop the entry made last: it is never kept"),
+        Action("elsewhere", "e", "keep elsewhere", "elsewhere", "keep the job, and what waits, in another book file"),
+        BACK._replace(also=("F3",)),
+    ),
+)
+
+NEW_JOB = Place(
+    "new job",
+    "",
+    (
+        Action("next", "Enter", "next", "start", "next line; after the last, start"),
+        Action("below", "↓", "below", "onward(1)"),
+        Action("above", "↑", "above", "onward(-1)"),
+        LEAVE,
+    ),
+    EVERYTHING,
+)
+
+CORRECT = Place(
+    "put right",
+    "",
+    (
+        Action("keep", "Enter", "keep", "keep"),
+        Action("other_sheet", "Tab", "cell, line", "sheet(1)", "the cell, its column, its row"),
+        Action("below", "↓", "below", "onward(1)"),
+        Action("above", "↑", "above", "onward(-1)"),
+        LEAVE,
+        Action("previous_sheet", "Shift+Tab", "the one before", "sheet(-1)", group=Group.LISTED),
+    ),
+    EVERYTHING,
+)
+
+HELP_PAGE = Place(
+    "help",
+    "",
+    (
+        Action("leave", "Esc", "close", "dismiss", also=("?", "Enter", "Space", "q")),
+        Action("above", "↑", "up", "scroll(-1)", group=Group.LISTED),
+        Action("below", "↓", "down", "scroll(1)", group=Group.LISTED),
+    ),
+)
