@@ -62,6 +62,13 @@ def guard_held(matrix: Matrix, kind: RoundKind, held: Sequence[CellKey]) -> None
             raise UsageError(f"nothing is fitted at {key}", f"hold fitted cells of {matrix.id}")
 
 
+def guard_fitted(matrix: Matrix, cells: Sequence[CellKey]) -> None:
+    """Raise UsageError where nothing is fitted at one of these places."""
+    for key in cells:
+        if key not in matrix.by_key:
+            raise UsageError(f"nothing is fitted at {key.address}", f"name fitted cells of {matrix.id}")
+
+
 def guard_round(matrix: Matrix, kind: RoundKind, cells: Sequence[CellKey], manner: WalkManner) -> None:
     """Raise UsageError unless a round may go so: over fitted cells of its matrix, and in a manner only as a walk."""
     for key in cells:

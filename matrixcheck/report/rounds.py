@@ -23,6 +23,7 @@ TIMED = Sort("timed", "timed walk", "the machine steps by itself, you press only
 ALL = Sort("all", "all at once", "everything is lit, you mark what is dark")
 REST = Sort("rest", "rest scan", "what shows with nothing pressed")
 COILS_AT_REST = Sort("rest", "rest scan", "what pulls or glows with nothing fired")
+IN_ANY_ORDER = Sort("roll", "any order", "you type the number of each that works")
 HOLD = Sort("hold", "hold round", "some switches kept closed, to show shorted diodes")
 
 OUTSIDE_REACHES = frozenset({"hand", "ball"})
@@ -30,13 +31,13 @@ UNCHECKED = "No check before power is recorded for this job."
 
 
 def sorts_for(matrix: Matrix, some: bool) -> tuple[Sort, ...]:
-    """Return the sorts that suit a matrix; of `some` of its cells only those that make sense for a few."""
-    if some:
-        return (ROLL, WALK) if matrix.kind is Kind.SWITCH else (WALK, ROLL)
+    """Return the sorts that suit a matrix; of `some` of its cells only those that needn't show all of it."""
     if matrix.kind is Kind.LAMP:
-        return WALK, TIMED, ALL
+        return (WALK, TIMED, ALL, IN_ANY_ORDER) if some else (WALK, TIMED, ALL)
     if matrix.kind is Kind.COIL:
-        return WALK, TIMED, COILS_AT_REST
+        return (WALK, TIMED, IN_ANY_ORDER) if some else (WALK, TIMED, COILS_AT_REST)
+    if some:
+        return ROLL, WALK
     return (ROLL, WALK, REST, HOLD) if matrix.rows_shared and matrix.has_diodes else (ROLL, WALK, REST)
 
 

@@ -21,7 +21,7 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.record.coil_lock import is_coil_fuse
 from matrixcheck.record.events import RoundKind, WalkManner
 from matrixcheck.report.cautions import BY_KIND
-from matrixcheck.report.rounds import ALL, COILS_AT_REST, HOLD, REST, ROLL, TIMED, WALK, Sort
+from matrixcheck.report.rounds import ALL, COILS_AT_REST, HOLD, IN_ANY_ORDER, REST, ROLL, TIMED, WALK, Sort
 from matrixcheck.report.safety import failed_lines
 from matrixcheck.report.stop import notice
 from matrixcheck.tui.job_session import NOTHING, Desk, Refused
@@ -67,7 +67,9 @@ SCREENS: Mapping[str, str] = MappingProxyType(
 )
 """The class of each screen, in its module of `screens/`, by the name of its place in the table of actions."""
 
-KINDS: Mapping[Sort, RoundKind] = MappingProxyType({ROLL: "roll", REST: "rest", COILS_AT_REST: "rest", HOLD: "hold"})
+KINDS: Mapping[Sort, RoundKind] = MappingProxyType(
+    {ROLL: "roll", IN_ANY_ORDER: "roll", REST: "rest", COILS_AT_REST: "rest", HOLD: "hold"}
+)
 MANNERS: Mapping[Sort, WalkManner] = MappingProxyType({TIMED: "paced", ALL: "all-lit"})
 WALKS: Mapping[WalkManner, str] = MappingProxyType({"stepped": "walk", "paced": "timed walk", "all-lit": "all at once"})
 

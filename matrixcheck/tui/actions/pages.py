@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from matrixcheck.tui.action import Action, Group, Place
-from matrixcheck.tui.actions.shared import ABOVE, BACK, BELOW, DEAD, HELP, NOTE, PICK, QUIT, READ_ON, THEME, UNDO
+from matrixcheck.tui.actions.shared import ABOVE, BACK, BELOW, DEAD, HELP, NOTE, PICK, QUIT, READ_ON, REDO, THEME, UNDO
 
 BENCH = Place(
     "bench",
@@ -49,6 +49,7 @@ CHECKS = Place(
         Action("replaced", "r", "repaired", "repair", "repaired or replaced: what was done, what was fitted"),
         NOTE._replace(says="write a note on this place"),
         UNDO,
+        REDO,
         ABOVE,
         BELOW,
         READ_ON,
@@ -67,6 +68,7 @@ SAFETY = Place(
         Action("waived", "w", "waive", "waive", "let this check go, with a reason"),
         Action("own_check", "n", "own check", "own", "add a check of your own"),
         UNDO,
+        REDO,
         ABOVE,
         BELOW,
         HELP,
@@ -84,6 +86,7 @@ FUNCTIONS = Place(
         Action("not_fitted", "0", "not fitted", "verdict('not fitted')", "there is nothing of the kind here"),
         Action("own_check", "n", "own line", "own", "add what else is faulty to this list"),
         UNDO,
+        REDO,
         ABOVE,
         BELOW,
         HELP,
@@ -98,6 +101,7 @@ LOG = Place(
         Action("strike", "-", "strike out", "strike", "strike this line out, or have it count again"),
         NOTE,
         UNDO,
+        REDO,
         ABOVE._replace(word="up"),
         BELOW._replace(word="down"),
         READ_ON,

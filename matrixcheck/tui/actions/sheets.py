@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from matrixcheck.tui.action import EVERYTHING, Action, Group, Place
-from matrixcheck.tui.actions.shared import ABOVE, BACK, BELOW, LEAVE, PICK, UNDO
+from matrixcheck.tui.actions.shared import ABOVE, BACK, BELOW, LEAVE, PICK, REDO, UNDO
 
 EDIT_JOB = Place(
     "edit a job",
@@ -45,6 +45,7 @@ STOP = Place(
     (
         Action("fuse_out", "f", "fuse is out", "fuse_out", "the power is off and the coil fuse is out"),
         UNDO._replace(says="that coil was a slip: undo it"),
+        REDO,
         BACK,
     ),
 )

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from matrixcheck.errors import MatrixCheckError
-from matrixcheck.report.calling_back import undone_words
+from matrixcheck.report.calling_back import redone_words, undone_words
 from matrixcheck.tui.job_session import Desk, Outcome
 from matrixcheck.tui.keymap import waiting_cap
 from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
@@ -84,6 +84,10 @@ class RecordPage(Page[None]):
     def action_undo(self) -> None:
         """Undo what was kept last."""
         self._desk.undo(self._outcome(undone_words))
+
+    def action_redo(self) -> None:
+        """Bring back what was undone last."""
+        self._desk.redo(self._outcome(redone_words))
 
     def action_note(self) -> None:
         """Write a note."""

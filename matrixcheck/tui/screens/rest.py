@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.places import CellKey
 from matrixcheck.record.entry import parse_places
+from matrixcheck.record.validation import guard_fitted
 from matrixcheck.tui.actions import REST
 from matrixcheck.tui.job_session import NOTHING, Desk
 from matrixcheck.tui.keymap import key_named
@@ -29,7 +30,6 @@ class RestScreen(RoundScreen):
         super().__init__(desk, matrix_id)
         self.held = tuple(held)
         self._ticked: set[CellKey] = set()
-        self._warned = False
 
     def lit(self) -> Mapping[CellKey, Light]:
         """Return what is ticked."""
@@ -62,6 +62,7 @@ class RestScreen(RoundScreen):
         """Tick what was typed."""
         try:
             cells = parse_places(text, self.matrix)
+            guard_fitted(self.matrix, cells)
         except MatrixCheckError as error:
             self.complain(error)
             return
@@ -107,12 +108,18 @@ class RestScreen(RoundScreen):
             super().action_leave()
 
     def action_leave(self) -> None:
-        """End the round; what is ticked and not kept goes only the second time."""
-        if self._ticked and not self._warned:
-            self._warned = True
-            self.entry.say(f"! {len(self._ticked)} ticked and not kept: Enter keeps, Esc again ends without", "alert")
+        """End the round; ask first where something is ticked and not kept. A second Esc leads back to the ticks."""
+        if not self._ticked:
+            super().action_leave()
             return
-        super().action_leave()
+
+        def answered(yes: bool | None) -> None:
+            if yes:
+                super(RestScreen, self).action_leave()
+
+        numbers = " ".join(str(cell.number) for cell in self.matrix.fitted if cell.key in self._ticked)
+        question = f"{len(self._ticked)} ticked and not kept. End the scan without them?"
+        self.navigation.ask(question, f"No goes back to them: {numbers}", answered)
 
     def go_on(self) -> None:
         """Press one switch after the other, after the scan of a hold round."""
@@ -120,5 +127,4 @@ class RestScreen(RoundScreen):
 
     def _turn(self, *cells: CellKey) -> None:
         self._ticked ^= set(cells)
-        self._warned = False
         self.draw()

@@ -62,6 +62,10 @@ class StopScreen(Page[None], ModalScreen[None]):
         """Undo what was recorded last."""
         self._desk.undo(self._outcome())
 
+    def action_redo(self) -> None:
+        """Bring back what was undone last."""
+        self._desk.redo(self._outcome())
+
     def action_leave(self) -> None:
         """Go back to the grid, to look or to mark; steps with the power on stay closed."""
         self.dismiss()

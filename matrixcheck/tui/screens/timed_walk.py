@@ -25,7 +25,7 @@ class TimedWalkScreen(WalkScreen):
 
     Enter marks time: once at the first device, once at the second, and again whenever the screen is out of step.
     Nothing is assumed of devices that were not judged: at the end, or when the round is ended, one question gives their
-    number and asks.
+    number and asks. A walk over some devices steps through all, as the machine does, and asks about those alone.
     """
 
     NAME = "timed walk"
@@ -34,7 +34,8 @@ class TimedWalkScreen(WalkScreen):
     PLACE = TIMED_WALK
 
     def __init__(self, desk: Desk, matrix_id: str, cells: Collection[CellKey] = ()) -> None:
-        super().__init__(desk, matrix_id, cells)
+        super().__init__(desk, matrix_id)
+        self._wanted = frozenset(cells) or frozenset(cell.key for cell in self.order)
         self._timing = self._left_off()
         self._first_tap = self._timing.began if self._timing else None
         self._resumed = self._timing is not None
@@ -73,6 +74,7 @@ class TimedWalkScreen(WalkScreen):
                 (f"  {state} ", "quiet"),
                 ("━" * self._beat, "quiet"),
             ),
+            *(() if cell.key in self._wanted else (row("not in this round", "strong"),)),
             *whereabouts(cell, self._desk.layout, width),
             row(),
             *coming(self.order[self.place + 1 : self.place + 1 + AHEAD], width),
@@ -214,7 +216,7 @@ class TimedWalkScreen(WalkScreen):
         if self._timing is None:
             return ()
         passed = unjudged_before(self.order, self.place, self._desk.state, self.since)
-        return tuple(cell for cell in passed if cell.key not in self._unseen)
+        return tuple(cell for cell in passed if cell.key in self._wanted - self._unseen)
 
     def _ask(self, passed: tuple[Cell, ...]) -> None:
         if self._asked:
