@@ -12,6 +12,7 @@ from matrixcheck.layout.problems import shown
 from matrixcheck.record.checks_named import checks_named
 from matrixcheck.record.earth_limit import Limit
 from matrixcheck.record.events import Event, FunctionChecked, FunctionVerdict, SafetyChecked
+from matrixcheck.record.folding import function_made, safety_made
 from matrixcheck.record.function_lists import function_lists, lines_named
 from matrixcheck.record.fuse_rating import judged_fuse
 from matrixcheck.record.job_state import FunctionCheckMade, JobState, SafetyCheckMade
@@ -26,7 +27,9 @@ class Checking(Book):
     open are recorded: one that failed is passed or waived by its own name.
     """
 
-    def safety(self, job: str, item: str, passed: bool, note: str = "") -> tuple[SafetyCheckMade, ...]:
+    def safety(
+        self, job: str, item: str, passed: bool, note: str = "", *, send: str = ""
+    ) -> tuple[SafetyCheckMade, ...]:
         """Keep how a safety check came out, or that several passed; return what was kept.
 
         Raises UsageError where several are to fail, and where none of several is open.
@@ -36,9 +39,9 @@ class Checking(Book):
         def event(one: SafetyItem) -> SafetyChecked:
             return SafetyChecked(item=one.item, passed=passed, note=said)
 
-        return self._keep_checks(job, item, event, "" if passed else "fail")
+        return self._keep_checks(job, item, event, "" if passed else "fail", send=send)
 
-    def waive_check(self, job: str, item: str, reason: str) -> tuple[SafetyCheckMade, ...]:
+    def waive_check(self, job: str, item: str, reason: str, *, send: str = "") -> tuple[SafetyCheckMade, ...]:
         """Keep that a safety check, or several, are let go, and why; return what was kept.
 
         Raises UsageError without a reason, for no known check, and where none of several is open.
@@ -50,19 +53,21 @@ class Checking(Book):
                 raise UsageError(f"there is no check {shown(one.item)}", "`matrixcheck safety JOB` lists them")
             return SafetyChecked(item=one.item, passed=False, note=said, waived=True)
 
-        return self._keep_checks(job, item, event)
+        return self._keep_checks(job, item, event, send=send)
 
-    def measure_check(self, job: str, item: str, reading: float, limit: Limit | None = None, note: str = "") -> bool:
+    def measure_check(
+        self, job: str, item: str, reading: float, limit: Limit | None = None, note: str = "", *, send: str = ""
+    ) -> bool:
         """Keep what a safety check measured, and return whether it passed.
 
         Earth continuity, in ohms, is held to `limit`; insulation, in megohms, to at least 1; a line of the layout with
         a unit to its own limits. Raises UsageError for other checks, and for a reading that no meter shows.
         """
         said = one_line(note, "the note", empty=True)
-        (made,) = self._keep_checks(job, item, lambda one: measured(one, reading, limit, said), "measure")
+        (made,) = self._keep_checks(job, item, lambda one: measured(one, reading, limit, said), "measure", send=send)
         return made.passed
 
-    def fuse_found(self, job: str, item: str, found: str, note: str = "") -> bool:
+    def fuse_found(self, job: str, item: str, found: str, note: str = "", *, send: str = "") -> bool:
         """Keep what is printed on the fuse in its holder, and return whether it is the rating that the layout gives.
 
         Raises UsageError for what is no fuse of the layout, or has no rating there.
@@ -74,10 +79,12 @@ class Checking(Book):
             return replace(judged, note=f"{judged.note}; {said}") if said else judged
 
         state = self.state(job)
-        (made,) = self._keep_checks(job, item, lambda one: event(one, state), "fill")
+        (made,) = self._keep_checks(job, item, lambda one: event(one, state), "fill", send=send)
         return made.passed
 
-    def function(self, job: str, item: str, verdict: FunctionVerdict, note: str = "") -> tuple[FunctionCheckMade, ...]:
+    def function(
+        self, job: str, item: str, verdict: FunctionVerdict, note: str = "", *, send: str = ""
+    ) -> tuple[FunctionCheckMade, ...]:
         """Keep what came of a line of the rest of the test mode, or of all untested lines of a list; return it.
 
         `record/function_lists.py` says how a line is named. Raises UsageError for what no list has.
@@ -90,11 +97,11 @@ class Checking(Book):
                 for one in lines_named(name, function_lists(state))
             ]
 
-        recorded, _, state = self._keep(job, events)
-        return state.functions[-len(recorded) :]
+        recorded, *_ = self._keep(job, events, send)
+        return tuple(function_made(one.event, one.at) for one in recorded if isinstance(one.event, FunctionChecked))
 
     def _keep_checks(
-        self, job: str, item: str, event: Callable[[SafetyItem], SafetyChecked], singly: str = ""
+        self, job: str, item: str, event: Callable[[SafetyItem], SafetyChecked], singly: str = "", *, send: str
     ) -> tuple[SafetyCheckMade, ...]:
         """Keep an event for each check that `item` names; `singly` is what is done with one alone."""
         name = one_line(item, "the check")
@@ -108,5 +115,5 @@ class Checking(Book):
                 raise UsageError(f"none of {shown(name)} is open", "name the one that is to be recorded again")
             return [event(one) for one in fresh]
 
-        recorded, _, state = self._keep(job, events)
-        return state.safety[-len(recorded) :]
+        recorded, *_ = self._keep(job, events, send)
+        return tuple(safety_made(one.event, one.at) for one in recorded if isinstance(one.event, SafetyChecked))

@@ -43,6 +43,7 @@ class Jobs(Book):
         *,
         previous: str = "",
         source: LayoutSource = UNKNOWN,
+        send: str = "",
     ) -> str:
         """Open a job for a machine and return its short id. The layout is kept with the job.
 
@@ -56,31 +57,34 @@ class Jobs(Book):
             previous=previous,
             source=source,
         )
+        sent = one_line(send, "the id of the send", empty=True)
         with self._lock:
             with self._journal.writing() as book:
                 self._first_seen()
+                if sent and (before := book.job_of(sent)):
+                    return before
                 taken = book.job_ids()
                 fresh = short_ids(f"{opened.name}/{len(taken)}/{self._journal.now().isoformat()}")
                 job = next(one for one in fresh if one not in taken)
-                recorded = book.append(job, [opened], self.by)
+                recorded = book.append(job, [opened], self.by, sent)
                 summarise(book, replay(recorded))
             self._own(recorded)
             return job
 
-    def visit_again(self, job: str, name: str = "") -> str:
+    def visit_again(self, job: str, name: str = "", *, send: str = "") -> str:
         """Open a job for a machine that is back: its layout, serial number, owner and normal glow as at the last visit.
 
         `job` is that visit, or the machine's serial number. Returns the new job's short id.
         """
         last = self._last_visit(job)
         opened = self.new_job(
-            last.layout, name or last.name, last.serial, last.owner, previous=last.id, source=last.source
+            last.layout, name or last.name, last.serial, last.owner, previous=last.id, source=last.source, send=send
         )
         accepted: list[Event] = [
             Accepted(cell=key, note=one.accepted) for key, one in last.standings.items() if one.accepted is not None
         ]
         if accepted:
-            self._keep(opened, lambda _: accepted)
+            self._keep(opened, lambda _: accepted, f"{send}:glow" if send else "")
         return opened
 
     def jobs(self, find: str = "", *, archived: bool = True) -> tuple[JobSummary, ...]:
@@ -95,7 +99,13 @@ class Jobs(Book):
         return tuple(one for one in found if one.matches(find) and (archived or not one.archived))
 
     def edit_job(
-        self, job: str, *, name: str | None = None, serial: str | None = None, owner: str | None = None
+        self,
+        job: str,
+        *,
+        name: str | None = None,
+        serial: str | None = None,
+        owner: str | None = None,
+        send: str = "",
     ) -> None:
         """Rename a job, or put its serial number or owner right; None leaves what there is."""
         edited = JobEdited(
@@ -105,9 +115,9 @@ class Jobs(Book):
         )
         if edited == JobEdited():
             raise UsageError("nothing to change was given", "give a name, a serial number or an owner")
-        self._keep(job, lambda _: [edited])
+        self._keep(job, lambda _: [edited], send)
 
-    def close_job(self, job: str, verdict: str) -> None:
+    def close_job(self, job: str, verdict: str, *, send: str = "") -> None:
         """Close a job with a verdict. Raises UsageError for one that is closed."""
         closed = JobClosed(verdict=one_line(verdict, "the verdict"))
 
@@ -116,9 +126,9 @@ class Jobs(Book):
                 raise UsageError(f"job {state.id} is closed: {state.verdict}", "reopen it first")
             return [closed]
 
-        self._keep(job, events)
+        self._keep(job, events, send)
 
-    def reopen_job(self, job: str) -> None:
+    def reopen_job(self, job: str, *, send: str = "") -> None:
         """Go on with a closed job. Raises UsageError for one that is open."""
 
         def events(state: JobState) -> list[Event]:
@@ -126,9 +136,9 @@ class Jobs(Book):
                 raise UsageError(f"job {state.id} is open", "only a closed job is reopened")
             return [JobReopened()]
 
-        self._keep(job, events)
+        self._keep(job, events, send)
 
-    def archive_job(self, job: str, *, hidden: bool = True) -> None:
+    def archive_job(self, job: str, *, hidden: bool = True, send: str = "") -> None:
         """Take a job off the list, or put it back. Nothing of it is deleted.
 
         Raises UsageError where it is so already.
@@ -140,7 +150,7 @@ class Jobs(Book):
                 raise UsageError(f"job {state.id} is {how}", "`job list --all` shows every job")
             return [JobArchived(hidden=hidden)]
 
-        self._keep(job, events)
+        self._keep(job, events, send)
 
     def changed_since(self, job: str, other: str = "") -> tuple[JobState, tuple[Changed, ...]]:
         """Compare a job with another visit of the same machine, by default its previous one.

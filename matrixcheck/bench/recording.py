@@ -30,6 +30,7 @@ from matrixcheck.record.events import (
     WalkManner,
     Withdrawn,
 )
+from matrixcheck.record.folding import repair_made
 from matrixcheck.record.job_state import JobState, RepairMade
 from matrixcheck.record.readings import check_reading
 from matrixcheck.record.round_events import ended, paced, started
@@ -220,7 +221,7 @@ class Recording(Book):
         """End this client's open round. Raises UsageError when there is none."""
         self._keep(job, lambda state: [ended(state)])
 
-    def finding(self, job: str, finding: Finding, note: str = "") -> None:
+    def finding(self, job: str, finding: Finding, note: str = "", *, send: str = "") -> None:
         """Keep what a bench check said of a place; the verdict `replaced` is a repair.
 
         Raises UsageError for a kind of check that there isn't.
@@ -230,7 +231,7 @@ class Recording(Book):
 
             guard_check(finding.check)
         if finding.verdict == "replaced":
-            self.repair(job, finding.place, note)
+            self.repair(job, finding.place, note, send=send)
             return
         said = one_line(note, "the note", empty=True)
 
@@ -238,9 +239,9 @@ class Recording(Book):
             place = place_named(finding.place, state.layout)
             return [Found(finding=replace(finding, place=place), note=said)]
 
-        self._keep(job, events)
+        self._keep(job, events, send)
 
-    def checked(self, job: str, code: str, said: str, note: str = "") -> tuple[Finding, str]:
+    def checked(self, job: str, code: str, said: str, note: str = "", *, send: str = "") -> tuple[Finding, str]:
         """Keep what a bench check found, by its code: good, faulty, or a value; return it, and what follows in words.
 
         Raises UsageError for a check that the layout doesn't have, and for a value that can't be read or judged.
@@ -248,7 +249,7 @@ class Recording(Book):
         from matrixcheck.diagnosis.advice.bench_checks.by_code import finding_of  # noqa: PLC0415
 
         finding, follows = finding_of(self.state(job).layout, code, said)
-        self.finding(job, finding, note)
+        self.finding(job, finding, note, send=send)
         return finding, follows
 
     def repair(
@@ -261,6 +262,7 @@ class Recording(Book):
         fitted: str = "",
         value: str = "",
         outside: bool = False,
+        send: str = "",
     ) -> RepairMade:
         """Keep that a place was repaired; return the repair with the cells that are due for a retest now.
 
@@ -276,8 +278,12 @@ class Recording(Book):
             what = one_line(place, "what was repaired") if outside else place_named(place, state.layout)
             return [Repaired(place=what, note=said, did=done, fitted=new, value=reads, outside=outside)]
 
-        *_, state = self._keep(job, events)
-        return state.repairs[-1]
+        recorded, _, state = self._keep(job, events, send)
+        (kept,) = recorded
+        assert isinstance(kept.event, Repaired)
+        # Sent again after an undo, the repair counts no more.
+        gone = repair_made(kept.event, kept.at, kept.seq)
+        return next((one for one in state.repairs if one.seq == kept.seq), gone)
 
     def start_retest(self, job: str, matrix_id: str = "") -> tuple[str, tuple[CellKey, ...]]:
         """Start a walk through just the cells of a matrix that are due for a retest, and return both.

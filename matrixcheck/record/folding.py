@@ -150,9 +150,7 @@ class Folding:
                 self._standings[key] = replace(self._standings[key], accepted=None if back else note)
                 self._stand(self._judged(key))
             case Repaired() as done:
-                self._repaired(
-                    RepairMade(done.place, done.note, at, recorded.seq, done.did, done.fitted, done.value, done.outside)
-                )
+                self._repaired(repair_made(done, at, recorded.seq))
             case Found(finding=finding, note=note):
                 self._found(FindingMade(finding, note, at))
             case RoundStarted() as begun:
@@ -164,10 +162,10 @@ class Folding:
             case RoundEnded(round=seq):
                 self._end_round(client, seq)
             case SafetyChecked(item=item, passed=passed) as made:
-                self._safety.append(_safety_made(made, at))
+                self._safety.append(safety_made(made, at))
                 self._coils = coil_lock.checked(self._coils, item, passed)
-            case FunctionChecked(section=section, item=item, verdict=verdict, note=note):
-                self._functions.append(FunctionCheckMade(section, item, verdict, note, at))
+            case FunctionChecked() as made:
+                self._functions.append(function_made(made, at))
             case Noted(text=text):
                 self._notes.append(NoteMade(text, at))
             case JobEdited() | JobClosed() | JobReopened() | JobArchived():
@@ -327,7 +325,8 @@ class Folding:
         return self._touched[place]
 
 
-def _safety_made(event: SafetyChecked, at: datetime) -> SafetyCheckMade:
+def safety_made(event: SafetyChecked, at: datetime) -> SafetyCheckMade:
+    """Return a safety check as the state keeps it."""
     return SafetyCheckMade(
         event.item,
         event.passed,
@@ -339,6 +338,16 @@ def _safety_made(event: SafetyChecked, at: datetime) -> SafetyCheckMade:
         event.unit,
         event.source,
     )
+
+
+def function_made(event: FunctionChecked, at: datetime) -> FunctionCheckMade:
+    """Return a line of the rest of the test mode as the state keeps it."""
+    return FunctionCheckMade(event.section, event.item, event.verdict, event.note, at)
+
+
+def repair_made(event: Repaired, at: datetime, seq: int) -> RepairMade:
+    """Return a repair as the state keeps it, before it makes anything due."""
+    return RepairMade(event.place, event.note, at, seq, event.did, event.fitted, event.value, event.outside)
 
 
 def _about(event: JobEdited | JobClosed | JobReopened | JobArchived) -> dict[str, Any]:

@@ -294,6 +294,11 @@ class Writing:
         with Explained(self.path):
             return rows.sent(self._connection, self.path, job, send)
 
+    def job_of(self, send: str) -> str | None:
+        """Return the job that a send of that name has kept something of before, None for a new one."""
+        with Explained(self.path):
+            return rows.job_of(self._connection, send)
+
     def append(self, job: str, events: Sequence[Event], by: Client = NOBODY, send: str = "") -> tuple[Recorded, ...]:
         """Add events as one batch, at the journal's time now. What is sent again under the same `send` is kept once."""
         with Explained(self.path):

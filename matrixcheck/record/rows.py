@@ -82,6 +82,12 @@ def sent(connection: sqlite3.Connection, path: Path, job: str, send: str) -> tup
     return tuple(one for one in events(connection, path, job, batch - 1) if one.batch == batch)
 
 
+def job_of(connection: sqlite3.Connection, send: str) -> str | None:
+    """Return the job that a send of that name has kept something of before, None for a new one."""
+    found = connection.execute("SELECT job FROM event WHERE id = ?", (_id_of(send, 1),)).fetchone()
+    return None if found is None else str(found[0])
+
+
 def append(
     connection: sqlite3.Connection,
     path: Path,

@@ -17,7 +17,7 @@ from record_case import BATCHES, CELLS, LAYOUT, START, at, marked, read, recorde
 from matrixcheck.bench import Bench
 from matrixcheck.cli.main import main
 from matrixcheck.errors import BookError, UsageError
-from matrixcheck.layout.reading import Mark, Reading
+from matrixcheck.layout.reading import Finding, Mark, Reading
 from matrixcheck.record import clients
 from matrixcheck.record.events import (
     Client,
@@ -252,6 +252,15 @@ USES: dict[str, Callable[[Bench, str], object]] = {
     "defer": lambda bench, job: bench.defer(job, [GULL, CRAB], "later", send="s1"),
     "note": lambda bench, job: bench.note(job, "seen", send="s1"),
     "undo": lambda bench, job: bench.undo(job, send="s1"),
+    "repair": lambda bench, job: bench.repair(job, str(GULL), did="new leaf", send="s1"),
+    "finding": lambda bench, job: bench.finding(job, Finding(place=str(GULL), verdict="good"), send="s1"),
+    "safety check": lambda bench, job: bench.safety(job, "mains lead", passed=True, send="s1"),
+    "check waived": lambda bench, job: bench.waive_check(job, "mains lead", "at the wall", send="s1"),
+    "check measured": lambda bench, job: bench.measure_check(job, "insulation", 5.0, send="s1"),
+    "line of the test mode": lambda bench, job: bench.function(job, "sound", "good", send="s1"),
+    "job edited": lambda bench, job: bench.edit_job(job, owner="F. Quay", send="s1"),
+    "job closed": lambda bench, job: bench.close_job(job, "works", send="s1"),
+    "job archived": lambda bench, job: bench.archive_job(job, send="s1"),
 }
 
 
@@ -268,6 +277,22 @@ def test_what_is_sent_again_is_kept_once_and_answered_alike(two: Two, use: str) 
 
 def _each(answer: object) -> tuple[object, ...]:
     return answer if isinstance(answer, tuple) else (answer,)
+
+
+def test_a_job_that_is_sent_again_is_opened_once(two: Two) -> None:
+    first = two.here.new_job(LAYOUT, "another", send="s1")
+    assert Bench(two.path, client="here").new_job(LAYOUT, "another", send="s1") == first
+    again = two.here.visit_again(first, send="s2")
+    assert two.here.visit_again(first, send="s2") == again
+    assert len(two.here.jobs()) == 3
+
+
+def test_a_repair_that_was_undone_and_is_sent_again_makes_nothing_due(two: Two) -> None:
+    two.here.mark(two.job, "switches", "r1c2-")
+    assert two.here.repair(two.job, str(GULL), send="s1").due == {GULL}
+    two.here.undo(two.job)
+    assert two.here.repair(two.job, str(GULL), send="s1").due == frozenset()
+    assert two.here.state(two.job).due == ()
 
 
 def test_what_was_undone_is_not_kept_anew_when_it_is_sent_again(two: Two) -> None:
