@@ -2,30 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from textual import work
 from textual.containers import Container
 from textual.widget import Widget
-from textual.worker import get_current_worker
 
-from matrixcheck.errors import AnalysisError, MatrixCheckError
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
 from matrixcheck.layout.wording import short_words
 from matrixcheck.tui.actions import JOB
 from matrixcheck.tui.job_session import Desk
-from matrixcheck.tui.keymap import key_named, often_of
+from matrixcheck.tui.keymap import often_of
 from matrixcheck.tui.page_address import show_address
-from matrixcheck.tui.screens.grid_screen import GridScreen
+from matrixcheck.tui.screens.job_ways import JobWays
 from matrixcheck.tui.text.card import card, card_in_brief
 from matrixcheck.tui.text.job import FIRST_HINT_ON_A_PHONE, first_hint, retests
 from matrixcheck.tui.text.keys import Cap, filled
-from matrixcheck.tui.text.number_keys import pressed
 from matrixcheck.tui.text.spans import Row
-from matrixcheck.tui.text.suspects import Analysis, deciding, lights
+from matrixcheck.tui.text.suspects import lights
 from matrixcheck.tui.text.tile import Light
 from matrixcheck.tui.widgets.grid import MatrixGrid
 from matrixcheck.tui.widgets.job_head import JobHead
@@ -35,14 +31,14 @@ from matrixcheck.tui.widgets.tabs import MatrixTabs
 from matrixcheck.tui.widths import PANE_TEXT, PHONE, WIDE
 
 if TYPE_CHECKING:
-    from matrixcheck.diagnosis.result import Suspect
+    pass
 
 BREATH = 0.1
 """Seconds from the first paint to the first analysis, which would slow the paint on its way to the terminal."""
 SUFFIX = {Mark.WORKING: "", Mark.DEAD: "-", Mark.STUCK: "*"}
 
 
-class JobScreen(GridScreen):
+class JobScreen(JobWays):
     """One job. Keys on the grid mark the cell under the cursor; digits go to the entry line."""
 
     PLACE = JOB
@@ -52,12 +48,9 @@ class JobScreen(GridScreen):
         ids = desk.layout.matrix_ids
         super().__init__(desk, matrix if matrix in ids else ids[0])
         self._cursors: dict[str, CellKey] = {}
-        self._analysed: tuple[Path, int] | None = None
-        self._analysing = False
         self._gone_on = False
         self._halted_at: tuple[Path, int] | None = None
         self._offers_retest = False
-        self._said_of_retests: Callable[[], Sequence[str]] | None = None
 
     def header(self) -> Sequence[Widget]:
         """Return the job in a line, and the tabs."""
@@ -69,16 +62,6 @@ class JobScreen(GridScreen):
     def pane(self, grid: MatrixGrid) -> Sequence[Widget]:
         """Return the cell under the cursor, and the suspects."""
         return Lines(self._card(grid.cursor), id="card"), SuspectList(id="suspects")
-
-    @property
-    def analysis(self) -> Analysis | None:
-        """Return the diagnosis that is shown."""
-        return self.query_one(SuspectList).analysis
-
-    @property
-    def chosen(self) -> Suspect | None:
-        """Return the suspect whose cells are lit."""
-        return self.query_one(SuspectList).chosen
 
     @property
     def _hints(self) -> tuple[str, str]:
@@ -169,112 +152,6 @@ class JobScreen(GridScreen):
         """Let go of the chosen suspect."""
         self.query_one(SuspectList).choose_none()
 
-    def action_round(self) -> None:
-        """Choose a round through this matrix."""
-        self.navigation.choose_round(self, self.matrix.id)
-
-    def action_list(self) -> None:
-        """Show the later list; a group of it can become a round."""
-        if not self._stopped():
-            self.navigation.later_list(self)
-
-    def action_decide(self) -> None:
-        """Walk through the most informative cells for the suspects."""
-        if self._stopped():
-            return
-        cells = deciding(self.analysis, self.chosen)
-        if cells:
-            self.navigation.choose_round(self, cells[0].matrix, cells)
-        else:
-            key = pressed(key_named("checks", JOB, self.keymap), self.matrix) or "checks"
-            self.entry.say(f"no test of a cell would help further; {key} shows the bench checks of a suspect", "quiet")
-
-    def action_checks(self) -> None:
-        """Show the bench checks of the chosen suspect, or of the likeliest."""
-        if self._stopped():
-            return
-        analysis = self.analysis
-        suspect = self.chosen or next(iter(analysis.suspects if analysis else ()), None)
-        if analysis is None or suspect is None:
-            self.entry.say("there is no suspect yet", "quiet")
-            return
-        self.navigation.checks(self, analysis, suspect)
-
-    def action_parts(self) -> None:
-        """Show what the cell under the cursor works through."""
-        self.navigation.parts(self, self.cell)
-
-    def action_repair(self) -> None:
-        """Keep a repair: at the places of the chosen suspect, else behind the cell under the cursor."""
-        # Here and not above: the first paint needs none of it.
-        from matrixcheck.report.repairing import repaired_words  # noqa: PLC0415
-        from matrixcheck.report.spots import likely_places, places_behind  # noqa: PLC0415
-
-        layout = self._desk.layout
-        places = likely_places(self.chosen) if self.chosen else places_behind(self.cell, layout)
-        self.navigation.repair(self._desk, places, lambda made: self.tell(repaired_words(made, layout)))
-
-    def action_retest(self) -> None:
-        """Walk through what is due for a retest in this matrix, else in the first that has such cells."""
-        if self._stopped():
-            return
-        due = dict.fromkeys(key.matrix for key in self._desk.state.due)
-        if due:
-            self.navigation.retest(self, self._matrix_id if self._matrix_id in due else next(iter(due)))
-        else:
-            self.entry.say("nothing is due for a retest", "quiet")
-
-    def action_correct(self) -> None:
-        """Put the layout right at the cell under the cursor."""
-        self.navigation.correct(self, self.cell)
-
-    def tell(self, words: str) -> None:
-        """Say what was kept."""
-        if self.is_open:
-            self._say_kept(words)
-
-    def round_left(self, closing: Callable[[], Sequence[str]]) -> None:
-        """Say what the retests of a round that was left came to, once all of it is kept."""
-        self._said_of_retests = closing
-        self._say_closing()
-
-    def _say_closing(self) -> None:
-        if self._said_of_retests is not None and not self._desk.keeping.busy:
-            words, self._said_of_retests = " ".join(self._said_of_retests()), None
-            if words and not self.entry.text:
-                self.entry.say(words, "strong")
-
-    def action_page(self, name: str) -> None:
-        """Show a page of this job."""
-        self.navigation.page(name, self._desk)
-
-    def action_functions(self) -> None:
-        """Show the rest of the test mode."""
-        if not self._stopped():
-            self.navigation.page("functions", self._desk)
-
-    def action_accept(self) -> None:
-        """Accept that the lamp under the cursor glows at rest, or no longer."""
-        key, back = self.cell.key, self._desk.state.standings[self.cell.key].accepted is not None
-        said = f"{short_words(self.cell)}: {'counts again' if back else 'its glow is normal here'}"
-        bench, job = self._desk.bench, self._desk.job
-        self._desk.queue(
-            said,
-            lambda: bench.accept(job, [key], back=back),
-            self.outcome(lambda _: self._say_kept(f"kept: {said}")),
-        )
-
-    def action_note(self) -> None:
-        """Write a note."""
-        self.navigation.note(self)
-
-    def note(self, words: str) -> None:
-        """Keep a note."""
-        bench, job = self._desk.bench, self._desk.job
-        self._desk.queue(
-            f"note: {words}", lambda: bench.note(job, words), self.outcome(lambda _: self._say_kept("kept: the note"))
-        )
-
     def action_find(self) -> None:
         """Go to a cell by a few letters of its name."""
 
@@ -287,10 +164,6 @@ class JobScreen(GridScreen):
 
         names = [f"{short_words(cell)} · {cell.key.matrix}" for cell in cells]
         self.navigation.find("Find a cell", names, found)
-
-    def action_bench(self) -> None:
-        """Go back to the bench."""
-        self.dismiss()
 
     async def on_matrix_tabs_chosen(self, message: MatrixTabs.Chosen) -> None:
         """Open the tab that was tapped."""
@@ -354,12 +227,6 @@ class JobScreen(GridScreen):
             self._halted_at = self._desk.version
             self.navigation.stop(self)
 
-    def _stopped(self) -> bool:
-        """Return whether a coil on at rest forbids the step that a key asked for; then that is said."""
-        if self._desk.state.coils.stop:
-            self.navigation.stop(self)
-        return self._desk.state.coils.stop
-
     def _card(self, key: CellKey) -> tuple[Row, ...]:
         cell = self.matrix.by_key.get(key)
         if cell is None:
@@ -369,46 +236,3 @@ class JobScreen(GridScreen):
         if width >= WIDE:
             return card(cell, standing, self._desk.layout, PANE_TEXT)
         return card_in_brief(cell, standing, self._desk.layout, width - 2)
-
-    # Analysis: off the event loop, one at a time, and again while there is something newer
-
-    @property
-    def analysed(self) -> bool:
-        """Return whether what is shown beside the grid was made of all that the journal holds."""
-        return self._analysed == self._desk.version
-
-    def _analyse(self) -> None:
-        if not self._analysing and not self.analysed:
-            self._analysing = True
-            self._diagnose(self._desk.version)
-
-    @work(thread=True, exclusive=True, group="analysis")
-    def _diagnose(self, version: tuple[Path, int]) -> None:
-        """Show each diagnosis as it comes. What was recorded meanwhile ends it, and it begins again from there."""
-        worker, desk = get_current_worker(), self._desk
-        for analysis in desk.answers(lambda: worker.is_cancelled or desk.version != version):
-            if worker.is_cancelled:
-                return
-            self.app.call_from_thread(
-                self._failed if isinstance(analysis, Exception) else self._diagnosed, version, analysis
-            )
-        if not worker.is_cancelled:
-            self.app.call_from_thread(self._ready, version)
-
-    def _diagnosed(self, version: tuple[Path, int], analysis: Analysis) -> None:
-        if self.is_open and self._desk.version == version:
-            self.query_one(SuspectList).show_analysis(analysis)
-
-    def _failed(self, version: tuple[Path, int], error: Exception) -> None:
-        if not self.is_open:
-            return
-        if self._desk.version == version:
-            self.query_one(SuspectList).fail()
-        if isinstance(error, MatrixCheckError) and not isinstance(error, AnalysisError):
-            self.complain(error)
-        else:
-            self.log.error(error)
-
-    def _ready(self, version: tuple[Path, int]) -> None:
-        self._analysing, self._analysed = False, version
-        self._analyse()

@@ -15,7 +15,7 @@ from matrixcheck.report.retests import closing_words, repairs_of
 from matrixcheck.report.safety import failed_lines
 from matrixcheck.tui.job_session import NOTHING, Desk
 from matrixcheck.tui.round_steps import awaiting_retest, order_of
-from matrixcheck.tui.screens.grid_screen import GridScreen
+from matrixcheck.tui.screens.marking import MarkingScreen
 from matrixcheck.tui.text.job import danger_first
 from matrixcheck.tui.text.now import called
 from matrixcheck.tui.text.spans import Row, row
@@ -25,7 +25,7 @@ from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widths import PANE_TEXT, WIDE
 
 
-class RoundScreen(GridScreen):
+class RoundScreen(MarkingScreen):
     """A round that the journal holds open, or soon will. It goes through `order`."""
 
     NAME = "round"

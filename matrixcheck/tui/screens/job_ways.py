@@ -1,0 +1,141 @@
+"""The ways from a job to what lies beside it, and what is kept on the way."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+from matrixcheck.layout.wording import short_words
+from matrixcheck.tui.actions import JOB
+from matrixcheck.tui.job_session import Desk
+from matrixcheck.tui.keymap import key_named
+from matrixcheck.tui.screens.analysed import AnalysedScreen
+from matrixcheck.tui.text.number_keys import pressed
+from matrixcheck.tui.text.suspects import deciding
+
+if TYPE_CHECKING:
+    pass
+
+
+class JobWays(AnalysedScreen):
+    """A screen of a job from which rounds, lists and pages are reached."""
+
+    def __init__(self, desk: Desk, matrix_id: str) -> None:
+        super().__init__(desk, matrix_id)
+        self._said_of_retests: Callable[[], Sequence[str]] | None = None
+
+    def action_round(self) -> None:
+        """Choose a round through this matrix."""
+        self.navigation.choose_round(self, self.matrix.id)
+
+    def action_list(self) -> None:
+        """Show the later list; a group of it can become a round."""
+        if not self._stopped():
+            self.navigation.later_list(self)
+
+    def action_decide(self) -> None:
+        """Walk through the most informative cells for the suspects."""
+        if self._stopped():
+            return
+        cells = deciding(self.analysis, self.chosen)
+        if cells:
+            self.navigation.choose_round(self, cells[0].matrix, cells)
+        else:
+            key = pressed(key_named("checks", JOB, self.keymap), self.matrix) or "checks"
+            self.entry.say(f"no test of a cell would help further; {key} shows the bench checks of a suspect", "quiet")
+
+    def action_checks(self) -> None:
+        """Show the bench checks of the chosen suspect, or of the likeliest."""
+        if self._stopped():
+            return
+        analysis = self.analysis
+        suspect = self.chosen or next(iter(analysis.suspects if analysis else ()), None)
+        if analysis is None or suspect is None:
+            self.entry.say("there is no suspect yet", "quiet")
+            return
+        self.navigation.checks(self, analysis, suspect)
+
+    def action_parts(self) -> None:
+        """Show what the cell under the cursor works through."""
+        self.navigation.parts(self, self.cell)
+
+    def action_repair(self) -> None:
+        """Keep a repair: at the places of the chosen suspect, else behind the cell under the cursor."""
+        # Here and not above: the first paint needs none of it.
+        from matrixcheck.report.repairing import repaired_words  # noqa: PLC0415
+        from matrixcheck.report.spots import likely_places, places_behind  # noqa: PLC0415
+
+        layout = self._desk.layout
+        places = likely_places(self.chosen) if self.chosen else places_behind(self.cell, layout)
+        self.navigation.repair(self._desk, places, lambda made: self.tell(repaired_words(made, layout)))
+
+    def action_retest(self) -> None:
+        """Walk through what is due for a retest in this matrix, else in the first that has such cells."""
+        if self._stopped():
+            return
+        due = dict.fromkeys(key.matrix for key in self._desk.state.due)
+        if due:
+            self.navigation.retest(self, self._matrix_id if self._matrix_id in due else next(iter(due)))
+        else:
+            self.entry.say("nothing is due for a retest", "quiet")
+
+    def action_correct(self) -> None:
+        """Put the layout right at the cell under the cursor."""
+        self.navigation.correct(self, self.cell)
+
+    def tell(self, words: str) -> None:
+        """Say what was kept."""
+        if self.is_open:
+            self._say_kept(words)
+
+    def action_page(self, name: str) -> None:
+        """Show a page of this job."""
+        self.navigation.page(name, self._desk)
+
+    def action_functions(self) -> None:
+        """Show the rest of the test mode."""
+        if not self._stopped():
+            self.navigation.page("functions", self._desk)
+
+    def action_accept(self) -> None:
+        """Accept that the lamp under the cursor glows at rest, or no longer."""
+        key, back = self.cell.key, self._desk.state.standings[self.cell.key].accepted is not None
+        said = f"{short_words(self.cell)}: {'counts again' if back else 'its glow is normal here'}"
+        bench, job = self._desk.bench, self._desk.job
+        self._desk.queue(
+            said,
+            lambda: bench.accept(job, [key], back=back),
+            self.outcome(lambda _: self._say_kept(f"kept: {said}")),
+        )
+
+    def action_note(self) -> None:
+        """Write a note."""
+        self.navigation.note(self)
+
+    def note(self, words: str) -> None:
+        """Keep a note."""
+        bench, job = self._desk.bench, self._desk.job
+        self._desk.queue(
+            f"note: {words}", lambda: bench.note(job, words), self.outcome(lambda _: self._say_kept("kept: the note"))
+        )
+
+    def action_bench(self) -> None:
+        """Go back to the bench."""
+        self.dismiss()
+
+    def _stopped(self) -> bool:
+        """Return whether a coil on at rest forbids the step that a key asked for; then that is said."""
+        if self._desk.state.coils.stop:
+            self.navigation.stop(self)
+        return self._desk.state.coils.stop
+
+    def round_left(self, closing: Callable[[], Sequence[str]]) -> None:
+        """Say what the retests of a round that was left came to, once all of it is kept."""
+        self._said_of_retests = closing
+        self._say_closing()
+
+    def _say_closing(self) -> None:
+        if self._said_of_retests is not None and not self._desk.keeping.busy:
+            words, self._said_of_retests = " ".join(self._said_of_retests()), None
+            if words and not self.entry.text:
+                self.entry.say(words, "strong")
