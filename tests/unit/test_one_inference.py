@@ -8,7 +8,10 @@ import pytest
 
 from matrixcheck.diagnosis import diagnose as analysis
 from matrixcheck.diagnosis.diagnose import diagnose, refine
+from matrixcheck.diagnosis.explanation.ambiguity_groups import likeliest_first
+from matrixcheck.diagnosis.forward.fault_effects import Fitting
 from matrixcheck.diagnosis.inference.kept import Kept
+from matrixcheck.diagnosis.machine.candidates import candidates
 from matrixcheck.diagnosis.result import Diagnosis, to_json
 from matrixcheck.diagnosis.words.sentences import LARGE_GAP
 from matrixcheck.layout.files import parse_layout
@@ -93,6 +96,15 @@ def test_where_they_differ_it_is_by_what_the_beam_left_out(monkeypatch: pytest.M
 def test_both_solvers_say_the_same_of_many_machines(monkeypatch: pytest.MonkeyPatch) -> None:
     """Up to 16x16."""
     assert agree(range(300), monkeypatch, SIZES) == []
+
+
+def test_members_of_a_group_stand_in_the_same_order_whichever_solver_found_them_first() -> None:
+    """Two faults of the same rate go by name: their order in the pool is the solver's own."""
+    layout = parse_layout(draw_case("order", "lamp", 1).layout, "a drawn bank")
+    members = [(one, Fitting()) for one in candidates(layout) if one.lines]
+    rates = [one.rate for one, _ in members]
+    assert len(set(rates)) < len(rates)
+    assert likeliest_first(members) == likeliest_first(reversed(members))
 
 
 @pytest.mark.parametrize("seed", range(4))

@@ -22,7 +22,7 @@ from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.machine.fault_classes import DARKENING, IN_DEVICES
 from matrixcheck.diagnosis.machine.matrix_frame import States
 from matrixcheck.diagnosis.result import FaultClass
-from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.places import CellKey, LineKey
 
 IDLE = 0.1
 """Nats within which readings count as equally likely; a single mark weighs some 4. Halved or doubled: no answer of 15
@@ -208,9 +208,20 @@ def _private_of(part: Part) -> frozenset[tuple[CellKey, bool]]:
 
 
 def likeliest_first(members: Iterable[tuple[Candidate, Fitting]]) -> tuple[tuple[Candidate, ...], Fittings]:
-    """Return each candidate once, likeliest first, and all ways in which each was fitted."""
+    """Return each candidate once, likeliest first, and all ways in which each was fitted.
+
+    Those that are as likely go by class and name, so that their order doesn't hang on which solver served.
+    """
     found: dict[Candidate, dict[Fitting, None]] = {}
     for candidate, fitting in members:
         found.setdefault(candidate, {})[fitting] = None
-    order = sorted(found, key=lambda candidate: -candidate.rate)
+    order = sorted(found, key=_rank)
     return tuple(order), tuple(tuple(found[candidate]) for candidate in order)
+
+
+def _rank(candidate: Candidate) -> tuple[float, int, str, tuple[LineKey, ...], int, str]:
+    place = (candidate.part or "", candidate.lines, candidate.after or 0, f"{candidate.cells} {candidate.other}")
+    return -candidate.rate, _CLASSES[candidate.fault_class], *place
+
+
+_CLASSES = {fault: number for number, fault in enumerate(FaultClass)}

@@ -127,26 +127,29 @@ def _posed(
     own = (each for cell in numbers for each in _own(marks, cell, rates))
     problem = problem_of(within, (*shared, *own), fits=fits)
     private, shares = [], []
-    for subject in within:
+    for subject, lone in zip(within, problem.private, strict=True):
         dead, stuck = np.zeros(subject.frame.shape), np.zeros(subject.frame.shape)
         of_dead, of_stuck = np.ones(subject.frame.shape), np.ones(subject.frame.shape)
         for place, cell in subject.cells.items():
             number = marks.machine.place[cell.key]
             dead[place], stuck[place] = marks.dead[number], marks.stuck[number]
-            of_dead[place] = _share(problem.dead.get(cell.key), dead[place], stuck[place])
-            of_stuck[place] = _share(problem.stuck.get(cell.key), stuck[place], dead[place])
+            of_dead[place] = _share(problem.dead.get(cell.key), lone.dead[place], dead[place], stuck[place])
+            of_stuck[place] = _share(problem.stuck.get(cell.key), lone.stuck[place], stuck[place], dead[place])
         private.append(Private(dead, stuck))
         shares.append(Private(of_dead, of_stuck))
     tested = frozenset(marks.machine.cells[cell] for cell in np.flatnonzero(marks.marks.tested))
     return problem._replace(private=tuple(private), shares=tuple(shares), tested=tested)
 
 
-def _share(item: Item | None, whole: float, other: float) -> float:
-    """Return the share of the chance that a cell is dead, or stuck, that an item makes up; 1 where there is none.
+def _share(item: Item | None, lone: float, whole: float, other: float) -> float:
+    """Return the share of the chance that a cell is dead, or stuck, that the beam would count as the cell's own.
 
-    `whole`: that chance, counting all that shows as this one cell. `other`: that of the reverse, which rules it out.
+    `whole`: that chance, counting all that shows as this one cell. `item`: what a reading asks for of all that; where
+    none does, the cell's own faults count alone, at the rate `lone`. `other`: the chance of the reverse, which rules it
+    out.
     """
-    return min(chance_of(item.weight) * (1 - other) / whole, 1.0) if item and whole else 1.0
+    chance = chance_of(item.weight) if item else lone
+    return min(chance * (1 - other) / whole, 1.0) if whole else 1.0
 
 
 def _own(marks: Marks, cell: int, rates: Rates) -> Iterator[Candidate]:
