@@ -1,6 +1,7 @@
 """The command that shows the screens in a browser."""
 
 import sys
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -27,6 +28,15 @@ def serve(
             show_default=False,
         ),
     ] = None,
+    layouts: Annotated[
+        Path | None,
+        typer.Option(
+            "--layouts",
+            metavar="DIR",
+            help="A folder whose layout files a new job can choose as well, over the network too.",
+            show_default=False,
+        ),
+    ] = None,
 ) -> None:
     """Show the screens in a browser. On this computer, or with --lan in the local network."""
     if address is not None and not lan:
@@ -34,11 +44,14 @@ def serve(
     # Each page's process reads them for itself; what is wrong with them is said here and now.
     rates_of(context)
     found = bench_of(context).state(job).id if job else None
+    from matrixcheck.layout.folder import checked_folder
     from matrixcheck.web.network import checked_address, lan_address
+    from matrixcheck.web.start import Wanted
     from matrixcheck.web.start import serve as serve_screens
 
     reached_at = (checked_address(address) if address else lan_address()) if lan else None
-    serve_screens(book_path(context), found, port, reached_at, sys.stdout)
+    folder = checked_folder(layouts) if layouts else None
+    serve_screens(Wanted(book_path(context), found, port, reached_at, folder), sys.stdout)
 
 
 def add_to(app: typer.Typer) -> None:

@@ -8,6 +8,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from matrixcheck.errors import InputError, UsageError
+from matrixcheck.layout.folder import layout_files_in
 from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.limits import LARGEST_LAYOUT
 from matrixcheck.layout.model import Layout
@@ -35,12 +36,12 @@ def bytes_of_layout(path: Path) -> bytes:
     return bytes_of(path, WHAT, LARGEST_LAYOUT)
 
 
-def read_found(name_or_path: str, *, own: bool = True) -> tuple[Layout, LayoutSource]:
-    """Return a shipped layout by its name, or one's own by its path, and where it was read.
+def read_found(name_or_path: str, *, own: bool = True, folder: Path | None = None) -> tuple[Layout, LayoutSource]:
+    """Return a layout by its name, or one's own by its path, and where it was read.
 
     Raises UsageError, InputError as `find_layout` and `read_layout`.
     """
-    path = find_layout(name_or_path, own=own)
+    path = find_layout(name_or_path, own=own, folder=folder)
     data = bytes_of_layout(path)
     layout = _sound(_examined(data, str(path)), f"run `matrixcheck layout check {path}`")
     return layout, source_of(path, data)
@@ -91,13 +92,21 @@ def look_over(path: Path) -> tuple[Problem, ...]:
     return tuple(sorted(found, key=lambda problem: problem.line or 0))
 
 
-def find_layout(name_or_path: str, *, own: bool = True) -> Path:
-    """Find the file of a shipped layout by its name, or a file of one's own by its path.
+def choosable(folder: Path | None = None) -> dict[str, Path]:
+    """Return the files of the layouts that can be chosen by name.
 
-    Without `own` no path is looked at, whatever is asked for. Raises UsageError for a name that isn't shipped,
+    Shipped ones go by their own name, those of `folder` by the file's, with its ending: see `layout_files_in`.
+    """
+    return shipped() | ({} if folder is None else layout_files_in(folder))
+
+
+def find_layout(name_or_path: str, *, own: bool = True, folder: Path | None = None) -> Path:
+    """Find the file of a layout that is shipped or lies in `folder` by its name, or a file of one's own by its path.
+
+    Without `own` no path is looked at, whatever is asked for. Raises UsageError for a name that can't be chosen,
     InputError for a path where there is no file.
     """
-    ours = shipped()
+    ours = choosable(folder)
     if name_or_path in ours:
         return ours[name_or_path]
     if not own:

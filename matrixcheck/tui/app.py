@@ -46,7 +46,7 @@ def styles() -> Iterator[Path]:
 
 
 class MatrixCheckApp(App[None], Program):
-    """Starts at the bench, or at one job of it. Without `own_layouts` a new job takes a shipped layout."""
+    """Starts at the bench, or at one job of it. With `own_layouts` a new job takes any file."""
 
     TITLE = "matrixcheck"
     CSS = "".join(path.read_text("utf-8") for path in styles())
@@ -63,6 +63,7 @@ class MatrixCheckApp(App[None], Program):
         clock: Callable[[], float] = time.monotonic,
         *,
         own_layouts: bool = True,
+        layouts: Path | None = None,
         look: Look = LOOK,
         keep_theme: KeepTheme | None = None,
     ) -> None:
@@ -85,13 +86,16 @@ class MatrixCheckApp(App[None], Program):
         self.keeping = Keeping(self._beside, self._say_what_waits, self._say_what_is_kept)
         self._clock = clock
         self._own_layouts = own_layouts
+        self._layouts = layouts
 
     @cached_property
     def navigation(self) -> Navigation:
         """Return the ways between the screens. The first paint of a job doesn't wait for them."""
         from matrixcheck.tui.navigation import Navigation  # noqa: PLC0415
 
-        return Navigation(self, self._bench, self.keeping, self._clock, own_layouts=self._own_layouts)
+        return Navigation(
+            self, self._bench, self.keeping, self._clock, own_layouts=self._own_layouts, layouts=self._layouts
+        )
 
     def get_driver_class(self) -> type[Driver]:
         """Return our driver in place of Textual's for a terminal."""

@@ -108,13 +108,21 @@ class Navigation:
     """The ways of one program, between the screens of its bench."""
 
     def __init__(
-        self, app: App[Any], bench: Bench, keeping: Keeping, clock: Callable[[], float], *, own_layouts: bool
+        self,
+        app: App[Any],
+        bench: Bench,
+        keeping: Keeping,
+        clock: Callable[[], float],
+        *,
+        own_layouts: bool,
+        layouts: Path | None,
     ) -> None:
         self._app = app
         self._bench = bench
         self._keeping = keeping
         self._clock = clock
         self._own_layouts = own_layouts
+        self._layouts = layouts
 
     # The program
 
@@ -128,7 +136,7 @@ class Navigation:
 
     def new_job(self, opened: Callable[[str | None], None]) -> None:
         """Let a machine be put on the bench; `opened` gets the new job's id."""
-        self._show(screen_class("new job")(self._bench, self._own_layouts), opened)
+        self._show(screen_class("new job")(self._bench, self._own_layouts, self._layouts), opened)
 
     def edit_job(self, job: JobSummary, edited: Callable[[Mapping[str, str] | None], None]) -> None:
         """Let what is known of a job be put right; `edited` gets what was changed."""

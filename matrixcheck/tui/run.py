@@ -28,14 +28,15 @@ def run(
     as_before: bool = False,
     rates: Rates | None = None,
     own_layouts: bool = True,
+    layouts: Path | None = None,
     look: Look = LOOK,
     keep_theme: Callable[[str], object] | None = None,
 ) -> int:
     """Run the screens on a book until the person quits or the system ends them; return the exit code.
 
     `client` names the terminal or page that they are shown on, `initials` who is at it, or with `as_before` those
-    that it used last, if there are any; `rates` are the workshop's own; `keep_theme` keeps the name of a theme that
-    was chosen.
+    that it used last, if there are any; `rates` are the workshop's own; a new job may take the layouts of the folder
+    `layouts`, and with `own_layouts` any file; `keep_theme` keeps the name of a theme that was chosen.
 
     Raises MatrixCheckError before they open.
     """
@@ -52,7 +53,10 @@ def run(
                 bench.sign_as_before()
             bench.changed()
             found = None if job is None else bench.state(job).id
-            return _run(MatrixCheckApp(bench, found, matrix, own_layouts=own_layouts, look=look, keep_theme=keep_theme))
+            app = MatrixCheckApp(
+                bench, found, matrix, own_layouts=own_layouts, layouts=layouts, look=look, keep_theme=keep_theme
+            )
+            return _run(app)
         finally:
             bench.close()
     finally:

@@ -13,17 +13,11 @@ from pathlib import Path
 from textual_serve.app_service import AppService
 from textual_serve.download_manager import DownloadManager
 
+from matrixcheck.web.place import Place
+
 DRIVER = "matrixcheck.tui.browser:PageDriver"
 
 COLUMNS, ROWS = (20, 400), (10, 200)
-
-
-@dataclass(frozen=True)
-class Place:
-    """Where the screens are: a job and one of its matrices. None: not in a job, or no particular matrix."""
-
-    job: str | None = None
-    matrix: str | None = None
 
 
 @dataclass(frozen=True)
@@ -34,16 +28,17 @@ class Page:
     tell: Callable[[str], Awaitable[None]]
 
 
-def command_for(book: Path, own_layouts: bool, place: Place, key: str) -> tuple[str, ...]:
-    """Give the command that runs the screens on a bench book; with `own_layouts` a new job may name any file.
+def command_for(book: Path, own_layouts: bool, layouts: Path | None, place: Place, key: str) -> tuple[str, ...]:
+    """Give the command that runs the screens on a bench book.
 
-    `key` is the page's own: the same page comes back into the round that it left.
+    A new job may take a layout that comes with the program or lies in the folder `layouts`; with `own_layouts` it may
+    name any file. `key` is the page's own: the same page comes back into the round that it left.
 
     The folder it is started in can't slip a module in (-P).
     """
-    layouts = "any" if own_layouts else "shipped"
     program = (sys.executable, "-P", "-m", "matrixcheck.web.child")
-    return (*program, layouts, str(book), place.job or "", place.matrix or "", key)
+    files, folder = "any" if own_layouts else "listed", "" if layouts is None else str(layouts)
+    return (*program, files, folder, str(book), place.job or "", place.matrix or "", key)
 
 
 class Screens(AppService):

@@ -10,6 +10,7 @@ import signal
 import sys
 from collections.abc import Callable
 from contextlib import AbstractAsyncContextManager
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import TextIO
@@ -22,7 +23,8 @@ from matrixcheck.web.access import Door, fresh_secret
 from matrixcheck.web.answering import answering
 from matrixcheck.web.connections import Bounds, Connections
 from matrixcheck.web.network import LOOPBACK, listening_socket
-from matrixcheck.web.screens import Place, command_for
+from matrixcheck.web.place import Place
+from matrixcheck.web.screens import command_for
 from matrixcheck.web.site import Site
 from matrixcheck.web.sparse_log import SparseLog
 from matrixcheck.web.terminal import Limits, Terminal, address_of
@@ -33,19 +35,34 @@ CAUTION = (
 )
 
 
-def serve(book: Path, job: str | None, port: int, lan: str | None, out: TextIO) -> None:
+@dataclass(frozen=True)
+class Wanted:
+    """What is to be served, and where.
+
+    The book; the job to open (None: the bench); the port (0: any); the address in the local network to listen at
+    (None: stay on loopback); a folder whose layouts a new job may take.
+    """
+
+    book: Path
+    job: str | None
+    port: int
+    lan: str | None
+    layouts: Path | None
+
+
+def serve(wanted: Wanted, out: TextIO) -> None:
     """Serve the screens of a bench book until SIGINT, SIGTERM or SIGHUP; then every page's process has ended too.
 
-    `lan` is the address in the local network to listen at, with a token made afresh; None stays on loopback. UsageError
-    when the job isn't in the book or the port can't be had, BookError when the book can't be read.
+    In the local network there is a token made afresh. UsageError when the job isn't in the book or the port can't be
+    had, BookError when the book can't be read.
     """
-    home = Place(job)
-    bench = Bench(book)
+    home, lan = Place(wanted.job), wanted.lan
+    bench = Bench(wanted.book)
     bench.jobs()
     check = partial(check_place, bench)
     check(home)
     limits = Limits()
-    with listening_socket(lan or LOOPBACK, port) as listener:
+    with listening_socket(lan or LOOPBACK, wanted.port) as listener:
         address, port = listener.getsockname()
         if lan:
             door = Door((address,), port, token=fresh_secret())
@@ -55,7 +72,7 @@ def serve(book: Path, job: str | None, port: int, lan: str | None, out: TextIO) 
             way_in = f"http://{address}:{port}{address_of(home)}"
         bounds = Bounds()
         connections = Connections(bounds)
-        rooms = (Terminal(check, partial(command_for, book, lan is None), limits),)
+        rooms = (Terminal(check, partial(command_for, wanted.book, lan is None, wanted.layouts), limits),)
         site = Site(door, address_of(home), rooms, connections=connections)
         # What the libraries log goes through it as well.
         logging.getLogger().addHandler(SparseLog(sys.stderr))

@@ -13,7 +13,8 @@ from aiohttp import WSMessage, web
 from matrixcheck.errors import MatrixCheckError, UsageError
 from matrixcheck.record.clients import page_key
 from matrixcheck.web.files import refusal_page, screens_page
-from matrixcheck.web.screens import Page, Place, Screens
+from matrixcheck.web.place import Place
+from matrixcheck.web.screens import Page, Screens
 
 _PLACE = frozenset({"job", "matrix"})
 _SCREENS = _PLACE | {"page", "width", "height"}

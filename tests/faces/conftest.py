@@ -77,6 +77,7 @@ def run(bench: CannedBench, job: str) -> Run:
         clock: Callable[[], float] = time.monotonic,
         of: str | None = None,
         own_layouts: bool = True,
+        layouts: Path | None = None,
         look: Look = LOOK,
         keep_theme: KeepTheme | None = None,
     ) -> AsyncIterator[Machine]:
@@ -87,6 +88,7 @@ def run(bench: CannedBench, job: str) -> Run:
             matrix,
             clock,
             own_layouts=own_layouts,
+            layouts=layouts,
             look=look,
             keep_theme=keep_theme,
         )

@@ -74,6 +74,20 @@ async def test_over_the_network_only_a_shipped_layout_is_taken_and_no_path_is_an
         assert "switches 0/60" in machine.text()
 
 
+async def test_over_the_network_a_layout_of_the_named_folder_is_taken_as_well(run: Run, tmp_path: Path) -> None:
+    own = 'format = 1\nname = "Own"\n[[matrix]]\nid = "s"\nkind = "switch"\ncells = [["a", "b"]]\n'
+    (tmp_path / "own.toml").write_text(own)
+    os.mkfifo(tmp_path / "pipe.toml")
+    async with run(at="bench", own_layouts=False, layouts=tmp_path) as machine:
+        await machine.press("n")
+        assert "own.toml" in machine.text()
+        assert "pipe.toml" not in machine.text()
+        machine.app.screen.query_one("#layout", Input).value = "own"
+        await machine.press("enter")
+        await machine.type("Own machine")
+        assert "s 0/2" in machine.text()
+
+
 async def test_a_path_that_cannot_be_read_is_refused_in_place(run: Run) -> None:
     async with run(at="bench") as machine:
         await machine.press("n")

@@ -16,7 +16,8 @@ from terminals import PATIENCE, PROGRAM, Terminal
 
 from matrixcheck.bench import Bench
 from matrixcheck.cli.main import main
-from matrixcheck.web.screens import DRIVER, Place, command_for
+from matrixcheck.web.place import Place
+from matrixcheck.web.screens import DRIVER, command_for
 
 BREAKS = PROGRAM.replace(
     "sys.exit",
@@ -180,7 +181,7 @@ def test_the_end_of_a_served_page_leaves_all_of_it_in_the_file(
 ) -> None:
     bench.close()
     with subprocess.Popen(
-        command_for(bench.path, own_layouts=False, place=Place(job), key="a-page"),
+        command_for(bench.path, own_layouts=False, layouts=None, place=Place(job), key="a-page"),
         bufsize=0,
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,

@@ -363,19 +363,20 @@ def test_the_screens_of_a_terminal_start_with_what_is_set_and_keep_a_theme(
     assert load(os.environ).theme == "light"
 
 
-@pytest.mark.parametrize(("layouts", "here"), [("any", True), ("shipped", False)])
+@pytest.mark.parametrize(("files", "here"), [("any", True), ("listed", False)])
 def test_a_page_starts_with_what_is_set_and_keeps_a_theme_only_on_this_computer(
-    file: Path, monkeypatch: pytest.MonkeyPatch, layouts: str, here: bool
+    file: Path, monkeypatch: pytest.MonkeyPatch, files: str, here: bool
 ) -> None:
     started: list[dict[str, Any]] = []
     monkeypatch.setattr(child, "run", lambda *where, **how: started.append({"where": where, **how}) or 0)
-    monkeypatch.setattr(sys, "argv", ["child", layouts, "its.book", "", "", "0123456789abcdef"])
+    monkeypatch.setattr(sys, "argv", ["child", files, "a folder", "its.book", "", "", "0123456789abcdef"])
     written(file, 'book = "not-this.book"\ntheme = "light"\ninitials = "QT"\n')
     with pytest.raises(SystemExit) as ended:
         child.main()
     (how,) = started
     assert (ended.value.code, how["where"]) == (0, (Path("its.book"), None, None))
     assert (how["initials"], how["look"].theme, how["own_layouts"]) == ("QT", "light", here)
+    assert how["layouts"] == Path("a folder")
     assert (how["keep_theme"] is not None) is here
 
 

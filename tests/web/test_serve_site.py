@@ -20,7 +20,7 @@ from aiohttp.test_utils import TestClient, TestServer, unused_port
 from matrixcheck.errors import UsageError
 from matrixcheck.web.access import Door, fresh_secret
 from matrixcheck.web.connections import Bounds, Connections
-from matrixcheck.web.screens import Place
+from matrixcheck.web.place import Place
 from matrixcheck.web.site import Site
 from matrixcheck.web.terminal import Closed, Limits, Terminal, address_of
 

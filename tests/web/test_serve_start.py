@@ -17,7 +17,8 @@ from matrixcheck.bench import Bench
 from matrixcheck.errors import UsageError
 from matrixcheck.web.access import Door, fresh_secret
 from matrixcheck.web.network import checked_address, lan_address, listening_socket
-from matrixcheck.web.screens import COLUMNS, Place, within
+from matrixcheck.web.place import Place
+from matrixcheck.web.screens import COLUMNS, within
 from matrixcheck.web.start import announce, check_place, qr_code
 from matrixcheck.web.terminal import address_of
 from tests.machines import saltmarsh_tram

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.widgets import Input
 
 from matrixcheck.bench import Bench
 from matrixcheck.errors import MatrixCheckError
-from matrixcheck.layout.files import find_layout, read_found
+from matrixcheck.layout.files import choosable, find_layout, read_found
 from matrixcheck.layout.model import Layout
-from matrixcheck.layout.shipped import shipped
 from matrixcheck.layout.source import LayoutSource
 from matrixcheck.tui.actions import NEW_JOB
 from matrixcheck.tui.screens.form import FormPage
@@ -21,7 +22,7 @@ from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 
 ASKED = {
-    "shipped": "Layout: choose one that comes with the program",
+    "listed": "Layout: choose one",
     "own": "Layout: choose one that comes with the program, or type the path of your own file",
     "name": "What is this job called?",
     "serial": "Serial number and owner, where there are any",
@@ -31,23 +32,26 @@ ASKED = {
 class NewJobScreen(FormPage[str | None]):
     """A short form. It hands back the new job's id, or None when it was left.
 
-    `own_layouts` says whether a path may be typed: never where the form is filled in over the network.
+    `own_layouts` says whether a path may be typed: never where the form is filled in over the network. `folder` is one
+    whose layouts can be chosen as well.
     """
 
     PLACE = NEW_JOB
 
-    def __init__(self, bench: Bench, own_layouts: bool) -> None:
+    def __init__(self, bench: Bench, own_layouts: bool, folder: Path | None) -> None:
         super().__init__()
         self._bench = bench
         self._own_layouts = own_layouts
+        self._folder = folder
+        self._listed = tuple(choosable(folder))
 
     def compose(self) -> ComposeResult:
         """Compose layout, name, serial, owner; what went wrong; keys."""
         width = self.app.size.width - 6
         yield Lines([(("A machine for the bench", "title"),)], id="head")
         with VerticalScroll(id="form", can_focus=False):
-            yield Lines(wrapped(ASKED["own" if self._own_layouts else "shipped"], width, "quiet"))
-            yield ItemList([[row(f"  {name}", "key")] for name in shipped()], id="shipped")
+            yield Lines(wrapped(ASKED["own" if self._own_layouts else "listed"], width, "quiet"))
+            yield ItemList([[row(f"  {name}", "key")] for name in self._listed], id="layouts")
             yield Input(placeholder="layout", id="layout", select_on_focus=False)
             yield Lines(wrapped(ASKED["name"], width, "quiet"))
             yield Input(placeholder="name", id="name", select_on_focus=False)
@@ -64,7 +68,7 @@ class NewJobScreen(FormPage[str | None]):
     def on_item_list_picked(self, message: ItemList.Picked) -> None:
         """Take the layout and go on to the name."""
         message.stop()
-        self.query_one("#layout", Input).value = tuple(shipped())[message.place]
+        self.query_one("#layout", Input).value = self._listed[message.place]
         self.query_one("#name", Input).focus()
 
     def submitted(self) -> None:
@@ -104,28 +108,27 @@ class NewJobScreen(FormPage[str | None]):
             self._say("a layout is needed")
             return None
         try:
-            named = _completed(at_home(typed) if self._own_layouts else typed, self._own_layouts)
-            found = read_found(named, own=self._own_layouts)
+            named = self._completed(at_home(typed) if self._own_layouts else typed)
+            found = read_found(named, own=self._own_layouts, folder=self._folder)
         except MatrixCheckError as error:
             self._say(f"! {error}")
             return None
         self.query_one("#layout", Input).value = named
         return found
 
+    def _completed(self, typed: str) -> str:
+        """Complete the start of a listed layout's name, where no other is meant; else give back what was typed.
+
+        Raises MatrixCheckError where nothing is meant.
+        """
+        try:
+            find_layout(typed, own=self._own_layouts, folder=self._folder)
+        except MatrixCheckError:
+            begin = [name for name in choosable(self._folder) if name.startswith(typed)]
+            if len(begin) != 1:
+                raise
+            return begin[0]
+        return typed
+
     def _say(self, text: str) -> None:
         self.query_one("#trouble", Lines).show(wrapped(text, self.app.size.width - 2, "alert"))
-
-
-def _completed(typed: str, own: bool) -> str:
-    """Complete the start of a shipped layout's name, where no other is meant; else give back what was typed.
-
-    Raises MatrixCheckError where nothing is meant.
-    """
-    begin = [name for name in shipped() if name.startswith(typed)]
-    try:
-        find_layout(typed, own=own)
-    except MatrixCheckError:
-        if len(begin) != 1:
-            raise
-        return begin[0]
-    return typed
