@@ -193,6 +193,7 @@ def predict(
     matrix: Annotated[
         str | None, typer.Option("--matrix", metavar="ID", help="This matrix only.", show_default=False)
     ] = None,
+    as_json: AsJson = False,
 ) -> None:
     """Print the readings that faults would give. They are a readings file, fit for `diagnose LAYOUT -`.
 
@@ -226,7 +227,7 @@ def predict(
     from matrixcheck.diagnosis.forward.simulate import predict as readings_with
     from matrixcheck.diagnosis.machine.fault_notation import parse_fault
     from matrixcheck.layout.reading import Reading
-    from matrixcheck.record.readings import write_readings
+    from matrixcheck.record.readings import reading_data, write_readings
 
     put_in = [parse_fault(text, machine) for text in faults or ()]
     exercises = [
@@ -234,7 +235,11 @@ def predict(
         for one in chosen
         for key in (None, *(cell.key for cell in one.in_walk_order if cell.key not in kept_closed))
     ]
-    print_whole(write_readings(readings_with(machine, put_in, exercises), machine))
+    predicted = readings_with(machine, put_in, exercises)
+    if as_json:
+        print_json({"format": 1, "readings": list(map(reading_data, predicted))})
+    else:
+        print_whole(write_readings(predicted, machine))
 
 
 def _show(

@@ -26,11 +26,13 @@ from matrixcheck.cli.common import Settings, open_screens
 from matrixcheck.errors import UsageError
 
 app = typer.Typer(
-    help="Record what a machine's test mode shows, track what is untested, and find what failures share.",
+    help="Record what a machine's test mode shows, track what is untested, and find what failures share.\n\n"
+    "Without a command, on a terminal, the screens open at the bench.",
     epilog="Begin with: matrixcheck job new LAYOUT --name TEXT\n\n"
     "Exit codes: 0 done, 1 problems were found, 2 wrong use, 3 input refused, 4 the book is damaged or locked, "
     "5 the program failed.",
     add_completion=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
     invoke_without_command=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
@@ -61,15 +63,12 @@ def root(
         bool, typer.Option("--version", help="Print the version.", callback=_version, is_eager=True)
     ] = False,
 ) -> None:
-    """Record what a machine's test mode shows, track what is untested, and find what failures share.
-
-    Without a command, on a terminal, the screens open.
-    """
+    """Keep what was said before the command. Without a command the screens open, where there is a terminal."""
     context.obj = Settings(book)
     if context.invoked_subcommand is not None:
         return
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
-        raise UsageError("no command given, and this is not a terminal", "see `matrixcheck --help`")
+        raise UsageError("no command given, and the screens need a terminal", "see `matrixcheck --help`")
     open_screens(context, None)
 
 

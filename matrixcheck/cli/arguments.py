@@ -36,4 +36,4 @@ RatesFile = Annotated[
 Learned = Annotated[
     bool, typer.Option("--learned", help="Let what the closed repairs of this book say move the rates.")
 ]
-AsJson = Annotated[bool, typer.Option("--json", help="Print everything as JSON, for other programs.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print JSON, for other programs; nothing is asked.")]

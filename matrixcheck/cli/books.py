@@ -5,11 +5,11 @@ from typing import Annotated
 
 import typer
 
-from matrixcheck.cli.arguments import Job
+from matrixcheck.cli.arguments import AsJson, Job
+from matrixcheck.cli.as_json import print_written, refuse_two_outputs, say_kept_or_json, say_or_json
 from matrixcheck.cli.common import bench_of, book_path, text_of
 from matrixcheck.cli.jobs import job as jobs
 from matrixcheck.cli.outputs import Output, hand_over
-from matrixcheck.cli.saying import say, say_kept
 
 book = typer.Typer(help="Look after the bench book.")
 
@@ -24,16 +24,20 @@ def export(
     readings: Annotated[
         bool, typer.Option("--readings", help="Only the readings that still count, as a readings file.")
     ] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Write a job to a file, to go on elsewhere. Undone events are in it too."""
+    refuse_two_outputs(as_json, [file])
     bench = bench_of(context)
     if readings:
         from matrixcheck.record.readings import write_readings
 
         state = bench.state(job)
         hand_over([Output(file, write_readings(state.current, state.layout))])
-        return
-    hand_over([Output(file, bench.exported(job))])
+    else:
+        hand_over([Output(file, bench.exported(job))])
+    if as_json:
+        print_written([file])
 
 
 @jobs.command("import")
@@ -45,19 +49,21 @@ def import_job(
             metavar="FILE", help="A file that `job export` wrote; - reads standard input.", show_default=False
         ),
     ],
+    as_json: AsJson = False,
 ) -> None:
     """Take in a job from a file. What is here already is left as it is."""
     text, source = text_of(file, "job's file")
     came = bench_of(context).import_job(text, source)
     more = f"; this book has {came.ahead} more" if came.ahead else ""
     new = f"{came.added} of its {came.events} events are new" if came.added else "nothing in it is new"
-    say_kept(f"job {came.job}: {new}{more}")
+    say_kept_or_json([f"job {came.job}: {new}{more}"], lambda: {"format": 1, **came._asdict()}, as_json)
 
 
 @book.command("path")
-def path(context: typer.Context) -> None:
+def path(context: typer.Context, as_json: AsJson = False) -> None:
     """Print where the bench book lies."""
-    say(str(book_path(context)))
+    found = str(book_path(context))
+    say_or_json(found, {"path": found}, as_json)
 
 
 @book.command("backup")
@@ -66,20 +72,24 @@ def backup(
     file: Annotated[
         Path, typer.Argument(metavar="FILE", help="The copy to make; the file must not exist yet.", show_default=False)
     ],
+    as_json: AsJson = False,
 ) -> None:
     """Copy the bench book, also while it is in use. The copy is proven whole."""
     count = bench_of(context).back_up(file)
-    say(f"{file}: a copy of the book, {count} events, no problems found")
+    said = f"{file}: a copy of the book, {count} events, no problems found"
+    say_or_json(said, {"written": [str(file)], "events": count}, as_json)
 
 
 @book.command("verify")
-def verify(context: typer.Context) -> None:
+def verify(context: typer.Context, as_json: AsJson = False) -> None:
     """Prove that the book is whole. Nothing was changed or taken out since it was written, or this says where.
 
     Only a note of the count of events can tell whether the newest were cut off.
     """
     bench = bench_of(context)
-    say(f"{bench.path}: no problems found, {bench.verify()} events")
+    count = bench.verify()
+    said = f"{bench.path}: no problems found, {count} events"
+    say_or_json(said, {"path": str(bench.path), "events": count}, as_json)
 
 
 def add_to(app: typer.Typer) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from matrixcheck.cli.arguments import AsJson
-from matrixcheck.cli.as_json import print_json
+from matrixcheck.cli.as_json import print_json, say_or_json
 from matrixcheck.cli.common import configuration_of
 from matrixcheck.cli.saying import say
 
@@ -40,8 +40,11 @@ def show_settings(context: typer.Context, as_json: AsJson = False) -> None:
     if as_json:
         print_json(
             {
-                key: {"value": _plain(getattr(holds, key)), "from": origin.source, "where": origin.name}
-                for key, origin in holds.origins.items()
+                "format": 1,
+                "settings": {
+                    key: {"value": _plain(getattr(holds, key)), "from": origin.source, "where": origin.name}
+                    for key, origin in holds.origins.items()
+                },
             }
         )
         return
@@ -54,17 +57,19 @@ def show_settings(context: typer.Context, as_json: AsJson = False) -> None:
 
 
 @config.command("path")
-def path() -> None:
+def path(as_json: AsJson = False) -> None:
     """Print where the configuration file is, or would be."""
     from matrixcheck.config.place import config_path
 
-    say(str(config_path(os.environ)))
+    found = str(config_path(os.environ))
+    say_or_json(found, {"path": found}, as_json)
 
 
 @config.command("set")
 def set_setting(
     key: Annotated[str, typer.Argument(metavar="KEY", help="A setting that `show` lists.", show_default=False)],
     value: Annotated[str, typer.Argument(metavar="VALUE", help="The new value.", show_default=False)],
+    as_json: AsJson = False,
 ) -> None:
     """Set a value in the configuration file. Comments in it stay."""
     from matrixcheck.config.place import config_path
@@ -72,13 +77,13 @@ def set_setting(
 
     file = config_path(os.environ)
     variable = set_value(file, key, value)
-    say(f"{key} set in {file}")
-    if os.environ.get(variable):
-        say(f"{variable} is set as well, and comes first")
+    first = variable if os.environ.get(variable) else ""
+    more = f"\n{first} is set as well, and comes first" if first else ""
+    say_or_json(f"{key} set in {file}{more}", {"path": str(file), "key": key, "comes_first": first}, as_json)
 
 
 @config.command("keys")
-def show_keys(context: typer.Context) -> None:
+def show_keys(context: typer.Context, as_json: AsJson = False) -> None:
     """List the actions whose keys can be changed, each with its key.
 
     Set one with `config set keys.ACTION KEY`. Enter, Esc, arrows and digits stay what they are.
@@ -86,6 +91,13 @@ def show_keys(context: typer.Context) -> None:
     from matrixcheck.tui.keymap import key_of, remappable
 
     keymap = configuration_of(context).keys
+    if as_json:
+        listed = [
+            {"action": name, "key": key_of(action, keymap), "meaning": action.meaning, "places": list(places)}
+            for name, (action, places) in remappable().items()
+        ]
+        print_json({"format": 1, "keys": listed})
+        return
     _say_table(
         [
             (name, key_of(action, keymap), f"{action.meaning} ({', '.join(places)})")

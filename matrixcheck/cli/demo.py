@@ -3,19 +3,24 @@
 from enum import StrEnum
 from pathlib import Path
 from textwrap import fill
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 
 import typer
 
+from matrixcheck.cli.arguments import AsJson
+from matrixcheck.cli.as_json import print_json
 from matrixcheck.cli.saying import say
 from matrixcheck.cli.showing import console, show, show_lines
 from matrixcheck.errors import UsageError
 
 if TYPE_CHECKING:
-    from matrixcheck.cli.evening import Check, PlayedStep
+    from matrixcheck.cli.evening import PlayedStep
+    from matrixcheck.report.answer.model import Answer
     from matrixcheck.report.sheet import Sheet
 
 INVENTED = "All of this is invented: the machine, its owner, its faults and this {scene}."
+WIDEST = 1000
+"""Columns in which no line of an answer is broken."""
 
 
 class Scene(StrEnum):
@@ -41,18 +46,27 @@ def demo(
     whole: Annotated[
         bool, typer.Option("--all", help="Show grids, the cards of each answer and the later list as well.")
     ] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Play an evening on an invented machine, or one visit. Exit code 1 when something doesn't come out right."""
     if out is None:
         from tempfile import TemporaryDirectory
 
         with TemporaryDirectory(prefix="matrixcheck-") as folder:
-            missed = _play(scene, Path(folder), whole)
-        _say("Nothing of this was kept: --out DIR keeps the bench book and the report.")
+            result = _play(scene, Path(folder), whole, as_json)
+        kept: list[Path] = []
+        said = "Nothing of this was kept: --out DIR keeps the bench book and the report."
     else:
-        missed = _play(scene, _folder(out), whole)
-        say(f"Kept in {out}: {scene}.book, the bench book, and {scene}.html, the report.")
-    if missed:
+        result = _play(scene, _folder(out), whole, as_json)
+        kept = [out / f"{scene}.book", out / f"{scene}.html"]
+        said = f"Kept in {out}: {scene}.book, the bench book, and {scene}.html, the report."
+    if as_json:
+        print_json({"format": 1, "invented": True, "scene": scene.value, **result, "written": list(map(str, kept))})
+    elif out is None:
+        _say(said)
+    else:
+        say(said)
+    if result["found"] < result["planted"] or result["states_wrong"]:
         raise typer.Exit(1)
 
 
@@ -64,11 +78,14 @@ def _folder(path: Path) -> Path:
     return path
 
 
-def _play(scene: Scene, folder: Path, whole: bool) -> int:
-    """Play a scene with its book and report in a folder; return the count of what did not come out right."""
+def _play(scene: Scene, folder: Path, whole: bool, as_json: bool) -> dict[str, Any]:
+    """Play a scene with its book and report in a folder, and print it as it goes unless it is wanted as JSON.
+
+    Returns what came of it: `planted` faults and how many were `found`, `states` looked for and how many were wrong,
+    and the steps.
+    """
     from matrixcheck.cli.evening import played, the_evening, the_visit
     from matrixcheck.cli.outputs import Output, hand_over
-    from matrixcheck.report import cautions
     from matrixcheck.report.drawing.paper import PAPERS
     from matrixcheck.report.page import page
     from matrixcheck.report.reporting import report_of
@@ -77,68 +94,111 @@ def _play(scene: Scene, folder: Path, whole: bool) -> int:
     book, report = folder / f"{scene}.book", folder / f"{scene}.html"
     for path in (book, report):
         check_target(path)
-    for line in (INVENTED.format(scene=scene), cautions.BEFORE_POWER, cautions.INSIDE, cautions.DEFER):
-        _say(line)
-    print()
-    checks: list[Check] = []
+    if not as_json:
+        _show_warning(scene)
+    steps: list[dict[str, Any]] = []
     sheet: Sheet | None = None
-    wrong = 0
     scenario = the_visit() if scene is Scene.VISIT else the_evening()
     for step in played(scenario, book):
-        _say(f"{step.step.at:%H:%M}  {step.step.says}", 7)
-        if step.sheet:
-            sheet = step.sheet
-            wrong += _look(step, sheet, whole)
-            checks.extend(step.checks)
+        looked = _looked(step) if step.sheet else None
+        sheet = step.sheet or sheet
+        steps.append(_step_data(step, looked))
+        if not as_json:
+            _say(f"{step.step.at:%H:%M}  {step.step.says}", 7)
+            if looked:
+                _show(step, looked, whole)
     if sheet:
-        if whole:
+        if whole and not as_json:
             _close(sheet)
         paper = PAPERS["a4"]
         hand_over([Output(report, page(report_of(sheet, paper), paper))])
-    missed = sum(check.suspect is None for check in checks)
-    faults = "planted fault" if len(checks) == 1 else "planted faults"
-    print(f"{len(checks) - missed} of {len(checks)} {faults} found.")
+    faults = [fault for step in steps for fault in step["faults"]]
     states = sum(len(step.expects) + len(step.never) for step in scenario.steps)
-    if states:
-        print(f"{states - wrong} of {states} states as they should be.")
-    return missed + wrong
+    result: dict[str, Any] = {
+        "planted": len(faults),
+        "found": sum(fault["card"] is not None for fault in faults),
+        "states": states,
+        "states_wrong": sum(len(step["wrong"]) for step in steps),
+        "steps": steps,
+    }
+    if not as_json:
+        print(f"{result['found']} of {len(faults)} planted {'fault' if len(faults) == 1 else 'faults'} found.")
+        if states:
+            print(f"{states - result['states_wrong']} of {states} states as they should be.")
+    return result
 
 
-def _look(step: "PlayedStep", sheet: "Sheet", whole: bool) -> int:
-    """Print the headline of the answer and its titles, or grids and cards; then which card names what was planted.
+class _Looked(NamedTuple):
+    """What is said of the job in a step that looks at it; `wrong` is what does not read as the step expects."""
 
-    Returns how much does not read as the step expects.
-    """
-    from matrixcheck.report import tables
+    answer: "Answer"
+    failed: tuple[str, ...]
+    wrong: tuple[str, ...]
+
+
+def _looked(step: "PlayedStep") -> _Looked:
     from matrixcheck.report.answer.build import answer_of_job
-    from matrixcheck.report.answer.text import answer_lines, title_lines
+    from matrixcheck.report.answer.text import title_lines
     from matrixcheck.report.safety import failed_lines
 
-    state, width = sheet.state, console().width
-    answer = answer_of_job(sheet.diagnosis, state)
+    sheet = step.sheet
+    if sheet is None:
+        raise ValueError("nothing was looked at")
+    answer = answer_of_job(sheet.diagnosis, sheet.state)
+    failed = tuple(failed_lines(sheet.state.safety))
+    said = " ".join(" ".join((*failed, *(line.text for line in title_lines(answer, WIDEST)))).split())
+    wrong = [f"NOT SAID  {words}" for words in step.step.expects if words not in said]
+    wrong += [f"SAID STILL  {words}" for words in step.step.never if words in said]
+    return _Looked(answer, failed, tuple(wrong))
+
+
+def _step_data(step: "PlayedStep", looked: _Looked | None) -> dict[str, Any]:
+    cards = {card.suspect: card.number for card in looked.answer.cards} if looked else {}
+    return {
+        "at": f"{step.step.at:%H:%M}",
+        "says": step.step.says,
+        "headline": list(looked.answer.headline) if looked else [],
+        "faults": [
+            {"planted": one.planted.says, "card": cards[one.suspect.id] if one.suspect else None} for one in step.checks
+        ],
+        "wrong": list(looked.wrong) if looked else [],
+    }
+
+
+def _show_warning(scene: Scene) -> None:
+    from matrixcheck.report import cautions
+
+    for line in (INVENTED.format(scene=scene), cautions.BEFORE_POWER, cautions.INSIDE, cautions.DEFER):
+        _say(line)
     print()
-    if whole:
+
+
+def _show(step: "PlayedStep", looked: _Looked, whole: bool) -> None:
+    """Print the headline of the answer and its titles, or grids and cards; then which card names what was planted."""
+    from matrixcheck.report import tables
+    from matrixcheck.report.answer.text import answer_lines, title_lines
+
+    sheet = step.sheet
+    width = console().width
+    print()
+    if whole and sheet:
         for name in step.step.show:
-            show(tables.grid(state.layout.matrix(name), state.standings, sheet.coverage[name], width))
+            show(tables.grid(sheet.state.layout.matrix(name), sheet.state.standings, sheet.coverage[name], width))
             print()
         show(tables.legend())
         print()
-    show(*failed_lines(state.safety))
-    lines = answer_lines(answer, width, state.id) if whole else title_lines(answer, width)
-    show_lines(lines)
+    show(*looked.failed)
+    job = sheet.state.id if sheet else ""
+    show_lines(answer_lines(looked.answer, width, job) if whole else title_lines(looked.answer, width))
     if step.checks:
         print("\nWhat was planted, and the card that names it")
-    cards = {card.suspect: card.number for card in answer.cards}
+    cards = {card.suspect: card.number for card in looked.answer.cards}
     for check in step.checks:
         found = f"{cards[check.suspect.id]:>2}" if check.suspect else "NOT FOUND"
         _say(f"{found}  {check.planted.says}", 4)
-    said = " ".join(" ".join((*failed_lines(state.safety), *(line.text for line in lines))).split())
-    wrong = [f"NOT SAID  {words}" for words in step.step.expects if words not in said]
-    wrong += [f"SAID STILL  {words}" for words in step.step.never if words in said]
-    for line in wrong:
+    for line in looked.wrong:
         _say(line)
     print()
-    return len(wrong)
 
 
 def _say(text: str, indent: int = 0) -> None:

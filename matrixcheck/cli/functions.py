@@ -5,9 +5,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from matrixcheck.cli.arguments import AsJson, Job
-from matrixcheck.cli.as_json import print_json
+from matrixcheck.cli.as_json import print_json, say_kept_or_json
 from matrixcheck.cli.common import bench_of, danger, show_stop
-from matrixcheck.cli.saying import say_kept
 from matrixcheck.cli.showing import show
 from matrixcheck.errors import UsageError
 
@@ -52,7 +51,10 @@ def checklist(
     said = VERDICT_WORDS[made[0].verdict]
     names = [f"{one.section}: {one.item}" for one in made]
     kept = f"kept  {names[0]} {said}" if len(made) == 1 else f"kept  {len(made)} {said}: {', '.join(names)}"
-    say_kept(kept, *danger(bench.state(job)))
+    from matrixcheck.report.act_data import functions_kept
+
+    state = bench.state(job)
+    say_kept_or_json([kept, *danger(state)], lambda: functions_kept(made, state), as_json)
 
 
 def _list(context: typer.Context, job: str, as_json: bool) -> None:

@@ -1,15 +1,18 @@
 """Commands on jobs: open one, list, show, what is left, what happened."""
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from matrixcheck.cli import layout_changes
 from matrixcheck.cli.arguments import AsJson, Job, LayoutName
-from matrixcheck.cli.as_json import print_json
+from matrixcheck.cli.as_json import print_json, say_kept_or_json
 from matrixcheck.cli.common import bench_of, open_screens, show_stop
-from matrixcheck.cli.saying import say_kept, saying_kept
+from matrixcheck.cli.saying import saying_kept
 from matrixcheck.cli.showing import console, show
+
+if TYPE_CHECKING:
+    from matrixcheck.bench import Bench
 
 job = typer.Typer(help="Open a job, list all jobs, show one.")
 
@@ -21,14 +24,14 @@ def new(
     name: Annotated[str, typer.Option("--name", help="The job's name.", show_default=False)],
     serial: Annotated[str, typer.Option("--serial", help="The machine's serial number.", show_default=False)] = "",
     owner: Annotated[str, typer.Option("--owner", help="The owner's name or reference.", show_default=False)] = "",
+    as_json: AsJson = False,
 ) -> None:
     """Open a job for one machine and print its short id."""
     from matrixcheck.layout.files import read_found
 
     found, source = read_found(layout)
-    opened = bench_of(context).new_job(found, name, serial, owner, source=source)
-    with saying_kept([f"opened job {opened}"]):
-        print(opened)
+    bench = bench_of(context)
+    _say_opened(bench.new_job(found, name, serial, owner, source=source), bench, as_json)
 
 
 @job.command("again")
@@ -39,14 +42,24 @@ def again(
         typer.Argument(metavar="JOB|SERIAL", help="Its last visit, or its serial number.", show_default=False),
     ],
     name: Annotated[str, typer.Option("--name", help="The job's name; by default as before.", show_default=False)] = "",
+    as_json: AsJson = False,
 ) -> None:
     """Open a job for a machine that is back.
 
     Its layout, serial number and owner are as at its last visit.
     """
-    opened = bench_of(context).visit_again(last, name)
+    bench = bench_of(context)
+    _say_opened(bench.visit_again(last, name), bench, as_json)
+
+
+def _say_opened(opened: str, bench: "Bench", as_json: bool) -> None:
     with saying_kept([f"opened job {opened}"]):
-        print(opened)
+        if as_json:
+            from matrixcheck.report.act_data import act_data
+
+            print_json(act_data(bench.state(opened)))
+        else:
+            print(opened)
 
 
 @job.command("list")
@@ -81,10 +94,12 @@ def edit(
     name: Annotated[str | None, typer.Option("--name", help="The new name.", show_default=False)] = None,
     serial: Annotated[str | None, typer.Option("--serial", help="The serial number.", show_default=False)] = None,
     owner: Annotated[str | None, typer.Option("--owner", help="The owner.", show_default=False)] = None,
+    as_json: AsJson = False,
 ) -> None:
     """Rename a job, or put its serial number or owner right."""
-    bench_of(context).edit_job(job, name=name, serial=serial, owner=owner)
-    say_kept("kept  job edited")
+    bench = bench_of(context)
+    bench.edit_job(job, name=name, serial=serial, owner=owner)
+    _say_done("job edited", job, bench, as_json)
 
 
 @job.command("close")
@@ -94,17 +109,20 @@ def close(
     verdict: Annotated[
         str, typer.Argument(metavar="VERDICT", help="The state in which the machine leaves.", show_default=False)
     ],
+    as_json: AsJson = False,
 ) -> None:
     """Close a job with a verdict."""
-    bench_of(context).close_job(job, verdict)
-    say_kept(f"kept  job closed: {verdict}")
+    bench = bench_of(context)
+    bench.close_job(job, verdict)
+    _say_done(f"job closed: {verdict}", job, bench, as_json)
 
 
 @job.command("reopen")
-def reopen(context: typer.Context, job: Job) -> None:
+def reopen(context: typer.Context, job: Job, as_json: AsJson = False) -> None:
     """Go on with a closed job."""
-    bench_of(context).reopen_job(job)
-    say_kept("kept  job reopened")
+    bench = bench_of(context)
+    bench.reopen_job(job)
+    _say_done("job reopened", job, bench, as_json)
 
 
 @job.command("archive")
@@ -112,10 +130,18 @@ def archive(
     context: typer.Context,
     job: Job,
     back: Annotated[bool, typer.Option("--back", help="Put it back on the list.")] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Take a job off the list. Nothing of it is deleted."""
-    bench_of(context).archive_job(job, hidden=not back)
-    say_kept("kept  job back on the list" if back else "kept  job archived")
+    bench = bench_of(context)
+    bench.archive_job(job, hidden=not back)
+    _say_done("job back on the list" if back else "job archived", job, bench, as_json)
+
+
+def _say_done(words: str, job: str, bench: "Bench", as_json: bool) -> None:
+    from matrixcheck.report.act_data import act_data
+
+    say_kept_or_json([f"kept  {words}"], lambda: act_data(bench.state(job)), as_json)
 
 
 @job.command("compare")
@@ -125,6 +151,7 @@ def compare(
     other: Annotated[
         str, typer.Argument(metavar="[OTHER]", help="Another visit; by default the one before.", show_default=False)
     ] = "",
+    as_json: AsJson = False,
 ) -> None:
     """Show what changed since another visit."""
     from matrixcheck.record.function_lists import changed_functions, function_lists
@@ -134,6 +161,11 @@ def compare(
     then, changes = bench.changed_since(job, other)
     now = bench.state(job)
     more = changed_functions(function_lists(now), function_lists(then))
+    if as_json:
+        from matrixcheck.report.act_data import changes_data
+
+        print_json(changes_data(now, then, changes, more))
+        return
     if not (changes or more):
         show(f"Nothing changed since job {then.id}.")
         return

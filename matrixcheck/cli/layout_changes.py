@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from matrixcheck.cli.arguments import Job, LayoutName
+from matrixcheck.cli.arguments import AsJson, Job, LayoutName
+from matrixcheck.cli.as_json import print_json, say_kept_or_json, say_or_json
 from matrixcheck.cli.common import bench_of
 from matrixcheck.cli.saying import say, say_kept
 from matrixcheck.cli.showing import show
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from matrixcheck.bench import Relayout
     from matrixcheck.layout.edit.keys import Change
     from matrixcheck.layout.model import Layout
+    from matrixcheck.record.differences import Difference
 
 
 def set_(
@@ -35,6 +37,7 @@ def set_(
         str | None,
         typer.Option("--job", metavar="JOB", help="Put the layout of this job right as well.", show_default=False),
     ] = None,
+    as_json: AsJson = False,
 ) -> None:
     """Set values in a layout's file; comments and order stay.
 
@@ -57,9 +60,10 @@ def set_(
     warned = {(problem.key, problem.reason) for problem in look_over(path)}
     changes = _changes(pairs, before)
     edited = edit_layout(text, str(path), changes)
-    lines = _said(changes, before, edited.layout)
+    found = _differences(changes, before, edited.layout)
     if edited.text == text and job is None:
-        say("Nothing differs.")
+        nothing: dict[str, object] = {"written": [], "copy": False, "changes": [], "warnings": [], "job": None}
+        say_or_json("Nothing differs.", nothing, as_json)
         return
     bench = bench_of(context) if job is not None else None
     source = source_of(target, edited.text.encode())
@@ -69,16 +73,29 @@ def set_(
         goes_on = bench is not None and job is not None and not bench.has_layout(job, edited.layout, source)
         relaid = bench.relayout(job, edited.layout, source) if bench and job is not None and goes_on else None
         replace(draft, target)
-    for line in lines:
-        say(line)
     if copied:
         lay_beside(target)
-    say(
-        f"Written: {target if copied else path}" + (", a copy of the one that comes with the program" if copied else "")
-    )
-    for problem in look_over(target):
-        if (problem.key, problem.reason) not in warned:
-            say(problem.in_full())
+    written = target if copied else path
+    new = [problem for problem in look_over(target) if (problem.key, problem.reason) not in warned]
+    if as_json:
+        from matrixcheck.report.act_data import difference_data, relaid_data
+
+        print_json(
+            {
+                "format": 1,
+                "written": [str(written)],
+                "copy": copied,
+                "changes": list(map(difference_data, found)),
+                "warnings": [problem.in_full() for problem in new],
+                "job": relaid_data(relaid.differences, relaid.state) if relaid else None,
+            }
+        )
+        return
+    for line in found:
+        say(str(line))
+    say(f"Written: {written}" + (", a copy of the one that comes with the program" if copied else ""))
+    for problem in new:
+        say(problem.in_full())
     if relaid is not None:
         say_kept(_kept(relaid))
 
@@ -88,6 +105,7 @@ def relayout(
     job: Job,
     layout: LayoutName,
     yes: Annotated[bool, typer.Option("--yes", help="Go on without asking.")] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Go on with another layout of the machine, as after a correction. Shows what differs first.
 
@@ -100,6 +118,14 @@ def relayout(
     found, source = read_found(layout)
     bench = bench_of(context)
     would = bench.relayout_would(job, found, source)
+    if as_json and yes:
+        from matrixcheck.report.act_data import relaid_data
+
+        done = bench.relayout(job, found, source)
+        say_kept_or_json([_kept(done)], lambda: relaid_data(done.differences, done.state), True)
+        return
+    if as_json:
+        raise UsageError("the job was left as it is: nobody is asked with --json", "add --yes")
     if would.differences:
         show(differences_table(would.differences))
     else:
@@ -142,12 +168,12 @@ def _changes(pairs: list[str], layout: "Layout") -> "list[Change]":
     return [Change(key, value_of(key, text)) for key, text in zip(keys, pairs[1::2], strict=True)]
 
 
-def _said(changes: "list[Change]", before: "Layout", after: "Layout") -> list[str]:
-    """Return what each change did, in a line."""
+def _differences(changes: "list[Change]", before: "Layout", after: "Layout") -> "list[Difference]":
+    """Return what each change did."""
     from matrixcheck.layout.edit.keys import key_text, value_at
     from matrixcheck.record.differences import Difference, value_words
 
     return [
-        str(Difference(key_text(key, before), *(value_words(value_at(one, key)) for one in (before, after))))
+        Difference(key_text(key, before), *(value_words(value_at(one, key)) for one in (before, after)))
         for key, _ in changes
     ]

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from matrixcheck.cli.arguments import AsJson
+from matrixcheck.cli.as_json import print_json, print_written, refuse_two_outputs
 from matrixcheck.cli.outputs import Output, hand_over
 from matrixcheck.cli.saying import clean, say
 from matrixcheck.cli.showing import console
@@ -45,16 +47,23 @@ def import_(
         typer.Option("--take", metavar="KEY=VALUE", help="Answer a question beforehand.", show_default=False),
     ] = None,
     overwrite: Overwrite = False,
+    as_json: AsJson = False,
 ) -> None:
     """Make a layout of charts as the manual prints them. Shows what it understood before it writes."""
     from matrixcheck.layout.charts.importing import import_charts
     from matrixcheck.layout.charts.questions import Answers
     from matrixcheck.layout.charts.understood import understood_lines
 
+    refuse_two_outputs(as_json, [out])
     refuse_lost(out, overwrite)
-    asks = not yes and "-" not in charts and str(out) != "-" and sys.stdin.isatty() and sys.stdout.isatty()
+    asks = not (yes or as_json) and "-" not in charts and str(out) != "-" and _can_ask()
     answers = Answers(_answers(take or []), _asked if asks else lambda _: None)
     imported = import_charts([sheet for chart in charts for sheet in _sheets(chart)], name, answers, str(out))
+    if as_json:
+        from matrixcheck.report.layout_data import imported_data
+
+        print_json(imported_data(imported, _write(out, imported.text)))
+        raise typer.Exit(1 if imported.problems else 0)
     to_stdout = str(out) == "-"
     lines = understood_lines(imported, console().width)
     for line in lines:
@@ -64,7 +73,7 @@ def import_(
         raise typer.Exit
     if not to_stdout:
         say("")
-    _write(out, imported.text)
+    _say_written(_write(out, imported.text))
     if imported.problems:
         raise typer.Exit(1)
 
@@ -85,12 +94,14 @@ def new(
         ),
     ] = None,
     overwrite: Overwrite = False,
+    as_json: AsJson = False,
 ) -> None:
     """Make a layout from sizes alone. Asks for each matrix, or takes options; names are filled in later."""
     from matrixcheck.layout.blank import blank_layout, plan_of
 
+    refuse_two_outputs(as_json, [out])
     refuse_lost(out, overwrite)
-    asks = sys.stdin.isatty() and sys.stdout.isatty() and str(out) != "-"
+    asks = not as_json and str(out) != "-" and _can_ask()
     plans = [plan_of(text) for text in matrix or []]
     if not plans and not asks:
         raise UsageError("no matrix was named", "add --matrix 'switch 8x8 21', one for each")
@@ -98,7 +109,15 @@ def new(
         name = str(typer.prompt("The machine's name")) if asks else out.stem
     if not plans:
         plans = _asked_plans()
-    _write(out, blank_layout(name, plans))
+    written = _write(out, blank_layout(name, plans))
+    if as_json:
+        print_written(written)
+    else:
+        _say_written(written)
+
+
+def _can_ask() -> bool:
+    return sys.stdin.isatty() and sys.stdout.isatty()
 
 
 def _asked_plans() -> "list[Plan]":
@@ -140,8 +159,11 @@ def _sheets(chart: str) -> "list[Sheet]":
     return [text_sheet(decoded(data, "standard input"), "standard input")]
 
 
-def _write(out: Path, text: str) -> None:
-    """Write a layout, and the schema that its first line names beside it, where there is none yet."""
+def _write(out: Path, text: str) -> list[Path]:
+    """Write a layout, and the schema that its first line names beside it, where there is none yet.
+
+    Returns the files; none for standard output.
+    """
     from matrixcheck.layout.schema import NAME, layout_schema
 
     outputs = [Output(out, text)]
@@ -150,8 +172,13 @@ def _write(out: Path, text: str) -> None:
     if beside:
         outputs.append(Output(schema, layout_schema()))
     hand_over(outputs)
-    if str(out) != "-":
-        say(f"Written: {out}" + (f", and {schema} for your editor" if beside else ""))
+    return [output.path for output in outputs if str(out) != "-"]
+
+
+def _say_written(files: list[Path]) -> None:
+    if files:
+        layout, *schema = files
+        say(f"Written: {layout}" + (f", and {schema[0]} for your editor" if schema else ""))
 
 
 def _answers(take: list[str]) -> dict[str, str]:

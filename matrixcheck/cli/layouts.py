@@ -7,7 +7,7 @@ import typer
 
 from matrixcheck.cli import layout_changes, layout_making
 from matrixcheck.cli.arguments import AsJson, LayoutName
-from matrixcheck.cli.as_json import print_json
+from matrixcheck.cli.as_json import print_json, refuse_two_outputs, say_or_json
 from matrixcheck.cli.common import layout_of
 from matrixcheck.cli.layout_making import Overwrite, refuse_lost
 from matrixcheck.cli.outputs import Output, hand_over, print_whole
@@ -16,7 +16,7 @@ from matrixcheck.cli.showing import console
 from matrixcheck.errors import UsageError
 
 if TYPE_CHECKING:
-    from matrixcheck.layout.model import Layout, Matrix
+    from matrixcheck.layout.model import Layout
 
 layout_commands = typer.Typer(help="Look after layout files.")
 
@@ -33,7 +33,7 @@ def check(
     problems = look_over(file)
     errors = [problem for problem in problems if strict or problem.severity == "error"]
     if as_json:
-        from matrixcheck.report.data import problems_data
+        from matrixcheck.report.layout_data import problems_data
 
         print_json(problems_data(problems))
     elif problems:
@@ -50,42 +50,35 @@ def list_(as_json: AsJson = False) -> None:
     from matrixcheck.layout.files import read_layout
     from matrixcheck.layout.shipped import shipped
 
-    found = {name: read_layout(path) for name, path in shipped().items()}
+    found = {name: (path, read_layout(path)) for name, path in shipped().items()}
     if as_json:
-        print_json(
-            {
-                "layouts": [
-                    {
-                        "name": name,
-                        "machine": layout.name,
-                        "path": str(shipped()[name]),
-                        "matrices": [_matrix_data(one) for one in layout.matrices],
-                    }
-                    for name, layout in found.items()
-                ]
-            }
-        )
+        from matrixcheck.report.layout_data import layouts_data
+
+        print_json(layouts_data(found))
         return
-    for name, layout in found.items():
+    for name, (_, layout) in found.items():
         sizes = ", ".join(f"{one.id} {one.size[1]}x{one.size[0]}" for one in layout.matrices)
         say(f"{name}: {layout.name} ({sizes})")
-
-
-def _matrix_data(matrix: "Matrix") -> dict[str, object]:
-    rows, columns = matrix.size
-    return {"id": matrix.id, "kind": matrix.kind.value, "rows": rows, "columns": columns}
 
 
 @layout_commands.command("show")
 def show_(
     layout: LayoutName,
     as_toml: Annotated[bool, typer.Option("--toml", help="Print the file itself, to start one of your own.")] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Show a layout: its file, and the charts of its matrices."""
     from matrixcheck.layout.charts.pages import text_of
     from matrixcheck.layout.files import find_layout, read_layout
 
     path = find_layout(layout)
+    if as_json:
+        if as_toml:
+            raise UsageError("--toml and --json are two forms of one layout", "leave one of them out")
+        from matrixcheck.report.layout_data import layout_data
+
+        print_json(layout_data(path, read_layout(path)))
+        return
     if as_toml:
         read_layout(path)
         print_whole(path.read_text(encoding="utf-8-sig"))
@@ -108,19 +101,21 @@ def chart(
         list[str] | None, typer.Option("--matrix", metavar="ID", help="This matrix only.", show_default=False)
     ] = None,
     overwrite: Overwrite = False,
+    as_json: AsJson = False,
 ) -> None:
     """Print the charts of a layout as a manual has them. Says what a chart has no place for."""
     from matrixcheck.layout.charts.pages import of_matrices
     from matrixcheck.layout.charts.printed import not_held
 
+    refuse_two_outputs(as_json, [to])
     refuse_lost(to, overwrite)
     shown = of_matrices(layout_of(layout), matrix or [])
     hand_over([Output(to, _chart_text(shown, to, ticks))])
     if str(to) == "-":
         return
-    say(f"Written: {to}")
-    lost = list(not_held(shown))
-    if lost and not ticks:
+    lost = [] if ticks else list(not_held(shown))
+    say_or_json(f"Written: {to}", {"written": [str(to)], "not_held": lost}, as_json)
+    if lost and not as_json:
         say("A chart has no place for these; they stay in the layout:")
         for line in lost:
             say(f"  {line}")

@@ -5,9 +5,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from matrixcheck.cli.arguments import AsJson, Job, MatrixName
-from matrixcheck.cli.as_json import print_json
+from matrixcheck.cli.as_json import say_kept_or_json
 from matrixcheck.cli.common import bench_of, cells_of, danger, places_text, text_of
-from matrixcheck.cli.saying import say_kept, saying_kept
 from matrixcheck.errors import UsageError
 
 if TYPE_CHECKING:
@@ -105,26 +104,33 @@ def accept(
     ],
     note: Remark = "",
     back: Annotated[bool, typer.Option("--back", help="It is no longer normal: count it again.")] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Accept that the glow of a lamp at rest is normal here."""
     bench = bench_of(context)
     layout = bench.state(job).layout
     keys = cells_of(cells, layout.matrix(matrix), layout)
-    bench.accept(job, keys, note, back=back)
+    kept = bench.accept(job, keys, note, back=back)
     from matrixcheck.layout.wording import cell_words
+    from matrixcheck.report.act_data import kept_data
 
     said = "no longer taken as normal here" if back else "glows at rest: normal here"
-    say_kept(*(f"kept  {cell_words(layout, key)}  {said}" for key in keys))
+    lines = [f"kept  {cell_words(layout, key)}  {said}" for key in keys]
+    say_kept_or_json(lines, lambda: kept_data(kept, bench.state(job)), as_json)
 
 
 def note(
     context: typer.Context,
     job: Job,
     text: Annotated[str, typer.Argument(metavar="TEXT", help="The note.", show_default=False)],
+    as_json: AsJson = False,
 ) -> None:
     """Keep a note with a job."""
-    bench_of(context).note(job, text)
-    say_kept("kept  note")
+    from matrixcheck.report.act_data import act_data
+
+    bench = bench_of(context)
+    bench.note(job, text)
+    say_kept_or_json(["kept  note"], lambda: act_data(bench.state(job), note=bench.state(job).notes[-1].text), as_json)
 
 
 def finding(
@@ -156,6 +162,7 @@ def finding(
             show_default=False,
         ),
     ] = "",
+    as_json: AsJson = False,
 ) -> None:
     """Keep what a bench check found."""
     from matrixcheck.layout.naming import place_named
@@ -166,11 +173,16 @@ def finding(
     layout = bench.state(job).layout
     if by or _is_place(what, layout.matrix_ids):
         found = Finding(place=place_named(what, layout), verdict=_verdict(verdict), check=by)
+        follows = ""
         bench.finding(job, found, note)
-        say_kept(f"kept  {found_words(found, layout)}")
-        return
-    found, follows = bench.checked(job, what, verdict, note)
-    say_kept(f"kept  {found_words(found, layout)}", *filter(None, [follows]))
+    else:
+        found, follows = bench.checked(job, what, verdict, note)
+    from matrixcheck.report.act_data import found_data
+
+    state = bench.state(job)
+    made = state.repairs[-1] if found.verdict == "replaced" else state.findings[-1]
+    lines = [f"kept  {found_words(found, layout)}", *filter(None, [follows])]
+    say_kept_or_json(lines, lambda: found_data(made, follows, state), as_json)
 
 
 def _is_place(what: str, matrices: "Sequence[str]") -> bool:
@@ -188,16 +200,11 @@ def _verdict(word: str) -> "Verdict":
 
 
 def _show_kept(kept: "Sequence[Kept]", state: "JobState", as_json: bool) -> None:
+    from matrixcheck.report.act_data import kept_data
     from matrixcheck.report.tables import kept_lines
 
-    lines = kept_lines(kept, state.layout)
-    if not as_json:
-        say_kept(*(danger(state) if state.coils.stop else ()), *lines)
-        return
-    from matrixcheck.report.data import kept_data
-
-    with saying_kept(lines):
-        print_json(kept_data(kept, state))
+    stop = danger(state) if state.coils.stop else ()
+    say_kept_or_json([*stop, *kept_lines(kept, state.layout)], lambda: kept_data(kept, state), as_json)
 
 
 def add_to(app: typer.Typer) -> None:

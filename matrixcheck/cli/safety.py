@@ -5,9 +5,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from matrixcheck.cli.arguments import AsJson, Job
-from matrixcheck.cli.as_json import print_json
+from matrixcheck.cli.as_json import print_json, say_kept_or_json
 from matrixcheck.cli.common import bench_of, configuration_of, danger
-from matrixcheck.cli.saying import say_kept
 from matrixcheck.cli.showing import show
 from matrixcheck.errors import UsageError
 
@@ -83,7 +82,10 @@ def safety(
         held = earth_limit(rule, lead_of(lead) if lead else None, limit) if is_earth(item) else None
         bench.measure_check(job, item, _number(word), held, note)
     state = bench.state(job)
-    say_kept(*_kept(state.safety[len(before.safety) :]), *danger(state))
+    made = state.safety[len(before.safety) :]
+    from matrixcheck.report.act_data import safety_kept
+
+    say_kept_or_json([*_kept(made), *danger(state)], lambda: safety_kept(made, state), as_json)
 
 
 def _kept(made: "Sequence[SafetyCheckMade]") -> list[str]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from matrixcheck.cli.arguments import AsJson, Job, Learned, Seconds
-from matrixcheck.cli.as_json import json_text, print_json
+from matrixcheck.cli.as_json import json_text, print_json, print_written, refuse_two_outputs
 from matrixcheck.cli.case import CaseFile, case_of, reported
 from matrixcheck.cli.common import bench_of, configuration_of, limit_of, rates_of
 from matrixcheck.cli.outputs import STANDARD_OUTPUT, Output, hand_over
@@ -61,12 +61,15 @@ def report(
     limit = limit_of(seconds)
     files = to or []
     _check(files, card)
+    refuse_two_outputs(as_json, files)
     browser = _browser(context, files)
     bench = bench_of(context, rates_of(context, learned=learned))
     with reported(case, case_of(bench, job)), progress():
         sheet = sheet_of(bench, job, datetime.now().astimezone(), limit)
     if files:
         hand_over([_output(file, sheet, PAPERS[paper], card, browser) for file in files])
+        if as_json:
+            print_written(files)
         return
     if as_json:
         from matrixcheck.report.data import sheet_data

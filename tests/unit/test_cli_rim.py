@@ -64,6 +64,15 @@ def test_every_command_prints_its_help_whole_on_80_columns(words: str, capsys: p
     assert max(map(len, shown.out.splitlines())) <= 80
 
 
+@pytest.mark.parametrize("words", [words for words, _ in commands()])
+def test_the_short_option_prints_the_same_help(words: str, capsys: pytest.CaptureFixture[str]) -> None:
+    shown = {}
+    for option in ("-h", "--help"):
+        assert main([*words.split()[1:], option]) == 0
+        shown[option] = capsys.readouterr().out
+    assert shown["-h"] == shown["--help"]
+
+
 def test_the_version_is_the_one_that_the_package_was_built_with(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["--version"]) == 0
     assert capsys.readouterr().out == f"matrixcheck {__version__}\n"
@@ -114,7 +123,12 @@ def test_a_misspelt_command_is_answered_with_the_nearest(capsys: pytest.CaptureF
 def test_without_a_command_and_without_a_terminal_it_says_so() -> None:
     done = subprocess.run(PROGRAM, stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False)
     assert (done.returncode, done.stdout) == (2, "")
-    assert done.stderr.count("\n") == 1
+    assert done.stderr == "no command given, and the screens need a terminal: see `matrixcheck --help`\n"
+
+
+def test_the_help_says_what_happens_without_a_command(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["-h"]) == 0
+    assert "Without a command, on a terminal, the screens open at the bench." in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(

@@ -319,7 +319,8 @@ def test_keys_are_set_one_by_one_and_hold_together(file: Path, capsys: pytest.Ca
     assert load(os.environ).look.keys == {"undo": "z", "pause": "F5"}
     shown = run(capsys, "config", "show")[1].splitlines()
     assert [line.split()[:2] for line in shown[-2:]] == [["keys.undo", "z"], ["keys.pause", "F5"]]
-    assert json.loads(run(capsys, "config", "show", "--json")[1])["keys"]["value"] == {"undo": "z", "pause": "F5"}
+    data = json.loads(run(capsys, "config", "show", "--json")[1])
+    assert data["settings"]["keys"]["value"] == {"undo": "z", "pause": "F5"}
     listed = {line.split()[0]: line.split()[1] for line in run(capsys, "config", "keys")[1].splitlines()}
     assert (listed["undo"], listed["pause"], listed["round"]) == ("z", "F5", "g")
 
@@ -404,7 +405,7 @@ def test_show_gives_every_value_and_where_it_comes_from(
     assert lines["mains_region"] == ["0.3-ohm-by-length", "environment", "MATRIXCHECK_MAINS_REGION"]
     assert lines["bell"] == ["off", "default"]
     assert lines["rates"] == lines["keys"] == ["-", "default"]
-    data = json.loads(run(capsys, "config", "show", "--json")[1])
+    data = json.loads(run(capsys, "config", "show", "--json")[1])["settings"]
     assert list(data) == [setting.key for setting in SETTINGS] == list(lines)
     assert data["initials"] == {"value": "AB", "from": "file", "where": f"{file}:5"}
     assert data["rates"] == {"value": None, "from": "default", "where": ""}
