@@ -9,6 +9,7 @@ from matrixcheck.bench.handing_over import HandingOver
 from matrixcheck.bench.jobs import Changed
 from matrixcheck.bench.learning import Learning
 from matrixcheck.bench.looking import Looking
+from matrixcheck.bench.photographing import Photographing
 from matrixcheck.bench.recording import Recording
 from matrixcheck.bench.relaying import Relaying, Relayout
 from matrixcheck.record.answers import JobSummary, Kept, LastEntry, Undone
@@ -29,5 +30,5 @@ __all__ = [
 ]
 
 
-class Bench(Learning, HandingOver, Looking, Recording, Relaying, Correcting, Checking):
+class Bench(Learning, HandingOver, Looking, Recording, Photographing, Relaying, Correcting, Checking):
     """All use cases on one bench book."""

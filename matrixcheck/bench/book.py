@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from msgspec.json import encode
@@ -22,6 +23,8 @@ from matrixcheck.record.validation import one_line
 
 if TYPE_CHECKING:
     from matrixcheck.diagnosis.machine.priors import Rates
+
+NO_PHOTOS: Mapping[str, bytes | None] = MappingProxyType({})
 
 
 def summarise(book: Writing, state: JobState) -> None:
@@ -88,16 +91,20 @@ class Book:
             return self._seen != before
 
     def verify(self) -> int:
-        """Prove the book's chain; return the count of events.
+        """Prove the book's chain and its photos; return the count of events.
 
         Raises BookError naming the first bad row, or where there is no event.
         """
         return self._journal.verify()
 
     def _keep(
-        self, job: str, events_for: Callable[[JobState], Sequence[Event]], send: str = ""
+        self,
+        job: str,
+        events_for: Callable[[JobState], Sequence[Event]],
+        send: str = "",
+        photos: Mapping[str, bytes | None] = NO_PHOTOS,
     ) -> tuple[tuple[Recorded, ...], JobState, JobState]:
-        """Record what `events_for` makes of the newest state, in one transaction.
+        """Record what `events_for` makes of the newest state, with the `photos` that it names, in one transaction.
 
         Returns the records, and the states before and after. What the same send recorded before comes back as it is.
         """
@@ -109,7 +116,9 @@ class Book:
                 state = self._caught_up(found, book.events(found, self._seq(found)))
                 if name and (before := book.sent(found, name)):
                     return before, state, state
-                recorded = book.append(found, events_for(state), self.by, name)
+                events = events_for(state)
+                book.keep_photos(photos)
+                recorded = book.append(found, events, self.by, name)
                 after = advance(state, recorded)
                 summarise(book, after)
             self._own(recorded)

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from matrixcheck.bench.book import Book, summarise
 from matrixcheck.errors import BookError, UsageError
-from matrixcheck.record.copying import copy_job, renumbered
+from matrixcheck.record.copying import copy_job, photos_named, renumbered
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.replay import replay
 from matrixcheck.whole_files import PRIVATE, drafted, replace
@@ -33,7 +33,8 @@ class HandingOver(Book):
         from matrixcheck.record.job_files import job_text  # noqa: PLC0415 - checks with pydantic; a paint can't wait
 
         with self._lock:
-            return job_text(self._journal.events(self._find(job, self._journal.job_ids)))
+            events = self._journal.events(self._find(job, self._journal.job_ids))
+            return job_text(events, self._journal.photos(photos_named(events)))
 
     def import_job(self, text: str, source: str) -> Imported:
         """Take in a job's file: a new job whole, one that went on elsewhere from where this book ends.
@@ -42,11 +43,12 @@ class HandingOver(Book):
         """
         from matrixcheck.record.job_files import placed, read_job, what_is_new  # noqa: PLC0415 - likewise
 
-        given = read_job(text, source)
+        given, photos = read_job(text, source)
         job = given[0].job
         with self._lock, self._journal.writing() as book:
             there = book.events(job)
             fresh = given[what_is_new(renumbered(there, 1), given) :]
+            book.keep_photos({name: photos[name] for name in photos_named(given)})
             if fresh:
                 self._first_seen()
                 new = placed(given, there, book.head())
@@ -79,10 +81,11 @@ class HandingOver(Book):
             if self._journal.is_at(path):
                 raise UsageError(f"{path} is the book itself", "name another file")
             known = [self._states[self._find(job, lambda: tuple(self._states))] for job in jobs]
+            photos = self._journal.rescued_photos(photos_named(one for each in known for one in each.everything))
             other = self._journal_at(path)
             try:
                 with other.writing() as book:
-                    states = {one.id: replay(copy_job(one, book), self.by.id) for one in known}
+                    states = {one.id: replay(copy_job(one, book, photos), self.by.id) for one in known}
                     for state in states.values():
                         summarise(book, state)
             except BaseException:

@@ -20,6 +20,17 @@ LONGEST_NUMBER = 8
 LARGEST_LAYOUT = 2_000_000
 """The most bytes of a layout file."""
 
+LONGEST_SIDE = 1_600
+"""The most dots of a photo's longer side, as it is kept."""
+LARGEST_PHOTO = 1_000_000
+"""The most bytes of a photo as it is kept."""
+LARGEST_PICTURE = 30_000_000
+"""The most bytes of a picture that a photo is made of."""
+MOST_DOTS = 50_000_000
+"""The most dots of such a picture."""
+MOST_PHOTOS = 100
+"""The most photos of a job, undone ones included."""
+
 
 class Limit(NamedTuple):
     """The least and the most of a quantity, both allowed, and its unit. `str()` gives them in words."""

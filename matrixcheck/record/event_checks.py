@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from matrixcheck.errors import InputError, UsageError
 from matrixcheck.layout.files import layout_from
 from matrixcheck.layout.frozen import to_json
+from matrixcheck.layout.limits import MOST_PHOTOS
 from matrixcheck.layout.model import Layout
 from matrixcheck.record.events import (
     Accepted,
@@ -15,6 +16,8 @@ from matrixcheck.record.events import (
     Event,
     Found,
     JobOpened,
+    Noted,
+    PhotoTaken,
     Read,
     Recorded,
     Relaid,
@@ -25,6 +28,7 @@ from matrixcheck.record.events import (
     RoundStarted,
     Withdrawn,
 )
+from matrixcheck.record.photos import check_event
 from matrixcheck.record.readings import check_reading
 from matrixcheck.record.validation import guard_held, guard_pace, guard_place, guard_round
 from matrixcheck.record.versions import Layouts, guard_places
@@ -44,6 +48,9 @@ def check_events(events: Sequence[Recorded]) -> None:
     if not isinstance(first, JobOpened):
         raise EventRefusedError(1, "a job begins with its opening")
     layouts = Layouts(events[0])
+    photos = [one.seq for one in events if isinstance(one.event, PhotoTaken)]
+    if len(photos) > MOST_PHOTOS:
+        raise EventRefusedError(photos[MOST_PHOTOS], f"a job has at most {MOST_PHOTOS} photos")
     for one in events:
         try:
             if isinstance(one.event, Relaid) or one.event is first:
@@ -79,6 +86,10 @@ def _check(event: Event, layout: Layout) -> None:
             guard_place(finding.place, layout)
         case Repaired(place=place, outside=False):
             guard_place(place, layout)
+        case PhotoTaken(place=place):
+            check_event(event)
+            if place:
+                guard_place(place, layout)
 
 
 def _check_references(one: Recorded, events: Sequence[Recorded]) -> None:
@@ -89,6 +100,8 @@ def _check_references(one: Recorded, events: Sequence[Recorded]) -> None:
     match one.event:
         case Read(round=number) | RoundPaced(round=number) | RoundEnded(round=number) if number:
             _named(number, one, events, RoundStarted)
+        case PhotoTaken(note=number) if number:
+            _named(number, one, events, Noted)
         case Withdrawn(batch=batch, only=only):
             members = _undoable_of(batch, one.seq, events)
             if not members or not members.issuperset(only):

@@ -235,6 +235,27 @@ class Noted(_Event, frozen=True, kw_only=True):
     text: str
 
 
+class PhotoTaken(_Event, frozen=True, kw_only=True):
+    """A photo was taken: of a place, a check before power, a bench check, with a note, or of the machine as a whole.
+
+    `photo` is its name in the book, the SHA-256 of its file; `width` and `height` are dots, `size` bytes. One at most
+    of these says what it shows: `place` (a part, line or cell), `safety` (the check's item), `check` (the bench check's
+    code), `note` (the seq of the note).
+    """
+
+    kind: ClassVar[str] = "photo"
+
+    photo: str
+    width: int
+    height: int
+    size: int
+    place: str = ""
+    safety: str = ""
+    check: str = ""
+    note: int = 0
+    caption: str = ""
+
+
 class Withdrawn(_Event, frozen=True, kw_only=True):
     """Everything that was recorded together as `batch` no longer counts, or of it the events `only` (their seq)."""
 
@@ -272,6 +293,7 @@ Event = (
     | FunctionChecked
     | Accepted
     | Noted
+    | PhotoTaken
     | Withdrawn
     | Restored
 )
@@ -296,6 +318,7 @@ BY_KIND: dict[str, type[Event]] = {
         FunctionChecked,
         Accepted,
         Noted,
+        PhotoTaken,
         Withdrawn,
         Restored,
     )

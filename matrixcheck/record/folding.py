@@ -40,6 +40,7 @@ from matrixcheck.record.events import (
     JobEdited,
     JobReopened,
     Noted,
+    PhotoTaken,
     Read,
     Recorded,
     Repaired,
@@ -56,6 +57,7 @@ from matrixcheck.record.job_state import (
     JobState,
     NoteMade,
     Pace,
+    PhotoMade,
     RepairMade,
     Round,
     SafetyCheckMade,
@@ -91,6 +93,7 @@ class Folding:
         self._safety: list[SafetyCheckMade] = []
         self._functions: list[FunctionCheckMade] = []
         self._notes: list[NoteMade] = []
+        self._photos: list[PhotoMade] = []
         self._rounds = dict(state.rounds)
         self._coils = state.coils
         self._about: dict[str, Any] = {}
@@ -130,6 +133,7 @@ class Folding:
             safety=(*before.safety, *self._safety),
             functions=(*before.functions, *self._functions),
             notes=(*before.notes, *self._notes),
+            photos=(*before.photos, *self._photos),
             rounds=dict(self._rounds),
             coils=self._coils,
             **self._about,
@@ -166,10 +170,16 @@ class Folding:
                 self._coils = coil_lock.checked(self._coils, item, passed)
             case FunctionChecked() as made:
                 self._functions.append(function_made(made, at))
-            case Noted(text=text):
-                self._notes.append(NoteMade(text, at))
+            case Noted() | PhotoTaken() as noted:
+                self._note(noted, at, recorded.seq)
             case JobEdited() | JobClosed() | JobReopened() | JobArchived():
                 self._about |= _about(recorded.event)
+
+    def _note(self, noted: Noted | PhotoTaken, at: datetime, seq: int) -> None:
+        if isinstance(noted, Noted):
+            self._notes.append(NoteMade(noted.text, at, seq))
+        else:
+            self._photos.append(photo_made(noted, at, seq))
 
     def _end_round(self, client: str, seq: int) -> None:
         """End the round that began at `seq`, whosever it is; where none is named, the client's own."""
@@ -323,6 +333,23 @@ class Folding:
         if place not in self._touched:
             self._touched[place] = cells_touched(self._before.layout, place)
         return self._touched[place]
+
+
+def photo_made(event: PhotoTaken, at: datetime, seq: int) -> PhotoMade:
+    """Return a photo as a job's state has it."""
+    return PhotoMade(
+        event.photo,
+        event.width,
+        event.height,
+        event.size,
+        event.place,
+        event.safety,
+        event.check,
+        event.note,
+        event.caption,
+        at,
+        seq,
+    )
 
 
 def safety_made(event: SafetyChecked, at: datetime) -> SafetyCheckMade:

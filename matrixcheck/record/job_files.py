@@ -5,15 +5,20 @@ line is one event: `seq` (its number within the job, from 1), `batch` (the first
 `at`, `kind`, `body`, `id`, `client`, `initials`, and `hash`: as in a book the SHA-256, in hexadecimal, of the hash
 before it and of the event. Where a body names other events, it does so by their number within the job. Undone events
 are there as well. The same job gives the same text in any book.
+
+After the events come the photos that they name, a line each, in their order: `{"photo": NAME, "jpeg": BASE64}`. NAME is
+the SHA-256 of the file; `jpeg` is null for one that was lost. A job without photos is written as it always was, and one
+with photos is refused by earlier programs at its first event of them.
 """
 
 from __future__ import annotations
 
+import binascii
 import json
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from msgspec import DecodeError, ValidationError
 from msgspec.json import decode
@@ -21,9 +26,10 @@ from msgspec.json import decode
 from matrixcheck.errors import InputError, UsageError
 from matrixcheck.layout.frozen import Frozen
 from matrixcheck.layout.problems import shown, visible
-from matrixcheck.record.copying import renumbered, under
+from matrixcheck.record.copying import photos_named, renumbered, under
 from matrixcheck.record.event_checks import EventRefusedError, check_events
-from matrixcheck.record.events import Recorded, body_of, event_from
+from matrixcheck.record.events import PhotoTaken, Recorded, body_of, event_from
+from matrixcheck.record.photos import check_kept
 from matrixcheck.record.schema import FIRST_HASH, SEPARATOR, link
 
 KIND = "job"
@@ -51,8 +57,20 @@ class _Line(Frozen, frozen=True, kw_only=True):
     hash: str
 
 
-def job_text(events: Sequence[Recorded]) -> str:
-    """Return all events of one job, oldest first, as the text of a file."""
+class _PhotoLine(Frozen, frozen=True, kw_only=True):
+    photo: str
+    jpeg: str | None
+
+
+class JobFile(NamedTuple):
+    """What a job's file holds: all events, numbered from 1, and their photos by name, None for a lost one."""
+
+    events: tuple[Recorded, ...]
+    photos: Mapping[str, bytes | None]
+
+
+def job_text(events: Sequence[Recorded], photos: Mapping[str, bytes | None]) -> str:
+    """Return all events of one job, oldest first, and their photos by name, as the text of a file."""
     numbered = renumbered(events, 1)
     head = {"matrixcheck": KIND, "format": 1, "job": events[0].job, "events": len(events)}
     lines = [json.dumps(head, ensure_ascii=False)]
@@ -69,11 +87,15 @@ def job_text(events: Sequence[Recorded]) -> str:
             "hash": own.hex(),
         }
         lines.append(json.dumps(line, ensure_ascii=False))
+    for name in photos_named(numbered):
+        jpeg = photos.get(name)
+        coded = None if jpeg is None else binascii.b2a_base64(jpeg, newline=False).decode()
+        lines.append(json.dumps({"photo": name, "jpeg": coded}))
     return "\n".join(lines) + "\n"
 
 
-def read_job(text: str, source: str) -> tuple[Recorded, ...]:
-    """Return the events in the text of a job's file, numbered from 1; `source` names it in errors.
+def read_job(text: str, source: str) -> JobFile:
+    """Return what stands in the text of a job's file; `source` names it in errors.
 
     Raises InputError, naming the first line that is wrong, for anything but a whole job that no one altered.
     """
@@ -83,7 +105,7 @@ def read_job(text: str, source: str) -> tuple[Recorded, ...]:
     head = _head(lines[0][1], source)
     events: list[Recorded] = []
     before = FIRST_HASH
-    for number, line in lines[1:]:
+    for number, line in lines[1 : 1 + head.events]:
         where = f"{source}:{number}"
         one, own = _event(line, where, head.job)
         before = link(before, _row(one))
@@ -99,7 +121,31 @@ def read_job(text: str, source: str) -> tuple[Recorded, ...]:
     except EventRefusedError as refused:
         number = lines[refused.seq][0]
         raise InputError(f"{source}:{number}: event {refused.seq}: {refused}", _ADVICE) from None
-    return tuple(events)
+    return JobFile(tuple(events), _photos(lines[1 + head.events :], events, source))
+
+
+def _photos(lines: Sequence[tuple[int, str]], events: Sequence[Recorded], source: str) -> Mapping[str, bytes | None]:
+    """Return the photos that the lines after the events hold: just those that the events name, in their order."""
+    sizes = {one.event.photo: one.event.size for one in events if isinstance(one.event, PhotoTaken)}
+    due = photos_named(events)
+    found: dict[str, bytes | None] = {}
+    for place, (number, line) in enumerate(lines):
+        where = f"{source}:{number}"
+        try:
+            given = decode(line, type=_PhotoLine)
+            jpeg = None if given.jpeg is None else binascii.a2b_base64(given.jpeg, strict_mode=True)
+        except (DecodeError, ValidationError, RecursionError, ValueError):
+            raise InputError(f"{where}: no photo, and all events are read", _ADVICE) from None
+        if place >= len(due) or given.photo != due[place]:
+            raise InputError(f"{where}: not the photo that is due", "export the job again")
+        if jpeg is not None:
+            check_kept(given.photo, jpeg, where)
+            if len(jpeg) != sizes[given.photo]:
+                raise InputError(f"{where}: the photo is not as its event says", "export the job again")
+        found[given.photo] = jpeg
+    if len(found) != len(due):
+        raise InputError(f"{source}: {len(found)} photos are there, {len(due)} are due", "export the job again")
+    return found
 
 
 def _head(line: str, source: str) -> _Head:

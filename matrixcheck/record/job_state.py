@@ -145,10 +145,27 @@ class FunctionCheckMade(Struct, frozen=True):
 
 
 class NoteMade(Struct, frozen=True):
-    """A note in the technician's words."""
+    """A note in the technician's words; `seq` is its event."""
 
     text: str
     at: datetime
+    seq: int = 0
+
+
+class PhotoMade(Struct, frozen=True):
+    """A photo, and what it shows; `name` is its SHA-256, the other fields are as in the event, and `seq` is that."""
+
+    name: str
+    width: int
+    height: int
+    size: int
+    place: str
+    safety: str
+    check: str
+    note: int
+    caption: str
+    at: datetime
+    seq: int
 
 
 class WithoutCell(NamedTuple):
@@ -183,6 +200,7 @@ class JobState(Struct, frozen=True):
     safety: tuple[SafetyCheckMade, ...] = ()
     functions: tuple[FunctionCheckMade, ...] = ()
     notes: tuple[NoteMade, ...] = ()
+    photos: tuple[PhotoMade, ...] = ()
     rounds: Mapping[str, Round] = {}
     coils: CoilLock = CoilLock()
     history: tuple[Recorded, ...] = ()

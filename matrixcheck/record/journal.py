@@ -11,7 +11,7 @@ from __future__ import annotations
 import os
 import sqlite3
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
@@ -19,7 +19,7 @@ from typing import NamedTuple, Self, TypeVar
 from urllib.parse import quote
 
 from matrixcheck.errors import BookError, UsageError
-from matrixcheck.record import book_files, rows
+from matrixcheck.record import book_files, photo_rows, rows
 from matrixcheck.record.book_files import Identity
 from matrixcheck.record.errors import Explained
 from matrixcheck.record.events import NOBODY, Client, Event, Recorded
@@ -100,8 +100,34 @@ class Journal:
         none: tuple[bytes, ...] | None = ()
         return self._read(lambda connection: rows.summaries(connection, self.path), none)
 
+    def photos(self, names: Iterable[str]) -> dict[str, bytes | None]:
+        """Return photos by name, as far as the book has them; None for one whose file was lost.
+
+        Raises BookError for one that was altered or is damaged.
+        """
+        wanted = tuple(names)
+        return self._read(lambda connection: photo_rows.photos(connection, self.path, wanted), {})
+
+    def rescued_photos(self, names: Iterable[str]) -> dict[str, bytes | None]:
+        """Return the same of a book that may be damaged, or gone: None for each that can't be read any more."""
+        found: dict[str, bytes | None] = {}
+        for name in names:
+            try:
+                with self._lock, Explained(self.path):
+                    # What was removed can be read for as long as it is open.
+                    open_book = self._writer
+                    got = self.photos([name]) if open_book is None else photo_rows.photos(open_book, self.path, [name])
+            except BookError:
+                got = {}
+            found[name] = got.get(name)
+        return found
+
+    def count_photos(self) -> int:
+        """Return how many photos the book has."""
+        return self._read(photo_rows.count, 0)
+
     def verify(self) -> int:
-        """Prove the chain from the first row to the last; return the count of rows.
+        """Prove the chain from the first row to the last, and every photo; return the count of rows.
 
         Raises BookError naming the first bad row, or where there is none, and UsageError where there is no file.
 
@@ -303,6 +329,11 @@ class Writing:
         """Add events as one batch, at the journal's time now. What is sent again under the same `send` is kept once."""
         with Explained(self.path):
             return rows.append(self._connection, self.path, job, self._now(), events, by=by, send=send)
+
+    def keep_photos(self, photos: Mapping[str, bytes | None]) -> None:
+        """Keep photos by name, None for one whose file was lost; those that are there already stay as they are."""
+        with Explained(self.path):
+            photo_rows.keep(self._connection, photos)
 
     def summarise(self, job: str, seq: int, body: bytes) -> None:
         """Keep what a list shows of a job as of its last event `seq`."""

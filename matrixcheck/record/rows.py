@@ -10,6 +10,7 @@ from typing import Any
 from uuid import uuid4
 
 from matrixcheck.errors import BookError, UsageError
+from matrixcheck.record import photo_rows
 from matrixcheck.record.events import Client, Event, Recorded, body_of, event_from
 from matrixcheck.record.schema import (
     FIRST_HASH,
@@ -169,6 +170,7 @@ def prove(connection: sqlite3.Connection, path: Path) -> int:
             raise _bad(path, one.seq, f"repeats the id of row {ids[one.id]}")
     if schema_of(connection) != fresh_schema(version_of(connection)):
         raise BookError(f"{path} has lost its guards against change", _ADVICE)
+    photo_rows.prove(connection, path, found)
     if not _whole(connection, path) or connection.execute("PRAGMA integrity_check(1)").fetchone()[0] != "ok":
         raise BookError(f"{path} is damaged", _ADVICE)
     return len(found)

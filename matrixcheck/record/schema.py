@@ -63,6 +63,23 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     # Events that earlier programs can't read: a job goes on with another layout, and knows where that was read. They
     # refuse the book by its version. The tables stay.
     (),
+    # Photos: each under the SHA-256 of its file, kept in the transaction of the event that names it first. One that was
+    # lost, as its job had to go on in another book and the first could no longer be read, stands without its file; that
+    # may be put in later.
+    (
+        """CREATE TABLE photo (
+            name TEXT PRIMARY KEY,
+            jpeg BLOB
+        ) STRICT, WITHOUT ROWID""",
+        """CREATE TRIGGER photo_is_never_changed BEFORE UPDATE ON photo
+            WHEN OLD.jpeg IS NOT NULL OR NEW.name <> OLD.name
+            BEGIN SELECT RAISE(ABORT, 'the book only ever grows'); END""",
+        """CREATE TRIGGER photo_is_never_deleted BEFORE DELETE ON photo
+            BEGIN SELECT RAISE(ABORT, 'the book only ever grows'); END""",
+        """CREATE TRIGGER photo_is_never_replaced BEFORE INSERT ON photo
+            WHEN EXISTS (SELECT 1 FROM photo WHERE name = NEW.name)
+            BEGIN SELECT RAISE(ABORT, 'the book only ever grows'); END""",
+    ),
 )
 
 

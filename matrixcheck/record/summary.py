@@ -29,6 +29,7 @@ from matrixcheck.record.events import (
     JobOpened,
     JobReopened,
     Noted,
+    PhotoTaken,
     Read,
     Recorded,
     Relaid,
@@ -41,6 +42,7 @@ from matrixcheck.record.events import (
 )
 from matrixcheck.record.folding import Folding
 from matrixcheck.record.job_state import JobState
+from matrixcheck.record.photo_words import shows
 from matrixcheck.record.replay import replay
 from matrixcheck.record.versions import told_now
 from matrixcheck.record.withdrawals import struck_out
@@ -214,6 +216,8 @@ def _place_of(event: Event, layout: Layout) -> str:
             return cell_words(layout, cell)
         case Found(finding=finding):
             return place_words(layout, finding.place)
+        case PhotoTaken():
+            return shows(event, layout)
     return ""
 
 
@@ -244,8 +248,8 @@ def words_of(event: Event, layout: Layout, anyway: Callable[[Reading], frozenset
             words = _repair_words(done, layout)
         case SafetyChecked() | FunctionChecked():
             words = _noted(_check_words(event), event.note)
-        case Noted(text=text):
-            words = f"note: {text}"
+        case Noted() | PhotoTaken():
+            words = _kept_words(event, layout)
         case Withdrawn():
             words = "undone"
         case Restored():
@@ -288,6 +292,12 @@ def _check_words(made: SafetyChecked | FunctionChecked) -> str:
     if isinstance(made, FunctionChecked):
         return f"{made.section}: {made.item} {VERDICT_WORDS[made.verdict]}"
     return f"safety check: {made.item} {'waived' if made.waived else 'passed' if made.passed else 'FAILED'}"
+
+
+def _kept_words(event: Noted | PhotoTaken, layout: Layout) -> str:
+    if isinstance(event, Noted):
+        return f"note: {event.text}"
+    return _noted(f"photo of {shows(event, layout)}", event.caption)
 
 
 def _round_words(begun: RoundStarted, layout: Layout) -> str:

@@ -13,7 +13,7 @@ from matrixcheck.layout.numbering import parse_number
 from matrixcheck.layout.places import CellKey, parse_cell, parse_line
 from matrixcheck.layout.reading import Finding, Reading
 from matrixcheck.layout.wording import place_words
-from matrixcheck.record.events import Accepted, Deferred, Event, Found, Read, Repaired, RoundStarted
+from matrixcheck.record.events import Accepted, Deferred, Event, Found, PhotoTaken, Read, Repaired, RoundStarted
 
 _STRANGE = re.compile("[^A-Za-z0-9-]+")
 
@@ -51,26 +51,34 @@ class Terms(NamedTuple):
 
 def in_terms(event: Event, terms: Terms) -> Event | None:
     """Return the event in the terms of the new layout; None where it is of a place that this hasn't."""
+    now: Event | None = event
     match event:
         case Read(reading=reading):
             told = _reading(reading, terms)
-            return None if told is None else replace(event, reading=told)
+            now = None if told is None else replace(event, reading=told)
         case Deferred(cell=cell) | Accepted(cell=cell):
             key = terms.cell(cell)
             # Only a lamp's glow may be normal: what is a coil in the new layout is none.
             lost = key is None or (isinstance(event, Accepted) and not terms.new.cell(key).lights)
-            return None if lost else replace(event, cell=key)
+            now = None if lost else replace(event, cell=key)
         case Found(finding=finding):
             seen = _finding(finding, terms)
-            return None if seen is None else replace(event, finding=seen)
+            now = None if seen is None else replace(event, finding=seen)
         case Repaired(outside=False, place=place):
-            now = terms.place(place)
+            there = terms.place(place)
             # What was done stays in the record, though it makes no cell due any more.
             outside = replace(event, place=place_words(terms.old, place), outside=True)
-            return outside if now is None else replace(event, place=now)
+            now = outside if there is None else replace(event, place=there)
+        case PhotoTaken():
+            now = _photo(event, terms)
         case RoundStarted():
-            return _round(event, terms)
-    return event
+            now = _round(event, terms)
+    return now
+
+
+def _photo(event: PhotoTaken, terms: Terms) -> PhotoTaken | None:
+    place, check = terms.place(event.place) if event.place else "", _code(event.check, terms)
+    return None if place is None or check is None else replace(event, place=place, check=check)
 
 
 def _reading(reading: Reading, terms: Terms) -> Reading | None:

@@ -24,6 +24,7 @@ from matrixcheck.record.events import (
     JobOpened,
     JobReopened,
     Noted,
+    PhotoTaken,
     Read,
     Recorded,
     Repaired,
@@ -36,8 +37,7 @@ from matrixcheck.record.events import (
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.replay import replay
 
-LAYOUT = parse_layout(
-    """
+LAYOUT_TEXT = """
 format = 1
 name = "Lantern Pier"
 
@@ -81,9 +81,8 @@ cells = [["red", "amber", "green"], ["pier", "bulb", ""]]
 id = "coils"
 kind = "coil"
 cells = [["kicker"], ["knocker"]]
-""",
-    "lantern-pier",
-)
+"""
+LAYOUT = parse_layout(LAYOUT_TEXT, "lantern-pier")
 SWITCHES, LAMPS, COILS = LAYOUT.matrices
 START = datetime(2026, 3, 1, 19, tzinfo=UTC)
 
@@ -221,6 +220,11 @@ EVENTS: st.SearchStrategy[Event] = st.one_of(
         verdict=st.sampled_from(["good", "faulty", "comes and goes", "not fitted"]),
     ),
     st.builds(Noted, text=st.text(max_size=5)),
+    st.one_of(
+        st.fixed_dictionaries({"place": st.sampled_from(["", *PLACES])}),
+        st.fixed_dictionaries({"safety": st.just("mains lead")}),
+        st.fixed_dictionaries({"check": st.sampled_from(["wire.switches.c2", "board.switches.c2"])}),
+    ).map(lambda what: PhotoTaken(photo="ab" * 32, width=1_600, height=1_200, size=400_000, caption="pin 3", **what)),
     st.builds(JobEdited, name=st.sampled_from([None, "bench 2"]), owner=st.sampled_from([None, "", "the harbour"])),
     st.builds(JobClosed, verdict=st.sampled_from(["runs", "lamps to do"])),
     st.just(JobReopened()),

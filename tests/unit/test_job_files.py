@@ -117,7 +117,7 @@ def test_what_went_on_in_both_places_is_refused_with_what_collides(books: Callab
 
 
 def test_another_job_of_the_same_id_is_no_job_to_go_on_with(books: Callable[[str], Bench], job: str) -> None:
-    text = job_text([one._replace(job=job) for one in recorded(Noted(text="x"))])
+    text = job_text([one._replace(job=job) for one in recorded(Noted(text="x"))], {})
     with pytest.raises(UsageError, match="another job"):
         books("shop").import_job(text, "a file")
 
@@ -133,9 +133,9 @@ def test_any_job_comes_back_as_it_was(batches: list[tuple[Event, ...]], data: st
             events = (*events, Recorded(undo.seq + 1, "job1", undo.seq + 1, START, Restored(withdrawal=undo.seq)))
     # As a book gives them: with blanks for what would steer a terminal.
     events = tuple(one._replace(event=event_from(one.event.kind, body_of(one.event))) for one in events)
-    text = job_text(events)
-    back = read_job(text, "a file")
-    assert job_text(back) == text
+    text = job_text(events, {})
+    back = read_job(text, "a file").events
+    assert job_text(back, {}) == text
     cut = data.draw(st.integers(1, len(events)))
     if cut == len(events) or events[cut].batch == events[cut].seq:
         there = renumbered(events[:cut], 7)
@@ -194,10 +194,10 @@ def test_events_that_can_not_have_happened_are_refused_though_their_chain_is_who
     ]
     for event in wrong:
         with pytest.raises(InputError, match="a file:3: event 2"):
-            read_job(job_text(recorded(event)), "a file")
+            read_job(job_text(recorded(event), {}), "a file")
     with pytest.raises(InputError, match="begins with its opening"):
-        read_job(job_text(recorded(Noted(text="x"))[1:]), "a file")
-    assert read_job(job_text(recorded(Repaired(place="Q99", outside=True))), "a file")
+        read_job(job_text(recorded(Noted(text="x"))[1:], {}), "a file")
+    assert read_job(job_text(recorded(Repaired(place="Q99", outside=True)), {}), "a file")
 
 
 @given(st.text(max_size=200) | st.binary(max_size=200).map(lambda raw: raw.decode("latin-1")))

@@ -61,7 +61,7 @@ def test_a_list_shows_what_the_events_say(batches: list[tuple[Event, ...]]) -> N
     events = [one._replace(event=event_from(one.event.kind, body_of(one.event))) for one in recorded(*batches)]
     with TemporaryDirectory() as folder:
         writer = Bench(Path(folder) / "bench.book")
-        writer.import_job(job_text(events), "a file")
+        writer.import_job(job_text(events, {}), "a file")
         writer.close()
         reader = Bench(Path(folder) / "bench.book")
         assert reader.jobs() == (summary(replay(reader.state("job1").everything)),)
