@@ -61,7 +61,7 @@ class Recording(Book):
         last = {one.cell: one.seq for one in found}
         return tuple(one for one in found if one.cell not in unsteady or one.seq == last[one.cell])
 
-    def differed(self, job: str, cell: CellKey) -> tuple[Kept, ...]:
+    def differed(self, job: str, cell: CellKey, *, send: str = "") -> tuple[Kept, ...]:
         """Let the reading of a cell count again that this client's round corrected last: the cell behaved differently.
 
         Raises UsageError where the round corrected nothing of it.
@@ -70,7 +70,7 @@ class Recording(Book):
         def events(state: JobState) -> list[Event]:
             return [Restored(withdrawal=correction_of(state, cell).seq)]
 
-        self._keep(job, events)
+        self._keep(job, events, send)
         state = self.state(job)
         newest = next(one for one in reversed(state.history) if cell_of(one.event) == cell)
         return (kept(newest, state, state),)
@@ -195,6 +195,7 @@ class Recording(Book):
         *,
         cells: Iterable[CellKey] = (),
         manner: WalkManner = "stepped",
+        send: str = "",
     ) -> None:
         """Start a round through a matrix, or through some cells of it; this client's open one ends.
 
@@ -207,19 +208,19 @@ class Recording(Book):
             cells=tuple(dict.fromkeys(cells)),
             manner=manner,
         )
-        self._keep(job, lambda state: started(begun, state))
+        self._keep(job, lambda state: started(begun, state), send)
 
-    def pace(self, job: str, seconds: float, place: int, paused: bool = False) -> None:
+    def pace(self, job: str, seconds: float, place: int, paused: bool = False, *, send: str = "") -> None:
         """Keep the timing of this client's timed walk.
 
         Now it shows the device at `place`, from 0, and goes on every `seconds` unless it is paused. Raises UsageError
         when no timed walk is open or no walk goes so.
         """
-        self._keep(job, lambda state: [paced(state, seconds, place, paused)])
+        self._keep(job, lambda state: [paced(state, seconds, place, paused)], send)
 
-    def end_round(self, job: str) -> None:
+    def end_round(self, job: str, *, send: str = "") -> None:
         """End this client's open round. Raises UsageError when there is none."""
-        self._keep(job, lambda state: [ended(state)])
+        self._keep(job, lambda state: [ended(state)], send)
 
     def finding(self, job: str, finding: Finding, note: str = "", *, send: str = "") -> None:
         """Keep what a bench check said of a place; the verdict `replaced` is a repair.

@@ -16,8 +16,11 @@ NAMED = 3
 """Cells that were something else before and are named, where many are kept at once."""
 
 
-def kept_words(kept: Sequence[Kept], standings: Standings) -> str:
-    """Call back what was kept, by name: of one cell all that was typed, of several how many are what."""
+def kept_words(kept: Sequence[Kept], standings: Standings, differed: str = "&") -> str:
+    """Call back what was kept, by name: of one cell all that was typed, of several how many are what.
+
+    `differed` is the key that lets the outcome count which was corrected.
+    """
     if not kept:
         return ""
     last = kept[-1]
@@ -29,7 +32,7 @@ def kept_words(kept: Sequence[Kept], standings: Standings) -> str:
     if last.ohms is not None:
         return f"kept: {last.number} {last.name}: {_measured(standing.cell, last.ohms)}"
     beside = "" if last.deferred is not None else _beside(standing, standings)
-    return f"kept: {last.number} {last.name} {_one_mark(last)}{beside}"
+    return f"kept: {last.number} {last.name} {_one_mark(last, differed)}{beside}"
 
 
 def _counted(kept: Sequence[Kept]) -> str:
@@ -60,12 +63,12 @@ def _number(key: CellKey, standings: Standings) -> str:
     return str(standings[key].cell.number) if key in standings else key.address
 
 
-def _one_mark(last: Kept) -> str:
+def _one_mark(last: Kept, differed: str) -> str:
     mark = "later" if last.deferred is not None else f"{GLYPHS[last.mark]} {last.mark}"
     if last.intermittent and last.deferred is None:
         mark = f"{mark}, comes and goes"
     elif last.corrected:
-        mark = f"{mark}, corrected from {last.before}; & if it did both"
+        mark = f"{mark}, corrected from {last.before}; {differed} if it did both"
     if last.passes_left and last.deferred is None:
         mark = f"{mark}, {'one more pass' if last.passes_left == 1 else f'{last.passes_left} more passes'} needed"
     return mark

@@ -7,11 +7,14 @@ import html
 from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib.resources import files
+from pathlib import PurePath
 from string import Template
 from types import MappingProxyType
 
 _OURS = "matrixcheck.web"
+_PAGE = "matrixcheck.web.page"
 _LIBRARY = "textual_serve"
+_TYPES = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".png": "image/png"}
 
 _KNOWN = (
     # name in the address, package it comes from, path in there, media type
@@ -36,10 +39,15 @@ class Served:
 def known_files() -> Mapping[str, Served]:
     """Return the files by the name they are asked for under."""
     found = {}
-    for name, package, path, media_type in _KNOWN:
+    for name, package, path, media_type in (*_KNOWN, *_of_the_page()):
         body = files(package).joinpath(path).read_bytes()
         found[name] = Served(body, media_type, hashlib.sha256(body).hexdigest()[:16])
     return MappingProxyType(found)
+
+
+def _of_the_page() -> tuple[tuple[str, str, str, str], ...]:
+    names = sorted(file.name for file in files(_PAGE).joinpath("files").iterdir())
+    return tuple((name, _PAGE, f"files/{name}", _TYPES[PurePath(name).suffix]) for name in names)
 
 
 def screens_page() -> str:

@@ -23,6 +23,8 @@ from matrixcheck.web.access import Door, fresh_secret
 from matrixcheck.web.answering import answering
 from matrixcheck.web.connections import Bounds, Connections
 from matrixcheck.web.network import LOOPBACK, listening_socket
+from matrixcheck.web.page.answering import PhonePage
+from matrixcheck.web.page.benches import Benches
 from matrixcheck.web.place import Place
 from matrixcheck.web.screens import command_for
 from matrixcheck.web.site import Site
@@ -72,7 +74,8 @@ def serve(wanted: Wanted, out: TextIO) -> None:
             way_in = f"http://{address}:{port}{address_of(home)}"
         bounds = Bounds()
         connections = Connections(bounds)
-        rooms = (Terminal(check, partial(command_for, wanted.book, lan is None, wanted.layouts), limits),)
+        command = partial(command_for, wanted.book, lan is None, wanted.layouts)
+        rooms = (PhonePage(Benches(wanted.book)), Terminal(check, command, limits))
         site = Site(door, address_of(home), rooms, connections=connections)
         # What the libraries log goes through it as well.
         logging.getLogger().addHandler(SparseLog(sys.stderr))

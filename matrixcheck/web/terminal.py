@@ -59,20 +59,13 @@ class Terminal:
 
     def routes(self) -> list[web.RouteDef]:
         """Return what can be asked for here."""
-        return [web.get("/", self._on), web.get("/terminal", self._page), web.get("/screens", self._screens)]
+        return [web.get("/terminal", self._page), web.get("/screens", self._screens)]
 
     async def close(self) -> None:
         """Close every page and end every process."""
         running = list(self._open.values())
         await asyncio.gather(*(socket.close(code=Closed.SERVER_ENDS) for socket in self._open))
         await asyncio.gather(*running, return_exceptions=True)
-
-    async def _on(self, request: web.Request) -> web.StreamResponse:
-        try:
-            place = place_asked_for(request, _PLACE)
-        except UsageError as error:
-            return _refused(error)
-        raise web.HTTPFound(address_of(place, "/terminal"))
 
     async def _page(self, request: web.Request) -> web.StreamResponse:
         try:
@@ -126,10 +119,10 @@ class Terminal:
                 return
 
 
-def address_of(place: Place, path: str = "/") -> str:
+def address_of(place: Place) -> str:
     """Return the address of a place on this server, from the root on."""
     query = urlencode({name: value for name, value in (("job", place.job), ("matrix", place.matrix)) if value})
-    return f"{path}?{query}" if query else path
+    return f"/?{query}" if query else "/"
 
 
 def place_asked_for(request: web.Request, known: frozenset[str]) -> Place:

@@ -8,6 +8,7 @@ import os
 import signal
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from urllib.parse import urljoin
 
 import pytest
 from browser_client import DESKTOP, PHONE, Client, chromium
@@ -20,6 +21,8 @@ from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.reading import Mark
 from tests.machines import saltmarsh_tram
 
+WIDE = 1000
+"""Pixels from which the first address goes on to the screens rather than to the page for a phone."""
 DEVICES = pytest.mark.parametrize(
     "device", [pytest.param(DESKTOP, marks=pytest.mark.slow), PHONE], ids=["desktop", "phone"]
 )
@@ -55,11 +58,14 @@ def serve(book: Path) -> Iterator[Callable[..., Server]]:
 
 
 @pytest.fixture
-def visit(browser: Browser) -> Iterator[Callable[[dict, str], Client]]:
+def visit(browser: Browser, job: str) -> Iterator[Callable[[dict, str], Client]]:
     clients: list[Client] = []
 
     def open_page(device: dict, address: str) -> Client:
+        """The screens at an address. A phone gets them only where it asks for them by name."""
         clients.append(Client(browser, device, address))
+        if device["viewport"]["width"] < WIDE:
+            clients[-1].page.goto(urljoin(address, f"/terminal?job={job}"))
         return clients[-1]
 
     yield open_page
@@ -210,10 +216,9 @@ def test_when_the_program_is_killed_a_banner_says_so_and_starts_it_anew(job, ser
     assert server.programs() != [killed]
 
 
-@DEVICES
-def test_a_reload_comes_back_to_the_same_job_and_matrix(book, job, serve, visit, device) -> None:
+def test_a_reload_comes_back_to_the_same_job_and_matrix(book, job, serve, visit) -> None:
     Bench(book).new_job(read_layout(find_layout("switch-8x8")), "another job")
-    client = visit(device, serve(*LAN).address)
+    client = visit(DESKTOP, serve(*LAN).address)
     client.tap(client.see("pier arcade"))
     client.tap(client.see(r"\blam"))
     client.page.wait_for_url(f"**/terminal?job={job}&matrix=lamps")

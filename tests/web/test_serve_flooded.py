@@ -111,7 +111,7 @@ async def eventually(holds: Callable[[], bool]) -> None:
 
 async def loads_and_marks(server: Server, book: Book, phone: ClientSession, number: int) -> None:
     """Load the page with its files, and mark a switch dead."""
-    for path in (f"/?job={book.job}", "/files/screens.js", "/files/terminal.js"):
+    for path in (f"/terminal?job={book.job}", "/files/screens.js", "/files/terminal.js"):
         async with phone.get(path) as answer:
             assert answer.status == 200
             assert await answer.read()

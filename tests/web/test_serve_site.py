@@ -12,6 +12,7 @@ from contextlib import asynccontextmanager
 from functools import partial
 from http.cookies import SimpleCookie
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 from aiohttp import ClientWebSocketResponse, CookieJar, WSMsgType, WSServerHandshakeError
@@ -20,6 +21,8 @@ from aiohttp.test_utils import TestClient, TestServer, unused_port
 from matrixcheck.errors import UsageError
 from matrixcheck.web.access import Door, fresh_secret
 from matrixcheck.web.connections import Bounds, Connections
+from matrixcheck.web.page.answering import PhonePage
+from matrixcheck.web.page.benches import Benches
 from matrixcheck.web.place import Place
 from matrixcheck.web.site import Site
 from matrixcheck.web.terminal import Closed, Limits, Terminal, address_of
@@ -57,11 +60,13 @@ async def serving(token: str | None = None, limits: Limits = QUICK, home: Place 
         return (sys.executable, str(PROGRAM), f"job={place.job}", f"matrix={place.matrix}", f"key={key}")
 
     door = Door(("127.0.0.1", "localhost"), unused_port(), token=token)
-    rooms = (Terminal(known_place, command, limits),)
-    application = Site(door, address_of(home), rooms, connections=Connections(Bounds())).application()
-    server = TestServer(application, port=door.port)
-    async with TestClient(server, cookie_jar=CookieJar(unsafe=True)) as client:
-        yield Served(door, client)
+    with TemporaryDirectory() as folder:
+        page = PhonePage(Benches(Path(folder) / "bench.book"))
+        rooms = (page, Terminal(known_place, command, limits))
+        application = Site(door, address_of(home), rooms, connections=Connections(Bounds())).application()
+        server = TestServer(application, port=door.port)
+        async with TestClient(server, cookie_jar=CookieJar(unsafe=True)) as client:
+            yield Served(door, client)
 
 
 async def heard(socket: ClientWebSocketResponse) -> bytes:
@@ -122,7 +127,7 @@ async def test_on_loopback_the_page_needs_no_token() -> None:
 )
 async def test_a_foreign_name_is_refused_for_every_address(host: str) -> None:
     async with serving() as served:
-        for path in ("/", "/screens", "/files/screens.js", "/alive", "/in/x", "/nowhere"):
+        for path in ("/", "/terminal", "/screens", "/files/screens.js", "/alive", "/in/x", "/nowhere"):
             answer = await served.client.get(path, headers={"Host": host.format(port=served.door.port)})
             assert answer.status == (400 if host == "" and answer.status == 400 else 403), path
             assert "terminal" not in await answer.text()
@@ -200,7 +205,7 @@ async def test_the_token_is_changed_for_a_cookie_that_scripts_and_other_sites_ne
         assert not cookie["expires"]
         assert not cookie["max-age"]
         assert served.door.token not in cookie.value
-        assert (await served.client.get("/?job=ab12")).status == 200
+        assert (await served.client.get("/terminal?job=ab12")).status == 200
         assert (await process_behind(await served.open())) > 0
 
 
@@ -228,17 +233,9 @@ async def test_only_the_known_files_are_served_and_no_folder_is_listed(path: str
 @pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "OPTIONS", "TRACE"])
 async def test_nothing_but_reading_is_taken(method: str) -> None:
     async with serving() as served:
-        for path in ("/", "/screens", "/files/screens.js"):
+        for path in ("/", "/terminal", "/screens", "/files/screens.js"):
             answer = await served.client.request(method, path, headers={"Origin": served.own})
             assert answer.status == 405, path
-
-
-@pytest.mark.parametrize("query", ["", "?job=ab12", "?job=ab12&matrix=lamps"])
-async def test_an_address_from_before_still_leads_to_its_place(query: str) -> None:
-    async with serving() as served:
-        answer = await served.client.get(f"/{query}")
-        assert answer.status == 200
-        assert answer.url.path_qs == f"/terminal{query}"
 
 
 @pytest.mark.parametrize("room", ["/", "/terminal"])

@@ -1,0 +1,96 @@
+"""The page on the web server: each route's view runs in a worker thread, with the bench of the phone that asks."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from functools import partial
+from typing import Any
+
+from aiohttp import web
+
+from matrixcheck.bench import Bench
+from matrixcheck.errors import BookError, MatrixCheckError, UsageError
+from matrixcheck.record.clients import page_key
+from matrixcheck.web.page.asking import Asked, Get, Post, Route, Shown, Taken
+from matrixcheck.web.page.benches import Benches
+from matrixcheck.web.page.drawing import draw
+from matrixcheck.web.page.live import Live
+from matrixcheck.web.page.routes import ROUTES
+
+CLIENT_COOKIE = "matrixcheck-client"
+LARGEST_ENTRY = 64 * 1024
+
+
+class PhonePage:
+    """The page for a phone, over the benches of one book."""
+
+    def __init__(self, benches: Benches) -> None:
+        self._benches = benches
+        self._live = Live(benches)
+
+    def routes(self) -> list[web.RouteDef]:
+        """Return what can be asked for here."""
+        return [web.get("/live", self._live.stream), *(self._defined(route) for route in ROUTES)]
+
+    async def close(self) -> None:
+        """End the streams, and close the benches."""
+        await self._live.close()
+        self._benches.close()
+
+    def _defined(self, route: Route) -> web.RouteDef:
+        if isinstance(route, Get):
+            return web.get(route.path, partial(_show, self._benches, route))
+        return web.post(route.path, partial(_take, self._benches, route))
+
+
+async def _show(benches: Benches, route: Get, request: web.Request) -> web.StreamResponse:
+    asked = Asked(_client(request, {}), dict(request.match_info), dict(request.query))
+    try:
+        if len(request.query) != len(asked.query):
+            raise UsageError("this address says something twice", "say it once")
+        text = await benches.use(asked.client, partial(_drawn, route, asked))
+    except MatrixCheckError as error:
+        status = 503 if isinstance(error, BookError) else 404
+        return web.Response(text=draw(Shown("refused.html", error)), content_type="text/html", status=status)
+    return web.Response(text=text, content_type="text/html")
+
+
+def _drawn(route: Get, asked: Asked, bench: Bench) -> str:
+    return draw(route.view(bench, asked))
+
+
+async def _take(benches: Benches, route: Post, request: web.Request) -> web.StreamResponse:
+    try:
+        body = await _body(request)
+        asked = Asked(_client(request, body), dict(request.match_info), dict(request.query), body)
+        taken = await benches.use(asked.client, partial(_signed, route, asked))
+    except MatrixCheckError as error:
+        # A book in trouble is no fault of the entry: it is sent again.
+        status = 503 if isinstance(error, BookError) else 422
+        return web.json_response({"error": {"what": error.message, "hint": error.hint}}, status=status)
+    return web.json_response(taken._asdict())
+
+
+def _signed(route: Post, asked: Asked, bench: Bench) -> Taken:
+    if "initials" in asked.body and asked.text("initials") != bench.by.initials:
+        bench.sign(asked.text("initials"))
+    return route.view(bench, asked)
+
+
+async def _body(request: web.Request) -> Mapping[str, Any]:
+    if request.content_type != "application/json" or (request.content_length or 0) > LARGEST_ENTRY:
+        raise UsageError("the page sent something that is no entry", "load the page again")
+    try:
+        body = json.loads(await request.text())
+    except (ValueError, RecursionError):
+        body = None
+    if not isinstance(body, dict):
+        raise UsageError("the page sent something that is no entry", "load the page again")
+    return body
+
+
+def _client(request: web.Request, body: Mapping[str, Any]) -> str:
+    """Return the name that a phone gave itself, or a fresh one where it gave none."""
+    given = body.get("client") or request.cookies.get(CLIENT_COOKIE, "")
+    return page_key(given if isinstance(given, str) else "")

@@ -1,0 +1,71 @@
+// What every page has: the queue of entries, the line to the computer, and the words that say how both are.
+
+import { freshId, post } from "./client.js";
+import { Line } from "./live.js";
+import { localStore, Queue } from "./queue.js";
+import { statusWords } from "./words.js";
+
+const said = document.getElementById("status");
+const job = document.body.dataset.job ?? "";
+const listeners = { news: [], turned: [], changed: [], fresh: [] };
+
+export const queue = new Queue({
+  store: localStore(localStorage),
+  fresh: freshId,
+  async send(entry, signal) {
+    const became = await post(entry.path, { ...entry.body, send: entry.id }, signal);
+    if (became.kind !== "unanswered") line.hear();
+    if (became.kind === "kept") seen = Math.max(seen, became.answer.seq);
+    return became;
+  },
+  changed: () => tell("changed"),
+});
+
+export const line = new Line({
+  job,
+  news(seq) {
+    if (seq > seen) {
+      seen = seq;
+      tell("news", seq);
+    }
+  },
+  turned(silent) {
+    if (!silent) queue.wake();
+    tell("turned", silent);
+  },
+});
+
+let seen = Number(document.body.dataset.seq || 0);
+
+// Hear of `news` (the job changed), `fresh` (the page as the computer draws it since), `turned` (the line went silent,
+// or is back) and `changed` (the queue).
+export function on(what, listener) {
+  listeners[what].push(listener);
+}
+
+function tell(what, about) {
+  for (const listener of listeners[what]) listener(about);
+  said.textContent = statusWords({
+    silent: line.silent, waiting: queue.waiting.length, refused: queue.refused.length, trouble: queue.trouble,
+  });
+  document.body.classList.toggle("-silent", line.silent);
+  document.body.classList.toggle("-refused", queue.refused.length > 0);
+}
+
+// The parts of a page that change: each element with an id and `data-live` is drawn anew by the computer.
+export async function refresh() {
+  const answer = await fetch(location.href, { cache: "no-store" }).catch(() => null);
+  if (!answer?.ok) return null;
+  const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
+  for (const part of document.querySelectorAll("[data-live]")) {
+    const now = fresh.getElementById(part.id);
+    if (now && now.innerHTML !== part.innerHTML) part.innerHTML = now.innerHTML;
+  }
+  tell("fresh", fresh);
+  return fresh;
+}
+
+on("news", refresh);
+tell("changed");
+line.start();
+queue.flush();

@@ -1,0 +1,135 @@
+// What was pressed and isn't kept yet, in the order in which it was pressed. Nothing in here knows the page.
+//
+// The life of an entry:
+//
+//   waiting -> sending -> kept       it is gone from here; only the computer's answer says so
+//                      -> waiting    no answer came: it is sent again under the same id, and kept once
+//                      -> refused    it stays in sight until it is fixed or dropped; those behind it go on
+//
+// One entry is under way at a time, so they arrive in order.
+
+const AGAIN_MS = 1000;
+const STUCK_MS = 800;
+
+export class Queue {
+  // `store` has load(), save(entry) and remove(entry); `send(entry, signal)` gives what became of it, as client.js says.
+  constructor({ store, send, fresh, changed = () => {}, now = () => performance.now(), timer = setTimeout }) {
+    this.store = store;
+    this.send = send;
+    this.fresh = fresh;
+    this.changed = changed;
+    this.now = now;
+    this.timer = timer;
+    this.trouble = null;
+    this.listeners = new Map();
+    this.entries = store.load().map((entry) => ({ ...entry, state: entry.state === "refused" ? "refused" : "waiting" }));
+    this.underWay = null;
+    this.again = null;
+  }
+
+  get waiting() {
+    return this.entries.filter((one) => one.state !== "refused");
+  }
+
+  get refused() {
+    return this.entries.filter((one) => one.state === "refused");
+  }
+
+  // Put an entry at the end. `told(outcome)` hears what became of it, while this page is open. One that is `passing` is
+  // dropped where it is refused: an undo with nothing to undo is nothing to fix.
+  add({ path, body, words, passing = false }, told = () => {}) {
+    const last = this.entries.at(-1)?.order ?? 0;
+    const entry = { id: this.fresh(), order: Math.max(Date.now(), last + 1), path, body, words, passing, state: "waiting" };
+    this.entries.push(entry);
+    entry.safe = this.store.save(entry);
+    this.listeners.set(entry.id, told);
+    this.changed();
+    this.flush();
+    return entry;
+  }
+
+  // Send what waits, one after the other.
+  async flush() {
+    if (this.underWay) return;
+    for (let entry = this.waiting[0]; entry; entry = this.waiting[0]) {
+      const stop = new AbortController();
+      this.underWay = { stop, since: this.now() };
+      entry.state = "sending";
+      this.changed();
+      const became = await this.send(entry, stop.signal);
+      this.underWay = null;
+      if (!this.settle(entry, became)) return;
+    }
+  }
+
+  // The line is up: what hangs on a dead connection is sent again at once.
+  wake() {
+    if (this.underWay && this.now() - this.underWay.since > STUCK_MS) this.underWay.stop.abort();
+    else this.flush();
+  }
+
+  drop(id) {
+    this.entries = this.entries.filter((one) => one.id !== id || one.state === "sending");
+    this.store.remove({ id });
+    this.changed();
+  }
+
+  // Send a refused entry as it was put right: at the end, as a new one.
+  fix(id, body, words) {
+    const { path, passing } = this.entries.find((one) => one.id === id);
+    this.drop(id);
+    return this.add({ path, body, words, passing });
+  }
+
+  settle(entry, became) {
+    this.trouble = became.kind === "trouble" ? became.error : became.kind === "stranger" ? "stranger" : null;
+    if (became.kind === "kept" || (became.kind === "refused" && entry.passing)) {
+      this.entries = this.entries.filter((one) => one !== entry);
+      this.store.remove(entry);
+    } else if (became.kind === "refused") {
+      Object.assign(entry, { state: "refused", error: became.error });
+      this.store.save(entry);
+    } else {
+      entry.state = "waiting";
+      this.listeners.get(entry.id)?.(became, entry);
+      this.changed();
+      clearTimeout(this.again);
+      this.again = this.timer(() => this.flush(), AGAIN_MS);
+      return false;
+    }
+    this.listeners.get(entry.id)?.(became, entry);
+    this.listeners.delete(entry.id);
+    this.changed();
+    return true;
+  }
+}
+
+// Entries in the browser's own storage, each under a key of its own: two tabs don't write over each other.
+export function localStore(storage, prefix = "matrixcheck-entry-") {
+  const keys = () => Object.keys(storage).filter((key) => key.startsWith(prefix));
+  return {
+    load() {
+      try {
+        return keys().map((key) => JSON.parse(storage.getItem(key))).sort((one, other) => one.order - other.order);
+      } catch {
+        return [];
+      }
+    },
+    save({ state, error, safe, ...entry }) {
+      try {
+        const refused = state === "refused" ? { state, error } : {};
+        storage.setItem(prefix + entry.id, JSON.stringify({ ...entry, ...refused }));
+        return true;
+      } catch {
+        return false; // No room, or a browser that keeps nothing: it waits in this page alone.
+      }
+    },
+    remove({ id }) {
+      try {
+        storage.removeItem(prefix + id);
+      } catch {
+        // Nothing was kept, so nothing is left.
+      }
+    },
+  };
+}

@@ -1,0 +1,142 @@
+"""Rounds: their pages, and what is recorded in them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from functools import partial
+
+from matrixcheck.bench import Bench, Kept, Undone
+from matrixcheck.errors import UsageError
+from matrixcheck.layout.model import Matrix
+from matrixcheck.layout.places import CellKey
+from matrixcheck.record.coil_lock import COIL_FUSE_OUT
+from matrixcheck.record.entry import parse_places
+from matrixcheck.report.calling_back import differed_words, kept_words, undone_words
+from matrixcheck.web.page.asking import Asked, Get, Post, Route, Shown, Taken
+from matrixcheck.web.page.screens.cells import cells_data
+from matrixcheck.web.page.screens.rounds import KINDS, choose_screen, open_round, round_screen, stop_screen
+
+DID_BOTH = "press Did both"
+
+
+def choose(bench: Bench, asked: Asked) -> Shown:
+    """Show which rounds suit a matrix."""
+    state = bench.state(asked.job)
+    matrix = state.layout.matrix(asked.matrix)
+    return Shown("choose_round.html", choose_screen(state, matrix, _named(asked, "cells", matrix)))
+
+
+def show(sort: str, bench: Bench, asked: Asked) -> Shown:
+    """Show a round."""
+    state = bench.state(asked.job)
+    matrix = state.layout.matrix(asked.matrix)
+    if not state.coils.allows(matrix.id, rest_scan=sort == "rest"):
+        return Shown("stop.html", stop_screen(state))
+    screen = round_screen(state, matrix, sort, _named(asked, "cells", matrix), _named(asked, "held", matrix))
+    return Shown(f"{sort}.html", screen)
+
+
+def begin(bench: Bench, asked: Asked) -> Taken:
+    """Begin a round, unless it is open already."""
+    state = bench.state(asked.job)
+    matrix = state.layout.matrix(asked.matrix)
+    sort = asked.text("sort")
+    if sort not in KINDS:
+        raise UsageError(f"there is no round called {sort}", "load the page again")
+    kind, manner = KINDS[sort]
+    cells, held = (parse_places(" ".join(asked.texts(name)), matrix) for name in ("cells", "held"))
+    if open_round(state, matrix, sort, cells, held) is None:
+        bench.start_round(asked.job, matrix.id, kind, held, cells=cells, manner=manner, send=asked.send)
+        state = bench.state(asked.job)
+    return Taken(state.seq, "", cells_data(state, [cell.key for cell in matrix.fitted]))
+
+
+def mark(bench: Bench, asked: Asked) -> Taken:
+    """Keep an entry in the entry notation."""
+    return _kept(bench, asked, bench.mark(asked.job, asked.matrix, asked.text("text"), send=asked.send))
+
+
+def scan(bench: Bench, asked: Asked) -> Taken:
+    """Keep a rest scan."""
+    kept = bench.rest_scan(asked.job, asked.matrix, asked.text("text"), send=asked.send)
+    state = bench.state(asked.job)
+    return Taken(state.seq, kept_words(kept, state.standings), cells_data(state, list(state.standings)))
+
+
+def later(bench: Bench, asked: Asked) -> Taken:
+    """Put cells off, for a reason."""
+    matrix = bench.state(asked.job).layout.matrix(asked.matrix)
+    cells = parse_places(asked.text("text"), matrix)
+    return _kept(bench, asked, bench.defer(asked.job, cells, asked.text("reason"), send=asked.send))
+
+
+def undo(bench: Bench, asked: Asked) -> Taken:
+    """Undo what this phone recorded last in its round."""
+    one = bench.state(asked.job).round
+    undone = bench.undo(asked.job, since=one.seq if one else 0, within=asked.matrix, send=asked.send)
+    return _undone(bench, asked, undone)
+
+
+def differed(bench: Bench, asked: Asked) -> Taken:
+    """Let both outcomes of a cell count."""
+    (cell,) = parse_places(asked.text("cell"), bench.state(asked.job).layout.matrix(asked.matrix)) or (None,)
+    if cell is None:
+        raise UsageError("no cell was named", "type its number again, with what it did now")
+    kept = bench.differed(asked.job, cell, send=asked.send)
+    state = bench.state(asked.job)
+    return Taken(state.seq, differed_words(kept), cells_data(state, [cell]))
+
+
+def pace(bench: Bench, asked: Asked) -> Taken:
+    """Keep the timing of a timed walk."""
+    bench.pace(asked.job, asked.number("seconds"), int(asked.number("place")), asked.yes("paused"), send=asked.send)
+    return Taken(bench.state(asked.job).seq, "")
+
+
+def end(bench: Bench, asked: Asked) -> Taken:
+    """End this phone's round; one that has ended is over all the same."""
+    if bench.state(asked.job).round is not None:
+        bench.end_round(asked.job, send=asked.send)
+    return Taken(bench.state(asked.job).seq, "")
+
+
+def fuse_out(bench: Bench, asked: Asked) -> Taken:
+    """Record that the coil fuse is out."""
+    bench.safety(asked.job, COIL_FUSE_OUT, passed=True)
+    return Taken(bench.state(asked.job).seq, f"kept: {COIL_FUSE_OUT}")
+
+
+def _named(asked: Asked, name: str, matrix: Matrix) -> tuple[CellKey, ...]:
+    return parse_places(asked.query.get(name, ""), matrix)
+
+
+def _kept(bench: Bench, asked: Asked, kept: Sequence[Kept]) -> Taken:
+    state = bench.state(asked.job)
+    corrected = {one.cell for one in kept if one.corrected}
+    cells = cells_data(state, _once(one.cell for one in kept))
+    said = tuple({**cell, "corrected": cell["address"] in {key.address for key in corrected if key}} for cell in cells)
+    return Taken(state.seq, kept_words(kept, state.standings, DID_BOTH), said)
+
+
+def _undone(bench: Bench, asked: Asked, undone: Undone) -> Taken:
+    state = bench.state(asked.job)
+    return Taken(state.seq, undone_words(undone), cells_data(state, _once(undone.cells)))
+
+
+def _once(cells: Iterable[CellKey | None]) -> tuple[CellKey, ...]:
+    return tuple(dict.fromkeys(cell for cell in cells if cell is not None))
+
+
+ROUTES: tuple[Route, ...] = (
+    Get("/job/{job}/{matrix}/rounds", choose),
+    *(Get(f"/job/{{job}}/{{matrix}}/{sort}", partial(show, sort)) for sort in KINDS),
+    Post("/job/{job}/{matrix}/begin", begin),
+    Post("/job/{job}/{matrix}/mark", mark),
+    Post("/job/{job}/{matrix}/scan", scan),
+    Post("/job/{job}/{matrix}/later", later),
+    Post("/job/{job}/{matrix}/undo", undo),
+    Post("/job/{job}/{matrix}/differed", differed),
+    Post("/job/{job}/{matrix}/pace", pace),
+    Post("/job/{job}/{matrix}/end", end),
+    Post("/job/{job}/fuse-out", fuse_out),
+)

@@ -1,0 +1,133 @@
+"""What the page's addresses answer: entries are kept once, refused ones say why, and each phone has its own round."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+from page_client import PHONE, phone_at
+
+from matrixcheck.bench import Bench
+from matrixcheck.layout.reading import Mark
+from tests.machines import saltmarsh_tram
+
+OTHER = "ffeeddccbbaa9988"
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Path:
+    return tmp_path / "bench.book"
+
+
+@pytest.fixture
+def job(book: Path) -> str:
+    return Bench(book).new_job(saltmarsh_tram(), "pier arcade")
+
+
+def standing(book: Path, job: str, number: int) -> Mark:
+    state = Bench(book).state(job)
+    return state.standings[state.layout.matrix("switches").by_number[number].key].mark
+
+
+def data_of(page: str) -> dict:
+    return json.loads(re.search(r'id="round-data">(.*?)</script>', page, re.DOTALL)[1])
+
+
+async def test_an_address_from_before_leads_to_its_job(book, job) -> None:
+    async with phone_at(book) as phone:
+        assert f'data-onward="/job/{job}"' in await phone.page(f"/?job={job}")
+        assert f'data-onward="/job/{job}#lamps"' in await phone.page(f"/?job={job}&matrix=lamps")
+        assert 'data-onward=""' in await phone.page("/")
+        assert "pier arcade" in await phone.page("/")
+        assert (await phone.client.get(f"/?job={job}&matrix=none")).status == 404
+
+
+async def test_a_mark_is_on_the_disk_when_the_answer_says_kept(book, job) -> None:
+    async with phone_at(book) as phone:
+        await phone.kept(f"/job/{job}/switches/begin", sort="roll")
+        answer = await phone.kept(f"/job/{job}/switches/mark", text="24-")
+        assert standing(book, job, 24) is Mark.DEAD
+        assert answer["seq"] == Bench(book).state(job).seq
+        (cell,) = answer["kept"]
+        assert (cell["number"], cell["name"], cell["mark"]) == ("24", "right outlane", "dead")
+        assert "24 right outlane" in answer["words"]
+
+
+async def test_one_send_is_kept_once_however_often_it_comes(book, job) -> None:
+    async with phone_at(book) as phone:
+        await phone.kept(f"/job/{job}/switches/begin", sort="roll", send="a")
+        first = await phone.kept(f"/job/{job}/switches/mark", text="24-", send="b")
+        again = await phone.kept(f"/job/{job}/switches/mark", text="24-", send="b")
+        assert again == first
+        assert [one.event.kind for one in Bench(book).state(job).history].count("reading") == 1
+
+
+async def test_what_cannot_be_kept_is_refused_with_the_reason_and_leaves_nothing(book, job) -> None:
+    async with phone_at(book) as phone:
+        before = Bench(book).state(job).seq
+        for body, says in (
+            ({"text": "99"}, "99"), ({"text": ""}, "nothing was typed"), ({"text": 24}, "text"), ({}, "nothing"),
+        ):  # fmt: skip
+            error = await phone.refused(f"/job/{job}/switches/mark", **body)
+            assert says in error["what"]
+            assert error["hint"]
+        assert "zz" in (await phone.refused("/job/zz/switches/mark", text="24"))["what"]
+        assert (await phone.client.post(f"/job/{job}/switches/mark", data=b"{", headers={})).status == 403
+        assert Bench(book).state(job).seq == before
+
+
+async def test_a_round_is_begun_once_and_belongs_to_the_phone_that_began_it(book, job) -> None:
+    async with phone_at(book) as phone:
+        assert data_of(await phone.page(f"/job/{job}/switches/roll"))["round"] is None
+        for _ in range(2):
+            await phone.kept(f"/job/{job}/switches/begin", sort="roll")
+        began = data_of(await phone.page(f"/job/{job}/switches/roll"))["round"]
+        assert began is not None
+        assert data_of(await phone.page(f"/job/{job}/switches/walk"))["round"] is None
+        assert data_of(await phone.page(f"/job/{job}/switches/roll", phone=OTHER))["round"] is None
+        kinds = [one.event.kind for one in Bench(book).state(job).history]
+        assert len(kinds) == 2
+        assert Bench(book, client=f"page {PHONE}").state(job).round.seq == began
+
+
+async def test_typing_a_number_again_corrects_it_and_both_outcomes_count_if_it_did_both(book, job) -> None:
+    async with phone_at(book) as phone:
+        await phone.kept(f"/job/{job}/switches/begin", sort="roll")
+        await phone.kept(f"/job/{job}/switches/mark", text="24-")
+        answer = await phone.kept(f"/job/{job}/switches/mark", text="24")
+        assert answer["kept"][0]["corrected"]
+        assert "Did both" in answer["words"]
+        assert standing(book, job, 24) is Mark.WORKING
+        both = await phone.kept(f"/job/{job}/switches/differed", cell=answer["kept"][0]["address"])
+        assert both["kept"][0]["unsteady"]
+
+
+async def test_an_undo_stops_at_the_beginning_of_the_round(book, job) -> None:
+    async with phone_at(book) as phone:
+        await phone.kept(f"/job/{job}/switches/mark", text="53-")
+        await phone.kept(f"/job/{job}/switches/begin", sort="roll")
+        await phone.kept(f"/job/{job}/switches/mark", text="24-")
+        undone = await phone.kept(f"/job/{job}/switches/undo")
+        assert undone["kept"][0]["mark"] == "untested"
+        assert (await phone.refused(f"/job/{job}/switches/undo"))["what"]
+        assert standing(book, job, 53) is Mark.DEAD
+
+
+async def test_a_coil_that_is_on_stops_every_round_until_its_fuse_is_out(book, job) -> None:
+    bench = Bench(book)
+    coil = bench.state(job).layout.matrix("coils").fitted[0]
+    bench.mark(job, "coils", f"{coil.number}*")
+    async with phone_at(book) as phone:
+        assert "Switch off now" in await phone.page(f"/job/{job}/switches/roll")
+        assert "Switch off now" in (await phone.refused(f"/job/{job}/switches/begin", sort="roll"))["what"]
+        await phone.kept(f"/job/{job}/fuse-out")
+        assert "Switch off now" not in await phone.page(f"/job/{job}/switches/roll")
+
+
+async def test_a_failed_check_before_power_is_said_at_the_start_of_a_round(book, job) -> None:
+    Bench(book).safety(job, "mains lead", False, "sheath cut")
+    async with phone_at(book) as phone:
+        for where in ("rounds", "roll"):
+            assert "safety check FAILED: mains lead" in await phone.page(f"/job/{job}/switches/{where}")
