@@ -29,6 +29,7 @@ from matrixcheck.tui.messages import BookChanged, BookTrouble, Ring, StateChange
 from matrixcheck.tui.program import Program
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.terminal import TerminalDriver
+from matrixcheck.tui.text.refused import lost_words
 from matrixcheck.tui.themes import NAMED
 from matrixcheck.tui.widths import BREAKPOINTS
 
@@ -163,8 +164,13 @@ class MatrixCheckApp(App[None], Program):
         # By the program and not by a screen: one that is left must not cut it short.
         self.run_worker(self._move_to(path, refused), group="move")
 
+    @property
+    def _desks(self) -> list[Desk]:
+        """Return the jobs that are open."""
+        return [screen.desk for screen in self.screen_stack if isinstance(screen, JobScreen)]
+
     async def _move_to(self, path: Path, refused: Refused) -> None:
-        desks = [screen.desk for screen in self.screen_stack if isinstance(screen, JobScreen)]
+        desks = self._desks
         jobs = self.keeping.jobs.union(desk.job for desk in desks)
         try:
             states = await self.keeping.ask(lambda: self._bench.move_to(path, jobs))
@@ -177,9 +183,10 @@ class MatrixCheckApp(App[None], Program):
         self.keeping.try_again()
 
     async def action_quit(self) -> None:
-        """End the program; where entries wait, only once it was said that they may be lost."""
+        """End the program; where entries wait or were refused, only once it was said that they may be lost."""
         waiting = self.keeping.waiting
-        if not waiting:
+        refused = [one for desk in self._desks for one in desk.refused]
+        if not waiting and not refused:
             self.exit()
             return
 
@@ -187,6 +194,9 @@ class MatrixCheckApp(App[None], Program):
             if yes:
                 self.exit()
 
+        if not waiting:
+            self.navigation.ask(*lost_words(refused), answered)
+            return
         count = f"{len(waiting)} {'entry is' if len(waiting) == 1 else 'entries are'} not kept"
         more = f"They are tried once more, then lost: {' · '.join(waiting)}"
         self.navigation.ask(f"{count}. Quit anyway?", more, answered)

@@ -23,6 +23,7 @@ from matrixcheck.record.job_state import JobState
 from matrixcheck.record.summary import coverage_of
 from matrixcheck.record.validation import guard_held, guard_power, guard_round
 from matrixcheck.tui.keeping import Entry, Keeping
+from matrixcheck.tui.text.refused import RefusedEntry
 from matrixcheck.tui.text.suspects import Analysis
 from matrixcheck.tui.text.tabs import Tally
 from matrixcheck.tui.text.tile import Face, Light, face_of
@@ -46,15 +47,19 @@ class Desk:
     """One job. What is wrong with an entry by itself is raised at once, as a MatrixCheckError; the rest is queued."""
 
     def __init__(self, bench: Bench, job: str, keeping: Keeping, clock: Callable[[], float] = time.monotonic) -> None:
-        """`clock` gives seconds that only ever grow; a walk is timed by it. `own_checks` before power have
-        been named, and wait until they are made. `round_began` is the event with which the round on the screens began,
-        None while its start waits to be kept. `left_open` is whether a round was left open and no other began here:
-        only that one is taken up, for what the journal holds open may be about to end."""
+        """`clock` gives seconds that only ever grow; a walk is timed by it.
+
+        `own_checks` before power have been named, and wait until they are made; `refused` entries wait until they are
+        put right or dropped. `round_began` is the event with which the round on the screens began, None while its start
+        waits to be kept. `left_open` is whether a round was left open and no other began here: only that one is taken
+        up, for what the journal holds open may be about to end.
+        """
         self.bench = bench
         self.keeping = keeping
         self.clock = clock
         self.state: JobState = bench.state(job)
         self.own_checks: tuple[str, ...] = ()
+        self.refused: list[RefusedEntry] = []
         self.round_began: int | None = self.state.round.seq if self.state.round else None
         self.left_open = self.round_began is not None
         self._round = object()

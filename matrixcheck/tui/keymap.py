@@ -20,7 +20,7 @@ Keymap = Mapping[str, str]
 NO_KEYMAP: Keymap = MappingProxyType({})
 FIXED = {"Enter": "enter", "Esc": "escape", "↑": "up", "↓": "down", "←": "left", "→": "right"}
 """Keys that mean the same everywhere and stay what they are."""
-FREE = {"Tab": "tab", "Shift+Tab": "shift+tab", "Space": "space", "Bksp": "backspace"} | {
+FREE = {"Tab": "tab", "Shift+Tab": "shift+tab", "Space": "space", "Bksp": "backspace", "Del": "delete"} | {
     f"F{number}": f"f{number}" for number in range(1, 13)
 }
 _NAMED = FIXED | FREE
@@ -88,6 +88,11 @@ def list_of(place: Place, keymap: Keymap) -> tuple[Cap, ...]:
 def often_of(place: Place, keymap: Keymap) -> frozenset[str]:
     """Give the keys that a narrow bar shows before others."""
     return frozenset(cap.key for cap in _caps(place.actions, keymap, {Group.ALWAYS, Group.OFTEN}))
+
+
+def cap_of(action: Action, keymap: Keymap) -> Cap:
+    """Give the key of one action."""
+    return Cap(key_of(action, keymap), action.word, action.does, action.says)
 
 
 def waiting_cap(keymap: Keymap) -> Cap:
@@ -163,8 +168,4 @@ def _refuse_clashes(place: Place, keymap: Keymap) -> None:
 
 
 def _caps(actions: Iterable[Action], keymap: Keymap, groups: set[Group]) -> tuple[Cap, ...]:
-    return tuple(
-        Cap(key_of(action, keymap), action.word, action.does, action.says)
-        for action in actions
-        if action.group in groups
-    )
+    return tuple(cap_of(action, keymap) for action in actions if action.group in groups)

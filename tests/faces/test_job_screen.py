@@ -89,12 +89,13 @@ async def test_an_entry_that_begins_with_a_sign_speaks_of_the_cell_under_the_cur
         assert standings[CellKey("switches", 3, 1)].answered_instead == (CellKey("switches", 1, 3),)
 
 
-async def test_a_refused_entry_stays_in_the_line_and_changes_nothing(run: Run) -> None:
+async def test_a_refused_entry_stays_in_sight_and_changes_nothing(run: Run) -> None:
     async with run() as machine:
         before = machine.reader().state(machine.job).seq
         await machine.type("99")
         assert "! '99'" in machine.text()
-        assert machine.app.screen.query_one(EntryLine).text == "99"
+        assert "1 refused: 99" in machine.text()
+        assert machine.app.screen.query_one(EntryLine).text == ""
         assert machine.reader().state(machine.job).seq == before
         await machine.press("backspace", "backspace", "2", "4", "enter")
         assert machine.mark("r4c2") is Mark.WORKING

@@ -85,7 +85,7 @@ async def test_a_roll_over_coils_says_switch_off_now_as_well(run: Run, bench: Ca
     bench.mark(job, "coils", "1-")
     bench.repair(job, "coil 1")
     async with run(NARROW, matrix="coils") as machine:
-        await machine.press("l", "1", "2")
+        await machine.press("l", "1", "3")
         assert isinstance(machine.app.screen, RollScreen)
         await machine.press("1", "asterisk", "enter")
         assert in_figures(machine) == "SWITCH OFF NOW"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from matrixcheck.tui.action import ENTRY_STARTS, Action, Group, Place
 from matrixcheck.tui.actions.shared import (
     DEAD,
+    DROP_REFUSED,
     FAINT,
     HELP,
     KEYPAD_TILE,
@@ -17,6 +18,7 @@ from matrixcheck.tui.actions.shared import (
     REDO,
     RETEST,
     STUCK,
+    TAKE_UP,
     THEME,
     UNDO,
 )
@@ -62,6 +64,8 @@ JOB = Place(
         Action("functions", "v", "displays, sound, flippers, play test", "functions", group=Group.LISTED),
         PUT_OFF,
         FAINT,
+        TAKE_UP,
+        DROP_REFUSED,
         Action("actions", "x", "all actions by name", "actions", group=Group.LISTED),
         Action("previous_matrix", "Shift+Tab", "previous matrix", "matrix(-1)", group=Group.LISTED),
         THEME._replace(word="light or dark", says="", group=Group.LISTED),

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from textual.containers import Container
 from textual.widget import Widget
 
+from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
 from matrixcheck.layout.wording import short_words
@@ -51,6 +52,7 @@ class JobScreen(JobWays):
         self._gone_on = False
         self._halted_at: tuple[Path, int] | None = None
         self._offers_retest = False
+        self._astray = False
 
     def header(self) -> Sequence[Widget]:
         """Return the job in a line, and the tabs."""
@@ -133,11 +135,45 @@ class JobScreen(JobWays):
 
     def action_mark(self, mark: str) -> None:
         """Mark the cell under the cursor."""
-        self.keep(f"{self.cell.number}{SUFFIX[Mark(mark)]}")
+        self._keep_here(SUFFIX[Mark(mark)], mark)
 
     def action_later(self) -> None:
         """Put the cell under the cursor on the later list."""
-        self.keep(f"{self.cell.number}.")
+        self._keep_here(".", "to be tested later")
+
+    def _keep_here(self, sign: str, what: str) -> None:
+        """Mark the cell under the cursor, but not by a key that may be meant for a number that was refused just now."""
+        if self._astray:
+            self._astray = False
+            self.entry.say(
+                f"! Refused just now. Press the key again: it marks {short_words(self.cell)} as {what}", "alert"
+            )
+        else:
+            self.keep(f"{self.cell.number}{sign}")
+
+    def refuse_typed(self, text: str, error: MatrixCheckError) -> None:
+        """Set aside what stands in the line. What comes next may speak of it, and not of the cell under the cursor."""
+        super().refuse_typed(text, error)
+        self._astray = True
+
+    def settled(self) -> None:
+        """Let the next key speak of the cell under the cursor again."""
+        super().settled()
+        self._astray = False
+
+    def completed(self, text: str) -> str:
+        """Return an entry with the number that it speaks of; after one was refused it stays as it is."""
+        return text if self._astray else super().completed(text)
+
+    def on_matrix_grid_moved(self) -> None:
+        """Let the next key speak of the cell that the cursor came to."""
+        self._astray = False
+
+    async def go_to_matrix(self, matrix_id: str) -> bool:
+        """Go to a matrix, where the layout still has it."""
+        if matrix_id in self._desk.layout.matrix_ids:
+            await self._open(matrix_id)
+        return True
 
     async def action_matrix(self, by: int) -> None:
         """Open the tab of another matrix."""

@@ -11,6 +11,7 @@ from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.keymap import key_named
 from matrixcheck.tui.screens.analysed import AnalysedScreen
 from matrixcheck.tui.text.number_keys import pressed
+from matrixcheck.tui.text.refused import lost_words
 from matrixcheck.tui.text.suspects import deciding
 
 if TYPE_CHECKING:
@@ -120,8 +121,17 @@ class JobWays(AnalysedScreen):
         )
 
     def action_bench(self) -> None:
-        """Go back to the bench."""
-        self.dismiss()
+        """Go back to the bench; what was refused would be lost, so that is asked first."""
+        refused = self._desk.refused
+        if not refused:
+            self.dismiss()
+            return
+
+        def answered(yes: bool | None) -> None:
+            if yes:
+                self.dismiss()
+
+        self.navigation.ask(*lost_words(refused), answered)
 
     def _stopped(self) -> bool:
         """Return whether a coil on at rest forbids the step that a key asked for; then that is said."""

@@ -13,14 +13,14 @@ from matrixcheck.layout.wording import short_words
 from matrixcheck.record.validation import UndoElsewhereError
 from matrixcheck.report.calling_back import kept_words, redone_words, undone_words
 from matrixcheck.tui.job_session import Outcome, Refused, Said
-from matrixcheck.tui.screens.grid_screen import GridScreen
+from matrixcheck.tui.screens.refusals import RefusalsScreen
 from matrixcheck.tui.text.job import preview
 from matrixcheck.tui.text.number_keys import goes_on, speaks_on
 
 FAINT = "~"
 
 
-class MarkingScreen(GridScreen):
+class MarkingScreen(RefusalsScreen):
     """A screen with a grid whose cells are marked."""
 
     def submit(self, text: str) -> None:
@@ -96,24 +96,22 @@ class MarkingScreen(GridScreen):
     def keep(self, text: str) -> tuple[CellKey, ...]:
         """Have an entry kept, and say so once it is; return the cells that it speaks of.
 
-        A refused one stays in the line, with the reason; then there are none.
+        A refused one that was typed is set aside, with the reason; then there are none.
         """
-
-        def refused(error: MatrixCheckError) -> None:
-            if not self.entry.text:
-                self.entry.paste(text)
-            self.complain(error)
-
-        outcome = self.outcome(self.kept, refused)
+        outcome = self.outcome(self.kept, lambda error: self.refuse(text, error))
         try:
             if text.startswith(FAINT):
                 cells = self._desk.faint(self.matrix, self.cell, text.removeprefix(FAINT), outcome)
             else:
                 cells = self._desk.mark(self.matrix, text, outcome)
         except MatrixCheckError as error:
-            self.complain(error)
+            if self.entry.text:
+                self.refuse_typed(text, error)
+            else:
+                self.complain(error)
             return ()
         self.entry.clear()
+        self.settled()
         return cells
 
     def kept(self, what: Sequence[Kept]) -> None:

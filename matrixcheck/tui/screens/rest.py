@@ -64,10 +64,11 @@ class RestScreen(RoundScreen):
             cells = parse_places(text, self.matrix)
             guard_fitted(self.matrix, cells)
         except MatrixCheckError as error:
-            self.complain(error)
+            self.refuse_typed(text, error)
             return
         self.entry.clear()
         self.entry.say("")
+        self.settled()
         self._turn(*cells)
 
     def on_matrix_grid_hit(self, message: MatrixGrid.Hit) -> None:

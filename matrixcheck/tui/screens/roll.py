@@ -83,6 +83,7 @@ class RollScreen(RoundScreen):
         if self._alike:
             self._named, self._alike = self._alike[self._choice], ()
             self.entry.clear()
+            self.settled()
             self._call(self._named)
             self.entry.say(f"Enter ticks {short_words(self._named)}", "strong")
             return
@@ -99,10 +100,11 @@ class RollScreen(RoundScreen):
         """Return an entry that begins with a sign with the number typed last, of which it speaks."""
         return f"{self._at_hand.number}{text}" if self._at_hand and speaks_on(text) else text
 
-    def complain(self, error: MatrixCheckError) -> None:
-        """Say in place what was refused. With the eyes on the ball the next number follows at once: it stands alone."""
-        super().complain(error)
-        self.entry.refuse()
+    def refuse_typed(self, text: str, error: MatrixCheckError) -> None:
+        """Set aside what stands in the line. What begins with a sign speaks of it from then on, and of none before."""
+        super().refuse_typed(text, error)
+        self._at_hand = None
+        self.draw_pane()
 
     def action_undo(self) -> None:
         """Undo what was kept last; nothing is at hand then."""
@@ -135,6 +137,7 @@ class RollScreen(RoundScreen):
         self._alike = ()
         if not self.is_news(cell):
             self.entry.clear()
+            self.settled()
             self.entry.say(f"{short_words(cell)} works already", "quiet")
             self._call(cell)
             self.grid.blink(cell.key)

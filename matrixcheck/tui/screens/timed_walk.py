@@ -94,6 +94,7 @@ class TimedWalkScreen(WalkScreen):
         except ValueError:
             seconds = 0.0
         if not STEP_SECONDS.holds(seconds):
+            self.entry.clear()
             self.entry.say(f"! from one device to the next: {STEP_SECONDS}, as in 2.5", "alert")
             return
         self.entry.clear()

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from matrixcheck.layout.problems import visible
-from matrixcheck.tui.text.spans import Row, Tone, wrapped
+from matrixcheck.tui.text.spans import Row, Tone, shortened, wrapped
 from matrixcheck.tui.widgets.lines import Lines
 
 PROMPT = " > "
 CARET = "▏"
 MOST = 4
+ROOM_TO_TYPE = 40
+"""Characters that stay for what is typed where something else stands beside it."""
 LONGEST_PASTED = 2_000
 
 
@@ -23,9 +25,9 @@ class EntryLine(Lines):
         super().__init__(id=id)
         self._hint = hint
         self._text = ""
-        self._refused = False
         self._said: tuple[str, Tone] = ("", "quiet")
         self._waiting = ""
+        self._aside = ""
         self._rows = tuple(self._lines())
 
     @property
@@ -49,28 +51,21 @@ class EntryLine(Lines):
         elif key == "escape" and self._text:
             self._text = ""
         elif character and character.isprintable():
-            self._text = character if self._refused and character.isalnum() else self._text + character
+            self._text += character
         else:
             return False
-        self._refused = False
         self._draw()
         return True
 
     def paste(self, text: str) -> None:
         """Let the line have a text that comes all at once, as one line, and no more of it than anybody means."""
         self._text += " ".join(visible(text).split())[:LONGEST_PASTED]
-        self._refused = False
         self._draw()
 
     def clear(self) -> None:
         """Empty the entry; what was said stays."""
         self._text = ""
-        self._refused = False
         self._draw()
-
-    def refuse(self) -> None:
-        """Let the next letter or figure begin anew; anything else goes on with what is typed."""
-        self._refused = True
 
     def say(self, text: str, tone: Tone = "plain") -> None:
         """Say something about the entry on the second line."""
@@ -82,16 +77,31 @@ class EntryLine(Lines):
         self._waiting = text
         self._draw()
 
+    def set_aside(self, text: str) -> None:
+        """Say which entries were refused; nothing where the text is empty."""
+        self._aside = text
+        self._draw()
+
     def _draw(self) -> None:
         self.show(self._lines())
 
     def _lines(self) -> list[Row]:
+        width = self.size.width - 1 if self.size.width else 0
+        beside = self._aside if width - len(self._aside) >= ROOM_TO_TYPE else ""
+        text, tone = self._said
+        wide = width or len(text)
+        said = shortened(wrapped(text, wide, tone, indent=" "), MOST) or ((),)
+        below = (self._waiting if beside else self._aside, "" if beside else self._waiting)
+        more = (line for each in below if each for line in shortened(wrapped(each, wide, "alert", indent=" "), MOST))
+        return [self._typed(width, beside), *said, *more]
+
+    def _typed(self, width: int, beside: str) -> Row:
+        """Return the line with what is typed; `beside` stands at its end, always in the same place."""
         hint = "" if self._text else f" {self._hint}"
-        room = max(self.size.width - len(PROMPT) - len(CARET), 1) if self.size.width else len(self._text)
+        room = max(width + 1 - len(PROMPT) - len(CARET) - len(beside), 1) if width else len(self._text)
         shown = self._text if len(self._text) <= room else f"…{self._text[1 - room :]}"
         typed: Row = ((PROMPT, "quiet"), (shown, "strong"), (CARET, "strong"), (hint, "quiet"))
-        text, tone = self._said
-        width = self.size.width - 1 if self.size.width else len(text) + 1
-        said = wrapped(text, width, tone, indent=" ")[:MOST] or ((),)
-        waiting = wrapped(self._waiting, width, "alert", indent=" ")[:MOST] if self._waiting else ()
-        return [typed, *said, *waiting]
+        if not beside:
+            return typed
+        gap = width - sum(len(part) for part, _ in typed) - len(beside)
+        return (*typed, (" " * gap, "plain"), (beside, "alert"))
