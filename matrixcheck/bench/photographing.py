@@ -14,7 +14,7 @@ from matrixcheck.record.checks_named import checks_named
 from matrixcheck.record.events import Event, Noted, PhotoTaken
 from matrixcheck.record.folding import photo_made
 from matrixcheck.record.job_state import JobState, PhotoMade
-from matrixcheck.record.photos import photo_of
+from matrixcheck.record.photos import photo_of, smaller
 from matrixcheck.record.safety_checks import checklist
 from matrixcheck.record.validation import event_numbered, one_line
 
@@ -67,6 +67,15 @@ class Photographing(Book):
         if jpeg is None:
             raise UsageError(f"photo {name[:12]} was lost with an earlier book", "import the job from an older export")
         return jpeg
+
+    def photo_files(self, job: str, longest: int | None = None) -> dict[str, bytes]:
+        """Return the files of a job's photos by name, without those that were lost.
+
+        With `longest`, as copies of at most so many dots a side.
+        """
+        names = [one.name for one in self.state(job).photos]
+        files = {name: jpeg for name, jpeg in self._journal.photos(names).items() if jpeg is not None}
+        return files if longest is None else {name: smaller(jpeg, longest) for name, jpeg in files.items()}
 
     def count_photos(self) -> int:
         """Return how many photos the book has."""

@@ -16,6 +16,7 @@ from matrixcheck.cli import (
     jobs,
     layouts,
     marks,
+    photos,
     rates,
     repairs,
     safety,
@@ -72,5 +73,20 @@ def root(
     open_screens(context, None)
 
 
-for group in (marks, safety, functions, repairs, jobs, books, analysis, rates, layouts, sheets, serve, demo, config):
+for group in (
+    marks,
+    photos,
+    safety,
+    functions,
+    repairs,
+    jobs,
+    books,
+    analysis,
+    rates,
+    layouts,
+    sheets,
+    serve,
+    demo,
+    config,
+):
     group.add_to(app)

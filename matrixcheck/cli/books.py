@@ -10,6 +10,7 @@ from matrixcheck.cli.as_json import print_written, refuse_two_outputs, say_kept_
 from matrixcheck.cli.common import bench_of, book_path, text_of
 from matrixcheck.cli.jobs import job as jobs
 from matrixcheck.cli.outputs import Output, hand_over
+from matrixcheck.layout.limits import LARGEST_JOB_FILE
 
 book = typer.Typer(help="Look after the bench book.")
 
@@ -52,7 +53,7 @@ def import_job(
     as_json: AsJson = False,
 ) -> None:
     """Take in a job from a file. What is here already is left as it is."""
-    text, source = text_of(file, "job's file")
+    text, source = text_of(file, "job's file", LARGEST_JOB_FILE)
     came = bench_of(context).import_job(text, source)
     more = f"; this book has {came.ahead} more" if came.ahead else ""
     new = f"{came.added} of its {came.events} events are new" if came.added else "nothing in it is new"
@@ -87,9 +88,13 @@ def verify(context: typer.Context, as_json: AsJson = False) -> None:
     Only a note of the count of events can tell whether the newest were cut off.
     """
     bench = bench_of(context)
-    count = bench.verify()
-    said = f"{bench.path}: no problems found, {count} events"
-    say_or_json(said, {"path": str(bench.path), "events": count}, as_json)
+    count, photos = bench.verify(), bench.count_photos()
+    said = f"{bench.path}: no problems found, {count} events{_and(photos)}"
+    say_or_json(said, {"path": str(bench.path), "events": count, "photos": photos}, as_json)
+
+
+def _and(photos: int) -> str:
+    return f", {photos} {'photo' if photos == 1 else 'photos'}" if photos else ""
 
 
 def add_to(app: typer.Typer) -> None:

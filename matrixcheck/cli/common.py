@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from matrixcheck.layout.places import CellKey
     from matrixcheck.record.job_state import JobState
 
-LARGEST_INPUT = 64 * 1024 * 1024
+LARGEST_INPUT = 64_000_000
 
 
 @dataclass(frozen=True)
@@ -144,25 +144,31 @@ def places_text(words: Sequence[str], matrix: Matrix, layout: Layout) -> str:
     return " ".join(found)
 
 
-def text_of(name: str, what: str = "readings file") -> tuple[str, str]:
-    """Return the text of a file, or of standard input for `-`, and what to call it. Raises InputError.
+def bytes_of(name: str, what: str, largest: int) -> tuple[bytes, str]:
+    """Return what a file holds, or standard input for `-`, and what to call it. Raises InputError.
 
-    `what` says what sort of file it is to be.
+    `what` says what sort of file it is to be; one of more than `largest` bytes is refused.
     """
     source = "standard input" if name == "-" else name
     if not name:
         raise InputError(f"the {what} has no name", f"name a {what}, or - for standard input")
     try:
         if name == "-":
-            raw = sys.stdin.buffer.read(LARGEST_INPUT + 1)
+            raw = sys.stdin.buffer.read(largest + 1)
         else:
             with Path(name).open("rb") as file:
-                raw = file.read(LARGEST_INPUT + 1)
+                raw = file.read(largest + 1)
     except (OSError, ValueError) as error:
         reason = (error.strerror if isinstance(error, OSError) else "") or str(error)
         raise InputError(f"{source}: {reason}", f"name a {what}, or - for standard input") from None
-    if len(raw) > LARGEST_INPUT:
-        raise InputError(f"{source}: more than {LARGEST_INPUT // 1024**2} MB", f"give a {what} of one machine")
+    if len(raw) > largest:
+        raise InputError(f"{source}: more than {largest // 1000**2} MB", f"give a smaller {what}")
+    return raw, source
+
+
+def text_of(name: str, what: str = "readings file", largest: int = LARGEST_INPUT) -> tuple[str, str]:
+    """Return the same of a file of text."""
+    raw, source = bytes_of(name, what, largest)
     try:
         return raw.decode("utf-8-sig"), source
     except UnicodeDecodeError as error:

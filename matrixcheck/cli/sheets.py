@@ -1,6 +1,7 @@
 """The command that hands over the report of a job, or the card for its machine."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
 
 FORMS = (".html", ".pdf", ".md", ".csv", ".json")
 PAGES = FORMS[:2]
+PHOTO_ON_PAPER = 1_000
+"""Dots of a photo's longer side on a page: some 280 an inch, as it is printed."""
 
 
 class PaperName(StrEnum):
@@ -48,6 +51,14 @@ def report(
     card: Annotated[
         bool, typer.Option("--card", help="Write the card to pin inside the cabinet instead: .html or .pdf.")
     ] = False,
+    photos: Annotated[
+        bool | None,
+        typer.Option(
+            "--photos/--no-photos",
+            help="Put the photos into pages: into the report unless told otherwise, behind the card only if told to.",
+            show_default=False,
+        ),
+    ] = None,
     paper: Annotated[PaperName, typer.Option("--paper", help="Paper of the pages.")] = PaperName.A4,
     as_json: AsJson = False,
     seconds: Seconds = None,
@@ -66,6 +77,8 @@ def report(
     bench = bench_of(context, rates_of(context, learned=learned))
     with reported(case, case_of(bench, job)), progress():
         sheet = sheet_of(bench, job, datetime.now().astimezone(), limit)
+    if (not card if photos is None else photos) and any(file.suffix.lower() in PAGES for file in files):
+        sheet = replace(sheet, photos=bench.photo_files(job, PHOTO_ON_PAPER))
     if files:
         hand_over([_output(file, sheet, PAPERS[paper], card, browser) for file in files])
         if as_json:

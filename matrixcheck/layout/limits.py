@@ -30,6 +30,8 @@ MOST_DOTS = 50_000_000
 """The most dots of such a picture."""
 MOST_PHOTOS = 100
 """The most photos of a job, undone ones included."""
+LARGEST_JOB_FILE = 64_000_000 + MOST_PHOTOS * LARGEST_PHOTO * 4 // 3
+"""The most bytes of a job's file, which has its photos in base64."""
 
 
 class Limit(NamedTuple):

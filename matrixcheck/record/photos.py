@@ -49,6 +49,16 @@ def photo_of(picture: bytes, source: str, *, shrink: bool) -> Photo:
     return Photo(name_of(read.data), read.data, read.width, read.height)
 
 
+def smaller(jpeg: bytes, longest: int) -> bytes:
+    """Return a copy of a photo of at most so many dots a side, for paper; the photo itself where none can be made."""
+    from matrixcheck.record.shrinking import shrunk  # noqa: PLC0415 - likewise
+
+    try:
+        return shrunk(jpeg, longest, LARGEST_PHOTO, "the photo")
+    except InputError:
+        return jpeg
+
+
 def check_kept(name: str, jpeg: bytes, source: str) -> None:
     """Raise InputError unless a file is the photo of that name, and as a book keeps it."""
     if name_of(jpeg) != name:

@@ -25,6 +25,7 @@ from matrixcheck.report.data_parts import (
 )
 from matrixcheck.report.job_facts import facts_of
 from matrixcheck.report.parts_to_buy import parts_to_buy
+from matrixcheck.report.photos import photo_data
 from matrixcheck.report.repair_results import RepairResult
 from matrixcheck.report.sheet import Sheet
 
@@ -113,6 +114,7 @@ def sheet_data(sheet: Sheet) -> Data:
         safety=list(map(safety_made, state.safety)),
         functions=_functions(facts.functions),
         notes=[{"text": one.text, "at": time_text(one.at)} for one in state.notes],
+        photos=[photo_data(one, state) for one in state.photos],
         later=_later(() if state.coils.stop else sheet.later),
     )
 

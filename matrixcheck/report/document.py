@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from base64 import b64encode
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
@@ -101,7 +102,34 @@ class Grids:
     grids: tuple[Grid, ...]
 
 
-Block = Sentence | Points | Table | CardBlock | Grids
+class Picture(NamedTuple):
+    """A photo: its title, what it shows, when it was taken, its name in the book, its JPEG file where it is to hand."""
+
+    title: str
+    says: str
+    at: str
+    name: str
+    jpeg: bytes | None
+
+    @property
+    def caption(self) -> str:
+        """Return what stands below it."""
+        return f"{self.title}: {self.says} ({self.at})"
+
+    @property
+    def address(self) -> str:
+        """Return its file as the address of a page (RFC 2397), "" where it isn't to hand."""
+        return "" if self.jpeg is None else f"data:image/jpeg;base64,{b64encode(self.jpeg).decode()}"
+
+
+@dataclass(frozen=True, slots=True)
+class Pictures:
+    """Photos, in the order in which they were taken."""
+
+    pictures: tuple[Picture, ...]
+
+
+Block = Sentence | Points | Table | CardBlock | Grids | Pictures
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,8 +152,9 @@ class Report:
 
 @dataclass(frozen=True, slots=True)
 class MachineCard:
-    """One page to pin inside the cabinet."""
+    """One page to pin inside the cabinet; `photos`, where there are any, come on further pages."""
 
     head: Head
     sections: tuple[Section, ...]
     grids: Grids
+    photos: Pictures

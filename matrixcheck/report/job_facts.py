@@ -16,7 +16,8 @@ from matrixcheck.report.answer.build import answer_of_job
 from matrixcheck.report.answer.model import Answer, Card
 from matrixcheck.report.answer.ranking import Ranking, ranked
 from matrixcheck.report.counts import Counts, counted, glowing_cells
-from matrixcheck.report.document import Head
+from matrixcheck.report.document import Head, Pictures
+from matrixcheck.report.photos import pictures_of
 from matrixcheck.report.repair_results import RepairResult, repair_results
 from matrixcheck.report.sheet import Sheet
 from matrixcheck.report.words import moment
@@ -43,6 +44,7 @@ class JobFacts:
     repairs: tuple[RepairResult, ...]
     safety: tuple[SafetyItem, ...]
     functions: tuple[FunctionLine, ...]
+    photos: Pictures
 
     @property
     def faults(self) -> tuple[CardOf, ...]:
@@ -78,4 +80,5 @@ def facts_of(sheet: Sheet) -> JobFacts:
         repair_results(state),
         checklist(state),
         function_lists(state),
+        pictures_of(state, sheet.photos),
     )

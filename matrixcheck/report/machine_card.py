@@ -9,7 +9,7 @@ from matrixcheck.layout.model import Cell, Layout
 from matrixcheck.record.job_state import JobState
 from matrixcheck.report import cautions
 from matrixcheck.report.counts import in_all
-from matrixcheck.report.document import Block, Grid, Grids, MachineCard, Points, Section, Sentence
+from matrixcheck.report.document import Block, Grid, Grids, MachineCard, Pictures, Points, Section, Sentence
 from matrixcheck.report.drawing.cell_texts import CLOSED_AT_REST, LED_FITTED, as_built
 from matrixcheck.report.drawing.grid_blocks import Caption
 from matrixcheck.report.drawing.lettering import wrapped
@@ -44,7 +44,8 @@ def machine_card(facts: JobFacts, titles: Sequence[str]) -> MachineCard:
     if fuses:
         sections.append(Section("Ratings", (Sentence(fuses),)))
     sections.append(Section("Caution", (Sentence(f"{cautions.INSIDE} {cautions.DEFER}"),)))
-    return MachineCard(facts.head._replace(owner=""), tuple(sections), grids)
+    photos = Pictures(tuple(one for one in facts.photos.pictures if one.jpeg))
+    return MachineCard(facts.head._replace(owner=""), tuple(sections), grids, photos)
 
 
 def _odd(layout: Layout) -> Iterator[str]:

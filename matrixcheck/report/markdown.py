@@ -6,7 +6,18 @@ import re
 from collections.abc import Iterable, Iterator
 
 from matrixcheck.layout.problems import visible
-from matrixcheck.report.document import Block, CardBlock, Grid, Grids, Points, Report, Section, Sentence, Table
+from matrixcheck.report.document import (
+    Block,
+    CardBlock,
+    Grid,
+    Grids,
+    Pictures,
+    Points,
+    Report,
+    Section,
+    Sentence,
+    Table,
+)
 from matrixcheck.report.drawing.cell_texts import CellText
 from matrixcheck.report.drawing.line_heads import line_head
 
@@ -53,6 +64,8 @@ def _block(block: Block) -> Iterator[str]:
         case CardBlock(title=title, sure=sure, facts=facts):
             yield from (f"### {_text(title)}", "", f"- {_text(sure)}")
             yield from (f"- {name}: {_text(value)}" for name, value in facts)
+        case Pictures(pictures=pictures):
+            yield from (f"- {_text(one.caption)}, {one.name[:12]}" for one in pictures)
         case Grids(grids=grids):
             for place, grid in enumerate(grids):
                 yield from _grid(grid, first=place == 0)

@@ -14,7 +14,7 @@ from rich.text import Text
 from matrixcheck.layout.problems import visible
 from matrixcheck.record.cell_state import Standings
 from matrixcheck.report import tables
-from matrixcheck.report.document import Block, CardBlock, Grid, Grids, Points, Section, Sentence, Table
+from matrixcheck.report.document import Block, CardBlock, Grid, Grids, Pictures, Points, Section, Sentence, Table
 from matrixcheck.report.drawing.paper import ENDLESS
 from matrixcheck.report.grids import grid_lines
 from matrixcheck.report.reporting import report_of
@@ -52,6 +52,8 @@ def _shown(block: Block, standings: Standings, width: int) -> RenderableType:
         case Points(items=items, lead=lead):
             points = _hanging(("-", item) for item in items)
             return Group(_text(lead), points) if lead else points
+        case Pictures(pictures=pictures):
+            return _hanging(("-", f"{one.caption}, {one.name[:12]}") for one in pictures)
         case Table():
             return _table(block)
         case CardBlock(title=title, sure=sure, facts=facts):

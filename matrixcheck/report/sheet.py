@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -16,13 +16,17 @@ from matrixcheck.record.summary import Coverage, LaterItem
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """A job as it stood at `printed_at`. `coverage` is by matrix id, in the layout's order."""
+    """A job as it stood at `printed_at`. `coverage` is by matrix id, in the layout's order.
+
+    `photos` are files of its photos by name; those that aren't there are only named.
+    """
 
     state: JobState
     diagnosis: Diagnosis
     coverage: Mapping[str, Coverage]
     later: tuple[LaterItem, ...]
     printed_at: datetime
+    photos: Mapping[str, bytes] = field(default_factory=dict)
 
 
 def sheet_of(bench: Bench, job: str, printed_at: datetime, seconds: float | None = None) -> Sheet:

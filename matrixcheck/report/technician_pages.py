@@ -55,6 +55,7 @@ def technician_pages(facts: JobFacts) -> tuple[Section, ...]:
         _tabled("Safety checks", _safety(facts.safety)),
         _tabled("The rest of the test mode", _functions(facts.functions)),
         Section("Notes", tuple(Sentence(f"{moment(note.at)}: {note.text}") for note in state.notes)),
+        Section("Photos", (facts.photos,) if facts.photos.pictures else ()),
     )
     return tuple(section for section in found if section.blocks)
 
