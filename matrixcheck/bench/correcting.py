@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, NamedTuple
 from matrixcheck.bench.book import Book
 from matrixcheck.bench.relaying import news_of, relayout_of
 from matrixcheck.errors import InputError, MatrixCheckError, UsageError
-from matrixcheck.layout.charts.writing import layout_text
 from matrixcheck.layout.limits import LARGEST_LAYOUT
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.shipped import is_shipped
@@ -64,7 +63,8 @@ class Correcting(Book):
 
         Raises InputError, with the first problem, for changes that would make it no layout.
         """
-        from matrixcheck.layout.edit.meaning import plain  # noqa: PLC0415 - reads TOML; a paint can't wait
+        from matrixcheck.layout.charts.writing import layout_text  # noqa: PLC0415 - writes TOML; a paint can't wait
+        from matrixcheck.layout.edit.meaning import plain  # noqa: PLC0415 - likewise
 
         draft: _Draft | None = None
         words, trouble = "", ""

@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from matrixcheck.cli import completing
 from matrixcheck.cli.arguments import AsJson, Job, LayoutName, Learned, RatesFile, Seconds
 from matrixcheck.cli.as_json import print_json
 from matrixcheck.cli.case import CaseFile, case_in, case_of, reported
@@ -106,6 +107,7 @@ def diagnose(
             metavar="LAYOUT",
             help="A layout file, or the name of a shipped one. A file that --case wrote needs no other.",
             show_default=False,
+            autocompletion=completing.layouts,
         ),
     ],
     readings: Annotated[
@@ -191,7 +193,14 @@ def predict(
         ),
     ] = "",
     matrix: Annotated[
-        str | None, typer.Option("--matrix", metavar="ID", help="This matrix only.", show_default=False)
+        str | None,
+        typer.Option(
+            "--matrix",
+            metavar="ID",
+            help="This matrix only.",
+            show_default=False,
+            autocompletion=completing.matrices,
+        ),
     ] = None,
     as_json: AsJson = False,
 ) -> None:

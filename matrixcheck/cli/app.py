@@ -1,8 +1,9 @@
 """The command line put together: the groups, the options before the command, and what happens without one."""
 
 import sys
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -26,18 +27,48 @@ from matrixcheck.cli import (
 from matrixcheck.cli.common import Settings, open_screens
 from matrixcheck.errors import UsageError
 
+
+class _BookFirst(typer.core.TyperGroup):
+    """The program, where `--book PATH` may stand anywhere."""
+
+    def make_context(self, info_name: str | None, args: list[str], parent: Any = None, **extra: Any) -> Any:
+        return super().make_context(info_name, book_first(args), parent, **extra)
+
+
 app = typer.Typer(
     help="Record what a machine's test mode shows, track what is untested, and find what failures share.\n\n"
     "Without a command, on a terminal, the screens open at the bench.",
     epilog="Begin with: matrixcheck job new LAYOUT --name TEXT\n\n"
     "Exit codes: 0 done, 1 problems were found, 2 wrong use, 3 input refused, 4 the book is damaged or locked, "
     "5 the program failed.",
-    add_completion=False,
+    cls=_BookFirst,
     context_settings={"help_option_names": ["-h", "--help"]},
     invoke_without_command=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
+
+
+def book_first(args: Sequence[str]) -> list[str]:
+    """Return the arguments with `--book PATH` moved to the front, so that it may stand after the command as well.
+
+    Raises UsageError when no path follows.
+    """
+    end = args.index("--") if "--" in args else len(args)
+    front: list[str] = []
+    rest: list[str] = []
+    words = iter(args[:end])
+    for word in words:
+        if word == "--book":
+            path = next(words, None)
+            if path is None:
+                raise UsageError("--book needs a path", "name the bench book after it")
+            front += [word, path]
+        elif word.startswith("--book="):
+            front.append(word)
+        else:
+            rest.append(word)
+    return [*front, *rest, *args[end:]]
 
 
 def _version(asked: bool) -> None:

@@ -5,14 +5,37 @@ from typing import Annotated
 
 import typer
 
+from matrixcheck.cli.completing import jobs, layouts, matrices
+
 Job = Annotated[
-    str, typer.Argument(metavar="JOB", help="The job's short id, or a unique start of it.", show_default=False)
+    str,
+    typer.Argument(
+        metavar="JOB", help="The job's short id, or a unique start of it.", show_default=False, autocompletion=jobs
+    ),
+]
+JobToOpen = Annotated[
+    str | None,
+    typer.Argument(
+        metavar="[JOB]", help="The job to open; without it, the bench.", show_default=False, autocompletion=jobs
+    ),
 ]
 LayoutName = Annotated[
-    str, typer.Argument(metavar="LAYOUT", help="A layout file, or the name of a shipped one.", show_default=False)
+    str,
+    typer.Argument(
+        metavar="LAYOUT",
+        help="A layout file, or the name of a shipped one.",
+        show_default=False,
+        autocompletion=layouts,
+    ),
 ]
 MatrixName = Annotated[
-    str, typer.Argument(metavar="MATRIX", help="The matrix's id, as the layout has it.", show_default=False)
+    str,
+    typer.Argument(
+        metavar="MATRIX",
+        help="The matrix's id, as the layout has it.",
+        show_default=False,
+        autocompletion=matrices,
+    ),
 ]
 Seconds = Annotated[
     float | None,

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from matrixcheck.cli import completing
 from matrixcheck.cli.arguments import AsJson
 from matrixcheck.cli.as_json import print_json, say_or_json
 from matrixcheck.cli.common import configuration_of
@@ -67,8 +68,19 @@ def path(as_json: AsJson = False) -> None:
 
 @config.command("set")
 def set_setting(
-    key: Annotated[str, typer.Argument(metavar="KEY", help="A setting that `show` lists.", show_default=False)],
-    value: Annotated[str, typer.Argument(metavar="VALUE", help="The new value.", show_default=False)],
+    key: Annotated[
+        str,
+        typer.Argument(
+            metavar="KEY",
+            help="A setting that `show` lists.",
+            show_default=False,
+            autocompletion=completing.settings,
+        ),
+    ],
+    value: Annotated[
+        str,
+        typer.Argument(metavar="VALUE", help="The new value.", show_default=False, autocompletion=completing.values),
+    ],
     as_json: AsJson = False,
 ) -> None:
     """Set a value in the configuration file. Comments in it stay."""

@@ -15,7 +15,7 @@ from collections.abc import Sequence
 
 import typer
 
-from matrixcheck.errors import AnalysisError, BookError, InputError, MatrixCheckError, PrintError, UsageError, origin
+from matrixcheck.errors import AnalysisError, BookError, InputError, MatrixCheckError, PrintError, origin
 
 DONE, PROBLEMS, WRONG_USE, INPUT_REFUSED, BOOK_TROUBLE, FAILED, INTERRUPTED = 0, 1, 2, 3, 4, 5, 130
 
@@ -23,12 +23,18 @@ LONGEST_COMPLAINT = 600
 LETTERS = "matrixcheck-letters"
 
 
+COMPLETION = "_MATRIXCHECK_COMPLETE"
+"""The environment variable by which a shell asks what a word may become."""
+
+
 def run(args: Sequence[str]) -> int:
     """Carry out one command line; whatever goes wrong ends here in one line and a code."""
+    if COMPLETION in os.environ:
+        return _complete()
     _stand_in_for_closed_streams()
     _let_letters_stand_for_what_is_lacking()
     try:
-        code = _invoke(book_first(args))
+        code = _invoke([*args])
         sys.stdout.flush()
     except BrokenPipeError:
         _drop_stdout()
@@ -58,28 +64,6 @@ def code_of(error: MatrixCheckError) -> int:
     return next((code for kind, code in codes if isinstance(error, kind)), WRONG_USE)
 
 
-def book_first(args: Sequence[str]) -> list[str]:
-    """Return the arguments with `--book PATH` moved to the front, so that it may stand after the command as well.
-
-    Raises UsageError when no path follows.
-    """
-    end = args.index("--") if "--" in args else len(args)
-    front: list[str] = []
-    rest: list[str] = []
-    words = iter(args[:end])
-    for word in words:
-        if word == "--book":
-            path = next(words, None)
-            if path is None:
-                raise UsageError("--book needs a path", "name the bench book after it")
-            front += [word, path]
-        elif word.startswith("--book="):
-            front.append(word)
-        else:
-            rest.append(word)
-    return [*front, *rest, *args[end:]]
-
-
 def _invoke(args: list[str]) -> int:
     from matrixcheck.cli.app import app
 
@@ -89,6 +73,19 @@ def _invoke(args: list[str]) -> int:
             command.invoke(context)
     except typer.Exit as end:
         return end.exit_code
+    return DONE
+
+
+def _complete() -> int:
+    """Answer a shell that asks what a word may become. What goes wrong is nothing to say while a person types."""
+    from matrixcheck.cli.app import app
+
+    try:
+        typer.main.get_command(app).main([], "matrixcheck", COMPLETION)
+    except SystemExit as end:
+        return end.code if isinstance(end.code, int) else DONE
+    except Exception:
+        return DONE
     return DONE
 
 

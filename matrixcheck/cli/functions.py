@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from matrixcheck.cli import completing
 from matrixcheck.cli.arguments import AsJson, Job
 from matrixcheck.cli.as_json import print_json, say_kept_or_json
 from matrixcheck.cli.common import bench_of, danger, show_stop
@@ -25,6 +26,7 @@ def checklist(
             metavar="[LINE]",
             help="A line, a whole list for what is untested of it, or 'sound: knocker' for one of your own.",
             show_default=False,
+            autocompletion=completing.function_lines,
         ),
     ] = None,
     result: Annotated[
@@ -33,6 +35,7 @@ def checklist(
             metavar="[RESULT]",
             help="good, faulty, flickers (it comes and goes), or not-fitted.",
             show_default=False,
+            autocompletion=completing.one_of("good", "faulty", "flickers", "not-fitted"),
         ),
     ] = None,
     note: Annotated[str, typer.Option("--note", help="A note to keep with it.", show_default=False)] = "",

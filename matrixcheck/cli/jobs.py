@@ -4,8 +4,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from matrixcheck.cli import layout_changes
-from matrixcheck.cli.arguments import AsJson, Job, LayoutName
+from matrixcheck.cli import completing, layout_changes
+from matrixcheck.cli.arguments import AsJson, Job, JobToOpen, LayoutName
 from matrixcheck.cli.as_json import print_json, say_kept_or_json
 from matrixcheck.cli.common import bench_of, open_screens, show_stop
 from matrixcheck.cli.saying import saying_kept
@@ -39,7 +39,12 @@ def again(
     context: typer.Context,
     last: Annotated[
         str,
-        typer.Argument(metavar="JOB|SERIAL", help="Its last visit, or its serial number.", show_default=False),
+        typer.Argument(
+            metavar="JOB|SERIAL",
+            help="Its last visit, or its serial number.",
+            show_default=False,
+            autocompletion=completing.jobs,
+        ),
     ],
     name: Annotated[str, typer.Option("--name", help="The job's name; by default as before.", show_default=False)] = "",
     as_json: AsJson = False,
@@ -149,7 +154,13 @@ def compare(
     context: typer.Context,
     job: Job,
     other: Annotated[
-        str, typer.Argument(metavar="[OTHER]", help="Another visit; by default the one before.", show_default=False)
+        str,
+        typer.Argument(
+            metavar="[OTHER]",
+            help="Another visit; by default the one before.",
+            show_default=False,
+            autocompletion=completing.jobs,
+        ),
     ] = "",
     as_json: AsJson = False,
 ) -> None:
@@ -177,7 +188,14 @@ def show_job(
     context: typer.Context,
     job: Job,
     matrix: Annotated[
-        str | None, typer.Option("--matrix", metavar="ID", help="Show this matrix only.", show_default=False)
+        str | None,
+        typer.Option(
+            "--matrix",
+            metavar="ID",
+            help="Show this matrix only.",
+            show_default=False,
+            autocompletion=completing.matrices,
+        ),
     ] = None,
     as_json: AsJson = False,
 ) -> None:
@@ -259,9 +277,7 @@ def log(context: typer.Context, job: Job, as_json: AsJson = False) -> None:
 
 def open_job(
     context: typer.Context,
-    job: Annotated[
-        str | None, typer.Argument(metavar="[JOB]", help="The job to open; without it, the bench.", show_default=False)
-    ] = None,
+    job: JobToOpen = None,
 ) -> None:
     """Open the terminal screens."""
     open_screens(context, job)

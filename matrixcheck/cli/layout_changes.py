@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from matrixcheck.cli import completing
 from matrixcheck.cli.arguments import AsJson, Job, LayoutName
 from matrixcheck.cli.as_json import print_json, say_kept_or_json, say_or_json
 from matrixcheck.cli.common import bench_of
@@ -35,7 +36,13 @@ def set_(
     ],
     job: Annotated[
         str | None,
-        typer.Option("--job", metavar="JOB", help="Put the layout of this job right as well.", show_default=False),
+        typer.Option(
+            "--job",
+            metavar="JOB",
+            help="Put the layout of this job right as well.",
+            show_default=False,
+            autocompletion=completing.jobs,
+        ),
     ] = None,
     as_json: AsJson = False,
 ) -> None:

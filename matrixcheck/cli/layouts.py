@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from matrixcheck.cli import layout_changes, layout_making
+from matrixcheck.cli import completing, layout_changes, layout_making
 from matrixcheck.cli.arguments import AsJson, LayoutName
 from matrixcheck.cli.as_json import print_json, refuse_two_outputs, say_or_json
 from matrixcheck.cli.common import layout_of
@@ -98,7 +98,14 @@ def chart(
         bool, typer.Option("--ticks", help="A blank sheet to tick on, with a line below each cell.")
     ] = False,
     matrix: Annotated[
-        list[str] | None, typer.Option("--matrix", metavar="ID", help="This matrix only.", show_default=False)
+        list[str] | None,
+        typer.Option(
+            "--matrix",
+            metavar="ID",
+            help="This matrix only.",
+            show_default=False,
+            autocompletion=completing.matrices,
+        ),
     ] = None,
     overwrite: Overwrite = False,
     as_json: AsJson = False,

@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from matrixcheck.cli import completing
 from matrixcheck.cli.arguments import AsJson, Job, MatrixName
 from matrixcheck.cli.as_json import say_kept_or_json
 from matrixcheck.cli.common import bench_of, cells_of, danger, places_text, text_of
@@ -16,6 +17,15 @@ if TYPE_CHECKING:
     from matrixcheck.layout.reading import Verdict
     from matrixcheck.record.job_state import JobState
 
+Cells = Annotated[
+    list[str],
+    typer.Argument(
+        metavar="CELL",
+        help="Numbers, or addresses like r2c3.",
+        show_default=False,
+        autocompletion=completing.cells,
+    ),
+]
 Remark = Annotated[str, typer.Option("--note", help="A note to keep with it.", show_default=False)]
 
 
@@ -23,7 +33,13 @@ def mark(
     context: typer.Context,
     job: Job,
     matrix: Annotated[
-        str | None, typer.Argument(metavar="MATRIX", help="The matrix's id, as the layout has it.", show_default=False)
+        str | None,
+        typer.Argument(
+            metavar="MATRIX",
+            help="The matrix's id, as the layout has it.",
+            show_default=False,
+            autocompletion=completing.matrices,
+        ),
     ] = None,
     entries: Annotated[
         list[str] | None,
@@ -32,6 +48,7 @@ def mark(
             help="24 works, 24- is dead, 24* is stuck, 24. later, 24+31 both answer, 24/31 31 answers instead, "
             "24=4.1 measures ohms, 24+- flickers, c3- the whole column is dead.",
             show_default=False,
+            autocompletion=completing.cells,
         ),
     ] = None,
     readings: Annotated[
@@ -65,7 +82,12 @@ def rest(
     matrix: MatrixName,
     cells: Annotated[
         list[str] | None,
-        typer.Argument(metavar="CELL", help="What shows, as numbers or addresses like r2c3.", show_default=False),
+        typer.Argument(
+            metavar="CELL",
+            help="What shows, as numbers or addresses like r2c3.",
+            show_default=False,
+            autocompletion=completing.cells,
+        ),
     ] = None,
     as_json: AsJson = False,
 ) -> None:
@@ -80,9 +102,7 @@ def defer(
     context: typer.Context,
     job: Job,
     matrix: MatrixName,
-    cells: Annotated[
-        list[str], typer.Argument(metavar="CELL", help="Numbers, or addresses like r2c3.", show_default=False)
-    ],
+    cells: Cells,
     reason: Annotated[
         str, typer.Option("--reason", help="Why it must wait; by default how the cell is reached.", show_default=False)
     ] = "",
@@ -99,9 +119,7 @@ def accept(
     context: typer.Context,
     job: Job,
     matrix: MatrixName,
-    cells: Annotated[
-        list[str], typer.Argument(metavar="CELL", help="Numbers, or addresses like r2c3.", show_default=False)
-    ],
+    cells: Cells,
     note: Remark = "",
     back: Annotated[bool, typer.Option("--back", help="It is no longer normal: count it again.")] = False,
     as_json: AsJson = False,
@@ -142,6 +160,7 @@ def finding(
             metavar="CODE",
             help="A check's code (wire.switches.c3), or a part, line or cell (Q3, 'switch column 3', 'lamp 21').",
             show_default=False,
+            autocompletion=completing.places,
         ),
     ],
     verdict: Annotated[
@@ -150,6 +169,7 @@ def finding(
             metavar="VERDICT",
             help="good, faulty, or what the meter showed: 0.4, OL, 0.55/OL both ways. Of a place also replaced.",
             show_default=False,
+            autocompletion=completing.one_of("good", "faulty", "replaced"),
         ),
     ],
     note: Remark = "",

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from matrixcheck.cli import completing
 from matrixcheck.cli.arguments import AsJson, Job
 from matrixcheck.cli.as_json import say_kept_or_json
 from matrixcheck.cli.common import bench_of, danger
@@ -80,6 +81,7 @@ def repair(
             metavar="WHAT",
             help="A part, line or cell by name: Q3, 'switch column 3', 'lamp 21'. With --outside anything.",
             show_default=False,
+            autocompletion=completing.places,
         ),
     ],
     did: Annotated[str, typer.Option("--did", metavar="TEXT", help="What was done.", show_default=False)] = "",
@@ -110,7 +112,13 @@ def retest(
     context: typer.Context,
     job: Job,
     matrix: Annotated[
-        str, typer.Option("--matrix", metavar="ID", help="This matrix; by default the first with any due.")
+        str,
+        typer.Option(
+            "--matrix",
+            metavar="ID",
+            help="This matrix; by default the first with any due.",
+            autocompletion=completing.matrices,
+        ),
     ] = "",
     as_json: AsJson = False,
 ) -> None:

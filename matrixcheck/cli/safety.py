@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from matrixcheck.cli import completing
 from matrixcheck.cli.arguments import AsJson, Job
 from matrixcheck.cli.as_json import print_json, say_kept_or_json
 from matrixcheck.cli.common import bench_of, configuration_of, danger
@@ -27,6 +28,7 @@ def safety(
             metavar="[ITEM]",
             help="A check from the list, a plug or fuse (X5, F2), several (X1-X9, plugs), or one of your own.",
             show_default=False,
+            autocompletion=completing.safety_checks,
         ),
     ] = None,
     result: Annotated[
@@ -35,6 +37,7 @@ def safety(
             metavar="[RESULT]",
             help="pass, fail, waive, or what was measured: ohms of an earth bond, megohms of insulation.",
             show_default=False,
+            autocompletion=completing.one_of("pass", "fail", "waive"),
         ),
     ] = None,
     passed: Annotated[bool, typer.Option("--passed", help="The same as pass.")] = False,

@@ -6,15 +6,14 @@ from typing import Annotated
 
 import typer
 
+from matrixcheck.cli.arguments import JobToOpen
 from matrixcheck.cli.common import bench_of, book_path, rates_of
 from matrixcheck.errors import UsageError
 
 
 def serve(
     context: typer.Context,
-    job: Annotated[
-        str | None, typer.Argument(metavar="[JOB]", help="The job to open; without it, the bench.", show_default=False)
-    ] = None,
+    job: JobToOpen = None,
     port: Annotated[int, typer.Option("--port", min=0, max=65535, help="The port; 0 takes any free one.")] = 8417,
     lan: Annotated[
         bool, typer.Option("--lan", help="Let a phone in the local network in, by an address with a fresh token.")

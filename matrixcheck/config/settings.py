@@ -19,6 +19,7 @@ from matrixcheck.tui.keymap import NO_KEYMAP, Keymap, KeyRefusedError, checked
 from matrixcheck.tui.look import THEME_NAMES, Look
 
 LONGEST_PATH = 4096
+ON_OFF = ("on", "off")
 SWITCHED = {"on": True, "true": True, "off": False, "false": False}
 
 
@@ -37,8 +38,8 @@ class Setting(NamedTuple):
     """One setting. `takes` says which values it takes, `default` gives what holds where nobody set it.
 
     `check` makes a value of data, for files named in `folder`; it raises SettingError. `data_of` gives the data that a
-    typed text stands for, where `folder` is the one that was typed in. The data of a `table` are entries by name, which
-    are typed one by one.
+    typed text stands for, where `folder` is the one that was typed in. `words` are all that it takes, where these are
+    few. The data of a `table` are entries by name, which are typed one by one.
     """
 
     key: str
@@ -46,6 +47,7 @@ class Setting(NamedTuple):
     default: Callable[[], Any]
     check: Callable[[Any, Path], Any]
     data_of: Callable[[str, Path], Any] = lambda text, _: text
+    words: tuple[str, ...] = ()
     table: bool = False
 
     @property
@@ -124,13 +126,19 @@ def _text(data: Any) -> str:
 
 
 SETTINGS = (
-    Setting("theme", " or ".join(THEME_NAMES), lambda: Look().theme, _one_of(THEME_NAMES)),
+    Setting("theme", " or ".join(THEME_NAMES), lambda: Look().theme, _one_of(THEME_NAMES), words=THEME_NAMES),
     Setting("book", "a file name", default_book, _file, _typed_file),
     Setting("initials", f"at most {LONGEST_INITIALS} letters", lambda: "", _initials),
-    Setting("mains_region", ", ".join(EarthLimit), lambda: EarthLimit.PLUS_LEAD, _earth_limit),
-    Setting("bell", "on or off", lambda: Look().bell, _switched, _typed_switch),
+    Setting(
+        "mains_region",
+        ", ".join(EarthLimit),
+        lambda: EarthLimit.PLUS_LEAD,
+        _earth_limit,
+        words=tuple(EarthLimit),
+    ),
+    Setting("bell", "on or off", lambda: Look().bell, _switched, _typed_switch, words=ON_OFF),
     Setting("rates", "a file name", lambda: None, _file, _typed_file),
-    Setting("learned", "on or off", lambda: False, _switched, _typed_switch),
+    Setting("learned", "on or off", lambda: False, _switched, _typed_switch, words=ON_OFF),
     Setting("browser", "a file name", lambda: None, _file, _typed_file),
     Setting("keys", "a letter, a sign, Tab, Space, Bksp or F1 to F12", lambda: NO_KEYMAP, _keys, table=True),
 )

@@ -18,7 +18,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from matrixcheck import __version__
-from matrixcheck.cli.app import app
+from matrixcheck.cli.app import app, book_first
 from matrixcheck.cli.entrypoint import (
     BOOK_TROUBLE,
     DONE,
@@ -26,7 +26,6 @@ from matrixcheck.cli.entrypoint import (
     INPUT_REFUSED,
     PROBLEMS,
     WRONG_USE,
-    book_first,
     code_of,
 )
 from matrixcheck.cli.main import main

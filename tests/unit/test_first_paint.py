@@ -25,4 +25,4 @@ def test_a_job_is_read_and_its_screen_made_without_anything_heavy(tmp_path: Path
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     loaded = {name.partition(".")[0] for name in done.stdout.split()}
     assert "textual" in loaded
-    assert loaded & {"pydantic", "numpy", "rapidfuzz", "tomllib", "typer", "jinja2"} == set()
+    assert loaded & {"pydantic", "numpy", "rapidfuzz", "tomllib", "tomlkit", "typer", "jinja2"} == set()
