@@ -24,6 +24,12 @@ def write_whole(path: Path, text: str) -> None:
         replace(drafted(path, text, waste), path)
 
 
+def write_private(path: Path, text: str) -> None:
+    """Put a text in the place of what `path` holds, for the owner's eyes only (mode 600). Raises as `write_whole`."""
+    with ExitStack() as waste:
+        replace(drafted(path, text, waste, private=True), path)
+
+
 def check_target(path: Path) -> int | None:
     """Return the permission bits of the file at `path`, None where there is none.
 
@@ -46,12 +52,13 @@ def check_target(path: Path) -> int | None:
     return stat.S_IMODE(mode)
 
 
-def drafted(path: Path, body: str | bytes, waste: ExitStack) -> Path:
+def drafted(path: Path, body: str | bytes, waste: ExitStack, *, private: bool = False) -> Path:
     """Write a text (as UTF-8) or bytes to a fresh file beside the target, with the mode of what it is to replace.
 
-    Returns that file.
+    A `private` one has mode 600. Returns that file.
     """
-    mode = check_target(path)
+    kept = check_target(path)
+    mode = PRIVATE if private else kept
     draft = _fresh(path)
     try:
         descriptor = os.open(draft, FRESH, USUAL if mode is None else PRIVATE)

@@ -63,6 +63,11 @@ def entrance_page(address: str) -> str:
     return Template(_text("entrance.html")).substitute(address=html.escape(address))
 
 
+def pairing_page(name: str) -> str:
+    """Return the page that asks whether to pair this device, under a name to start from."""
+    return Template(_text("pairing.html")).substitute(name=html.escape(name))
+
+
 def refusal_page(says: str, let_in: bool) -> str:
     """Return a page that says why there are no screens; for somebody who was let in with a link to all jobs."""
     way_on = '<p><a href="/">All jobs</a></p>' if let_in else ""

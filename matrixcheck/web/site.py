@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Awaitable, Callable, Sequence
+from dataclasses import dataclass, field
 from typing import Protocol
 
 from aiohttp import web
 
 from matrixcheck.web.access import Door
 from matrixcheck.web.connections import Connections
-from matrixcheck.web.files import entrance_page, known_files, refusal_page
+from matrixcheck.web.entrance import PATH as ENTRANCE
+from matrixcheck.web.files import known_files, refusal_page
+from matrixcheck.web.tries import Tries
 
 Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
 
@@ -24,23 +28,30 @@ class Room(Protocol):
         """End what is still open."""
 
 
+@dataclass(frozen=True)
+class Intake:
+    """What is taken in: bytes of one body, seconds until it is there, and the tries of an address without a cookie."""
+
+    body_bytes: int = 4 * 1024**2
+    body_seconds: float = 10.0
+    strangers: Tries = field(default_factory=lambda: Tries(60, 10.0))
+
+
 class Site:
-    """The rooms over one bench book, and who may come in.
+    """The rooms over one bench book, and who may come in: `connections` learns it."""
 
-    `home` is the address where somebody goes who has just come in with the token; `connections` learns who may come in.
-    """
-
-    def __init__(self, door: Door, home: str, rooms: Sequence[Room], *, connections: Connections) -> None:
+    def __init__(
+        self, door: Door, rooms: Sequence[Room], *, connections: Connections, intake: Intake | None = None
+    ) -> None:
         self._door = door
-        self._home = home
         self._rooms = rooms
         self._connections = connections
+        self._intake = intake or Intake()
         self._files = known_files()
 
     def application(self) -> web.Application:
         """Return the aiohttp application; shut down, it closes every room."""
-        app = web.Application(middlewares=[self._guard])
-        app.router.add_get("/in/{token}", self._entrance)
+        app = web.Application(middlewares=[self._guard], client_max_size=self._intake.body_bytes)
         app.router.add_get("/alive", self._alive)
         app.router.add_get("/files/{name}", self._file)
         for room in self._rooms:
@@ -53,19 +64,39 @@ class Site:
     async def _guard(self, request: web.Request, handler: Handler) -> web.StreamResponse:
         """Answer who may come in; anybody else gets one answer, and the connection closes behind it."""
         refusal = self._refusal(request)
-        if refusal is None and self._door.knows(request.cookies.get(self._door.cookie)):
-            with self._connections.serving(request.transport):
-                return await handler(request)
+        holder = None if refusal else self._door.holder_of(request.cookies.get(self._door.cookie))
+        if holder is not None:
+            with self._connections.serving(request.transport, holder) as room:
+                return await self._taken_in(request, handler) if room else _full()
         try:
-            if refusal is None and request.path.startswith("/in/"):
-                answer = await handler(request)
-            else:
-                answer = refusal or _refused("Open the address that the computer shows, or scan its code.")
+            answer = refusal or await self._answer_to_stranger(request, handler)
         except web.HTTPException as error:
             error.force_close()
             raise
         answer.force_close()
         return answer
+
+    async def _answer_to_stranger(self, request: web.Request, handler: Handler) -> web.StreamResponse:
+        if not self._intake.strangers.allows(request.remote or ""):
+            return web.Response(text="Too many requests: wait ten seconds.\n", status=429)
+        if request.path.startswith(ENTRANCE):
+            return await self._taken_in(request, handler)
+        says = "To pair this device, scan the code that the computer shows. Enter at the computer shows a fresh one."
+        return web.Response(text=refusal_page(says, let_in=False), content_type="text/html", status=403)
+
+    async def _taken_in(self, request: web.Request, handler: Handler) -> web.StreamResponse:
+        """Answer a request once its body is there. One that is too large or too slow ends its connection."""
+        if request.body_exists:
+            if (request.content_length or 0) > self._intake.body_bytes:
+                return _given_up(413, "Refused: this is too large.\n")
+            try:
+                async with asyncio.timeout(self._intake.body_seconds):
+                    await request.read()
+            except TimeoutError:
+                return _given_up(408, "Refused: the rest of this didn't come in time.\n")
+            except web.HTTPRequestEntityTooLarge:
+                return _given_up(413, "Refused: this is too large.\n")
+        return await handler(request)
 
     def _refusal(self, request: web.Request) -> web.Response | None:
         """Give the answer to a request for another server, or from another server's page; None where it is neither."""
@@ -77,13 +108,6 @@ class Site:
         if not door.asked_from_here(headers.getall("Origin", []), request.host, required=changes):
             return web.Response(text="Refused: only this server's own page may ask.\n", status=403)
         return None
-
-    async def _entrance(self, request: web.Request) -> web.StreamResponse:
-        if not self._door.takes_token(request.match_info["token"]):
-            return _refused("This address is no longer good: scan the code that the computer shows now.")
-        answer = web.Response(text=entrance_page(self._home), content_type="text/html")
-        answer.set_cookie(self._door.cookie, self._door.ticket, httponly=True, samesite="Strict", path="/")
-        return answer
 
     async def _alive(self, _request: web.Request) -> web.StreamResponse:
         return web.Response(status=204)
@@ -103,17 +127,31 @@ class Site:
             await room.close()
 
     async def _harden(self, request: web.Request, response: web.StreamResponse) -> None:
+        at_entrance = request.path.startswith(ENTRANCE)
         response.headers["Server"] = "matrixcheck"
         response.headers["Cache-Control"] = "no-cache" if request.path.startswith("/files/") else "no-store"
         response.headers["X-Content-Type-Options"] = "nosniff"
-        response.headers["Referrer-Policy"] = "no-referrer"
+        # With no-referrer a browser hides where a form comes from, and the entrance has one. What it then says is this
+        # server's own name, and never the code.
+        response.headers["Referrer-Policy"] = "strict-origin" if at_entrance else "no-referrer"
+        forms = "'self'" if at_entrance else "'none'"
+        sockets = " ".join(f"{'wss' if self._door.secure else 'ws'}://{host}" for host in sorted(self._door.hosts))
         # Everything from here and nothing from elsewhere; the terminal script writes its own style elements.
         response.headers["Content-Security-Policy"] = (
             "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; "
-            f"font-src 'self'; connect-src 'self' {' '.join(f'ws://{host}' for host in sorted(self._door.hosts))}; "
-            "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+            f"font-src 'self'; connect-src 'self' {sockets}; "
+            f"base-uri 'none'; form-action {forms}; frame-ancestors 'none'"
         )
 
 
-def _refused(says: str) -> web.Response:
-    return web.Response(text=refusal_page(says, let_in=False), content_type="text/html", status=403)
+def _given_up(status: int, says: str) -> web.Response:
+    answer = web.Response(text=says, status=status)
+    answer.force_close()
+    return answer
+
+
+def _full() -> web.Response:
+    says = "Too many pages are busy here: close one of them, then load this one again."
+    answer = web.Response(text=refusal_page(says, let_in=False), content_type="text/html", status=503)
+    answer.force_close()
+    return answer

@@ -20,12 +20,12 @@ from matrixcheck.cli.app import app
 from matrixcheck.cli.main import main
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.record.clients import command_line
+from matrixcheck.web.devices import Devices, file_beside
 
 WITHOUT = {
     "open": "it opens the screens",
-    "serve": "it serves the screens until it is stopped",
 }
-"""Commands that print no result, with the reason."""
+"""Commands that print no result, with the reason. `serve` alone, which goes on until it is stopped, is a group here."""
 
 KEPT = {"danger", "stop", "kept"}
 ACT = {"danger", "stop", "job"}
@@ -79,6 +79,8 @@ CASES: dict[str, tuple[str, set[str]]] = {
     ),
     "layout new": ("--out HERE/new.toml --matrix 'switch 2x2 12'", {"written"}),
     "report": ("JOB --to HERE/report.md", {"written"}),
+    "serve devices": ("", {"devices"}),
+    "serve forget": ("1", {"forgotten"}),
     "demo": (
         "visit --out HERE/demo",
         {"invented", "scene", "planted", "found", "states", "states_wrong", "steps", "written"},
@@ -134,6 +136,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, str]
     bench.close_job(jobs["CLOSED"], "works")
     bench.undo(jobs["UNDONE"])
     bench.close()
+    Devices(file_beside(bench.path)).add("phone")
     other = bench_at("elsewhere.book")
     (folder / "elsewhere.jsonl").write_text(other.exported(evening(other, "elsewhere")))
     other.close()

@@ -68,6 +68,11 @@ class Client:
         self.page.on("console", lambda said: self.complaints.append(said.text) if said.type == "error" else None)
         self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
         self.page.goto(address)
+        if "/in/" in address:
+            pair = self.page.get_by_role("button", name="Pair this device")
+            if pair.count():
+                pair.click()
+                self.page.wait_for_url(lambda url: "/in/" not in url)
 
     @property
     def columns(self) -> int:

@@ -52,7 +52,7 @@ class PageClient:
 async def phone_at(book: Path) -> AsyncIterator[PageClient]:
     """A phone at a book that is served on this computer."""
     door = Door(("127.0.0.1",), unused_port())
-    site = Site(door, "/", (PhonePage(Benches(book)),), connections=Connections(Bounds()))
+    site = Site(door, (PhonePage(Benches(book)),), connections=Connections(Bounds()))
     server = TestServer(site.application(), port=door.port)
     async with TestClient(server, cookie_jar=CookieJar(unsafe=True)) as client:
         yield PageClient(client, f"http://127.0.0.1:{door.port}")

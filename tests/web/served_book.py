@@ -22,9 +22,10 @@ class Server:
         with self._complaints.open("a") as stderr:
             self.process = subprocess.Popen(
                 [sys.executable, "-m", "matrixcheck.cli.main", "serve", "--book", str(book), *options],
-                stdout=subprocess.PIPE, stderr=stderr, text=True, env=environment,
+                stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=stderr, text=True, env=environment,
             )  # fmt: skip
         self.said = ""
+        self._first_given = False
         too_late = threading.Timer(DEADLINE, self.process.kill)
         too_late.start()
         while "Ctrl+C" not in self.said:
@@ -32,8 +33,17 @@ class Server:
             assert line, f"the server ended before it said where it is: {self.said}"
             self.said += line
         too_late.cancel()
-        self.address = next(word for word in self.said.split() if word.startswith("http://"))
-        self.root = "http://" + urlsplit(self.address).netloc
+        self.address = next(word for word in self.said.split() if word.startswith("http"))
+        self.root = urlsplit(self.address)._replace(path="", query="").geturl()
+
+    def way_in(self) -> str:
+        """The way in for one more device: the first address, then the one that is shown once that was used."""
+        if not self._first_given:
+            self._first_given = True
+            return self.address
+        self.said += (line := self.process.stdout.readline())
+        assert "The next one: " in line, line
+        return line.split()[-1]
 
     @property
     def port(self) -> int:

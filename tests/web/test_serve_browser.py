@@ -182,7 +182,7 @@ def test_a_foreign_page_in_the_same_browser_gets_no_screens(job, serve, visit) -
 @pytest.mark.slow
 def test_two_clients_on_one_job_see_each_others_marks(book, job, serve, visit) -> None:
     server = serve(job, *LAN)
-    desktop, phone = visit(DESKTOP, server.address), visit(PHONE, server.address)
+    desktop, phone = visit(DESKTOP, server.way_in()), visit(PHONE, server.way_in())
     desktop.tap(desktop.see_cell(24))
     desktop.see("24 right outlane")
     phone.tap(phone.see_cell(53))

@@ -60,7 +60,7 @@ async def test_no_crowd_of_strangers_pushes_out_one_that_was_let_in() -> None:
     connections = Connections(FEW)
     phone = Peer()
     connections.opened(phone)
-    with connections.serving(phone):
+    with connections.serving(phone, 1):
         pass
     for _ in range(50):
         connections.opened(Peer())
@@ -72,18 +72,19 @@ async def test_among_those_let_in_the_longest_idle_goes_and_never_a_busy_one() -
     page, first, second, third = (Peer() for _ in range(4))
     with ExitStack() as busy:
         connections.opened(page)
-        busy.enter_context(connections.serving(page))
+        busy.enter_context(connections.serving(page, 1))
         for peer in (first, second):
             connections.opened(peer)
-            with connections.serving(peer):
+            with connections.serving(peer, 2):
                 pass
         assert open_ones(page, first, second) == [True, False, True]
-        busy.enter_context(connections.serving(second))
+        busy.enter_context(connections.serving(second, 2))
         connections.opened(third)
-        with connections.serving(third):
-            assert open_ones(page, second, third) == [True, True, False]
+        with connections.serving(third, 2) as room:
+            assert not room
+            assert open_ones(page, second, third) == [True, True, True]
     connections.opened(fourth := Peer())
-    with connections.serving(fourth):
+    with connections.serving(fourth, 2):
         assert open_ones(page, second, fourth) == [True, False, True]
 
 
@@ -95,7 +96,7 @@ async def test_a_stranger_may_send_a_header_and_no_more_and_one_let_in_as_much_a
     assert connections.takes(one, 60)
     assert connections.takes(one, 40)
     assert not connections.takes(one, 1)
-    with connections.serving(other):
+    with connections.serving(other, 1):
         assert connections.takes(other, 10**9)
     assert connections.takes(other, 10**9)
     assert open_ones(one, other) == [False, True]
@@ -106,7 +107,7 @@ async def test_a_connection_that_has_gone_is_let_in_nowhere() -> None:
     gone = Peer()
     connections.opened(gone)
     connections.closed(gone)
-    with connections.serving(gone), connections.serving(None):
+    with connections.serving(gone, 1), connections.serving(None, 1):
         connections.closed(gone)
     for peer in (peers := [Peer() for _ in range(3)]):
         connections.opened(peer)
@@ -127,8 +128,7 @@ def test_the_pools_never_hold_more_than_they_may_and_no_busy_one_is_closed(steps
                 continue
             elif what == "ask" and which not in answers:
                 answers[which] = ExitStack()
-                answers[which].enter_context(connections.serving(peers[which]))
-                if not peers[which].open:
+                if not answers[which].enter_context(connections.serving(peers[which], which)):
                     answers.pop(which).close()
             elif what == "answer" and which in answers:
                 answers.pop(which).close()
@@ -148,7 +148,7 @@ async def served(bounds: Bounds) -> AsyncIterator[int]:
     async def answer(request: web.Request) -> web.Response:
         if request.path != "/in":
             return web.Response(status=403)
-        with connections.serving(request.transport):
+        with connections.serving(request.transport, 1):
             return web.Response(text="welcome")
 
     application = web.Application()

@@ -7,66 +7,21 @@ import json
 import os
 import re
 import sys
-from collections.abc import AsyncIterator, Callable
-from contextlib import asynccontextmanager
+from collections.abc import Callable
 from functools import partial
-from http.cookies import SimpleCookie
-from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import pytest
-from aiohttp import ClientWebSocketResponse, CookieJar, WSMsgType, WSServerHandshakeError
+from aiohttp import ClientWebSocketResponse, WSMsgType, WSServerHandshakeError
 from aiohttp.test_utils import TestClient, TestServer, unused_port
+from served_site import QUICK, Clock, Served, serving
 
-from matrixcheck.errors import UsageError
-from matrixcheck.web.access import Door, fresh_secret
+from matrixcheck.web.access import Door
 from matrixcheck.web.connections import Bounds, Connections
-from matrixcheck.web.page.answering import PhonePage
-from matrixcheck.web.page.benches import Benches
-from matrixcheck.web.place import Place
+from matrixcheck.web.pairing import Pairing
 from matrixcheck.web.site import Site
-from matrixcheck.web.terminal import Closed, Limits, Terminal, address_of
+from matrixcheck.web.terminal import Closed, Limits, Terminal
 
-PROGRAM = Path(__file__).with_name("served_program.py")
 DEADLINE = 20
-QUICK = Limits(pages=2, message_bytes=2000, patience=0.3)
-BENCH = Place()
-
-
-class Served:
-    """A running site, a client of it, and the headers that its own page would send."""
-
-    def __init__(self, door: Door, client: TestClient) -> None:
-        self.door = door
-        self.client = client
-        self.own = f"http://127.0.0.1:{door.port}"
-
-    async def enter(self) -> None:
-        answer = await self.client.get(f"/in/{self.door.token}")
-        assert answer.status == 200
-
-    async def open(self, query: str = "width=100&height=32", **headers: str) -> ClientWebSocketResponse:
-        return await self.client.ws_connect(f"/screens?{query}", headers={"Origin": self.own} | headers, max_msg_size=0)
-
-
-def known_place(place: Place) -> None:
-    if place not in (Place(), Place("ab12"), Place("ab12", "lamps")):
-        raise UsageError(f"no job {place.job}", "see matrixcheck job list")
-
-
-@asynccontextmanager
-async def serving(token: str | None = None, limits: Limits = QUICK, home: Place = BENCH) -> AsyncIterator[Served]:
-    def command(place: Place, key: str) -> tuple[str, ...]:
-        return (sys.executable, str(PROGRAM), f"job={place.job}", f"matrix={place.matrix}", f"key={key}")
-
-    door = Door(("127.0.0.1", "localhost"), unused_port(), token=token)
-    with TemporaryDirectory() as folder:
-        page = PhonePage(Benches(Path(folder) / "bench.book"))
-        rooms = (page, Terminal(known_place, command, limits))
-        application = Site(door, address_of(home), rooms, connections=Connections(Bounds())).application()
-        server = TestServer(application, port=door.port)
-        async with TestClient(server, cookie_jar=CookieJar(unsafe=True)) as client:
-            yield Served(door, client)
 
 
 async def heard(socket: ClientWebSocketResponse) -> bytes:
@@ -106,7 +61,7 @@ async def process_behind(socket: ClientWebSocketResponse) -> int:
     return int((await heard(socket)).split()[0])
 
 
-async def test_on_loopback_the_page_needs_no_token() -> None:
+async def test_on_loopback_the_page_needs_no_pairing() -> None:
     async with serving() as served:
         answer = await served.client.get("/terminal")
         assert answer.status == 200
@@ -170,8 +125,8 @@ async def test_screens_are_opened_for_no_page_that_hides_where_it_is_from() -> N
         assert refusal.value.status == 403
 
 
-async def test_in_the_local_network_nothing_is_handed_out_without_the_token() -> None:
-    async with serving(token=fresh_secret()) as served:
+async def test_in_the_local_network_nothing_is_handed_out_to_a_stranger() -> None:
+    async with serving(lan=True) as served:
         for path in ("/", "/?job=ab12", "/files/screens.js", "/files/terminal.js", "/alive", "/nowhere", "/in/"):
             answer = await served.client.get(path)
             assert answer.status in (403, 404), path
@@ -179,41 +134,6 @@ async def test_in_the_local_network_nothing_is_handed_out_without_the_token() ->
         with pytest.raises(WSServerHandshakeError) as refusal:
             await served.open()
         assert refusal.value.status == 403
-
-
-async def test_a_wrong_token_or_cookie_opens_nothing() -> None:
-    token = fresh_secret()
-    async with serving(token=token) as served:
-        for wrong in (token[:-1], token + "x", token.swapcase(), "x", "%C3%A9", served.door.ticket):
-            answer = await served.client.get(f"/in/{wrong}")
-            assert answer.status == 403, wrong
-            assert "Set-Cookie" not in answer.headers
-        for ticket in ("", "x", token, served.door.ticket[:-1]):
-            answer = await served.client.get("/", cookies={served.door.cookie: ticket})
-            assert answer.status == 403, ticket
-
-
-async def test_the_token_is_changed_for_a_cookie_that_scripts_and_other_sites_never_get() -> None:
-    async with serving(token=fresh_secret(), home=Place("ab12")) as served:
-        entrance = await served.client.get(f"/in/{served.door.token}")
-        assert entrance.status == 200
-        assert 'content="0; url=/?job=ab12"' in await entrance.text()
-        cookie = SimpleCookie(entrance.headers["Set-Cookie"])[served.door.cookie]
-        assert cookie["httponly"]
-        assert cookie["samesite"] == "Strict"
-        assert cookie["path"] == "/"
-        assert not cookie["expires"]
-        assert not cookie["max-age"]
-        assert served.door.token not in cookie.value
-        assert (await served.client.get("/terminal?job=ab12")).status == 200
-        assert (await process_behind(await served.open())) > 0
-
-
-def test_every_start_has_a_token_of_its_own_with_128_bits() -> None:
-    tokens = {fresh_secret() for _ in range(200)}
-    assert len(tokens) == 200
-    assert all(re.fullmatch(r"[A-Za-z0-9_-]{22}", token) for token in tokens)
-    assert len({Door(("a",), 1, token="t").ticket for _ in range(50)}) == 50
 
 
 @pytest.mark.parametrize(
@@ -257,15 +177,15 @@ async def test_what_an_address_says_comes_back_as_text_only() -> None:
 
 async def test_nothing_handed_out_reaches_for_another_server() -> None:
     """The page's own files name no address at all; the library's script and style name some in comments only."""
-    async with serving(token=fresh_secret()) as served:
+    async with serving(lan=True) as served:
         await served.enter()
-        for path in ("/", f"/in/{served.door.token}", "/?job=zz", "/files/screens.css", "/files/screens.js"):
+        for path in ("/", f"/in/{served.pairing.fresh()}", "/?job=zz", "/files/screens.css", "/files/screens.js"):
             text = await (await served.client.get(path)).text()
             assert not re.search(r"https?:(?!//www\.w3\.org)|//[a-z]+\.[a-z]", text), path
 
 
 async def test_every_answer_forbids_what_the_page_does_not_need() -> None:
-    async with serving(token=fresh_secret()) as served:
+    async with serving(lan=True) as served:
         refused = await served.client.get("/")
         await served.enter()
         for answer in (refused, await served.client.get("/"), await served.client.get("/nowhere")):
@@ -356,9 +276,10 @@ async def test_a_program_that_cannot_start_is_told_as_stopped() -> None:
     door = Door(("127.0.0.1",), unused_port())
     command = (sys.executable, "-c", "raise SystemExit('no screens today')")
     terminal = Terminal(lambda _place: None, lambda _place, _key: command, QUICK)
-    site = Site(door, "/", (terminal,), connections=Connections(Bounds()))
+    site = Site(door, (terminal,), connections=Connections(Bounds()))
     async with TestClient(TestServer(site.application(), port=door.port)) as client:
-        assert await closing_code(await Served(door, client).open()) == Closed.STOPPED
+        served = Served(door, client, Pairing(), Clock())
+        assert await closing_code(await served.open()) == Closed.STOPPED
 
 
 async def test_when_the_page_goes_its_process_ends() -> None:

@@ -15,11 +15,13 @@ import zxingcpp
 
 from matrixcheck.bench import Bench
 from matrixcheck.errors import UsageError
-from matrixcheck.web.access import Door, fresh_secret
+from matrixcheck.web.access import Door
+from matrixcheck.web.console import Console, announce, qr_code
 from matrixcheck.web.network import checked_address, lan_address, listening_socket
+from matrixcheck.web.pairing import Pairing, fresh_secret
 from matrixcheck.web.place import Place
 from matrixcheck.web.screens import COLUMNS, within
-from matrixcheck.web.start import announce, check_place, qr_code
+from matrixcheck.web.start import check_place
 from matrixcheck.web.terminal import address_of
 from tests.machines import saltmarsh_tram
 
@@ -57,21 +59,25 @@ def test_the_code_fits_a_terminal_of_80_by_24() -> None:
 
 def test_in_a_terminal_the_code_is_light_on_dark_whatever_the_theme(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv("NO_COLOR", raising=False)
-    shown, plain, piped = Terminal(), Terminal(), io.StringIO()
-    announce("http://192.168.1.2:1/in/x", True, shown)
-    monkeypatch.setenv("NO_COLOR", "1")
-    announce("http://192.168.1.2:1/in/x", True, plain)
-    announce("http://192.168.1.2:1/in/x", True, piped)
-    assert "\x1b[97;40m" in shown.getvalue()
-    assert "\x1b" not in plain.getvalue() + piped.getvalue()
-    assert re.sub(r"\x1b\[[\d;]*m", "", shown.getvalue()) == plain.getvalue() == piped.getvalue()
+    outs = [Terminal(), Terminal(), io.StringIO()]
+    for out, no_color in zip(outs, (False, True, True), strict=True):
+        if no_color:
+            monkeypatch.setenv("NO_COLOR", "1")
+        Console(Pairing(), "http://192.168.1.2:1/in/", out, answers=True).greet(None)
+    shown, plain, piped = (out.getvalue() for out in outs)
+    assert "\x1b[97;40m" in shown
+    assert "\x1b" not in plain + piped
+    assert len(re.sub(r"\x1b\[[\d;]*m", "", shown)) == len(plain) == len(piped)
 
 
 def test_the_caution_stands_where_others_can_come_in_and_only_there() -> None:
-    to_others, to_oneself = io.StringIO(), io.StringIO()
-    announce("http://192.168.1.2:1/in/x", True, to_others)
-    announce("http://127.0.0.1:1/", False, to_oneself)
+    to_others, by_https, to_oneself = io.StringIO(), io.StringIO(), io.StringIO()
+    Console(Pairing(), "http://192.168.1.2:1/in/", to_others, answers=True).greet(None)
+    Console(Pairing(), "https://192.168.1.2:1/in/", by_https, answers=True).greet("AB:CD")
+    announce("http://127.0.0.1:1/", None, to_oneself)
     assert "plain http" in to_others.getvalue()
+    assert "plain http" not in by_https.getvalue()
+    assert "AB:CD" in by_https.getvalue()
     assert to_oneself.getvalue() == "matrixcheck is at http://127.0.0.1:1/\nCtrl+C ends it.\n"
 
 
@@ -109,8 +115,11 @@ def test_without_a_local_network_the_person_is_told(monkeypatch: pytest.MonkeyPa
     assert lan_address() == "192.168.7.9"
 
 
-def test_a_door_at_port_80_answers_to_its_name_alone_as_well() -> None:
+def test_a_door_at_its_protocols_own_port_answers_to_its_name_alone_as_well() -> None:
     assert Door(("10.0.0.2",), 80).hosts == {"10.0.0.2", "10.0.0.2:80"}
+    assert Door(("10.0.0.2",), 443, secure=True).hosts == {"10.0.0.2", "10.0.0.2:443"}
+    assert Door(("10.0.0.2",), 443).hosts == {"10.0.0.2:443"}
+    assert Door(("10.0.0.2",), 80, secure=True).hosts == {"10.0.0.2:80"}
     assert Door(("10.0.0.2",), 8417).hosts == {"10.0.0.2:8417"}
 
 
@@ -137,14 +146,20 @@ def test_only_places_in_the_book_are_places(tmp_path: Path) -> None:
         (["--address", "127.0.0.1"], "--address goes with --lan"),
         (["--lan", "--address", "nowhere"], "nowhere"),
         (["--lan", "--address", "198.51.100.1"], "198.51.100.1"),
+        (["--layouts", "/dev/null"], "/dev/null"),
+        (["--tls", "HERE/none.pem", "HERE/none.pem"], "none.pem"),
+        (["--tls", "HERE/bench.book", "HERE/bench.book"], "bench.book is no certificate"),
+        (["--tls", "/dev/zero", "/dev/zero"], "is not a regular file"),
+        (["--tls", "HERE/none.pem", "HERE/none.pem", "--tls-own"], "--tls and --tls-own don't go together"),
     ],
 )
 def test_what_cannot_be_served_is_refused_in_one_line(tmp_path: Path, options: list[str], says: str) -> None:
     book = tmp_path / "bench.book"
     Bench(book).new_job(saltmarsh_tram(), "pier arcade")
-    command = [sys.executable, "-m", "matrixcheck.cli.main", "serve", "--book", str(book), *options]
+    command = [sys.executable, "-m", "matrixcheck.cli.main", "serve", "--book", str(book)]
+    command += [option.replace("HERE", str(tmp_path)) for option in options]
     done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
-    assert done.returncode == 2
+    assert done.returncode in {2, 3}
     assert done.stdout == ""
     assert len(done.stderr.splitlines()) == 1
     assert says in done.stderr
