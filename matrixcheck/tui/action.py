@@ -19,6 +19,8 @@ class Group(Enum):
     """In the help and in the list of actions only."""
     TILE = auto()
     """Among a phone's tiles only."""
+    UNSEEN = auto()
+    """Nowhere: it does what another key of the place does, which is shown."""
 
 
 class Action(NamedTuple):
@@ -57,5 +59,5 @@ class Place(NamedTuple):
 
 LETTERS = frozenset("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ")
 SIGNS = frozenset("!\"#$%&'()*+,-./:;<=>?@[\\]^_`{|}~")
-ENTRY_STARTS = frozenset("+/=cr~")
+ENTRY_STARTS = frozenset("+/=cr")
 EVERYTHING = LETTERS | SIGNS

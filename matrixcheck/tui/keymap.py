@@ -6,12 +6,11 @@ A keymap says which actions have another key than the table gives them: keys as 
 from __future__ import annotations
 
 import unicodedata
-from collections import Counter
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
 from matrixcheck.layout.problems import nearest, shown
-from matrixcheck.tui.action import Action, Group, Place
+from matrixcheck.tui.action import ENTRY_STARTS, Action, Group, Place
 from matrixcheck.tui.actions import ANYWHERE, PLACES
 from matrixcheck.tui.text.keys import Cap
 
@@ -23,6 +22,8 @@ FIXED = {"Enter": "enter", "Esc": "escape", "↑": "up", "↓": "down", "←": "
 FREE = {"Tab": "tab", "Shift+Tab": "shift+tab", "Space": "space", "Bksp": "backspace", "Del": "delete"} | {
     f"F{number}": f"f{number}" for number in range(1, 13)
 }
+GOES_WITH_PLACE = frozenset({"Tab", "Shift+Tab", "Space", "Bksp"})
+"""Free keys that may mean something else at another place. A letter, a sign or an F-key may not."""
 _NAMED = FIXED | FREE
 _SHORT_NAMES = {
     "solidus": "slash",
@@ -82,7 +83,7 @@ def tiles_of(place: Place, keymap: Keymap) -> tuple[Cap, ...]:
 
 def list_of(place: Place, keymap: Keymap) -> tuple[Cap, ...]:
     """Give every key of a place: what the help and the list of actions show."""
-    return _caps(place.actions, keymap, set(Group) - {Group.TILE})
+    return _caps(place.actions, keymap, set(Group) - {Group.TILE, Group.UNSEEN})
 
 
 def often_of(place: Place, keymap: Keymap) -> frozenset[str]:
@@ -108,8 +109,8 @@ def checked(keys: Mapping[str, object]) -> Keymap:
         if name not in known:
             raise KeyRefusedError(name, "no such action", nearest(name, known))
         keymap[name] = _key(name, given)
-    for place in PLACES.values():
-        _refuse_clashes(place, keymap)
+    for name in keymap:
+        _refuse_clashes(name, keymap)
     return MappingProxyType(keymap)
 
 
@@ -153,18 +154,21 @@ def _key(name: str, given: object) -> str:
     return key
 
 
-def _refuse_clashes(place: Place, keymap: Keymap) -> None:
-    actions = [*_by_name(place).values(), *ANYWHERE.actions]
-    taken = Counter(key for action in actions for key in keys_of(action, keymap))
-    for action in actions:
-        key = key_of(action, keymap)
-        if stays(action) or action.name not in keymap:
-            continue
-        if key in place.typed:
-            raise KeyRefusedError(action.name, f"{key} begins an entry ({place.name})")
-        if taken[key] > 1:
-            other = next(one for one in actions if key in keys_of(one, keymap) and one is not action)
-            raise KeyRefusedError(action.name, f"{key} is the key of {other.name} as well ({place.name})")
+def _refuse_clashes(name: str, keymap: Keymap) -> None:
+    """Refuse the key that an action was given where it begins an entry, or means something else."""
+    key, every = keymap[name], tuple(PLACES.values())
+    anywhere = name in _by_name(ANYWHERE)
+    own = tuple(
+        place for place in every if anywhere or any(one.name == name and not stays(one) for one in place.actions)
+    )
+    if key in ENTRY_STARTS:
+        raise KeyRefusedError(name, f"{key} begins an entry")
+    for place in own if key in GOES_WITH_PLACE else (*own, *every):
+        if place in own and key in place.typed:
+            raise KeyRefusedError(name, f"{key} begins an entry ({place.name})")
+        for other in (*place.actions, *ANYWHERE.actions):
+            if other.name != name and key in keys_of(other, keymap):
+                raise KeyRefusedError(name, f"{key} is the key of {other.name} as well ({place.name})")
 
 
 def _caps(actions: Iterable[Action], keymap: Keymap, groups: set[Group]) -> tuple[Cap, ...]:

@@ -46,6 +46,7 @@ SCREENS: Mapping[str, str] = MappingProxyType(
         "rest scan": "rest.RestScreen",
         "bench": "bench.BenchScreen",
         "checks": "checks.ChecksScreen",
+        "parts": "checks.PartsScreen",
         "repair": "repair.RepairScreen",
         "safety": "safety.SafetyScreen",
         "functions": "functions.FunctionsScreen",
@@ -224,9 +225,7 @@ class Navigation:
         from matrixcheck.tui.text.checking import cell_rows  # noqa: PLC0415
 
         places = [Spot(place) for place in places_behind(cell, at.desk.layout)]
-        screen = screen_class("checks")(at.desk, "Parts", partial(cell_rows, cell), places)
-        screen.set_class(True, "-parts")
-        self._show(screen)
+        self._show(screen_class("parts")(at.desk, "Parts", partial(cell_rows, cell), places))
 
     def repair(self, desk: Desk, places: Sequence[str], kept: Callable[[RepairMade], object]) -> None:
         """Let a repair be kept, of one of these places or of anything else; `kept` gets it then."""

@@ -171,7 +171,7 @@ async def test_a_tap_opens_the_job_that_was_hit(run: Run, bench: CannedBench, jo
 async def test_the_light_theme_is_one_key_away(run: Run) -> None:
     async with run(at="bench") as machine:
         assert machine.app.current_theme.dark
-        await machine.press("t")
+        await machine.press("f12")
         assert not machine.app.current_theme.dark
 
 

@@ -32,7 +32,7 @@ async def test_initials_typed_on_the_bench_stand_beside_what_is_recorded_from_th
     run: Run, size: tuple[int, int]
 ) -> None:
     async with run(size, at="bench") as machine:
-        await machine.press("enter", "enter", "b", "i", "q", "t", "enter")
+        await machine.press("enter", "enter", "b", "f9", "q", "t", "enter")
         assert "recorded as qt" in machine.text()
         await machine.press("enter", "down", "enter", "h")
         assert signed(machine) == ["", "", "qt"]
@@ -44,7 +44,7 @@ async def test_initials_typed_on_the_bench_stand_beside_what_is_recorded_from_th
 @pytest.mark.parametrize("typed", ["abcde", "a1", "a b"])
 async def test_what_is_no_initials_is_refused_in_one_line(run: Run, typed: str) -> None:
     async with run(at="bench") as machine:
-        await machine.press("i", *(sign if sign != " " else "space" for sign in typed), "enter")
+        await machine.press("f9", *(sign if sign != " " else "space" for sign in typed), "enter")
         assert "is too long, or has more than letters" in said(machine)
         assert machine.bench.by.initials == ""
 
@@ -53,7 +53,7 @@ async def test_initials_are_taken_away_with_nothing_typed(run: Run, bench: Canne
     bench.sign("QT")
     async with run(at="bench") as machine:
         assert "recorded as QT" in machine.text()
-        await machine.press("i", "backspace", "backspace", "enter")
+        await machine.press("f9", "backspace", "backspace", "enter")
         assert "recorded as" not in machine.text()
 
 

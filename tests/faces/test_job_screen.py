@@ -351,7 +351,7 @@ async def test_what_was_kept_before_another_screen_came_is_not_told_as_news_afte
     async with run() as machine:
         await machine.type("24-")
         assert "kept: 24" in machine.text()
-        await machine.press("p", "r", "escape")
+        await machine.press("p", "m", "escape")
         assert "kept: 24" not in machine.text()
         await machine.press("w", *"bent", "enter")
         assert "kept: the note" in machine.text()

@@ -104,7 +104,7 @@ async def test_name_serial_number_and_owner_are_put_right(
     run: Run, several: CannedBench, size: tuple[int, int]
 ) -> None:
     async with run(size, at="bench", on=several, of=several.jobs()[0].id) as machine:
-        await machine.press("e", *keys(", front room"), "down", "9", "down", *keys("M. Sand"), "enter")
+        await machine.press("j", *keys(", front room"), "down", "9", "down", *keys("M. Sand"), "enter")
         edited = one(machine, "Quay again, front room")
         assert (edited.serial, edited.owner) == ("11879", "M. Sand")
         assert "kept: job edited" in said(machine)
@@ -112,11 +112,11 @@ async def test_name_serial_number_and_owner_are_put_right(
 
 async def test_a_job_keeps_some_name_and_a_form_that_is_left_changes_nothing(run: Run, several: CannedBench) -> None:
     async with run(at="bench", on=several, of=several.jobs()[0].id) as machine:
-        await machine.press("e", *["backspace"] * 10, "enter")
+        await machine.press("j", *["backspace"] * 10, "enter")
         assert "a name is needed" in said(machine)
         await machine.press("x", "escape")
         assert [job.name for job in machine.reader().jobs()] == ["Quay again", "Attic", "Quay"]
-        await machine.press("e", "enter")
+        await machine.press("j", "enter")
         assert several.state(several.jobs()[0].id).number_of(10**9) == 4, "nothing changed, nothing recorded"
 
 
@@ -125,10 +125,10 @@ async def test_a_job_is_closed_with_a_verdict_and_reopened_with_the_same_key(
     run: Run, several: CannedBench, size: tuple[int, int]
 ) -> None:
     async with run(size, at="bench", on=several, of=several.jobs()[0].id) as machine:
-        await machine.press("c", *keys("works"), "enter")
+        await machine.press("f7", *keys("works"), "enter")
         assert one(machine, "Quay again").verdict == "works"
         assert "closed: works" in said(machine)
-        await machine.press("c")
+        await machine.press("f7")
         assert one(machine, "Quay again").verdict is None
         assert "kept: job reopened" in said(machine)
 
@@ -139,14 +139,14 @@ async def test_an_archived_job_is_hidden_shown_again_and_never_deleted(
 ) -> None:
     async with run(size, at="bench", on=several, of=several.jobs()[0].id) as machine:
         events = machine.reader().verify()
-        await machine.press("z")
+        await machine.press("f8")
         assert listed(machine) == ["Attic", "Quay"]
         assert machine.reader().verify() == events + 1
-        await machine.press("a")
+        await machine.press("tab")
         assert listed(machine) == ["Quay again", "Attic", "Quay"]
         await machine.press("up")
         assert " archived " in said(machine).partition("Enter")[0]
-        await machine.press("z", "a")
+        await machine.press("f8", "tab")
         assert listed(machine) == ["Quay again", "Attic", "Quay"]
 
 
@@ -170,7 +170,7 @@ async def test_what_changed_since_the_visit_before_stands_side_by_side(
     run: Run, several: CannedBench, size: tuple[int, int]
 ) -> None:
     async with run(size, at="bench", on=several, of=several.jobs()[0].id) as machine:
-        await machine.press("d")
+        await machine.press("h")
         assert isinstance(machine.app.screen, CompareScreen)
         text = said(machine)
         assert "31 Dec 2026 21 Mar 2027" in text
@@ -183,7 +183,7 @@ async def test_what_changed_since_the_visit_before_stands_side_by_side(
 
 async def test_a_machine_that_came_once_has_nothing_to_compare_and_says_so(run: Run, several: CannedBench) -> None:
     async with run(at="bench", on=several, of=several.jobs()[0].id) as machine:
-        await machine.press("down", "d")
+        await machine.press("down", "h")
         assert "! no earlier visit of job" in said(machine)
         assert isinstance(machine.app.screen, BenchScreen)
 
@@ -194,13 +194,13 @@ async def test_the_same_serial_number_on_another_machine_is_no_visit_of_this_one
     several.new_job(read_layout(find_layout("lamp-8x8")), "Another maker's", "1187")
     async with run(at="bench", on=several, of=several.jobs()[0].id) as machine:
         assert "visit" not in said(machine).partition("Enter")[0]
-        await machine.press("d")
+        await machine.press("h")
         assert "! no earlier visit" in said(machine)
 
 
 async def test_an_empty_bench_has_nothing_to_put_right(run: Run, tmp_path: Path) -> None:
     async with run(at="bench", on=CannedBench(tmp_path / "other.book")) as machine:
-        await machine.press("e", "c", "z", "v", "d", "enter")
+        await machine.press("j", "f7", "f8", "v", "h", "enter")
         assert isinstance(machine.app.screen, BenchScreen)
         assert "The bench is empty." in said(machine)
 

@@ -21,7 +21,7 @@ async def test_each_theme_comes_in_its_turn_and_each_that_is_chosen_is_kept(run:
     kept: list[str] = []
     async with run(keep_theme=kept.append) as machine:
         for _ in THEME_NAMES:
-            await machine.press("t")
+            await machine.press("f12")
             assert machine.app.current_theme is NAMED[kept[-1]]
     assert kept == [*THEME_NAMES[1:], THEME_NAMES[0]]
 
@@ -31,7 +31,7 @@ async def test_a_theme_that_cannot_be_kept_is_shown_all_the_same_and_the_reason_
         raise UsageError("'config.toml' may not be written", "make it writable")
 
     async with run(keep_theme=refuse) as machine:
-        await machine.press("t")
+        await machine.press("f12")
         assert machine.app.current_theme is NAMED["light"]
         assert ["config.toml" in one.message for one in machine.app._notifications] == [True]
 

@@ -123,17 +123,17 @@ async def test_volts_of_the_layouts_own_check_are_held_to_its_limits(run: Run, b
 async def test_a_check_that_is_not_measured_says_so_in_one_line(run: Run, size: tuple[int, int]) -> None:
     async with run(size) as machine:
         await machine.press("a", "3")
-        assert "! mains lead is not measured: Enter passes it, - fails it, w waives it" in said(machine)
+        assert "! mains lead is not measured: Enter passes it, - fails it, o waives it" in said(machine)
         assert isinstance(machine.app.screen, SafetyScreen)
 
 
 @SIZES
 async def test_an_own_check_is_waived_only_once_it_is_in_the_book(run: Run, size: tuple[int, int]) -> None:
     async with run(size) as machine:
-        await machine.press("a", "n", *keys("coin door"), "enter", "w")
+        await machine.press("a", "n", *keys("coin door"), "enter", "o")
         assert "! coin door is not in the book yet: pass it or fail it first" in said(machine)
         assert isinstance(machine.app.screen, SafetyScreen)
-        await machine.press("minus", *keys("open"), "enter", "w", *keys("shut later"), "enter")
+        await machine.press("minus", *keys("open"), "enter", "o", *keys("shut later"), "enter")
         assert [(one.item, one.waived) for one in checks(machine)] == [("coin door", False), ("coin door", True)]
 
 

@@ -146,7 +146,7 @@ def test_no_place_has_undo_without_redo() -> None:
 
 @pytest.mark.parametrize(
     ("page", "keys", "kept"),
-    [("a", ["enter"], "safety"), ("v", ["enter"], "functions"), ("p", ["g"], "findings"), ("h", [], "notes")],
+    [("a", ["enter"], "safety"), ("t", ["enter"], "functions"), ("p", ["enter"], "findings"), ("h", [], "notes")],
 )
 async def test_an_undo_too_many_beside_the_grid_loses_nothing(run: Run, page: str, keys: list[str], kept: str) -> None:
     async with run() as machine:

@@ -318,7 +318,7 @@ async def test_many_letters_are_behind_a_key_where_switches_are_held(run: Run, m
 
 
 async def test_a_key_of_ones_own_waits_for_enter_too(run: Run) -> None:
-    async with run(matrix="lamps", look=LOOK._replace(keys=checked({"log": "G", "round": "F8"}))) as machine:
+    async with run(matrix="lamps", look=LOOK._replace(keys=checked({"history": "G", "round": "F11"}))) as machine:
         assert "G Enter history" in plain(machine.app.screen.query_one(KeyBar).rows)
         await machine.press("G")
         assert entry(machine).said == "G2 amber; Enter: what was recorded, newest first"

@@ -86,11 +86,11 @@ ROUNDS = {
     "hold-round": ("switches", "g 4 enter 2 1 space 3 2 enter enter 3 1 plus 2 2 enter"),
     "later": ("switches", "l"),
     "checks": ("switches", "s k"),
-    "finding": ("switches", "n l i g"),
+    "finding": ("switches", "f l i g"),
     "actions": ("switches", "x"),
     "safety": ("switches", "a enter minus t o o _ b i g enter"),
-    "parts": ("switches", "p down x down r enter"),
-    "repair": ("switches", "n q 4 enter m"),
+    "parts": ("switches", "p down minus down m enter"),
+    "repair": ("switches", "f q 4 enter m"),
     "retest": ("switches", "minus m up q 1 enter e enter"),
     "log": ("switches", "w l i d _ s t u c k enter u h"),
     "note": ("switches", "w"),
@@ -119,7 +119,7 @@ async def test_the_colours_of_the_job(run: Run, snapshot: SnapshotAssertion) -> 
 
 async def test_the_colours_of_the_light_theme(run: Run, snapshot: SnapshotAssertion) -> None:
     async with run(NARROW) as machine:
-        await machine.press("t")
+        await machine.press("f12")
         assert picture(machine) == snapshot(extension_class=Svg)
 
 

@@ -45,9 +45,9 @@ async def test_the_fuses_and_plugs_of_the_layout_stand_among_the_checks_before_p
 
 async def test_a_check_is_waived_for_a_reason_only(run: Run) -> None:
     async with run() as machine:
-        await machine.press("a", "w", "escape")
+        await machine.press("a", "o", "escape")
         assert machine.reader().state(machine.job).safety == ()
-        await machine.press("w", *"no", "space", *"lead", "enter")
+        await machine.press("o", *"no", "space", *"lead", "enter")
         (kept,) = machine.reader().state(machine.job).safety
         assert (kept.item, kept.waived, kept.note) == ("mains lead", True, "no lead")
         assert "1 waived" in machine.text()
@@ -176,11 +176,11 @@ async def test_a_round_says_that_no_check_before_power_is_recorded_until_one_is(
 @SIZES
 async def test_a_line_of_the_test_mode_takes_one_key_and_leads_to_the_next(run: Run, size: tuple[int, int]) -> None:
     async with run(size) as machine:
-        await machine.press("v")
+        await machine.press("t")
         lines = [one.name for one in function_lists(machine.reader().state(machine.job))]
         assert lines[0] in machine.text()
         assert f"{len(lines)} not tested" in machine.text()
-        await machine.press("enter", "0", "minus", *"hums", "enter", "down", "f", "enter")
+        await machine.press("enter", "0", "minus", *"hums", "enter", "down", "ampersand", "enter")
         kept = machine.reader().state(machine.job).functions
         assert [(f"{one.section}: {one.item}", one.verdict, one.note) for one in kept] == [
             (lines[0], "good", ""),
@@ -191,13 +191,13 @@ async def test_a_line_of_the_test_mode_takes_one_key_and_leads_to_the_next(run: 
         assert f"{len(lines) - 4} not tested" in " ".join(machine.text().split())
         await machine.press("u")
         assert len(machine.reader().state(machine.job).functions) == 3
-        await machine.press("v")
+        await machine.press("t")
         assert isinstance(machine.app.screen, JobScreen)
 
 
 async def test_a_tap_on_a_line_of_the_test_mode_only_points_at_it(run: Run) -> None:
     async with run(PHONE) as machine:
-        await machine.press("v")
+        await machine.press("t")
         await machine.tap("sound: speakers")
         assert machine.reader().state(machine.job).functions == ()
         await machine.tap("good", last=True)
@@ -206,7 +206,7 @@ async def test_a_tap_on_a_line_of_the_test_mode_only_points_at_it(run: Run) -> N
 
 async def test_what_else_is_faulty_is_added_to_the_list_pointed_at(run: Run) -> None:
     async with run() as machine:
-        await machine.press("v", "n", *"topper", "enter")
+        await machine.press("t", "n", *"topper", "enter")
         (kept,) = machine.reader().state(machine.job).functions
         assert (kept.section, kept.item, kept.verdict) == ("displays", "topper", "faulty")
         assert "✗ displays: topper" in machine.text()
@@ -215,7 +215,7 @@ async def test_what_else_is_faulty_is_added_to_the_list_pointed_at(run: Run) -> 
 async def test_a_coil_on_at_rest_keeps_the_test_mode_away(run: Run, bench: CannedBench, job: str) -> None:
     bench.mark(job, "coils", "1*")
     async with run() as machine:
-        await machine.press("escape", "v")
+        await machine.press("escape", "t")
         assert "The rest of the test mode" not in machine.text()
 
 
@@ -234,7 +234,7 @@ async def test_the_parts_behind_a_cell_are_listed_from_its_device_to_the_logic(r
 async def test_a_repair_at_the_job_makes_its_cells_due_for_a_test(run: Run, bench: CannedBench, job: str) -> None:
     bench.mark(job, "switches", "c1-")
     async with run() as machine:
-        await machine.press("p", "down", "r", "enter")
+        await machine.press("p", "down", "m", "enter")
         assert "kept: switch column 1 wire repaired" in machine.text()
         assert "repaired 2026-11-21 12:00" in machine.text()
         standing = machine.reader().state(job).standings[CellKey("switches", 1, 1)]
@@ -247,7 +247,7 @@ async def test_a_repair_at_the_job_makes_its_cells_due_for_a_test(run: Run, benc
 
 async def test_what_was_found_at_a_part_stands_beside_it_and_can_be_undone(run: Run) -> None:
     async with run() as machine:
-        await machine.press("p", "down", "down", "x")
+        await machine.press("p", "down", "down", "minus")
         (found,) = machine.reader().state(machine.job).findings
         assert (found.place, found.verdict) == ("X1-1", "faulty")
         assert "found faulty" in machine.text()

@@ -149,7 +149,7 @@ async def test_what_is_typed_takes_the_place_of_the_usual_work_also_at_another_p
 
 async def test_a_repair_from_the_checks_comes_back_to_them_and_says_so(run: Run, canned: CannedBench) -> None:
     async with run(on=canned) as machine:
-        await machine.press("k", "r", *keys("reflowed"), "enter")
+        await machine.press("k", "m", *keys("reflowed"), "enter")
         assert isinstance(machine.app.screen, ChecksScreen)
         assert "kept: Q3 repaired" in said(machine)
         assert "repaired 2026-11-21" in said(machine)

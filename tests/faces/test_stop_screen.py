@@ -35,7 +35,7 @@ async def test_a_stuck_coil_stops_everything_until_the_fuse_is_recorded_out(
         assert STOP in words(machine)
         await machine.press("enter")
         assert machine.bench.state(machine.job).coils.stop
-        await machine.press("f")
+        await machine.press("exclamation_mark")
         assert isinstance(machine.app.screen, JobScreen)
         (kept,) = machine.reader().state(machine.job).safety
         assert (kept.item, kept.passed) == (COIL_FUSE_OUT, True)
@@ -123,7 +123,7 @@ async def test_a_job_opened_with_a_coil_on_begins_with_it_and_no_coil_round_goes
         machine.reader().rest_scan(job, "coils", "2")
     async with run() as machine:
         assert isinstance(machine.app.screen, StopScreen)
-        await machine.press("f")
+        await machine.press("exclamation_mark")
         assert machine.app.screen.__class__ is (WalkScreen if matrix == "switches" else JobScreen)
         assert (machine.bench.state(job).round is None) is (matrix == "coils")
 
@@ -140,14 +140,14 @@ async def test_a_slip_is_undone_where_the_danger_is_told(run: Run) -> None:
 async def test_undoing_the_record_of_the_fuse_stops_again(run: Run) -> None:
     async with run(matrix="coils") as machine:
         await machine.type("2*")
-        await machine.press("f", "u")
+        await machine.press("exclamation_mark", "u")
         assert isinstance(machine.app.screen, StopScreen)
 
 
 async def test_the_fuse_is_no_check_before_power(run: Run) -> None:
     async with run(matrix="coils") as machine:
         await machine.type("2*")
-        await machine.press("f", "tab", "g")
+        await machine.press("exclamation_mark", "tab", "g")
         assert isinstance(machine.app.screen, ChooseRoundScreen)
         assert "No check before power is recorded" in words(machine)
         assert "The coil fuse is out." in words(machine)
@@ -156,7 +156,7 @@ async def test_the_fuse_is_no_check_before_power(run: Run) -> None:
 async def test_after_the_repair_a_rest_scan_of_the_coils_opens_them_again(run: Run) -> None:
     async with run(matrix="coils") as machine:
         await machine.type("2*")
-        await machine.press("f")
+        await machine.press("exclamation_mark")
         await machine.press("g", "enter")
         assert machine.bench.state(machine.job).round is None
         machine.reader().repair(machine.job, "Q32")

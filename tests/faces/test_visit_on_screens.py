@@ -90,7 +90,7 @@ async def test_a_visit_from_before_power_to_the_end(run: Run, bench: Bench, job:
         checks = machine.app.screen
         assert isinstance(checks, ChecksScreen)
         await machine.press(*["down"] * [spot.code for spot in checks._spots].index("driver-open.Q3"))
-        await machine.press("g", "escape")
+        await machine.press("enter", "escape")
         assert "driver-open.Q3 good" in await answer(machine)
 
         # A wrong repair: the fault is out of the answer, its retest is due.
@@ -125,7 +125,7 @@ async def test_a_visit_from_before_power_to_the_end(run: Run, bench: Bench, job:
         history = machine.app.screen.query_one(History)
         while history.pointed is None or history.pointed.text != "lamp 3 (tram letter A) dead":
             await machine.press("down")
-        await machine.press("minus", "escape")
+        await machine.press("backspace", "escape")
         assert "comes and goes" not in await answer(machine)
 
     state = real.state(job)

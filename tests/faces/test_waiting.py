@@ -151,7 +151,7 @@ async def test_undo_drops_the_entry_made_last_and_the_others_are_kept(
         assert machine.app.keeping.waiting == ("24-", "31")
         await machine.press("f3")
         assert isinstance(machine.app.screen, WaitingScreen)
-        await machine.press("minus")
+        await machine.press("backspace")
         assert "31" not in "".join(machine.app.keeping.waiting)
         lock.execute("ROLLBACK")
         await machine.press("enter")
@@ -232,7 +232,7 @@ async def test_what_was_kept_elsewhere_is_analysed_though_it_bears_a_number_that
         assert (hasty.state(second).seq, analysed) == (2, [0])
         hasty.path.rename(hasty.path.with_name("away.book"))
         await machine.type("24-")
-        await machine.press("f3", "e")
+        await machine.press("f3", "tab")
         await machine.type(other.name)
         await machine.until(lambda: not machine.app.keeping.busy)
         await machine.settle()
@@ -249,7 +249,7 @@ async def test_a_roll_goes_on_in_the_other_book_and_ends_there(run: Run, hasty: 
         await machine.press("3")
         await machine.until(lambda: "is gone" in " ".join(machine.text().split()))
         await machine.type("1-")
-        await machine.press("f3", "e")
+        await machine.press("f3", "tab")
         await machine.type(other.name)
         await machine.until(lambda: not machine.app.keeping.busy)
         await machine.settle()
@@ -268,12 +268,12 @@ async def test_a_refused_file_is_said_where_it_was_named_and_all_goes_on_waiting
     async with run(on=hasty) as machine:
         hasty.path.rename(hasty.path.with_name("away.book"))
         await machine.type("24-")
-        await machine.press("f3", "e")
+        await machine.press("f3", "tab")
         await machine.type(other.name)
         assert isinstance(machine.app.screen, WaitingScreen)
         assert "is a folder" in " ".join(machine.text().split())
         assert machine.app.keeping.waiting == ("24-",)
-        await machine.press("e", "escape")
+        await machine.press("tab", "escape")
         assert isinstance(machine.app.screen, WaitingScreen)
 
 
@@ -283,7 +283,7 @@ async def test_over_the_network_no_file_of_this_computer_can_be_named(run: Run, 
         await machine.type("24-")
         await machine.press("f3")
         assert "keep elsewhere" not in machine.text()
-        await machine.press("e")
+        await machine.press("tab")
         assert isinstance(machine.app.screen, WaitingScreen)
 
 

@@ -91,7 +91,7 @@ def test_an_option_comes_before_the_environment_that_before_the_file_that_before
 def test_every_value_of_a_file_is_taken(file: Path) -> None:
     text = (
         'theme = "light"\nbook = "~/b.book"\ninitials = " ÄBc "\n'
-        'mains_region = "1-ohm"\nbell = true\nrates = "r.toml"\nlearned = true\nbrowser = "/b"\n[keys]\nundo = "z"\n'
+        'mains_region = "1-ohm"\nbell = true\nrates = "r.toml"\nlearned = true\nbrowser = "/b"\n[keys]\nundo = "U"\n'
     )
     holds = load({"MATRIXCHECK_CONFIG": str(written(file, text))})
     assert (holds.theme, holds.initials, holds.bell) == ("light", "ÄBc", True)
@@ -100,7 +100,7 @@ def test_every_value_of_a_file_is_taken(file: Path) -> None:
     assert holds.rates == file.parent / "r.toml"
     assert holds.learned
     assert holds.browser == Path("/b")
-    assert holds.keys == {"undo": "z"}
+    assert holds.keys == {"undo": "U"}
     assert [origin.name for origin in holds.origins.values()] == [f"{file}:{line}" for line in range(1, 10)]
 
 
@@ -118,7 +118,7 @@ def test_every_value_of_a_file_is_taken(file: Path) -> None:
         ("book = 'a\\u0007b'".replace("'", '"'), 1, "names no file"),
         ("rates = '~nobody-of-that-name/x'", 1, "starts with the home folder of an unknown user"),
         ("mains_region = '2-ohm'", 1, "mains_region: '2-ohm' is not one of 0.1-ohm-plus-lead, 0.3-ohm-by-length"),
-        ("[keys]\nundo = 'z'\nrond = 'x'", 3, "keys.rond: no such action; did you mean 'round'?"),
+        ("[keys]\nundo = 'U'\nrond = 'x'", 3, "keys.rond: no such action; did you mean 'round'?"),
         ("[keys]\nundo = 'g'", 2, "keys.undo: g is the key of round as well (job)"),
         ("keys = 'u'", 1, "keys: 'u' is not a table"),
         ("[keys]\n\nundo = 4", 3, "keys.undo: 4 is not text"),
@@ -156,7 +156,7 @@ def test_what_is_no_text_of_that_size_is_refused(file: Path, data: bytes) -> Non
 PIECES = st.sampled_from(
     ["=", "\n", "[keys]\n", "{", "}", "[", "]", ".", ",", '"', "# why\n", '"""', "\\", "\x00", "é", "keys.undo"]
 )
-VALUES = st.sampled_from(['"z"', '"dark"', "'AB'", "'a/b.toml'", "'1-ohm'", "true", "0", "1e999", "{undo = 'z'}", "[]"])
+VALUES = st.sampled_from(['"U"', '"dark"', "'AB'", "'a/b.toml'", "'1-ohm'", "true", "0", "1e999", "{undo = 'U'}", "[]"])
 LINES = st.builds("{} = {}\n".format, st.sampled_from([*(setting.key for setting in SETTINGS), "undo"]), VALUES)
 RIGHT = [
     'theme = "dark"\n',
@@ -164,7 +164,7 @@ RIGHT = [
     "initials = 'AB'\n",
     "rates = 'a/b.toml'\n",
     "browser = 'a/b'\n",
-    "keys.undo = 'z'\n",
+    "keys.undo = 'U'\n",
     "# why\n",
 ]
 RIGHT_FILES = st.lists(st.sampled_from(RIGHT), unique=True)
@@ -311,18 +311,18 @@ def test_a_link_to_a_file_kept_elsewhere_stays_a_link(file: Path, tmp_path: Path
 
 def test_keys_are_set_one_by_one_and_hold_together(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     written(file, COMMENTED)
-    assert run(capsys, "config", "set", "keys.undo", "z")[0] == 0
-    assert run(capsys, "config", "set", "keys.pause", "f5")[0] == 0
-    assert run(capsys, "config", "set", "keys.round", "z")[:2] == (2, "")
+    assert run(capsys, "config", "set", "keys.undo", "U")[0] == 0
+    assert run(capsys, "config", "set", "keys.pause", "f11")[0] == 0
+    assert run(capsys, "config", "set", "keys.round", "U")[:2] == (2, "")
     assert file.read_text().startswith(COMMENTED)
-    assert tomllib.loads(file.read_text())["keys"] == {"undo": "z", "pause": "f5"}
-    assert load(os.environ).look.keys == {"undo": "z", "pause": "F5"}
+    assert tomllib.loads(file.read_text())["keys"] == {"undo": "U", "pause": "f11"}
+    assert load(os.environ).look.keys == {"undo": "U", "pause": "F11"}
     shown = run(capsys, "config", "show")[1].splitlines()
-    assert [line.split()[:2] for line in shown[-2:]] == [["keys.undo", "z"], ["keys.pause", "F5"]]
+    assert [line.split()[:2] for line in shown[-2:]] == [["keys.undo", "U"], ["keys.pause", "F11"]]
     data = json.loads(run(capsys, "config", "show", "--json")[1])
-    assert data["settings"]["keys"]["value"] == {"undo": "z", "pause": "F5"}
+    assert data["settings"]["keys"]["value"] == {"undo": "U", "pause": "F11"}
     listed = {line.split()[0]: line.split()[1] for line in run(capsys, "config", "keys")[1].splitlines()}
-    assert (listed["undo"], listed["pause"], listed["round"]) == ("z", "F5", "g")
+    assert (listed["undo"], listed["pause"], listed["round"]) == ("U", "F11", "g")
 
 
 @pytest.mark.usefixtures("file")
@@ -355,11 +355,11 @@ def test_the_screens_of_a_terminal_start_with_what_is_set_and_keep_a_theme(
 ) -> None:
     started: list[dict[str, Any]] = []
     monkeypatch.setattr("matrixcheck.tui.run.run", lambda book, _, **how: started.append({"book": book, **how}) or 0)
-    written(file, f'book = "{tmp_path / "set.book"}"\ninitials = "QT"\nbell = true\n[keys]\nundo = "z"\n')
+    written(file, f'book = "{tmp_path / "set.book"}"\ninitials = "QT"\nbell = true\n[keys]\nundo = "U"\n')
     assert run(capsys, "open")[0] == 0
     (how,) = started
     assert (how["book"], how["initials"], how["rates"]) == (tmp_path / "set.book", "QT", None)
-    assert how["look"] == Look("dark", True, {"undo": "z"})
+    assert how["look"] == Look("dark", True, {"undo": "U"})
     how["keep_theme"]("light")
     assert load(os.environ).theme == "light"
 

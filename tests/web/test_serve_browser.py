@@ -275,7 +275,7 @@ def test_a_reload_comes_back_into_a_timed_walk_stopped_where_it_was(book, job, s
     client.page.reload()
     client.see("Walk resumed")
     client.see("timed walk . lamps")
-    client.page.keyboard.press("p")
+    client.page.keyboard.press(" ")
     client.see(r"2 of 60 +every 60.0 s")
     assert marks(book, job, "lamps") == {1: Mark.DEAD}
     assert client.complaints == []

@@ -12,7 +12,7 @@ from types import MappingProxyType
 
 from matrixcheck.tui.action import Place
 from matrixcheck.tui.actions.job import ANYWHERE, JOB, KEYPAD
-from matrixcheck.tui.actions.pages import BENCH, CHECKS, COMPARE, FUNCTIONS, LATER_PAGE, LOG, SAFETY
+from matrixcheck.tui.actions.pages import BENCH, CHECKS, COMPARE, FUNCTIONS, LATER_PAGE, LOG, PARTS, SAFETY
 from matrixcheck.tui.actions.rounds import ALL_LIT, CHOOSE_HOLD, CHOOSE_ROUND, HOLD, REST, ROLL, TIMED_WALK, WALK
 from matrixcheck.tui.actions.sheets import (
     ASK,
@@ -47,6 +47,7 @@ __all__ = [
     "LATER_PAGE",
     "LOG",
     "NEW_JOB",
+    "PARTS",
     "PLACES",
     "REPAIR",
     "REST",
@@ -61,7 +62,7 @@ __all__ = [
 
 _EVERY = (
     *(JOB, ROLL, HOLD, WALK, TIMED_WALK, ALL_LIT, REST),
-    *(BENCH, EDIT_JOB, COMPARE, CHECKS, REPAIR, SAFETY, FUNCTIONS, LOG, LATER_PAGE),
+    *(BENCH, EDIT_JOB, COMPARE, CHECKS, PARTS, REPAIR, SAFETY, FUNCTIONS, LOG, LATER_PAGE),
     *(CHOOSE_ROUND, CHOOSE_HOLD, FIND, WORDS, ASK, STOP, WAITING, NEW_JOB, CORRECT, HELP_PAGE),
 )
 PLACES: Mapping[str, Place] = MappingProxyType({place.name: place for place in _EVERY})

@@ -3,25 +3,52 @@
 from __future__ import annotations
 
 from matrixcheck.tui.action import Action, Group, Place
-from matrixcheck.tui.actions.shared import ABOVE, BACK, BELOW, DEAD, HELP, NOTE, PICK, QUIT, READ_ON, REDO, THEME, UNDO
+from matrixcheck.tui.actions.shared import (
+    ABOVE,
+    BACK,
+    BAD,
+    BELOW,
+    CHECKS_SHOWN,
+    DIFFERED,
+    FIND_ONE,
+    FUNCTIONS_SHOWN,
+    HELP,
+    HISTORY_SHOWN,
+    LATER_LIST,
+    NEW,
+    NOTE,
+    PARTS_SHOWN,
+    PICK,
+    PUT_OFF,
+    PUT_RIGHT,
+    QUIT,
+    READ_ON,
+    REDO,
+    REPAIR_KEPT,
+    SAFETY_SHOWN,
+    THEME,
+    UNDO,
+    VALUE,
+    shuts,
+)
 
 BENCH = Place(
     "bench",
     "At the bench",
     (
         Action("pick", "Enter", "open", "open"),
-        Action("new_job", "n", "new job", "new"),
-        Action("find_job", "f", "find", "find", "find a job as you type: name, serial number, owner, machine"),
+        NEW._replace(word="new job", does="new", says=""),
+        FIND_ONE._replace(says="find a job as you type: name, serial number, owner, machine", group=Group.ALWAYS),
         HELP,
-        Action("edit_job", "e", "edit", "edit", "put name, serial number and owner right", Group.SELDOM),
-        Action("close_job", "c", "close", "close", "close with a verdict, or reopen", Group.SELDOM),
+        PUT_RIGHT._replace(does="edit", says="put name, serial number and owner right", group=Group.SELDOM),
+        Action("close_job", "F7", "close", "close", "close with a verdict, or reopen", Group.SELDOM),
         Action(
-            "archive", "z", "archive", "archive", "take off the list, or put back; nothing is deleted", Group.SELDOM
+            "archive", "F8", "archive", "archive", "take off the list, or put back; nothing is deleted", Group.SELDOM
         ),
-        Action("archived", "a", "archived", "archived", "show archived jobs too, or no longer", Group.SELDOM),
+        Action("archived", "Tab", "archived", "archived", "show archived jobs too, or no longer", Group.SELDOM),
         Action("visit_again", "v", "visit", "visit_again", "another visit of this machine", Group.SELDOM),
-        Action("compare", "d", "changes", "compare", "what changed since the visit before", Group.SELDOM),
-        Action("initials", "i", "initials", "initials", "who records here: your initials", Group.SELDOM),
+        HISTORY_SHOWN._replace(word="changes", does="compare", says="what changed since the visit before"),
+        Action("initials", "F9", "initials", "initials", "who records here: your initials", Group.SELDOM),
         THEME._replace(group=Group.SELDOM),
         QUIT,
         ABOVE._replace(group=Group.LISTED),
@@ -36,7 +63,8 @@ COMPARE = Place(
         Action("above", "↑", "up", "scroll(-1)"),
         Action("below", "↓", "down", "scroll(1)"),
         READ_ON,
-        BACK._replace(also=("d",)),
+        BACK,
+        shuts(HISTORY_SHOWN),
     ),
 )
 
@@ -44,9 +72,9 @@ CHECKS = Place(
     "checks",
     "Checks and repairs",
     (
-        Action("good", "g", "good", "found('good')", "found good"),
-        Action("faulty", "x", "faulty", "found('faulty')", "found faulty"),
-        Action("replaced", "r", "repaired", "repair", "repaired or replaced: what was done, what was fitted"),
+        Action("good", "Enter", "good", "found('good')", "found good"),
+        BAD._replace(word="faulty", does="found('faulty')", says="found faulty"),
+        REPAIR_KEPT._replace(says="repaired or replaced: what was done, what was fitted", group=Group.ALWAYS),
         NOTE._replace(says="write a note on this place"),
         UNDO,
         REDO,
@@ -54,25 +82,28 @@ CHECKS = Place(
         BELOW,
         READ_ON,
         HELP,
-        BACK._replace(also=("k", "p")),
+        BACK,
+        shuts(CHECKS_SHOWN),
     ),
 )
+PARTS = CHECKS._replace(name="parts", actions=(*CHECKS.actions[:-1], shuts(PARTS_SHOWN)))
 
 SAFETY = Place(
     "safety",
     "Before power",
     (
         Action("passed", "Enter", "passed", "passed", "checked, and in order"),
-        Action("failed", "-", "failed", "failed", "checked, and not in order"),
-        Action("measured", "=", "value", "measure", "type what the meter shows; a figure begins it as well"),
-        Action("waived", "w", "waive", "waive", "let this check go, with a reason"),
-        Action("own_check", "n", "own check", "own", "add a check of your own"),
+        BAD._replace(word="failed", does="failed", says="checked, and not in order"),
+        VALUE,
+        PUT_OFF._replace(word="waive", does="waive", says="let this check go, with a reason", group=Group.ALWAYS),
+        NEW._replace(word="own check", says="add a check of your own"),
         UNDO,
         REDO,
         ABOVE,
         BELOW,
         HELP,
-        BACK._replace(also=("a",)),
+        BACK,
+        shuts(SAFETY_SHOWN),
     ),
 )
 
@@ -80,17 +111,23 @@ FUNCTIONS = Place(
     "functions",
     "The rest of the test mode",
     (
-        Action("good", "Enter", "good", "verdict('good')", "tried, and good", own=True),
-        DEAD._replace(word="faulty", does="fails('faulty')", says="tried, and faulty", also=()),
-        Action("flickers", "f", "flickers", "fails('comes and goes')", "it flickers, or comes and goes"),
+        Action("good", "Enter", "good", "verdict('good')", "tried, and good"),
+        BAD._replace(word="faulty", does="fails('faulty')", says="tried, and faulty"),
+        DIFFERED._replace(
+            word="flickers",
+            does="fails('comes and goes')",
+            says="good and faulty by turns: it flickers, or comes and goes",
+            group=Group.ALWAYS,
+        ),
         Action("not_fitted", "0", "not fitted", "verdict('not fitted')", "there is nothing of the kind here"),
-        Action("own_check", "n", "own line", "own", "add what else is faulty to this list"),
+        NEW._replace(word="own line", says="add what else is faulty to this list"),
         UNDO,
         REDO,
         ABOVE,
         BELOW,
         HELP,
-        BACK._replace(also=("v",)),
+        BACK,
+        shuts(FUNCTIONS_SHOWN),
     ),
 )
 
@@ -98,20 +135,21 @@ LOG = Place(
     "log",
     "The history",
     (
-        Action("strike", "-", "strike out", "strike", "strike this line out, or have it count again"),
+        Action("strike", "Bksp", "strike out", "strike", "strike this line out"),
+        REDO._replace(says="have this line count again; else bring back what was undone last", group=Group.ALWAYS),
         NOTE,
         UNDO,
-        REDO,
         ABOVE._replace(word="up"),
         BELOW._replace(word="down"),
         READ_ON,
         HELP,
-        BACK._replace(also=("h",)),
+        BACK,
+        shuts(HISTORY_SHOWN),
     ),
 )
 
 LATER_PAGE = Place(
     "later list",
     "The later list",
-    (PICK._replace(word="round", says="a round through these"), ABOVE, BELOW, HELP, BACK._replace(also=("l",))),
+    (PICK._replace(word="round", says="a round through these"), ABOVE, BELOW, HELP, BACK, shuts(LATER_LIST)),
 )

@@ -5,8 +5,8 @@ from __future__ import annotations
 from matrixcheck.tui.action import ENTRY_STARTS, EVERYTHING, Action, Group, Place
 from matrixcheck.tui.actions.shared import (
     ABOVE,
+    BAD,
     BELOW,
-    DEAD,
     DIFFERED,
     DROP_REFUSED,
     END,
@@ -22,6 +22,7 @@ from matrixcheck.tui.actions.shared import (
     STUCK,
     TAKE_UP,
     UNDO,
+    UNDO_BY_BKSP,
 )
 
 KEEP = Action("keep", "Enter", "keep", "keep_typed", group=Group.OFTEN)
@@ -32,7 +33,7 @@ ROLL = Place(
     (
         KEEP,
         KEEP._replace(word="Enter", group=Group.TILE),
-        UNDO._replace(key="Bksp", own=True, says="undo what was kept last"),
+        UNDO_BY_BKSP._replace(group=Group.ALWAYS),
         Action("other_name", "Tab", "other name", "other", "take another of the names found", Group.SELDOM),
         Action("bell", "F2", "bell", "app.bell_on_off", "a bell for every number kept, or none", Group.SELDOM),
         HELP,
@@ -52,12 +53,13 @@ WALK = Place(
     "Walking",
     (
         Action("working", "Enter", "works", "judge('')"),
-        DEAD,
+        BAD,
         STUCK,
         LATER,
-        Action("one_back", "Bksp", "back", "go(-1)", "back to the one before", also=("←",)),
+        Action("one_back", "←", "back", "go(-1)", "back to the one before"),
         Action("one_on", "→", "skip", "go(1)", "pass over without a mark"),
         UNDO,
+        UNDO_BY_BKSP,
         HELP,
         END,
         REDO,
@@ -76,14 +78,15 @@ TIMED_WALK = Place(
     "The timed walk",
     (
         Action("step", "Enter", "step", "tap", "the machine steps just now"),
-        DEAD,
+        BAD,
         STUCK,
         LATER,
-        Action("pause", "p", "pause", "pause", "stop, or go on"),
-        Action("one_back", "←", "back", "go(-1)", "the machine is one back", also=("Bksp",)),
+        Action("pause", "Space", "pause", "pause", "stop, or go on"),
+        Action("one_back", "←", "back", "go(-1)", "the machine is one back"),
         Action("one_on", "→", "on", "go(1)", "the machine is one on"),
         Action("earlier", "<", "earlier", "earlier", "that was the device before", Group.OFTEN),
         UNDO,
+        UNDO_BY_BKSP,
         HELP,
         END,
         REDO,
@@ -102,8 +105,9 @@ ALL_LIT = Place(
     "All at once",
     (
         Action("rest_lit", "Enter", "rest lit", "rest", "all others are lit"),
-        Action("dark", "-", "dark", "turn", "this one is dark, or lit after all"),
+        BAD._replace(word="dark", does="turn", says="this one is dark, or lit after all"),
         UNDO,
+        UNDO_BY_BKSP,
         HELP,
         END,
         REDO,
@@ -123,7 +127,7 @@ REST = Place(
         Action("keep", "Enter", "keep", "keep", "nothing else shows: keep the scan"),
         Action("nothing", "z", "none", "nothing", "nothing shows at all: keep that"),
         Action("tick", "Space", "tick", "tick", "tick it, or take the tick away"),
-        Action("meant", "m", "due", "meant", "tick all that should be closed"),
+        Action("due", "Tab", "due", "due", "tick all that should be closed"),
         HELP,
         END,
         TAKE_UP,

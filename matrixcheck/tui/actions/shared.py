@@ -1,4 +1,9 @@
-"""Actions that are met at several places: one name, one key and one meaning at all of them."""
+"""Actions that are met at several places: one name, one key and one meaning at all of them.
+
+A letter or sign has one meaning over all places, and a meaning one letter or sign. Signs mean there what they mean in
+an entry: `-` is bad, `=` a value. So `c` and `r`, which begin a column and a row, are no keys anywhere. Enter, Esc,
+Space, Tab, arrows and digits go with the place; Bksp only takes back.
+"""
 
 from __future__ import annotations
 
@@ -6,20 +11,37 @@ from matrixcheck.tui.action import Action, Group
 
 HELP = Action("help", "?", "keys", "help")
 UNDO = Action("undo", "u", "undo", "undo")
+UNDO_BY_BKSP = UNDO._replace(key="Bksp", own=True, says="undo what was kept last", group=Group.UNSEEN)
 DIFFERED = Action("differed", "&", "both", "differed", "no slip: it behaved differently, so both count", Group.LISTED)
 REDO = Action("redo", "y", "redo", "redo", "bring back what was undone last", Group.LISTED)
 TAKE_UP = Action("take_up", "F6", "take up", "take_up", "take up again what was refused first", Group.LISTED)
 DROP_REFUSED = Action("drop_refused", "Del", "drop", "drop_refused", "drop what was refused first", Group.LISTED)
 NOTE = Action("note", "w", "note", "note", "write a note")
 READ_ON = Action("read_on", "Space", "read on", "read_on", "read on, at the end from the top")
-DEAD = Action("dead", "-", "dead", "judge('-')")
+BAD = Action("bad", "-", "dead", "judge('-')")
 STUCK = Action("stuck", "*", "stuck", "judge('*')")
 LATER = Action("later", ".", "later", "judge('.')", also=(",",))
+"""A keypad types its decimal key as one or the other."""
 PUT_OFF = Action("put_off", "o", "later, with a reason", "put_off", group=Group.LISTED)
-FAINT = Action("faint", "f", "another glows faintly", "faint", group=Group.LISTED)
+FAINT = Action("faint", "~", "another glows faintly", "faint", group=Group.LISTED)
 LATER_LIST = Action("later_list", "l", "list", "list", "show the later list", Group.OFTEN)
 RETEST = Action("retest", "e", "retest", "retest", "a walk through just what is due for a retest", Group.OFTEN)
-THEME = Action("theme", "t", "light", "app.other_light", "light or dark")
+CHECKS_SHOWN = Action("checks", "k", "checks", "checks", "bench checks of the suspect", Group.SELDOM)
+PARTS_SHOWN = Action("parts", "p", "parts", "parts", "what was found or repaired behind this cell", Group.SELDOM)
+SAFETY_SHOWN = Action("safety", "a", "safety", "page('safety')", "the checks before power", Group.SELDOM)
+HISTORY_SHOWN = Action("history", "h", "history", "page('log')", "what was recorded, newest first", Group.SELDOM)
+FUNCTIONS_SHOWN = Action(
+    "functions", "t", "the rest of the test mode", "functions", "displays, sound, flippers, play test", Group.LISTED
+)
+REPAIR_KEPT = Action(
+    "repair", "m", "repair", "repair", "keep a repair: of the suspect, or behind this cell", Group.SELDOM
+)
+PUT_RIGHT = Action("correct", "j", "put right", "correct", "the layout here, to put it right", Group.LISTED)
+FIND_ONE = Action("find", "f", "find", "find", "find a cell by its name", Group.SELDOM)
+NEW = Action("new", "n", "new", "own", "add one of your own")
+VALUE = Action("measured", "=", "value", "measure", "type what the meter shows; a figure begins it as well")
+WAITING_SHOWN = Action("waiting", "F3", "not kept", "app.waiting", "what is not kept yet")
+THEME = Action("theme", "F12", "light", "app.other_light", "light or dark")
 QUIT = Action("quit", "q", "quit", "app.quit", group=Group.OFTEN)
 KEYPAD_TILE = Action("keypad", "#", "pad", "pad", group=Group.TILE)
 END = Action("leave", "Esc", "end", "leave")
@@ -35,3 +57,8 @@ MOVES = (
     Action("right", "→", "right", "move(0, 1)", group=Group.LISTED),
 )
 """The cursor of a grid."""
+
+
+def shuts(opens: Action) -> Action:
+    """Return the action that leaves a page by the key that opened it."""
+    return opens._replace(word="back", does="leave", says="", group=Group.UNSEEN, also=())

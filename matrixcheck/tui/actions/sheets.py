@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from matrixcheck.tui.action import EVERYTHING, Action, Group, Place
-from matrixcheck.tui.actions.shared import ABOVE, BACK, BELOW, LEAVE, PICK, REDO, UNDO
+from matrixcheck.tui.actions.shared import ABOVE, BACK, BELOW, HELP, LEAVE, PICK, REDO, UNDO, WAITING_SHOWN, shuts
 
 EDIT_JOB = Place(
     "edit a job",
@@ -43,7 +43,7 @@ STOP = Place(
     "stop",
     "",
     (
-        Action("fuse_out", "f", "fuse is out", "fuse_out", "the power is off and the coil fuse is out"),
+        Action("fuse_out", "!", "fuse is out", "fuse_out", "the power is off and the coil fuse is out"),
         UNDO._replace(says="that coil was a slip: undo it"),
         REDO,
         BACK,
@@ -55,9 +55,10 @@ WAITING = Place(
     "",
     (
         Action("again", "Enter", "try now", "again"),
-        Action("drop", "-", "drop last", "drop", "drop the entry made last: it is never kept"),
-        Action("elsewhere", "e", "keep elsewhere", "elsewhere", "keep the job, and what waits, in another book file"),
-        BACK._replace(also=("F3",)),
+        Action("drop", "Bksp", "drop last", "drop", "drop the entry made last: it is never kept"),
+        Action("elsewhere", "Tab", "keep elsewhere", "elsewhere", "keep the job, and what waits, in another book file"),
+        BACK,
+        shuts(WAITING_SHOWN),
     ),
 )
 
@@ -91,7 +92,8 @@ HELP_PAGE = Place(
     "help",
     "",
     (
-        Action("leave", "Esc", "close", "dismiss", also=("?", "Enter", "Space", "q")),
+        Action("leave", "Esc", "close", "dismiss", also=("Enter", "Space")),
+        HELP._replace(does="dismiss", group=Group.UNSEEN),
         Action("above", "↑", "up", "scroll(-1)", group=Group.LISTED),
         Action("below", "↓", "down", "scroll(1)", group=Group.LISTED),
     ),

@@ -45,7 +45,7 @@ class BenchScreen(Page[None]):
         looked_for = EntryLine("name, serial number, owner or machine", id="looked-for")
         looked_for.display = False
         yield looked_for
-        yield JobList(key_named("new_job", BENCH, self.keymap), id="jobs")
+        yield JobList(key_named("new", BENCH, self.keymap), id="jobs")
         yield Lines(id="trouble")
         yield KeyBar(self.bar(), id="keys")
 

@@ -14,7 +14,7 @@ from matrixcheck.layout.wording import place_words
 from matrixcheck.report.cautions import INSIDE
 from matrixcheck.report.repairing import repaired_words
 from matrixcheck.report.spots import Spot, place_known, spot_words
-from matrixcheck.tui.actions import CHECKS
+from matrixcheck.tui.actions import CHECKS, PARTS
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.screens.page import read_on
 from matrixcheck.tui.screens.record_page import RecordPage
@@ -25,10 +25,8 @@ from matrixcheck.tui.widgets.picks import Pick, Picks
 from matrixcheck.tui.widths import PHONE
 
 
-class ChecksScreen(RecordPage):
+class FoundScreen(RecordPage):
     """What to do above, the places below; what is found at the place pointed at goes into the journal."""
-
-    PLACE = CHECKS
 
     def __init__(self, desk: Desk, heading: str, rows: Callable[[int], Sequence[Row]], spots: Sequence[Spot]) -> None:
         """`rows` gives what stands above the places, in lines of at most so many characters."""
@@ -88,3 +86,15 @@ class ChecksScreen(RecordPage):
     def action_read_on(self) -> None:
         """Show the next checks; after the last, the first again."""
         read_on(self.query_one(VerticalScroll))
+
+
+class ChecksScreen(FoundScreen):
+    """The bench checks of a suspect, and the places that it names."""
+
+    PLACE = CHECKS
+
+
+class PartsScreen(FoundScreen):
+    """The places behind a cell, of which there are more than there is to say above them."""
+
+    PLACE = PARTS

@@ -1,4 +1,4 @@
-"""What was recorded of a job, newest first; any of it can be struck out, or have it count again."""
+"""What was recorded of a job, newest first; any of it can be struck out, and have it count again."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from matrixcheck.record.strikes import Strike
 from matrixcheck.report.calling_back import redone_words, undone_words
 from matrixcheck.report.striking import strike_words
 from matrixcheck.tui.actions import LOG
+from matrixcheck.tui.keymap import key_named
 from matrixcheck.tui.screens.record_page import RecordPage
 from matrixcheck.tui.widgets.history import History
 from matrixcheck.tui.widgets.item_list import ItemList
@@ -63,10 +64,24 @@ class LogScreen(RecordPage):
         self._history.page()
 
     async def action_strike(self) -> None:
-        """Strike the line out that is pointed at, or have it count again; ask first what reaches further."""
+        """Strike out the line that is pointed at."""
         line = self._history.pointed
-        if line is None:
-            return
+        if line is not None and line.withdrawn:
+            key = key_named("redo", LOG, self.keymap)
+            self.say(f"that line is struck out: {key} has it count again", "quiet")
+        elif line is not None:
+            await self._change(line)
+
+    async def action_redo(self) -> None:
+        """Have the line count again that is pointed at and struck out; else bring back what was undone last."""
+        line = self._history.pointed
+        if line is not None and line.withdrawn:
+            await self._change(line)
+        else:
+            await super().action_redo()
+
+    async def _change(self, line: LogLine) -> None:
+        """Strike a line out, or have it count again; ask first what reaches further."""
         bench, job = self._desk.bench, self._desk.job
         try:
             strike = await self._desk.keeping.ask(lambda: bench.strike(job, line.seq))

@@ -85,7 +85,7 @@ class RecordPage(Page[None]):
         """Undo what was kept last."""
         self._desk.undo(self._outcome(undone_words))
 
-    def action_redo(self) -> None:
+    async def action_redo(self) -> None:
         """Bring back what was undone last."""
         self._desk.redo(self._outcome(redone_words))
 

@@ -80,7 +80,7 @@ class RestScreen(RoundScreen):
         """Tick the switch under the cursor, or take the tick away."""
         self._turn(self.cell.key)
 
-    def action_meant(self) -> None:
+    def action_due(self) -> None:
         """Tick what is meant to show, once it was seen that it does."""
         self._ticked |= self._meant
         self.draw()

@@ -21,6 +21,7 @@ from matrixcheck.report.safety_asked import (
 )
 from matrixcheck.tui.actions import SAFETY
 from matrixcheck.tui.job_session import Desk
+from matrixcheck.tui.keymap import key_named
 from matrixcheck.tui.screens.record_page import RecordPage
 from matrixcheck.tui.text.safety import head_rows
 from matrixcheck.tui.text.spans import wrapped
@@ -86,7 +87,8 @@ class SafetyScreen(RecordPage):
         one = self._items[self.query_one(Picks).here]
         unit, known = unit_of(one), known_limit(self._desk.state.safety)
         if not unit:
-            self.say(f"! {one.item} is not measured: Enter passes it, - fails it, w waives it", "alert")
+            bad, waive = (key_named(name, SAFETY, self.keymap) for name in ("bad", "put_off"))
+            self.say(f"! {one.item} is not measured: Enter passes it, {bad} fails it, {waive} waives it", "alert")
             return
         limited = known is not None or self.look.mains_region is EarthLimit.FLAT
         asked, hint = what_is_read(one, unit, limited)

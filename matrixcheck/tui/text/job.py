@@ -28,11 +28,11 @@ FIRST_HINT_ON_A_PHONE = "tap a cell, then what it is; or start a round; more sho
 
 def first_hint(keymap: Keymap, matrix: Matrix) -> str:
     """Say how to begin. An action whose key is a number of the matrix goes unsaid; it can be tapped."""
-    dead, stuck = key_named("dead", JOB, keymap), key_named("stuck", JOB, keymap)
+    bad, stuck = key_named("bad", JOB, keymap), key_named("stuck", JOB, keymap)
     others = (("safety", "checks before power"), ("round", "a round"), ("help", "every key"))
     said = ((pressed(key_named(name, JOB, keymap), matrix), does) for name, does in others)
     keys = "".join(f"; {key} {does}" for key, does in said if key)
-    return f"arrows move, Enter {dead} {stuck} mark; or type a number{keys}"
+    return f"arrows move, Enter {bad} {stuck} mark; or type a number{keys}"
 
 
 def retests(count: int, keymap: Keymap, matrix: Matrix) -> str:
