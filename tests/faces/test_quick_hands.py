@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 
 import pytest
-from pilots import PHONE, CannedBench, Machine, Run
+from pilots import PHONE, CannedBench, Machine, Run, column_three
 from textual import events
 
 from matrixcheck.layout.reading import Mark
@@ -211,6 +211,34 @@ async def test_the_second_enter_on_a_note_marks_nothing_on_the_job(run: Run) -> 
         assert machine.mark("r1c1") is Mark.UNTESTED
         await machine.press("enter")
         assert machine.mark("r1c1") is Mark.WORKING
+
+
+def history(machine: Machine) -> list[str]:
+    """What the journal says, in words."""
+    return [line.text for line in machine.reader().log(machine.job)]
+
+
+@pytest.mark.parametrize(
+    ("keys", "page"),
+    [
+        (("x", *"bench checks", "enter", "enter"), "Bench checks"),
+        (("x", *"before power", "enter", "enter"), "Before power"),
+        (("p", "w", *"bent", "enter", "enter"), "Parts"),
+        (("a", "minus", "enter", "enter"), "Before power"),
+        (("t", "minus", "enter", "enter"), "The rest of the test mode"),
+    ],
+)
+async def test_the_second_enter_on_a_sheet_records_nothing_good_on_the_page_below(
+    run: Run, monkeypatch: pytest.MonkeyPatch, keys: tuple[str, ...], page: str
+) -> None:
+    monkeypatch.setattr(CannedBench, "answer", staticmethod(column_three))
+    async with run() as machine:
+        await machine.press(*("space" if key == " " else key for key in keys))
+        assert page in machine.text()
+        assert "Press Enter again" in machine.text()
+        assert [text for text in history(machine) if "good" in text or "passed" in text] == []
+        await machine.press("enter")
+        assert len([text for text in history(machine) if "good" in text or "passed" in text]) == 1
 
 
 async def test_any_other_key_judges_at_once_after_a_list(run: Run) -> None:

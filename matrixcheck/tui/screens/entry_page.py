@@ -37,7 +37,6 @@ class EntryPage(Page[None]):
         super().__init__()
         self._pad = False
         self._pad_turned = False
-        self._enter_held = False
 
     # What each screen fills in; Textual's own metaclass leaves no room for abstract methods.
 
@@ -139,10 +138,6 @@ class EntryPage(Page[None]):
             await self.action_keep_typed()
         else:
             await super().press(cap)
-
-    def hold_enter(self) -> None:
-        """Let the next key do nothing if it is Enter, for it may still be meant for the list that closed just now."""
-        self._enter_held = True
 
     def action_pad(self) -> None:
         """Put the keypad in the place of the buttons, or these back."""

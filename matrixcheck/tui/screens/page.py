@@ -31,6 +31,8 @@ Result = TypeVar("Result")
 class Page(TonedScreen[Result]):
     """A screen with a bar of keys. `press` does what a tapped key does."""
 
+    _enter_held = False
+
     @property
     def keymap(self) -> Keymap:
         """Return the keys that the person gave to actions."""
@@ -82,6 +84,10 @@ class Page(TonedScreen[Result]):
         message.stop()
         self.show_waiting()
 
+    def hold_enter(self) -> None:
+        """Let the next key do nothing if it is Enter, for it may still be meant for the list that closed just now."""
+        self._enter_held = True
+
     async def press(self, cap: Cap) -> None:
         """Do what a tapped key does."""
         await self.run_action(cap.action)
@@ -105,6 +111,8 @@ class Page(TonedScreen[Result]):
         async def found(place: int | None) -> None:
             if place is not None:
                 await self.press(caps[place])
+                if isinstance(opened := self.app.screen, Page):
+                    opened.hold_enter()
 
         names = [f"{cap.meaning}  ({cap.key})" if cap.key else cap.meaning for cap in caps]
         self.navigation.find("What to do", names, found)

@@ -6,6 +6,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from textual import events
+
 from matrixcheck.errors import MatrixCheckError
 from matrixcheck.report.calling_back import redone_words, undone_words
 from matrixcheck.tui.job_session import Desk, Outcome
@@ -17,6 +19,7 @@ from matrixcheck.tui.text.spans import Row, Tone, wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Picks
+from matrixcheck.tui.widgets.toned import taken
 
 
 class RecordPage(Page[None]):
@@ -36,6 +39,17 @@ class RecordPage(Page[None]):
     def on_mount(self) -> None:
         """Draw what the journal says."""
         self.show()
+
+    def on_screen_suspend(self) -> None:
+        """Take note that another screen comes before this one, on which Enter may be pressed once too often."""
+        self.hold_enter()
+
+    async def on_key(self, event: events.Key) -> None:
+        """Let the Enter do nothing that may still be meant for a sheet that closed just now."""
+        held, self._enter_held = self._enter_held, False
+        if held and event.key == "enter":
+            taken(event)
+            self.say("Press Enter again if it is meant for the line pointed at.", "quiet")
 
     def on_book_changed(self, message: BookChanged) -> None:
         """Show what another process wrote; where a coil is on at rest, the job says so."""
