@@ -9,7 +9,7 @@ from typer.core import TyperGroup
 
 from matrixcheck.cli.arguments import AsJson, JobToOpen
 from matrixcheck.cli.as_json import print_json, say_or_json
-from matrixcheck.cli.common import bench_of, book_path, rates_of
+from matrixcheck.cli.common import bench_of, book_path, configuration_of, rates_of
 from matrixcheck.cli.saying import say
 from matrixcheck.errors import UsageError
 
@@ -82,8 +82,7 @@ def serve(
         raise UsageError("--address goes with --lan", "add --lan, or leave it out")
     if tls is not None and tls_own:
         raise UsageError("--tls and --tls-own don't go together", "leave one of them out")
-    # Each page's process reads them for itself; what is wrong with them is said here and now.
-    rates_of(context)
+    rates, region = rates_of(context), configuration_of(context).mains_region
     found = bench_of(context).state(job).id if job else None
     from matrixcheck.layout.folder import checked_folder
     from matrixcheck.web.network import LOOPBACK, checked_address, lan_address
@@ -94,7 +93,7 @@ def serve(
     reached_at = (checked_address(address) if address else lan_address()) if lan else None
     folder = checked_folder(layouts) if layouts else None
     certificate = _certificate(tls, book if tls_own else None, reached_at or LOOPBACK)
-    serve_screens(Wanted(book, found, port, reached_at, folder, certificate), sys.stdout)
+    serve_screens(Wanted(book, found, port, reached_at, folder, certificate, rates, region), sys.stdout)
 
 
 @group.command("devices")

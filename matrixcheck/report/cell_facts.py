@@ -9,6 +9,12 @@ from matrixcheck.record.cell_state import Standing
 ARROW = " → "
 
 
+def mark_words(standing: Standing) -> str:
+    """Return how a cell stands in a few words: its mark, that its glow is normal, that it comes and goes."""
+    mark = "glows, normal here" if standing.normal else str(standing.mark)
+    return f"{mark}, comes and goes" if standing.intermittent else mark
+
+
 def standing_words(standing: Standing, layout: Layout) -> tuple[str, ...]:
     """Return what else is known of a cell than its mark: what answered, its glow, its ohms, its retest, its delay."""
     found: list[str] = []

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, TextIO
 
 from matrixcheck.bench import Bench
 from matrixcheck.errors import UsageError
+from matrixcheck.record.earth_limit import EarthLimit
 from matrixcheck.web.access import Door, cookie_name
 from matrixcheck.web.answering import answering
 from matrixcheck.web.connections import Bounds, Connections
@@ -34,6 +35,7 @@ from matrixcheck.web.terminal import Limits, Terminal, address_of
 from matrixcheck.web.watch import Watch
 
 if TYPE_CHECKING:
+    from matrixcheck.diagnosis.machine.priors import Rates
     from matrixcheck.web.tls import Certificate
 
 
@@ -42,7 +44,8 @@ class Wanted:
     """What is to be served, and where.
 
     The book; the job to open (None: the bench); the port (0: any); the address in the local network to listen at
-    (None: stay on loopback); a folder whose layouts a new job may take; the certificate for https (None: plain http).
+    (None: stay on loopback); a folder whose layouts a new job may take; the certificate for https (None: plain http);
+    a workshop's own rates of faults; what an earth bond is held to.
     """
 
     book: Path
@@ -51,6 +54,8 @@ class Wanted:
     lan: str | None = None
     layouts: Path | None = None
     certificate: Certificate | None = None
+    rates: Rates | None = None
+    mains_region: EarthLimit = EarthLimit.PLUS_LEAD
 
 
 def serve(wanted: Wanted, out: TextIO) -> None:
@@ -66,7 +71,8 @@ def serve(wanted: Wanted, out: TextIO) -> None:
     tls = wanted.certificate.context() if wanted.certificate else None
     limits, bounds = Limits(), Bounds()
     connections = Connections(bounds)
-    page = PhonePage(Benches(wanted.book))
+    benches = Benches(wanted.book, rates=wanted.rates)
+    page = PhonePage(benches, layouts=wanted.layouts, mains_region=wanted.mains_region)
     terminal = Terminal(check, partial(command_for, wanted.book, wanted.lan is None, wanted.layouts), limits)
     with listening_socket(wanted.lan or LOOPBACK, wanted.port) as listener:
         door = _door(wanted, *listener.getsockname())

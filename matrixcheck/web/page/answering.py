@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 from collections.abc import Mapping
 from functools import partial
+from pathlib import Path
 from typing import Any
 
 from aiohttp import web
@@ -12,30 +14,41 @@ from aiohttp import web
 from matrixcheck.bench import Bench
 from matrixcheck.errors import BookError, MatrixCheckError, UsageError
 from matrixcheck.record.clients import page_key
+from matrixcheck.record.earth_limit import EarthLimit
+from matrixcheck.web.page.answers import Answers
 from matrixcheck.web.page.asking import Asked, Get, Post, Route, Shown, Taken
 from matrixcheck.web.page.benches import Benches
 from matrixcheck.web.page.drawing import draw
 from matrixcheck.web.page.live import Live
-from matrixcheck.web.page.routes import ROUTES
+from matrixcheck.web.page.routes import routes_of
+from matrixcheck.web.page.sources import Sources
 
 CLIENT_COOKIE = "matrixcheck-client"
 LARGEST_ENTRY = 64 * 1024
 
 
 class PhonePage:
-    """The page for a phone, over the benches of one book."""
+    """The page for a phone, over the benches of one book.
 
-    def __init__(self, benches: Benches) -> None:
+    `layouts` and `mains_region` as in `Sources`.
+    """
+
+    def __init__(
+        self, benches: Benches, *, layouts: Path | None = None, mains_region: EarthLimit = EarthLimit.PLUS_LEAD
+    ) -> None:
         self._benches = benches
-        self._live = Live(benches)
+        self._answers = Answers(benches.watch)
+        self._live = Live(benches, self._answers.version)
+        self._routes = routes_of(Sources(self._answers, layouts, mains_region))
 
     def routes(self) -> list[web.RouteDef]:
         """Return what can be asked for here."""
-        return [web.get("/live", self._live.stream), *(self._defined(route) for route in ROUTES)]
+        return [web.get("/live", self._live.stream), *(self._defined(route) for route in self._routes)]
 
     async def close(self) -> None:
-        """End the streams, and close the benches."""
+        """End the streams and the answers, and close the benches."""
         await self._live.close()
+        await asyncio.to_thread(self._answers.close)
         self._benches.close()
 
     def _defined(self, route: Route) -> web.RouteDef:

@@ -1,9 +1,11 @@
-"""Events to the phones as they happen: that a job changed, and each second that the line is up."""
+"""Events to the phones as they happen: that a job or its answer changed, and each second that the line is up."""
 
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Callable
 from contextlib import suppress
+from typing import NamedTuple
 
 from aiohttp import web
 
@@ -14,19 +16,32 @@ from matrixcheck.web.page.benches import Benches
 LOOK_SECONDS = 0.1
 BEAT_SECONDS = 1.0
 
-_Stream = asyncio.Queue[int | None]
+
+class News(NamedTuple):
+    """The last event of a job, and which answer to it is the newest."""
+
+    seq: int
+    answer: int
+
+
+_Stream = asyncio.Queue[News | None]
 
 
 class Live:
-    """The open streams, and the one task that looks at the book while there are any."""
+    """The open streams, and the one task that looks at the book while there are any.
 
-    def __init__(self, benches: Benches) -> None:
+    `answer` gives a number that grows with each better answer to a job.
+    """
+
+    def __init__(self, benches: Benches, answer: Callable[[str], int]) -> None:
         self._benches = benches
+        self._answer = answer
         self._streams: dict[_Stream, str] = {}
         self._looking: asyncio.Task[None] | None = None
 
     async def stream(self, request: web.Request) -> web.StreamResponse:
-        """Answer with server-sent events: `seq` with the last event of the job, `beat` each second in between."""
+        """Answer with server-sent events: `seq` with the last event of the job, `answer` with the number of its newest
+        answer, `beat` each second in between."""
         answer = web.StreamResponse(headers={"Content-Type": "text/event-stream"})
         await answer.prepare(request)
         news: _Stream = asyncio.Queue()
@@ -52,16 +67,18 @@ class Live:
     async def _look(self) -> None:
         """Look at the book until nobody listens any more."""
         bench = await asyncio.to_thread(self._benches.watch)
-        told: set[_Stream] = set()
+        seqs: dict[str, int] = {}
+        told: dict[_Stream, News] = {}
         try:
             while self._streams:
                 listening = dict(self._streams)
-                fresh = not told.issuperset(listening)
-                seqs = await asyncio.to_thread(_news, bench, frozenset(listening.values()), fresh)
-                for news, job in listening.items():
-                    if job in seqs:
-                        news.put_nowait(seqs[job])
-                told = set(listening)
+                fresh = not told.keys() >= listening.keys()
+                seqs |= await asyncio.to_thread(_news, bench, frozenset(listening.values()), fresh)
+                now = {stream: News(seqs.get(job, 0), self._answer(job)) for stream, job in listening.items()}
+                for stream, news in now.items():
+                    if news != told.get(stream):
+                        stream.put_nowait(news)
+                told = now
                 await asyncio.sleep(LOOK_SECONDS)
         finally:
             self._looking = None
@@ -80,16 +97,18 @@ def _news(bench: Bench, jobs: frozenset[str], anyway: bool) -> dict[str, int]:
 
 
 async def _tell(answer: web.StreamResponse, news: _Stream) -> None:
-    said = 0
+    said = News(0, 0)
     await answer.write(b"retry: 1000\nevent: beat\ndata:\n\n")
     while True:
         try:
-            seq = await asyncio.wait_for(news.get(), BEAT_SECONDS)
+            now = await asyncio.wait_for(news.get(), BEAT_SECONDS)
         except TimeoutError:
             await answer.write(b"event: beat\ndata:\n\n")
             continue
-        if seq is None:
+        if now is None:
             return
-        if seq != said:
-            said = seq
-            await answer.write(f"event: seq\ndata: {seq}\n\n".encode())
+        for name in News._fields:
+            number = getattr(now, name)
+            if number != getattr(said, name):
+                await answer.write(f"event: {name}\ndata: {number}\n\n".encode())
+        said = now

@@ -5,10 +5,10 @@ const LOOK_MS = 200;
 const ANEW_MS = 2000;
 
 export class Line {
-  // `open(address)` gives an EventSource; `news(seq)` hears that the job changed, `turned(silent)` that the line went
+  // `open(address)` gives an EventSource; `news(seq)` hears that the job changed, `answer(number)` that there is a better answer, `turned(silent)` that the line went
   // silent or is back.
-  constructor({ job, news = () => {}, turned = () => {}, open = (to) => new EventSource(to), now = () => performance.now() }) {
-    Object.assign(this, { job, news, turned, open, now });
+  constructor({ job, news = () => {}, answer = () => {}, turned = () => {}, open = (to) => new EventSource(to), now = () => performance.now() }) {
+    Object.assign(this, { job, news, answer, turned, open, now });
     this.silent = false;
     this.heard = now();
     this.opened = now();
@@ -33,6 +33,7 @@ export class Line {
       this.hear();
       this.news(Number(data));
     });
+    this.source.addEventListener("answer", ({ data }) => this.answer(Number(data)));
   }
 
   // Something came from the computer, on whatever way.

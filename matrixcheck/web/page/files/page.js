@@ -3,11 +3,12 @@
 import { freshId, post } from "./client.js";
 import { Line } from "./live.js";
 import { localStore, Queue } from "./queue.js";
+import { redraw } from "./redraw.js";
 import { statusWords } from "./words.js";
 
 const said = document.getElementById("status");
 const job = document.body.dataset.job ?? "";
-const listeners = { news: [], turned: [], changed: [], fresh: [] };
+const listeners = { news: [], answer: [], turned: [], changed: [], fresh: [] };
 
 export const queue = new Queue({
   store: localStore(localStorage),
@@ -29,6 +30,7 @@ export const line = new Line({
       tell("news", seq);
     }
   },
+  answer: (number) => tell("answer", number),
   turned(silent) {
     if (!silent) queue.wake();
     tell("turned", silent);
@@ -37,7 +39,7 @@ export const line = new Line({
 
 let seen = Number(document.body.dataset.seq || 0);
 
-// Hear of `news` (the job changed), `fresh` (the page as the computer draws it since), `turned` (the line went silent,
+// Hear of `news` (the job changed), `answer` (there is a better answer, by its number), `fresh` (the page as the computer draws it since), `turned` (the line went silent,
 // or is back) and `changed` (the queue).
 export function on(what, listener) {
   listeners[what].push(listener);
@@ -59,7 +61,7 @@ export async function refresh() {
   const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
   for (const part of document.querySelectorAll("[data-live]")) {
     const now = fresh.getElementById(part.id);
-    if (now && now.innerHTML !== part.innerHTML) part.innerHTML = now.innerHTML;
+    if (now) redraw(part, now);
   }
   tell("fresh", fresh);
   return fresh;

@@ -1,0 +1,23 @@
+"""A place in words, with what is known of it from checks and repairs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from matrixcheck.record.job_state import JobState
+from matrixcheck.report.spots import Spot, place_known, spot_words
+
+
+@dataclass(frozen=True)
+class Known:
+    """A part, line or cell: its place as findings name it, its name, and what is known of it."""
+
+    place: str
+    words: str
+    known: str
+
+
+def known_at(place: str, state: JobState) -> Known:
+    """Return a place with what was found or done there."""
+    spot = Spot(place)
+    return Known(place, spot_words(spot, state.layout), place_known(spot, state))
