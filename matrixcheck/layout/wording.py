@@ -38,6 +38,17 @@ def short_words(cell: Cell) -> str:
     return f"{cell.number} {cell.name}"
 
 
+def whereabouts(cell: Cell, layout: Layout) -> tuple[str, ...]:
+    """Return how to find a device: its zone, how it is got at, and the wires of its lines, as far as known."""
+    matrix = layout.matrix(cell.key.matrix)
+    wires = [
+        f"{key.side} {line.label} {line.wire}"
+        for key in (cell.column_line, cell.row_line)
+        if (line := matrix.lines.get(key)) and line.wire
+    ]
+    return tuple(filter(None, [cell.notes.zone, cell.notes.reach, *wires]))
+
+
 def place_words(layout: Layout, place: str) -> str:
     """Word a place as findings and repairs keep it: a part by its designator, a line as "switch column 3 wire"."""
     if (cell := parse_cell(place, "")) is not None:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
+from itertools import combinations
 from typing import NamedTuple
 
 from matrixcheck.layout.model import Cell, Kind, Matrix
+from matrixcheck.layout.places import CellKey
 from matrixcheck.report.cautions import BY_KIND, INSIDE
 
 
@@ -48,3 +50,15 @@ def caution_for(matrix: Matrix, cells: Collection[Cell]) -> str:
     """
     inside = any(cell.notes.reach not in OUTSIDE_REACHES for cell in cells)
     return f"{BY_KIND[matrix.kind]} {INSIDE}" if inside else BY_KIND[matrix.kind]
+
+
+def held_together(matrix: Matrix, held: Sequence[CellKey]) -> str:
+    """Say which two of the switches to hold share a row or a column; nothing where none do."""
+    cells = [matrix.by_key[key] for key in held if key in matrix.by_key]
+    for first, second in combinations(cells, 2):
+        shared = {first.column_line, first.row_line} & {second.column_line, second.row_line}
+        if shared:
+            line = min(shared)
+            label = matrix.lines[line].label
+            return f"{first.number} and {second.number} are both in {line.side} {label}: hold one of them"
+    return ""

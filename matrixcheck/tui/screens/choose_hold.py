@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import combinations
 
 from textual import events
 from textual.app import ComposeResult
@@ -14,6 +13,7 @@ from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.record.entry import parse_places
+from matrixcheck.report.rounds import held_together
 from matrixcheck.tui.actions import CHOOSE_HOLD
 from matrixcheck.tui.keymap import tiles_of
 from matrixcheck.tui.screens.page import PickPage
@@ -104,7 +104,7 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
         except MatrixCheckError as error:
             self._refuse(str(error))
             return
-        together = self._on_one_line(held)
+        together = held_together(self._matrix, held)
         if together:
             self._refuse(together)
         else:
@@ -112,17 +112,6 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
 
     def _refuse(self, why: str) -> None:
         self.query_one(EntryLine).say(f"! {why}", "alert")
-
-    def _on_one_line(self, held: Held) -> str:
-        """Say which two of the switches share a row or a column; nothing where none do."""
-        cells = [self._matrix.by_key[key] for key in held if key in self._matrix.by_key]
-        for first, second in combinations(cells, 2):
-            shared = {first.column_line, first.row_line} & {second.column_line, second.row_line}
-            if shared:
-                line = min(shared)
-                label = self._matrix.lines[line].label
-                return f"{first.number} and {second.number} are both in {line.side} {label}: hold one of them"
-        return ""
 
     def _offered(self, held: Held) -> Pick:
         """Return numbers and names, however many lines these take: each of the switches must be closed."""

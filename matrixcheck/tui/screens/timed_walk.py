@@ -12,7 +12,7 @@ from matrixcheck.tui.actions import TIMED_WALK
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.round_steps import WalkTiming, entry_for, resumed_timing, unjudged_before
 from matrixcheck.tui.screens.walk import AHEAD, WalkScreen
-from matrixcheck.tui.text.now import coming, whereabouts
+from matrixcheck.tui.text.now import coming, where
 from matrixcheck.tui.text.spans import Row, row, wrapped
 
 TICK_SECONDS = 0.05
@@ -75,7 +75,7 @@ class TimedWalkScreen(WalkScreen):
                 ("━" * self._beat, "quiet"),
             ),
             *(() if cell.key in self._wanted else (row("not in this round", "strong"),)),
-            *whereabouts(cell, self._desk.layout, width),
+            *where(cell, self._desk.layout, width),
             row(),
             *coming(self.order[self.place + 1 : self.place + 1 + AHEAD], width),
         )

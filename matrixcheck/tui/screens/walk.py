@@ -11,7 +11,7 @@ from matrixcheck.tui.actions import WALK
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.round_steps import resumed_at, untested
 from matrixcheck.tui.screens.round import RoundScreen
-from matrixcheck.tui.text.now import coming, left_over, whereabouts
+from matrixcheck.tui.text.now import coming, left_over, where
 from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.widgets.call_out import CallOut
 from matrixcheck.tui.widgets.grid import MatrixGrid
@@ -53,7 +53,7 @@ class WalkScreen(RoundScreen):
         ahead = self.order[self.place + 1 : self.place + 1 + AHEAD]
         return (
             ((f"{self.place + 1} of {len(self.order)}", "strong"), (f"  {left} untested", "quiet")),
-            *whereabouts(cell, self._desk.layout, width),
+            *where(cell, self._desk.layout, width),
             row(),
             *coming(ahead, width),
         )

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from matrixcheck.layout.model import Cell, Layout
 from matrixcheck.layout.reading import Mark
+from matrixcheck.layout.wording import whereabouts
 from matrixcheck.record.cell_state import Standing
 from matrixcheck.report.glyphs import GLYPHS
 from matrixcheck.tui.text.spans import Row, clipped, row, wrapped
@@ -38,16 +39,9 @@ def coming(cells: Sequence[Cell], width: int) -> tuple[Row, ...]:
     return tuple(row(clipped(f"{cell.number:>{signs}}  {cell.name}", width), "quiet") for cell in cells)
 
 
-def whereabouts(cell: Cell, layout: Layout, width: int) -> tuple[Row, ...]:
-    """Return how to find the device: zone, reach, and the wires of its lines."""
-    matrix = layout.matrix(cell.key.matrix)
-    wires = [
-        f"{key.side} {line.label} {line.wire}"
-        for key in (cell.column_line, cell.row_line)
-        if (line := matrix.lines.get(key)) and line.wire
-    ]
-    about = " · ".join(filter(None, [cell.notes.zone, cell.notes.reach, *wires]))
-    return wrapped(about, width, "quiet")
+def where(cell: Cell, layout: Layout, width: int) -> tuple[Row, ...]:
+    """Return how to find the device, in lines."""
+    return wrapped(" · ".join(whereabouts(cell, layout)), width, "quiet")
 
 
 def counted(mark: Mark, count: int) -> str:

@@ -79,12 +79,14 @@ class Shown(NamedTuple):
 class Taken(NamedTuple):
     """What became of an entry that is on the disk now: in words, and the cells that it concerns as they stand.
 
-    `kept` goes to the phone as JSON. `seq` is the last event of the job that these words know of.
+    `kept` goes to the phone as JSON. `seq` is the last event of the job that these words know of, `round` where this
+    phone's open round began.
     """
 
     seq: int
     words: str
     kept: tuple[Mapping[str, Any], ...] = ()
+    round: int | None = None
 
 
 class Get(NamedTuple):

@@ -43,16 +43,17 @@ class Live:
         """Answer with server-sent events: `seq` with the last event of the job, `answer` with the number of its newest
         answer, `beat` each second in between."""
         answer = web.StreamResponse(headers={"Content-Type": "text/event-stream"})
-        await answer.prepare(request)
         news: _Stream = asyncio.Queue()
-        self._streams[news] = request.query.get("job", "")
-        if self._looking is None:
-            self._looking = asyncio.create_task(self._look())
-        try:
-            with suppress(ConnectionError):
+        # A phone may go at any moment, even before the first word.
+        with suppress(ConnectionError):
+            await answer.prepare(request)
+            self._streams[news] = request.query.get("job", "")
+            if self._looking is None:
+                self._looking = asyncio.create_task(self._look())
+            try:
                 await _tell(answer, news)
-        finally:
-            del self._streams[news]
+            finally:
+                del self._streams[news]
         return answer
 
     async def close(self) -> None:

@@ -6,6 +6,7 @@ const byId = (id) => document.getElementById(id);
 
 // `became` is "sending", "kept", "waits" or "refused", "" where nothing is under way.
 export function showCall({ number, name, mark, signs }, became = "", words = "") {
+  byId("call").classList.toggle("-words", !number && Boolean(name));
   byId("number").textContent = number ?? "";
   byId("name").textContent = name ?? "";
   const verdict = byId("verdict");

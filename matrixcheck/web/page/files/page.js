@@ -25,10 +25,10 @@ export const queue = new Queue({
 export const line = new Line({
   job,
   news(seq) {
-    if (seq > seen) {
-      seen = seq;
-      tell("news", seq);
-    }
+    const known = seen;
+    seen = Math.max(seen, seq);
+    // A page that doesn't say what it was drawn from takes the first it hears as that.
+    if (known && seq > known) tell("news", seq);
   },
   answer: (number) => tell("answer", number),
   turned(silent) {

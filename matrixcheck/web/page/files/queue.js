@@ -11,15 +11,17 @@
 const AGAIN_MS = 1000;
 const STUCK_MS = 800;
 
+const wait = (task, milliseconds) => setTimeout(task, milliseconds);
+
 export class Queue {
   // `store` has load(), save(entry) and remove(entry); `send(entry, signal)` gives what became of it, as client.js says.
-  constructor({ store, send, fresh, changed = () => {}, now = () => performance.now(), timer = setTimeout }) {
+  constructor({ store, send, fresh, changed = () => {}, now = () => performance.now(), later = wait }) {
     this.store = store;
     this.send = send;
     this.fresh = fresh;
     this.changed = changed;
     this.now = now;
-    this.timer = timer;
+    this.later = later;
     this.trouble = null;
     this.listeners = new Map();
     this.entries = store.load().map((entry) => ({ ...entry, state: entry.state === "refused" ? "refused" : "waiting" }));
@@ -94,7 +96,7 @@ export class Queue {
       this.listeners.get(entry.id)?.(became, entry);
       this.changed();
       clearTimeout(this.again);
-      this.again = this.timer(() => this.flush(), AGAIN_MS);
+      this.again = this.later(() => this.flush(), AGAIN_MS);
       return false;
     }
     this.listeners.get(entry.id)?.(became, entry);

@@ -1,5 +1,3 @@
-// Rolling: balls roll, the machine shows numbers, a thumb types them.
-
 import { Roll } from "./rolling.js";
 
-new Roll().start();
+new Roll();

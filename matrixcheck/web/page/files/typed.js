@@ -40,3 +40,8 @@ export function judged(text, verdict, byNumber) {
   if (meant.kind === "cell" && meant.sign === "") return { ...meant, sign: SIGN_OF[verdict] };
   return null;
 }
+
+// An entry that begins with a sign speaks of the device at hand.
+export function completed(text, cell) {
+  return cell && /^[+/=*.]/.test(text) ? cell.address + text : text;
+}

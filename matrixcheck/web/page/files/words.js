@@ -52,7 +52,33 @@ export function tonesFor(cell, mark) {
   return [...number, ...pause, ...(TONES_OF[mark] ?? []).map((hertz) => ({ hertz, seconds: 0.14 }))];
 }
 
-export function leftWords(cells, what) {
+// How many cells are left, and the numbers of the first `most`.
+export function leftWords(cells, what, most = Infinity) {
   if (!cells.length) return `None ${what}.`;
-  return `${cells.length} ${what}: ${cells.map((cell) => cell.number).join(" ")}`;
+  const numbers = cells.slice(0, most).map((cell) => cell.number).join(" ");
+  return `${cells.length} ${what}${numbers ? `: ${numbers}` : "."}`;
+}
+
+export function spokenDevice(cell) {
+  return `${cell.number}, ${cell.name}`;
+}
+
+// The devices that follow, by number and name, one a line.
+export function comingWords(cells, heading, most = 3) {
+  if (!cells.length) return "";
+  return [heading, ...cells.slice(0, most).map((cell) => `${cell.number}  ${cell.name}`)].join("\n");
+}
+
+// How things are, in whole sentences.
+export function sheetWords({ silent, waiting, refused, trouble, safe }) {
+  const said = [];
+  if (trouble === "stranger") said.push("The computer doesn't know this phone any more. Scan the code that it shows now.");
+  else if (silent) said.push("The computer doesn't answer.");
+  else if (trouble) said.push(`The book can't be written now: ${trouble.what}. ${trouble.hint}`);
+  if (waiting) {
+    const where = safe ? "kept on this phone, and sent as soon as it can be" : "in this page alone: don't close it";
+    said.push(`${counted(waiting, "entry waits", "entries wait")}, ${where}.`);
+  }
+  if (refused) said.push(`${counted(refused, "entry was", "entries were")} refused: put right or drop.`);
+  return said.length ? said.join(" ") : "Everything is in the bench book.";
 }

@@ -8,20 +8,22 @@ from typing import Any
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
+from matrixcheck.layout.wording import whereabouts
 from matrixcheck.record.cell_state import Standing
 from matrixcheck.record.job_state import JobState
-from matrixcheck.report.glyphs import GLYPHS
+from matrixcheck.report.glyphs import DEFERRED, GLYPHS, INTERMITTENT
 from matrixcheck.tui.round_steps import entered_since
 
-SIGNS = {str(mark): GLYPHS[mark] for mark in Mark}
+SIGNS = {str(mark): GLYPHS[mark] for mark in Mark} | {"unsteady": INTERMITTENT, "later": DEFERRED}
 
 
-def cell_data(cell: Cell, standing: Standing, entered: bool) -> Mapping[str, Any]:
-    """Return a cell for a script; `entered`: the open round has kept something of it."""
+def cell_data(cell: Cell, standing: Standing, about: str, entered: bool) -> Mapping[str, Any]:
+    """Return a cell for a script, with how to find it; `entered`: the open round has kept something of it."""
     return {
         "address": cell.key.address,
         "number": str(cell.number),
         "name": cell.name,
+        "about": about,
         "mark": str(standing.mark),
         "later": standing.deferred is not None,
         "unsteady": standing.intermittent,
@@ -34,4 +36,7 @@ def cells_data(state: JobState, keys: Collection[CellKey]) -> tuple[Mapping[str,
     """Return cells of a job for a script, as they stand now."""
     entered = entered_since(state, state.round.seq) if state.round is not None else frozenset()
     found = ((state.standings[key].cell, state.standings[key]) for key in keys if key in state.standings)
-    return tuple(cell_data(cell, standing, cell.key in entered) for cell, standing in found)
+    return tuple(
+        cell_data(cell, standing, " · ".join(whereabouts(cell, state.layout)), cell.key in entered)
+        for cell, standing in found
+    )

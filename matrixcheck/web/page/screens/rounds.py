@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from matrixcheck.layout.limits import STEP_SECONDS
-from matrixcheck.layout.model import Matrix
+from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
+from matrixcheck.record.coil_lock import is_coil_fuse
 from matrixcheck.record.events import RoundKind, WalkManner
 from matrixcheck.record.job_state import JobState, Round
-from matrixcheck.report.rounds import UNCHECKED, Sort, caution_for, sorts_for
+from matrixcheck.report.rounds import UNCHECKED, Sort, caution_for, held_together, sorts_for
 from matrixcheck.report.safety import failed_lines
 from matrixcheck.report.stop import notice
 from matrixcheck.tui.round_steps import order_of
@@ -58,11 +59,25 @@ class RoundScreen:
 
 
 @dataclass(frozen=True)
+class ChooseHoldScreen:
+    """Which switches to keep closed: the sets that the analyser would hold; `refused` says what can't be held."""
+
+    job: str
+    job_name: str
+    matrix: str
+    letters: Sequence[str]
+    sets: Sequence[Sequence[Cell]]
+    refused: str
+    cautions: Sequence[str]
+
+
+@dataclass(frozen=True)
 class StopScreen:
     """A coil is on at rest, so that no round may go on; `fuse` says whether the coil fuse has to come out still."""
 
     job: str
     job_name: str
+    seq: int
     says: str
     fuse: bool
 
@@ -99,11 +114,13 @@ def round_screen(
         "sort": sort,
         "kind": kind,
         "manner": manner,
+        "client": state.client,
         "seq": state.seq,
         "round": going_on.seq if going_on else None,
         "pace": _pace(state, going_on),
         "over": [key.address for key in over],
         "held": [key.address for key in kept],
+        "scanned": going_on is not None and _scanned(state, going_on),
         "cells": cells_data(state, [cell.key for cell in order]),
         "signs": SIGNS,
         "closed": [cell.key.address for cell in matrix.fitted if cell.notes.rest == "closed"],
@@ -122,9 +139,19 @@ def round_screen(
     )
 
 
+def hold_screen(
+    state: JobState, matrix: Matrix, held: Sequence[CellKey], proposed: Sequence[Sequence[CellKey]]
+) -> ChooseHoldScreen:
+    """Return the sheet on which the switches to hold are chosen; `held` is a set that was named, to say why not."""
+    sets = [[matrix.by_key[key] for key in one if key in matrix.by_key] for one in proposed]
+    return ChooseHoldScreen(
+        state.id, state.name, matrix.id, matrix.letters, sets, held_together(matrix, held), _cautions(state, matrix, ())
+    )
+
+
 def stop_screen(state: JobState) -> StopScreen:
     """Return what is said in place of a round while a coil is on at rest."""
-    return StopScreen(state.id, state.name, notice(state.coils), state.coils.stop)
+    return StopScreen(state.id, state.name, state.seq, notice(state.coils), state.coils.stop)
 
 
 def open_round(
@@ -144,7 +171,8 @@ def _dangers(state: JobState) -> tuple[str, ...]:
 
 def _cautions(state: JobState, matrix: Matrix, cells: Sequence[CellKey]) -> tuple[str, ...]:
     caution = caution_for(matrix, order_of(matrix, cells))
-    return (caution,) if state.safety else (caution, UNCHECKED)
+    checked = any(not is_coil_fuse(one.item) for one in state.safety)
+    return (caution,) if checked else (caution, UNCHECKED)
 
 
 def _pace(state: JobState, one: Round | None) -> Mapping[str, Any] | None:
@@ -153,3 +181,7 @@ def _pace(state: JobState, one: Round | None) -> Mapping[str, Any] | None:
         return None
     gone = 0.0 if one.pace.paused else (state.last_at - one.pace.at).total_seconds()
     return {"seconds": one.pace.seconds, "place": one.pace.place, "gone": gone}
+
+
+def _scanned(state: JobState, one: Round) -> bool:
+    return any(scan.seq > one.seq and scan.reading.matrix == one.matrix for scan in state.rest_scans)

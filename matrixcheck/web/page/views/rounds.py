@@ -6,17 +6,20 @@ from collections.abc import Iterable, Sequence
 from functools import partial
 
 from matrixcheck.bench import Bench, Kept, Undone
-from matrixcheck.errors import UsageError
+from matrixcheck.errors import AnalysisError, UsageError
 from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.record.coil_lock import COIL_FUSE_OUT
 from matrixcheck.record.entry import parse_places
 from matrixcheck.report.calling_back import differed_words, kept_words, undone_words
+from matrixcheck.report.rounds import held_together
 from matrixcheck.web.page.asking import Asked, Get, Post, Route, Shown, Taken
 from matrixcheck.web.page.screens.cells import cells_data
-from matrixcheck.web.page.screens.rounds import KINDS, choose_screen, open_round, round_screen, stop_screen
+from matrixcheck.web.page.screens.rounds import KINDS, choose_screen, hold_screen, open_round, round_screen, stop_screen
 
 DID_BOTH = "press Did both"
+HOLD_SECONDS = 1.0
+"""How long the analyser may look for switches to hold."""
 
 
 def choose(bench: Bench, asked: Asked) -> Shown:
@@ -32,8 +35,13 @@ def show(sort: str, bench: Bench, asked: Asked) -> Shown:
     matrix = state.layout.matrix(asked.matrix)
     if not state.coils.allows(matrix.id, rest_scan=sort == "rest"):
         return Shown("stop.html", stop_screen(state))
-    screen = round_screen(state, matrix, sort, _named(asked, "cells", matrix), _named(asked, "held", matrix))
-    return Shown(f"{sort}.html", screen)
+    cells, held = _named(asked, "cells", matrix), _named(asked, "held", matrix)
+    screen = round_screen(state, matrix, sort, cells, held)
+    if sort == "hold" and (not screen.data["held"] or held_together(matrix, held)):
+        return Shown("choose_hold.html", hold_screen(state, matrix, held, _proposed(bench, asked)))
+    # A hold round begins with a rest scan: only then it is known what else closes.
+    scans = sort == "hold" and not screen.data["scanned"]
+    return Shown("rest.html" if scans else f"{sort}.html", screen)
 
 
 def begin(bench: Bench, asked: Asked) -> Taken:
@@ -48,7 +56,8 @@ def begin(bench: Bench, asked: Asked) -> Taken:
     if open_round(state, matrix, sort, cells, held) is None:
         bench.start_round(asked.job, matrix.id, kind, held, cells=cells, manner=manner, send=asked.send)
         state = bench.state(asked.job)
-    return Taken(state.seq, "", cells_data(state, [cell.key for cell in matrix.fitted]))
+    as_they_stand = cells_data(state, [cell.key for cell in matrix.fitted])
+    return Taken(state.seq, "", as_they_stand, state.round.seq if state.round else None)
 
 
 def mark(bench: Bench, asked: Asked) -> Taken:
@@ -102,8 +111,17 @@ def end(bench: Bench, asked: Asked) -> Taken:
 
 def fuse_out(bench: Bench, asked: Asked) -> Taken:
     """Record that the coil fuse is out."""
-    bench.safety(asked.job, COIL_FUSE_OUT, passed=True)
+    bench.safety(asked.job, COIL_FUSE_OUT, passed=True, send=asked.send)
     return Taken(bench.state(asked.job).seq, f"kept: {COIL_FUSE_OUT}")
+
+
+def _proposed(bench: Bench, asked: Asked) -> tuple[tuple[CellKey, ...], ...]:
+    """Return the sets of switches that the analyser would hold, as far as it gets while somebody waits."""
+    try:
+        tests = bench.diagnosis(asked.job, HOLD_SECONDS).next
+    except AnalysisError:
+        return ()
+    return tuple(dict.fromkeys(test.held for test in tests if test.held and test.matrix == asked.matrix))
 
 
 def _named(asked: Asked, name: str, matrix: Matrix) -> tuple[CellKey, ...]:

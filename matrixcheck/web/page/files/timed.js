@@ -1,0 +1,3 @@
+import { Timed } from "./timed_walking.js";
+
+new Timed();

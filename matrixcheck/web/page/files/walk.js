@@ -1,0 +1,3 @@
+import { Walk } from "./walking.js";
+
+new Walk();
