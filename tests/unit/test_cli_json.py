@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 import typer
+from PIL import Image
 from report_case import LAYOUT, LAYOUT_TEXT, START
 
 from matrixcheck.bench import Bench
@@ -42,6 +43,8 @@ CASES: dict[str, tuple[str, set[str]]] = {
     "redo": ("UNDONE", {"danger", "stop", "redone", "undone", "cells"}),
     "repair": ("JOB switches.r1c1 --did cleaned", {"danger", "stop", "repair"}),
     "retest": ("JOB", {"danger", "stop", "matrix", "cells", "others"}),
+    "photo": ("JOB HERE/picture.jpg --caption hood", ACT | {"photo"}),
+    "photos": ("JOB --to HERE", ACT | {"photos", "written"}),
     "status": ("JOB", {"danger", "stop", "job", "coverage", "lists"}),
     "later": ("JOB", {"danger", "stop", "later"}),
     "log": ("JOB", {"log"}),
@@ -59,7 +62,7 @@ CASES: dict[str, tuple[str, set[str]]] = {
     "job import": ("HERE/elsewhere.jsonl", {"job", "added", "events", "ahead"}),
     "book path": ("", {"path"}),
     "book backup": ("HERE/copy.book", {"written", "events"}),
-    "book verify": ("", {"path", "events"}),
+    "book verify": ("", {"path", "events", "photos"}),
     "suspects": (
         "JOB",
         {"danger", "stop", "explanations", "suspects", "cells", "next", "checks", "searched", "rates", "answer"},
@@ -124,6 +127,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, str]
     (folder / "other.toml").write_text(LAYOUT_TEXT.replace("left lane", "gate"))
     (folder / "chart.csv").write_text(",1,2\n1,left lane,pond 1\n2,right lane,pond 2\n")
     (folder / "readings.jsonl").write_text('{"matrix": "switches", "cell": 1, "mark": "dead"}\n')
+    Image.new("RGB", (40, 30), "teal").save(folder / "picture.jpg")
     minutes = itertools.count()
 
     def bench_at(name: str) -> Bench:
