@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import gc
 import time
-from collections.abc import Callable, Coroutine, Iterator
+from collections.abc import Callable, Coroutine, Iterable, Iterator
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
@@ -40,18 +40,31 @@ POLL_SECONDS = 0.1
 KeepTheme = Callable[[str], object]
 
 
+OF_A_JOB = frozenset({"page", "record_page", "grid_screen", "job"})
+"""The stylesheets of screens that the first paint of a job needs."""
+
+
 def styles() -> Iterator[Path]:
     """Give every stylesheet: each lies beside the widget or screen that it is for, those of widgets come first."""
     for room in ("widgets", "screens"):
         yield from sorted(Path(__file__).with_name(room).glob("*.tcss"))
 
 
+def _is_first(path: Path) -> bool:
+    return path.parent.name == "widgets" or path.stem in OF_A_JOB
+
+
+def _joined(paths: Iterable[Path]) -> str:
+    """Return stylesheets as one text: Textual would read its variables anew for each file."""
+    return "".join(path.read_text("utf-8") for path in paths)
+
+
 class MatrixCheckApp(App[None], Program):
     """Starts at the bench, or at one job of it. With `own_layouts` a new job takes any file."""
 
     TITLE = "matrixcheck"
-    CSS = "".join(path.read_text("utf-8") for path in styles())
-    """All in one: Textual would read its variables anew for each file."""
+    CSS = _joined(filter(_is_first, styles()))
+    """What the job's own screen needs; the rest comes with the ways to other screens."""
     HORIZONTAL_BREAKPOINTS = BREAKPOINTS
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = bindings_of(ANYWHERE)
@@ -94,6 +107,8 @@ class MatrixCheckApp(App[None], Program):
         """Return the ways between the screens. The first paint of a job doesn't wait for them."""
         from matrixcheck.tui.navigation import Navigation  # noqa: PLC0415
 
+        others = (path for path in styles() if not _is_first(path))
+        self.stylesheet.add_source(_joined(others), read_from=("", "other screens"))
         return Navigation(
             self, self._bench, self.keeping, self._clock, own_layouts=self._own_layouts, layouts=self._layouts
         )
