@@ -244,7 +244,8 @@ def predict(
         for one in chosen
         for key in (None, *(cell.key for cell in one.in_walk_order if cell.key not in kept_closed))
     ]
-    predicted = readings_with(machine, put_in, exercises)
+    with progress("working it out …"):
+        predicted = list(readings_with(machine, put_in, exercises))
     if as_json:
         print_json({"format": 1, "readings": list(map(reading_data, predicted))})
     else:

@@ -10,6 +10,7 @@ from matrixcheck.cli.as_json import print_written, refuse_two_outputs, say_kept_
 from matrixcheck.cli.common import bench_of, book_path, text_of
 from matrixcheck.cli.jobs import job as jobs
 from matrixcheck.cli.outputs import Output, hand_over
+from matrixcheck.cli.progress import progress
 from matrixcheck.layout.limits import LARGEST_JOB_FILE
 
 book = typer.Typer(help="Look after the bench book.")
@@ -36,7 +37,8 @@ def export(
         state = bench.state(job)
         hand_over([Output(file, write_readings(state.current, state.layout))])
     else:
-        hand_over([Output(file, bench.exported(job))])
+        with progress("writing the job …"):
+            hand_over([Output(file, bench.exported(job))])
     if as_json:
         print_written([file])
 
@@ -54,7 +56,8 @@ def import_job(
 ) -> None:
     """Take in a job from a file. What is here already is left as it is."""
     text, source = text_of(file, "job's file", LARGEST_JOB_FILE)
-    came = bench_of(context).import_job(text, source)
+    with progress("checking the job …"):
+        came = bench_of(context).import_job(text, source)
     more = f"; this book has {came.ahead} more" if came.ahead else ""
     new = f"{came.added} of its {came.events} events are new" if came.added else "nothing in it is new"
     say_kept_or_json([f"job {came.job}: {new}{more}"], lambda: {"format": 1, **came._asdict()}, as_json)
@@ -76,7 +79,8 @@ def backup(
     as_json: AsJson = False,
 ) -> None:
     """Copy the bench book, also while it is in use. The copy is proven whole."""
-    count = bench_of(context).back_up(file)
+    with progress("copying the book …"):
+        count = bench_of(context).back_up(file)
     said = f"{file}: a copy of the book, {count} events, no problems found"
     say_or_json(said, {"written": [str(file)], "events": count}, as_json)
 
@@ -88,7 +92,8 @@ def verify(context: typer.Context, as_json: AsJson = False) -> None:
     Only a note of the count of events can tell whether the newest were cut off.
     """
     bench = bench_of(context)
-    count, photos = bench.verify(), bench.count_photos()
+    with progress("proving the book …"):
+        count, photos = bench.verify(), bench.count_photos()
     said = f"{bench.path}: no problems found, {count} events{_and(photos)}"
     say_or_json(said, {"path": str(bench.path), "events": count, "photos": photos}, as_json)
 

@@ -9,11 +9,14 @@ import typer
 
 from matrixcheck.cli.arguments import AsJson
 from matrixcheck.cli.as_json import print_json
+from matrixcheck.cli.progress import progress
 from matrixcheck.cli.saying import say
 from matrixcheck.cli.showing import console, show, show_lines
 from matrixcheck.errors import UsageError
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from matrixcheck.cli.evening import PlayedStep
     from matrixcheck.report.answer.model import Answer
     from matrixcheck.report.sheet import Sheet
@@ -99,7 +102,7 @@ def _play(scene: Scene, folder: Path, whole: bool, as_json: bool) -> dict[str, A
     steps: list[dict[str, Any]] = []
     sheet: Sheet | None = None
     scenario = the_visit() if scene is Scene.VISIT else the_evening()
-    for step in played(scenario, book):
+    for step in _waited_for(played(scenario, book)):
         looked = _looked(step) if step.sheet else None
         sheet = step.sheet or sheet
         steps.append(_step_data(step, looked))
@@ -126,6 +129,16 @@ def _play(scene: Scene, folder: Path, whole: bool, as_json: bool) -> dict[str, A
         if states:
             print(f"{states - result['states_wrong']} of {states} states as they should be.")
     return result
+
+
+def _waited_for(steps: "Iterator[PlayedStep]") -> "Iterator[PlayedStep]":
+    """Yield the steps; a line stands while one of them takes its time."""
+    while True:
+        with progress("playing the next step …"):
+            step = next(steps, None)
+        if step is None:
+            return
+        yield step
 
 
 class _Looked(NamedTuple):

@@ -1,6 +1,7 @@
 """Commands that make layout files: from charts, or from sizes alone; they ask on a terminal."""
 
 import sys
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -9,6 +10,7 @@ import typer
 from matrixcheck.cli.arguments import AsJson
 from matrixcheck.cli.as_json import print_json, print_written, refuse_two_outputs
 from matrixcheck.cli.outputs import Output, hand_over
+from matrixcheck.cli.progress import progress
 from matrixcheck.cli.saying import clean, say
 from matrixcheck.cli.showing import console
 from matrixcheck.errors import UsageError
@@ -58,7 +60,8 @@ def import_(
     refuse_lost(out, overwrite)
     asks = not (yes or as_json) and "-" not in charts and str(out) != "-" and _can_ask()
     answers = Answers(_answers(take or []), _asked if asks else lambda _: None)
-    imported = import_charts([sheet for chart in charts for sheet in _sheets(chart)], name, answers, str(out))
+    with nullcontext() if asks else progress("reading the charts …"):
+        imported = import_charts([sheet for chart in charts for sheet in _sheets(chart)], name, answers, str(out))
     if as_json:
         from matrixcheck.report.layout_data import imported_data
 

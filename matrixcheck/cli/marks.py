@@ -8,6 +8,7 @@ from matrixcheck.cli import completing
 from matrixcheck.cli.arguments import AsJson, Job, MatrixName
 from matrixcheck.cli.as_json import say_kept_or_json
 from matrixcheck.cli.common import bench_of, cells_of, danger, places_text, text_of
+from matrixcheck.cli.progress import progress
 from matrixcheck.errors import UsageError
 
 if TYPE_CHECKING:
@@ -68,7 +69,8 @@ def mark(
 
         layout = bench.state(job).layout
         text, source = text_of(readings)
-        kept = bench.take_readings(job, read_readings(text, layout, source))
+        with progress("keeping the readings …"):
+            kept = bench.take_readings(job, read_readings(text, layout, source))
     elif matrix is None or not entries:
         raise UsageError("mark needs a matrix and entries, or --readings FILE", "for example: mark JOB switches 24 25-")
     else:

@@ -1,4 +1,4 @@
-"""The line that says, on a terminal, that an analysis takes longer than one would wait for without a word."""
+"""The line that says, on a terminal, that something takes longer than one would wait for without a word."""
 
 from __future__ import annotations
 
@@ -27,17 +27,19 @@ class Waiting(Protocol):
 
 @contextmanager
 def progress(
-    stream: TextIO | None = None, timer: Callable[[float, Callable[[], None]], Waiting] = Timer
+    doing: str = LOOKING,
+    stream: TextIO | None = None,
+    timer: Callable[[float, Callable[[], None]], Waiting] = Timer,
 ) -> Iterator[None]:
-    """Show a line while the block takes longer than PATIENCE, and erase it at the end.
+    """Show what is being done while the block takes longer than PATIENCE, and erase it at the end.
 
-    `stream` is stderr by default; nothing is shown where it is no terminal.
+    `stream` is stderr by default; nothing is shown where it is no terminal. The block prints and asks nothing.
     """
     out = sys.stderr if stream is None else stream
     if not out.isatty():
         yield
         return
-    line = _Line(out)
+    line = _Line(out, doing)
     waiting = timer(PATIENCE, line.show)
     waiting.daemon = True
     waiting.start()
@@ -51,8 +53,9 @@ def progress(
 class _Line:
     """One line on a terminal. Once it was erased it is shown no more, whichever thread comes late."""
 
-    def __init__(self, out: TextIO) -> None:
+    def __init__(self, out: TextIO, doing: str) -> None:
         self._out = out
+        self._doing = doing
         self._lock = Lock()
         self._shown = self._erased = False
 
@@ -60,14 +63,14 @@ class _Line:
         with self._lock:
             if not self._erased:
                 self._shown = True
-                self._write(f"\r{LOOKING}")
+                self._write(f"\r{self._doing}")
 
     def erase(self) -> None:
         with self._lock:
             self._erased = True
             if self._shown:
                 # Blanks and not a control sequence: they erase on every terminal.
-                self._write(f"\r{' ' * len(LOOKING)}\r")
+                self._write(f"\r{' ' * len(self._doing)}\r")
 
     def _write(self, text: str) -> None:
         try:

@@ -5,6 +5,7 @@ import typer
 from matrixcheck.cli.arguments import AsJson, RatesFile
 from matrixcheck.cli.as_json import print_json
 from matrixcheck.cli.common import bench_of, configuration_of
+from matrixcheck.cli.progress import progress
 from matrixcheck.cli.showing import console, show
 
 
@@ -21,7 +22,8 @@ def rates(context: typer.Context, file: RatesFile = None, as_json: AsJson = Fals
 
     holds = configuration_of(context)
     own = file or holds.rates
-    visits, found = bench_of(context).learned(read_rates_at(own))
+    with progress("reading closed jobs …"):
+        visits, found = bench_of(context).learned(read_rates_at(own))
     source = f"the rates of {own}" if own else "the shipped rates"
     if holds.learned:
         source += ", moved to the learned ones"

@@ -3,6 +3,7 @@ output can't be written."""
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -18,8 +19,14 @@ def clean(text: str) -> str:
 
 
 def say(text: str, end: str = "\n") -> None:
-    """Print lines for people on standard output."""
-    print(clean(text), end=end)
+    """Print lines for people on standard output, on a terminal in colour."""
+    said = clean(text)
+    # What draws colours takes its time to load: a pipe needn't wait for it.
+    if sys.stdout.isatty() or os.environ.get("FORCE_COLOR"):
+        from matrixcheck.cli.colours import in_colour
+
+        said = "\n".join(map(in_colour, said.split("\n")))
+    print(said, end=end)
 
 
 def say_kept(*lines: str) -> None:

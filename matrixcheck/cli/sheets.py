@@ -80,7 +80,8 @@ def report(
     if (not card if photos is None else photos) and any(file.suffix.lower() in PAGES for file in files):
         sheet = replace(sheet, photos=bench.photo_files(job, PHOTO_ON_PAPER))
     if files:
-        hand_over([_output(file, sheet, PAPERS[paper], card, browser) for file in files])
+        with progress("writing the pages …"):
+            hand_over([_output(file, sheet, PAPERS[paper], card, browser) for file in files])
         if as_json:
             print_written(files)
         return

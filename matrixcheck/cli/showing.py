@@ -17,22 +17,25 @@ def console() -> Console:
     It is as wide as the terminal, 80 columns elsewhere; colour only where it is wanted.
     """
     from matrixcheck.cli.careful import CarefulConsole
+    from matrixcheck.cli.colours import THEME
 
-    return CarefulConsole(highlight=False, markup=False, emoji=False)
+    return CarefulConsole(theme=THEME, highlight=False, markup=False, emoji=False)
 
 
 def show_lines(lines: Iterable[Line]) -> None:
-    """Print the lines of an answer; the strong ones bold on a terminal."""
-    from rich.text import Text
+    """Print the lines of an answer; on a terminal the strong ones bold, states in their colours."""
+    from matrixcheck.cli.colours import coloured
 
-    show(*(Text(line.text, "bold" if line.strong else "") for line in lines))
+    show(*(coloured(line.text, "bold" if line.strong else "") for line in lines))
 
 
 def show(*parts: RenderableType) -> None:
     """Print rich renderables on standard output; in a pipe, without blanks at the ends of lines."""
+    from matrixcheck.cli.colours import coloured
+
     out = console()
     with out.capture() as captured:
         for part in parts:
-            out.print(part)
+            out.print(coloured(part) if isinstance(part, str) else part)
     text = captured.get()
     print(text if out.is_terminal else "\n".join(line.rstrip() for line in text.split("\n")), end="")

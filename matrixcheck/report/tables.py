@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from rich.box import SIMPLE_HEAD
@@ -24,7 +25,7 @@ from matrixcheck.record.job_state import JobState
 from matrixcheck.record.safety_checks import SafetyItem, counts
 from matrixcheck.record.summary import WITHOUT_CELL, Coverage, LaterItem, LogLine, kept_without_cell
 from matrixcheck.report.cautions import BY_KIND, DEFER
-from matrixcheck.report.functions import FAILS, OUTCOME_WORDS, counted
+from matrixcheck.report.functions import OUTCOME_WORDS, counted
 from matrixcheck.report.glyphs import FILLS, INK, LEGEND, SIGNS_LEGEND
 from matrixcheck.report.grids import grid_lines
 from matrixcheck.report.later import by_reach
@@ -34,6 +35,18 @@ from matrixcheck.report.words import coverage_words, moment
 _CUT = frozenset({1, 3, 8})
 """Columns of the list of jobs whose texts are cut where they don't fit: name, machine, state."""
 _LEAST, _SERIAL = 8, 16
+_OUTCOME_STATES: Mapping[str, str] = MappingProxyType(
+    {
+        "failed": "danger",
+        "passed": "working",
+        "open": "untested",
+        "good": "working",
+        "faulty": "dead",
+        "comes and goes": "wavering",
+        "untested": "untested",
+    }
+)
+"""The state that an outcome of a check is coloured as."""
 
 
 def jobs_table(jobs: Iterable[JobSummary], width: int) -> Text:
@@ -89,9 +102,7 @@ def changes_table(
     table = _table("cell", "name", f"{then.id} {then.opened_at:%Y-%m-%d}", f"{now.id} {now.opened_at:%Y-%m-%d}")
     for one in changes:
         cell = one.now.cell
-        table.add_row(
-            f"{cell.key.matrix} {cell.number}", _plain(cell.name), _standing_words(one.then), _standing_words(one.now)
-        )
+        table.add_row(f"{cell.key.matrix} {cell.number}", _plain(cell.name), _standing(one.then), _standing(one.now))
     for before, after in functions:
         line = after or before
         if line is not None:
@@ -108,10 +119,12 @@ def differences_table(found: Iterable[Difference]) -> Table:
     return table
 
 
-def _standing_words(standing: Standing) -> str:
+def _standing(standing: Standing) -> Text:
     if standing.normal:
-        return "glows, normal here"
-    return f"{standing.mark}, comes and goes" if standing.intermittent else str(standing.mark)
+        return Text("glows, normal here")
+    if standing.intermittent:
+        return _state(f"{standing.mark}, comes and goes", "wavering")
+    return _state(str(standing.mark), str(standing.mark))
 
 
 def job_head(state: JobState, news: str = "") -> Text:
@@ -141,7 +154,10 @@ def coverage_table(coverage: Mapping[str, Coverage]) -> Table:
     table = _table("matrix", *marks, "test again", "put off", "cells", right=True)
     for name, count in coverage.items():
         figures = (count.working, count.dead, count.stuck, *([count.normal] if glow else []), count.untested)
-        table.add_row(name, *map(str, (*figures, count.retest_due, count.deferred, count.total)))
+        states = ("working", "dead", "stuck", *(["normal"] if glow else []), "untested")
+        counted_states = (_state(str(one), state if one else "") for one, state in zip(figures, states, strict=True))
+        due = _state(str(count.retest_due), "wavering" if count.retest_due else "")
+        table.add_row(name, *counted_states, due, str(count.deferred), str(count.total))
     return table
 
 
@@ -190,7 +206,7 @@ def log_table(lines: Iterable[LogLine]) -> Table:
     named = any(line.who for line in events)
     table = _table("event", "when", *(["who"] if named else []), "what")
     for line in events:
-        what = Text(f"{line.text} [undone since]" if line.withdrawn else line.text, "strike" if line.withdrawn else "")
+        what = Text(f"{line.text} [undone since]", "strike dim") if line.withdrawn else Text(line.text)
         table.add_row(str(line.seq), moment(line.at), *([_plain(line.who)] if named else []), what)
     return table
 
@@ -203,7 +219,7 @@ def safety_lines(items: Sequence[SafetyItem]) -> tuple[RenderableType, ...]:
     for one in sorted(items, key=lambda item: item.outcome != "failed"):
         result = "FAILED" if one.outcome == "failed" else one.outcome
         what = one.made.note if one.made else one.about
-        table.add_row(_plain(one.item), Text(result, "bold" if one.outcome == "failed" else ""), _plain(what))
+        table.add_row(_plain(one.item), _state(result, _OUTCOME_STATES.get(one.outcome, "")), _plain(what))
     return Text(head, "bold"), table, Text(DEFER)
 
 
@@ -215,7 +231,7 @@ def function_table(lines: Sequence[FunctionLine]) -> tuple[RenderableType, ...]:
         result = OUTCOME_WORDS[one.outcome]
         what = one.made.note if one.made and one.made.note else one.about
         head, before = one.section if one.section != before else "", one.section
-        table.add_row(head, _plain(one.item), Text(result, "bold" if one.outcome in FAILS else ""), _plain(what))
+        table.add_row(head, _plain(one.item), _state(result, _OUTCOME_STATES.get(one.outcome, "")), _plain(what))
     return Text(counted(function_counts(lines)), "bold"), table, Text(BY_KIND[Kind.COIL])
 
 
@@ -262,3 +278,8 @@ def _table(*heads: str, right: bool = False) -> Table:
 
 def _plain(text: str) -> Text:
     return Text(text)
+
+
+def _state(text: str, state: str) -> Text:
+    """Return a text in the colour of a state, where what draws it has colours for states."""
+    return Text(text, f"state.{state}" if state else "")
