@@ -27,6 +27,7 @@ FLAGS = (
 )  # fmt: skip
 
 DESKTOP = {"viewport": {"width": 1280, "height": 800}, "device_scale_factor": 1}
+TABLET = {"viewport": {"width": 1024, "height": 768}, "device_scale_factor": 1, "has_touch": True, "is_mobile": True}
 PHONE = {"viewport": {"width": 390, "height": 844}, "device_scale_factor": 1, "has_touch": True, "is_mobile": True}
 
 

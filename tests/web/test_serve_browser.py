@@ -1,4 +1,4 @@
-"""The screens in a real browser, at the size of a desktop and of a phone: tapped where they are seen.
+"""The screens in a real browser, at the size of a desktop and of a tablet: tapped where they are seen.
 
 Journeys that repeat at another size, or through another screen, what a test here shows are left to the long run."""
 
@@ -8,10 +8,9 @@ import os
 import signal
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from urllib.parse import urljoin
 
 import pytest
-from browser_client import DESKTOP, PHONE, Client, chromium
+from browser_client import DESKTOP, PHONE, TABLET, Client, chromium
 from playwright.sync_api import Browser
 from served_book import LAN, Server
 
@@ -21,10 +20,8 @@ from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.reading import Mark
 from tests.machines import saltmarsh_tram
 
-WIDE = 1000
-"""Pixels from which the first address goes on to the screens rather than to the page for a phone."""
 DEVICES = pytest.mark.parametrize(
-    "device", [pytest.param(DESKTOP, marks=pytest.mark.slow), PHONE], ids=["desktop", "phone"]
+    "device", [pytest.param(DESKTOP, marks=pytest.mark.slow), TABLET], ids=["desktop", "tablet"]
 )
 
 
@@ -58,14 +55,11 @@ def serve(book: Path) -> Iterator[Callable[..., Server]]:
 
 
 @pytest.fixture
-def visit(browser: Browser, job: str) -> Iterator[Callable[[dict, str], Client]]:
+def visit(browser: Browser) -> Iterator[Callable[[dict, str], Client]]:
     clients: list[Client] = []
 
     def open_page(device: dict, address: str) -> Client:
-        """The screens at an address. A phone gets them only where it asks for them by name."""
         clients.append(Client(browser, device, address))
-        if device["viewport"]["width"] < WIDE:
-            clients[-1].page.goto(urljoin(address, f"/terminal?job={job}"))
         return clients[-1]
 
     yield open_page
@@ -93,32 +87,18 @@ def test_marks_tapped_on_what_is_seen_are_in_the_journal(book, job, serve, visit
     assert client.complaints == []
 
 
-def test_a_phone_shows_39_by_35_characters_and_needs_no_soft_keyboard(job, serve, visit) -> None:
-    client = visit(PHONE, serve(job, *LAN).address)
-    client.see("pier arcade")
-    assert (client.columns, client.rows) == (39, 35)
-    assert client.page.evaluate("document.documentElement.scrollWidth") == 390
-    assert client.page.evaluate("document.documentElement.scrollHeight") <= 844
-    keys = client.page.locator("textarea")
-    client.tap(client.see_cell(24))
-    assert keys.get_attribute("inputmode") == "none"
-    client.page.get_by_role("button", name="Keyboard").tap()
-    assert keys.get_attribute("inputmode") == "text"
-
-
-@pytest.mark.slow
-def test_under_a_phones_address_bar_the_screens_still_have_the_rows_they_need(job, serve, visit) -> None:
-    low = PHONE | {"viewport": {"width": 390, "height": 664}}
-    client = visit(low, serve(job, *LAN).address)
-    client.see("pier arcade")
-    assert client.columns >= 39
-    assert client.rows >= 30
-
-
-def test_a_finger_drawn_over_the_screen_scrolls_and_marks_nothing(book, job, serve, visit) -> None:
-    client = visit(PHONE, serve(job, *LAN).address)
+def test_fingers_need_no_soft_keyboard_and_a_drag_scrolls_and_marks_nothing(book, job, serve, visit) -> None:
+    client = visit(TABLET, serve(job, *LAN).address)
     client.tap(client.see_cell(24))
     client.see("24 right outlane")
+    assert client.columns >= 100
+    assert client.rows >= 28
+    assert client.page.evaluate("document.documentElement.scrollWidth") == 1024
+    assert client.page.evaluate("document.documentElement.scrollHeight") <= 768
+    keys = client.page.locator("textarea")
+    for mode in ("text", "none"):
+        client.page.get_by_role("button", name="Keyboard").tap()
+        assert keys.get_attribute("inputmode") == mode
     client.typed = ""
     for to, wheel in ((200, "\x1b[<65;"), (700, "\x1b[<64;")):
         client.drag(200, 450, to)
@@ -182,19 +162,20 @@ def test_a_foreign_page_in_the_same_browser_gets_no_screens(job, serve, visit) -
 @pytest.mark.slow
 def test_two_clients_on_one_job_see_each_others_marks(book, job, serve, visit) -> None:
     server = serve(job, *LAN)
-    desktop, phone = visit(DESKTOP, server.way_in()), visit(PHONE, server.way_in())
+    desktop, tablet = visit(DESKTOP, server.way_in()), visit(TABLET, server.way_in())
     desktop.tap(desktop.see_cell(24))
     desktop.see("24 right outlane")
-    phone.tap(phone.see_cell(53))
-    phone.see("53 [a-z]")
+    tablet.tap(tablet.see_cell(53))
+    tablet.see("53 [a-z]")
     desktop.tap(desktop.see(r"\bdead\b"))
-    phone.see_cell(24, Mark.DEAD, filled=True)
-    phone.tap(phone.see(r"\bstuck\b"))
+    tablet.see_cell(24, Mark.DEAD, filled=True)
+    tablet.tap(tablet.see(r"\bstuck\b"))
     desktop.see_cell(53, Mark.STUCK, filled=True)
     assert len(server.programs()) == 2
     assert marks(book, job) == {24: Mark.DEAD, 53: Mark.STUCK}
 
 
+@pytest.mark.slow
 @DEVICES
 def test_when_the_program_is_killed_a_banner_says_so_and_starts_it_anew(job, serve, visit, device) -> None:
     server = serve(job, *LAN)
@@ -228,13 +209,12 @@ def test_a_reload_comes_back_to_the_same_job_and_matrix(book, job, serve, visit)
 
 
 @pytest.mark.slow
-def test_a_roll_is_tapped_on_the_pad_and_a_reload_comes_back_into_it(book, job, serve, visit) -> None:
-    client = visit(PHONE, serve(job, *LAN).address)
+def test_a_reload_comes_back_into_a_roll(book, job, serve, visit) -> None:
+    client = visit(DESKTOP, serve(job, "--port", "0").address)
     client.tap(client.see(r"\bround\b"))
     client.tap(client.see(r"\broll$|\broll  "))
     client.see("60 left")
-    for key in ("2", "4", "-", "Enter"):
-        client.tap(client.see(rf"(?<=   ){key}(?=   |$)"))
+    client.page.keyboard.type("24-\n")
     client.see("59 left")
     client.page.reload()
     client.see("59 left")
@@ -246,20 +226,57 @@ def test_a_roll_is_tapped_on_the_pad_and_a_reload_comes_back_into_it(book, job, 
 
 @pytest.mark.slow
 def test_a_reload_comes_back_into_a_round_over_a_few_cells(book, job, serve, visit) -> None:
-    client = visit(PHONE, serve(job, *LAN).address)
+    client = visit(DESKTOP, serve(job, "--port", "0").address)
     client.tap(client.see(r"\blist\b"))
     client.tap(client.see("door open"))
     client.see("A round through 5 cells of inputs")
     client.tap(client.see(r"\broll\b"))
     client.see("5 left to test")
-    for key in ("9", "2", "Enter"):
-        client.tap(client.see(rf"(?<=   ){key}(?=   |$)"))
+    client.page.keyboard.type("92\n")
     client.see("4 left to test")
     client.page.reload()
     client.see("4 left to test")
     client.see("roll . inputs")
     assert marks(book, job, "inputs") == {92: Mark.WORKING}
     assert client.complaints == []
+
+
+def test_a_narrow_window_is_sent_to_the_page_with_its_job(job, serve, visit) -> None:
+    server = serve(job, "--port", "0")
+    phone = visit(PHONE, f"{server.root}/terminal?job={job}&matrix=lamps")
+    phone.page.wait_for_url(f"**/job/{job}#lamps")
+    wide = visit(DESKTOP, f"{server.root}/terminal?job={job}")
+    wide.see("pier arcade")
+    wide.resize(768, 1024)
+    wide.page.wait_for_url(f"**/job/{job}*")
+    assert phone.complaints == []
+
+
+def test_a_device_is_paired_by_the_button_once_and_for_all_restarts_until_it_is_forgotten(
+    book, job, serve, visit
+) -> None:
+    server = serve(job, *LAN)
+    phone = visit(PHONE, f"{server.root}/job/{job}")
+    assert "pair this device" in phone.page.inner_text("body")
+    phone.page.goto(server.address)
+    phone.page.get_by_label("Name of this device").fill("Bench phone")
+    phone.page.get_by_role("button", name="Pair this device").tap()
+    phone.page.wait_for_url(f"**/job/{job}")
+    phone.page.goto(server.address)
+    phone.page.wait_for_url(f"**/job/{job}")
+    server.end()
+    again = serve(job, *LAN)
+    phone.page.goto(f"{again.root}/job/{job}")
+    assert "pier arcade" in phone.page.inner_text("body")
+    tablet = visit(TABLET, again.way_in())
+    tablet.see("pier arcade")
+    assert run(["serve", "forget", "--book", str(book), "Bench phone"]) == 0
+    phone.page.reload()
+    assert "pair this device" in phone.page.inner_text("body")
+    assert run(["serve", "forget", "--book", str(book), "2"]) == 0
+    banner = tablet.page.get_by_role("alertdialog", name="doesn't know this page")
+    banner.wait_for()
+    tablet.wait(lambda: again.programs() == [])
 
 
 @pytest.mark.slow

@@ -2,13 +2,11 @@
 "use strict";
 
 (() => {
-  // Characters that the screens want, from the narrowest arrangement to the widest: up to this width of the page in
-  // pixels, so many columns and rows, or at least so many rows where the page is low, as under a phone's address bar.
-  const WANTED = [
-    { upTo: 599, columns: 39, rows: 35, atLeast: 30 },
-    { upTo: 999, columns: 60, rows: 28, atLeast: 28 },
-    { upTo: Infinity, columns: 100, rows: 32, atLeast: 28 },
-  ];
+  // Pixels of a window that has room for the screens; any other gets the page for a phone.
+  const WIDE = 1000;
+
+  // Characters that the screens want: so many columns and rows, or at least so many rows where the window is low.
+  const WANTED = { columns: 100, rows: 32, atLeast: 28 };
   const SIZES = [20, 19, 18, 17, 16, 15, 14, 13, 12];
   const COMFORTABLE = 16;
 
@@ -40,13 +38,12 @@
   }
 
   function largestFittingSize(box) {
-    const wanted = WANTED.find((each) => window.innerWidth <= each.upTo);
     const fitting = (rows) => SIZES.find((size) => {
       const given = charactersAt(size, box);
-      return given.columns >= wanted.columns && given.rows >= rows;
+      return given.columns >= WANTED.columns && given.rows >= rows;
     }) ?? SIZES.at(-1);
-    const size = fitting(wanted.rows);
-    return size >= COMFORTABLE ? size : fitting(wanted.atLeast);
+    const size = fitting(WANTED.rows);
+    return size >= COMFORTABLE ? size : fitting(WANTED.atLeast);
   }
 
   function announce([says, detail]) {
@@ -170,6 +167,12 @@
     });
   }
 
+  function goToPage() {
+    const narrow = window.innerWidth < WIDE;
+    if (narrow) location.replace(`/${location.search}`);
+    return narrow;
+  }
+
   // The library fits columns and rows to the page, but keeps the size of its characters. Only a page opened anew, which
   // comes back into its round, gets another. A soft keyboard changes the height alone and is left to the library.
   function sizeAnew(terminal) {
@@ -180,6 +183,7 @@
       settled = setTimeout(() => {
         if (document.fullscreenElement || window.innerWidth === width) return;
         width = window.innerWidth;
+        if (goToPage()) return;
         const size = largestFittingSize(terminal.getBoundingClientRect());
         if (String(size) !== terminal.dataset.fontSize) location.reload();
       }, 400);
@@ -188,6 +192,7 @@
 
   const startTerminal = window.onload;
   window.onload = async (event) => {
+    if (goToPage()) return;
     const terminal = byId("terminal");
     await document.fonts.load(`16px ${FONT}`);
     await document.fonts.load(`bold 16px ${FONT}`);
