@@ -21,7 +21,12 @@ settings.register_profile("fixed", deadline=None, derandomize=True, max_examples
 settings.register_profile("random", deadline=None, print_blob=True)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "fixed"))
 
-BROWSER_TESTS = ["web/test_serve_browser.py", "web/test_report_printed.py", "web/test_page_rounds.py"]
+BROWSER_TESTS = [
+    "web/test_page_rounds.py",
+    "web/test_photos_browser.py",
+    "web/test_report_printed.py",
+    "web/test_serve_browser.py",
+]
 
 collect_ignore = [] if shutil.which("chromium") or os.environ.get("CI") else BROWSER_TESTS
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
+import re
 import socket
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager, suppress
@@ -13,10 +14,13 @@ from typing import Any
 from aiohttp import web
 from aiohttp.web_request import BaseRequest
 
+from matrixcheck.layout.limits import LARGEST_PHOTO
 from matrixcheck.web.connections import Bounds, Connections, Watched
 
 _WAITING = 128
 _MUTE_MILLISECONDS = 15_000
+_END_OF_HEADER = b"\r\n\r\n"
+_LENGTH = re.compile(rb"\r\ncontent-length: *([0-9]{1,7})", re.IGNORECASE)
 
 _log = logging.getLogger(__name__)
 
@@ -65,6 +69,7 @@ class Connection(web.RequestHandler):
         self._connections = connections
         self._arriving = arriving
         self._watched: Watched | None = None
+        self._body_left: int | None = None
 
     def connection_made(self, transport: asyncio.BaseTransport) -> None:
         """Begin, as a stranger."""
@@ -80,9 +85,28 @@ class Connection(web.RequestHandler):
         super().connection_lost(exc)
 
     def data_received(self, data: bytes) -> None:
-        """Read on, unless it is too much for a stranger."""
-        if self._watched is None or self._connections.takes(self._watched, len(data)):
+        """Read on, unless it is too much for a stranger.
+
+        The body of a first request comes on the heels of its header, before it is known who sends it: so much of it
+        as its header announces is not counted.
+        """
+        counted = len(data) - self._body_in(data)
+        if self._watched is None or self._connections.takes(self._watched, counted):
             super().data_received(data)
+
+    def _body_in(self, data: bytes) -> int:
+        """Return how many bytes of what came belong to the body of the first request."""
+        behind = len(data)
+        if self._body_left is None:
+            end = data.find(_END_OF_HEADER)
+            if end < 0:
+                return 0
+            behind -= end + len(_END_OF_HEADER)
+            announced = _LENGTH.search(data, 0, end)
+            self._body_left = min(int(announced[1]), LARGEST_PHOTO) if announced else 0
+        body = min(behind, self._body_left)
+        self._body_left -= body
+        return body
 
     def handle_error(
         self, request: BaseRequest, status: int = 500, exc: BaseException | None = None, message: str | None = None

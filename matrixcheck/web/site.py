@@ -129,7 +129,7 @@ class Site:
     async def _harden(self, request: web.Request, response: web.StreamResponse) -> None:
         at_entrance = request.path.startswith(ENTRANCE)
         response.headers["Server"] = "matrixcheck"
-        response.headers["Cache-Control"] = "no-cache" if request.path.startswith("/files/") else "no-store"
+        response.headers.setdefault("Cache-Control", "no-cache" if request.path.startswith("/files/") else "no-store")
         response.headers["X-Content-Type-Options"] = "nosniff"
         # With no-referrer a browser hides where a form comes from, and the entrance has one. What it then says is this
         # server's own name, and never the code.

@@ -5,7 +5,6 @@ from __future__ import annotations
 from io import BytesIO
 
 import pytest
-from drawn_photos import MADE_BY, behind_the_start, dots, drawn, jpeg, noise, segment
 from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image, ImageCms
@@ -14,6 +13,7 @@ from matrixcheck.errors import InputError
 from matrixcheck.layout.limits import LARGEST_PHOTO, LARGEST_PICTURE, LONGEST_SIDE
 from matrixcheck.record.jpeg import MOST_SCANS, read_jpeg
 from matrixcheck.record.photos import check_kept, name_of, photo_of
+from tests.drawn_photos import MADE_BY, behind_the_start, dots, drawn, jpeg, noise, segment
 
 CAMERA = jpeg(camera=True)
 FORMS = {

@@ -10,7 +10,6 @@ from contextlib import nullcontext
 from pathlib import Path
 
 import pytest
-from drawn_photos import MADE_BY, drawn, jpeg
 from msgspec.structs import replace
 from record_case import LAYOUT, LAYOUT_TEXT, recorded
 
@@ -25,6 +24,7 @@ from matrixcheck.record.journal import Journal
 from matrixcheck.record.photo_words import shown_by
 from matrixcheck.record.photos import name_of, photo_of
 from matrixcheck.record.schema import MIGRATIONS, bring_up_to_date
+from tests.drawn_photos import MADE_BY, drawn, jpeg
 
 PICTURE, OTHER = jpeg(camera=True), jpeg(drawn(seed=2))
 

@@ -10,7 +10,6 @@ from pathlib import Path
 
 import html5lib
 import pytest
-from drawn_photos import MADE_BY, dots, drawn, jpeg
 from markdown_it import MarkdownIt
 from PIL import Image
 from report_case import sheet_of_the_evening
@@ -24,6 +23,7 @@ from matrixcheck.report.page import card_page, page
 from matrixcheck.report.plain import plain
 from matrixcheck.report.reporting import card_of, report_of
 from matrixcheck.report.sheet import Sheet
+from tests.drawn_photos import MADE_BY, dots, drawn, jpeg
 
 PHOTO = photo_of(jpeg(), "", shrink=True)
 TAKEN = PhotoTaken(

@@ -25,12 +25,12 @@ class PageClient:
 
     def __init__(self, client: TestClient, own: str) -> None:
         self.client = client
-        self._own = own
+        self.own = own
         self._sends = itertools.count(1)
 
     async def post(self, path: str, *, phone: str = PHONE, send: str = "", **body: object) -> ClientResponse:
         sent = {"client": phone, "send": send or f"{phone}-{next(self._sends)}", **body}
-        return await self.client.post(path, json=sent, headers={"Origin": self._own})
+        return await self.client.post(path, json=sent, headers={"Origin": self.own})
 
     async def kept(self, path: str, **body: Any) -> dict[str, Any]:
         answer = await self.post(path, **body)

@@ -149,10 +149,11 @@ async def served(bounds: Bounds) -> AsyncIterator[int]:
         if request.path != "/in":
             return web.Response(status=403)
         with connections.serving(request.transport, 1):
+            await request.read()
             return web.Response(text="welcome")
 
-    application = web.Application()
-    application.router.add_get("/{any:.*}", answer)
+    application = web.Application(client_max_size=2_000_000)
+    application.router.add_route("*", "/{any:.*}", answer)
     with listening_socket("127.0.0.1", 0) as listener:
         async with answering(application, listener, connections, bounds, patience=DEADLINE):
             yield listener.getsockname()[1]
@@ -200,6 +201,22 @@ async def test_a_malformed_request_gets_its_status_and_nothing_of_what_it_said()
 async def test_one_that_may_come_in_is_answered() -> None:
     said = b"GET /in HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n"
     assert (await answer_to(said, Bounds(header_seconds=3600))).endswith(b"welcome")
+
+
+def body_of(size: int, sent: int, path: str = "/in") -> bytes:
+    """A request that announces a body of one size and brings one of another."""
+    header = f"POST {path} HTTP/1.1\r\nHost: x\r\nConnection: close\r\nContent-Length: {size}\r\n\r\n"
+    return header.encode() + bytes(sent)
+
+
+async def test_a_photo_may_come_on_the_heels_of_its_header_before_it_is_known_who_sends_it() -> None:
+    for size in (20_000, 300_000, 1_000_000):
+        assert (await answer_to(body_of(size, size), Bounds(header_seconds=3600))).endswith(b"welcome")
+
+
+@pytest.mark.parametrize("announced", [0, 10])
+async def test_a_stranger_that_brings_more_than_it_announced_is_not_read_on(announced: int) -> None:
+    assert await answer_to(body_of(announced, 300_000, "/else"), Bounds(header_seconds=3600)) == b""
 
 
 def record(text: str, cause: BaseException | None = None) -> logging.LogRecord:

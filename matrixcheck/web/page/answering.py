@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -16,7 +16,7 @@ from matrixcheck.errors import BookError, MatrixCheckError, UsageError
 from matrixcheck.record.clients import page_key
 from matrixcheck.record.earth_limit import EarthLimit
 from matrixcheck.web.page.answers import Answers
-from matrixcheck.web.page.asking import Asked, Get, Post, Route, Shown, Taken
+from matrixcheck.web.page.asking import Asked, File, Get, Post, Route, Shown, Taken, Upload
 from matrixcheck.web.page.benches import Benches
 from matrixcheck.web.page.drawing import draw
 from matrixcheck.web.page.live import Live
@@ -52,8 +52,11 @@ class PhonePage:
         self._benches.close()
 
     def _defined(self, route: Route) -> web.RouteDef:
-        if isinstance(route, Get):
-            return web.get(route.path, partial(_show, self._benches, route))
+        match route:
+            case Get():
+                return web.get(route.path, partial(_show, self._benches, route))
+            case File():
+                return web.get(route.path, partial(_hand_out, self._benches, route))
         return web.post(route.path, partial(_take, self._benches, route))
 
 
@@ -73,11 +76,23 @@ def _drawn(route: Get, asked: Asked, bench: Bench) -> str:
     return draw(route.view(bench, asked))
 
 
-async def _take(benches: Benches, route: Post, request: web.Request) -> web.StreamResponse:
+async def _hand_out(benches: Benches, route: File, request: web.Request) -> web.StreamResponse:
+    asked = Asked(_client(request, {}), dict(request.match_info))
     try:
-        body = await _body(request)
+        body = await benches.use(asked.client, lambda bench: route.view(bench, asked))
+    except MatrixCheckError as error:
+        return web.Response(text=f"{error}\n", status=503 if isinstance(error, BookError) else 404)
+    headers = {"Cache-Control": "private, max-age=31536000, immutable"}
+    return web.Response(body=body, content_type=route.media_type, headers=headers)
+
+
+async def _take(benches: Benches, route: Post | Upload, request: web.Request) -> web.StreamResponse:
+    try:
+        body, view = (
+            await _uploaded(request, route) if isinstance(route, Upload) else (await _body(request), route.view)
+        )
         asked = Asked(_client(request, body), dict(request.match_info), dict(request.query), body)
-        taken = await benches.use(asked.client, partial(_signed, route, asked))
+        taken = await benches.use(asked.client, partial(_signed, view, asked))
     except MatrixCheckError as error:
         # A book in trouble is no fault of the entry: it is sent again.
         status = 503 if isinstance(error, BookError) else 422
@@ -85,10 +100,20 @@ async def _take(benches: Benches, route: Post, request: web.Request) -> web.Stre
     return web.json_response(taken._asdict())
 
 
-def _signed(route: Post, asked: Asked, bench: Bench) -> Taken:
+def _signed(view: Callable[[Bench, Asked], Taken], asked: Asked, bench: Bench) -> Taken:
     if "initials" in asked.body and asked.text("initials") != bench.by.initials:
         bench.sign(asked.text("initials"))
-    return route.view(bench, asked)
+    return view(bench, asked)
+
+
+async def _uploaded(request: web.Request, route: Upload) -> tuple[Mapping[str, Any], Callable[[Bench, Asked], Taken]]:
+    """Return what the query of an upload says, and its view, which has the file already."""
+    if request.content_type != route.media_type:
+        raise UsageError(f"what the page sent is no file of the type {route.media_type}", "load the page again")
+    if (request.content_length or 0) > route.largest:
+        raise UsageError(f"what the page sent has more than {route.largest:,} bytes", "load the page again")
+    file = await request.read()
+    return dict(request.query), lambda bench, asked: route.view(bench, asked, file)
 
 
 async def _body(request: web.Request) -> Mapping[str, Any]:

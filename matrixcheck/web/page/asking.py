@@ -107,7 +107,27 @@ class Post(NamedTuple):
     view: Callable[[Bench, Asked], Taken]
 
 
-Route = Get | Post
+class File(NamedTuple):
+    """An address whose answer is a file that never changes: the browser keeps it."""
+
+    path: str
+    media_type: str
+    view: Callable[[Bench, Asked], bytes]
+
+
+class Upload(NamedTuple):
+    """An address that takes a file of that type, of at most `largest` bytes; what belongs to it stands in its query.
+
+    Its view and what that raises are as those of a Post.
+    """
+
+    path: str
+    media_type: str
+    largest: int
+    view: Callable[[Bench, Asked, bytes], Taken]
+
+
+Route = Get | Post | File | Upload
 
 
 def _unlike(name: str, what: str) -> UsageError:

@@ -4,7 +4,20 @@ from __future__ import annotations
 
 from matrixcheck.web.page.asking import Route
 from matrixcheck.web.page.sources import Sources
-from matrixcheck.web.page.views import bench, card, cell, history, job, lists, new_job, repair, report, rounds, safety
+from matrixcheck.web.page.views import (
+    bench,
+    card,
+    cell,
+    history,
+    job,
+    lists,
+    new_job,
+    photos,
+    repair,
+    report,
+    rounds,
+    safety,
+)
 
 
 def routes_of(sources: Sources) -> tuple[Route, ...]:
@@ -19,6 +32,7 @@ def routes_of(sources: Sources) -> tuple[Route, ...]:
         *repair.routes(sources),
         *lists.ROUTES,
         *history.ROUTES,
+        *photos.ROUTES,
         *report.routes(sources),
         *rounds.ROUTES,
     )

@@ -48,19 +48,28 @@ export function set(name, value) {
 
 // Send an entry. What became of it: {kind: "kept", answer}, {kind: "refused", error}, {kind: "trouble", error} where
 // the book can't be written now, {kind: "stranger"}, or {kind: "unanswered"}.
-export async function post(path, body, signal) {
+export function post(path, body, signal) {
+  return send(path, "application/json", JSON.stringify({ ...body, ...sender() }), signal);
+}
+
+// Who sends: this phone, and the person at it.
+export function sender() {
   const said = initials();
-  const whole = { ...body, client, ...(said === null ? {} : { initials: said }) };
+  return { client, ...(said === null ? {} : { initials: said }) };
+}
+
+// Send a body of a type; what became of it, as above. An answer is waited for so many milliseconds.
+export async function send(path, type, body, signal, patience = ANSWER_MS) {
   const stop = new AbortController();
-  const limit = setTimeout(() => stop.abort(), ANSWER_MS);
+  const limit = setTimeout(() => stop.abort(), patience);
   signal?.addEventListener("abort", () => stop.abort());
   let answer;
   let words;
   try {
     answer = await fetch(path, {
       method: "POST",
-      headers: { "Content-Type": "application/json" },
-      body: JSON.stringify(whole),
+      headers: { "Content-Type": type },
+      body,
       cache: "no-store",
       signal: stop.signal,
     });

@@ -22,6 +22,17 @@ export const queue = new Queue({
   changed: () => tell("changed"),
 });
 
+export const queues = [queue];
+
+// Count another queue in; it is woken with the first.
+export function join(other) {
+  queues.push(other);
+  tell("changed");
+}
+
+// Another queue changed.
+export const queueChanged = () => tell("changed");
+
 export const line = new Line({
   job,
   news(seq) {
@@ -32,7 +43,7 @@ export const line = new Line({
   },
   answer: (number) => tell("answer", number),
   turned(silent) {
-    if (!silent) queue.wake();
+    if (!silent) for (const one of queues) one.wake();
     tell("turned", silent);
   },
 });
@@ -47,11 +58,11 @@ export function on(what, listener) {
 
 function tell(what, about) {
   for (const listener of listeners[what]) listener(about);
-  said.textContent = statusWords({
-    silent: line.silent, waiting: queue.waiting.length, refused: queue.refused.length, trouble: queue.trouble,
-  });
+  const count = (name) => queues.reduce((sum, one) => sum + one[name].length, 0);
+  const trouble = queues.map((one) => one.trouble).find(Boolean) ?? null;
+  said.textContent = statusWords({ silent: line.silent, waiting: count("waiting"), refused: count("refused"), trouble });
   document.body.classList.toggle("-silent", line.silent);
-  document.body.classList.toggle("-refused", queue.refused.length > 0);
+  document.body.classList.toggle("-refused", count("refused") > 0);
 }
 
 // The parts of a page that change: each element with an id and `data-live` is drawn anew by the computer.

@@ -1,7 +1,7 @@
 // The sheet over every page: how the line is, what waits on this phone, what was refused, and whose hand it is.
 
 import { initials, set } from "./client.js";
-import { line, on, queue } from "./page.js";
+import { line, on, queues } from "./page.js";
 import { sheetWords } from "./words.js";
 
 const byId = (id) => document.getElementById(id);
@@ -21,28 +21,30 @@ byId("initials").addEventListener("change", ({ target }) => {
 });
 
 function draw() {
+  const waiting = queues.flatMap((one) => one.waiting);
   byId("sheet-line").textContent = sheetWords({
-    silent: line.silent, waiting: queue.waiting.length, refused: queue.refused.length, trouble: queue.trouble,
-    safe: queue.waiting.every((entry) => entry.safe !== false),
+    silent: line.silent, waiting: waiting.length, refused: queues.flatMap((one) => one.refused).length,
+    trouble: queues.map((one) => one.trouble).find(Boolean) ?? null,
+    safe: waiting.every((entry) => entry.safe !== false),
   });
-  byId("sheet-entries").replaceChildren(...queue.entries.map(item));
+  byId("sheet-entries").replaceChildren(...queues.flatMap((one) => one.entries.map((entry) => item(one, entry))));
 }
 
-function item(entry) {
+function item(queue, entry) {
   const row = document.createElement("li");
   const words = document.createElement("p");
   words.textContent = entry.state === "refused" ? `${entry.words}: ${entry.error.what}` : `${entry.words}: ${entry.state}`;
   row.append(words);
   if (entry.state === "refused") {
     if (entry.error.hint) row.append(paragraph(entry.error.hint));
-    row.append(...fixing(entry));
+    row.append(...fixing(queue, entry));
   }
   if (entry.state !== "sending") row.append(key(`Drop ${entry.words}`, "Drop it", () => queue.drop(entry.id)));
   return row;
 }
 
 // What was typed can be put right; anything else is sent again as it is.
-function fixing(entry) {
+function fixing(queue, entry) {
   if (entry.body.text === undefined) return [key("", "Send again", () => queue.fix(entry.id, entry.body, entry.words))];
   const field = document.createElement("input");
   field.className = "field";

@@ -1,0 +1,77 @@
+"""Photos: those of a job, one by itself, its file; and what the phone takes."""
+
+from __future__ import annotations
+
+from matrixcheck.bench import Bench
+from matrixcheck.errors import UsageError
+from matrixcheck.layout.limits import LARGEST_PHOTO, whole_number
+from matrixcheck.record.job_state import JobState, PhotoMade
+from matrixcheck.report.photos import said_of
+from matrixcheck.web.page.asking import Asked, File, Get, Post, Route, Shown, Taken, Upload
+from matrixcheck.web.page.screens.photos import one_photo_screen, photos_screen
+
+
+def photos(bench: Bench, asked: Asked) -> Shown:
+    """Show every photo of a job, and take one of the machine."""
+    return Shown("photos.html", photos_screen(bench.state(asked.job)))
+
+
+def one(bench: Bench, asked: Asked) -> Shown:
+    """Show one photo as large as it is."""
+    state = bench.state(asked.job)
+    return Shown("one_photo.html", one_photo_screen(_numbered(state, asked), state))
+
+
+def file(bench: Bench, asked: Asked) -> bytes:
+    """Return the file of a photo."""
+    return bench.photo(asked.parts["name"])
+
+
+def take(bench: Bench, asked: Asked, file: bytes) -> Taken:
+    """Keep a photo; the phone has shrunk it and set it upright, and nothing here decodes it."""
+    made = bench.attach(
+        asked.job,
+        file,
+        "this photo",
+        place=asked.text("place"),
+        check=asked.text("check"),
+        note=whole_number(asked.text("note")) or 0,
+        caption=asked.text("caption"),
+        shrink=False,
+        send=asked.send,
+    )
+    state = bench.state(asked.job)
+    return Taken(state.seq, f"kept: photo of {said_of(made, state)}")
+
+
+def undo(bench: Bench, asked: Asked) -> Taken:
+    """Take a photo back."""
+    number = _event_number(asked)
+    _numbered(bench.state(asked.job), asked)
+    undone = bench.undo(asked.job, event=number, send=asked.send)
+    return Taken(undone.seq, f"undone: {'; '.join(undone.what)}")
+
+
+def _event_number(asked: Asked) -> int:
+    """Return the number of the event that the address names. Raises UsageError for none."""
+    number = whole_number(asked.parts["number"])
+    if number is None:
+        raise UsageError("this address names no photo", "go back to the job")
+    return number
+
+
+def _numbered(state: JobState, asked: Asked) -> PhotoMade:
+    number = _event_number(asked)
+    found = next((one for one in state.photos if state.number_of(one.seq) == number), None)
+    if found is None:
+        raise UsageError(f"job {state.id} has no photo {number}", "it may have been undone; go back to the job")
+    return found
+
+
+ROUTES: tuple[Route, ...] = (
+    Get("/job/{job}/photos", photos),
+    Get("/job/{job}/photo/{number}", one),
+    Post("/job/{job}/photo/{number}/undo", undo),
+    Upload("/job/{job}/photo", "image/jpeg", LARGEST_PHOTO, take),
+    File("/photo/{name}", "image/jpeg", file),
+)
