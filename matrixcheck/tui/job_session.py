@@ -205,9 +205,18 @@ class Desk:
         return {cell.key: face_of(cell, matrix, self.state.standings, lit.get(cell.key)) for cell in matrix.fitted}
 
     def tallies(self) -> tuple[Tally, ...]:
-        """Return how far each matrix is tested."""
+        """Return how far each matrix is tested, and what waits there."""
+        under_way = {one.matrix for one in self.state.rounds.values()}
         return tuple(
-            Tally(matrix_id, matrix_id, one.total - one.untested, one.total, one.retest_due)
+            Tally(
+                matrix_id,
+                matrix_id,
+                one.total - one.untested,
+                one.total,
+                one.retest_due,
+                one.deferred,
+                matrix_id in under_way,
+            )
             for matrix_id, one in coverage_of(self.state).items()
         )
 

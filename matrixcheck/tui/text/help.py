@@ -9,6 +9,7 @@ from matrixcheck.layout.reading import Mark
 from matrixcheck.report.glyphs import DEFERRED, ECHOED, FAINT, GLYPHS, INSTEAD, INTERMITTENT, NORMAL, RETEST_DUE
 from matrixcheck.tui.text.keys import Cap
 from matrixcheck.tui.text.spans import Row, row, wrapped
+from matrixcheck.tui.text.tabs import OPEN
 from matrixcheck.tui.text.tile import Light
 
 SIGNS = (
@@ -19,6 +20,7 @@ SIGNS = (
     (INTERMITTENT, "comes and goes"),
     (RETEST_DUE, "test again after a repair"),
     (DEFERRED, "on the later list"),
+    (OPEN, "a round is open, on a tab"),
 )
 LIGHTS = (
     (Light.EXPLAINED, "the chosen suspect explains it"),

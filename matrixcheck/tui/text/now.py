@@ -9,7 +9,7 @@ from matrixcheck.layout.reading import Mark
 from matrixcheck.layout.wording import whereabouts
 from matrixcheck.record.cell_state import Standing
 from matrixcheck.report.glyphs import GLYPHS
-from matrixcheck.tui.text.spans import Row, clipped, row, wrapped
+from matrixcheck.tui.text.spans import Row, clipped, row, shortened, wrapped
 
 LEAST_SIGNS = 4
 """Room for a number before a name, however short the numbers are."""
@@ -17,7 +17,7 @@ LEAST_SIGNS = 4
 
 def called(cell: Cell, standing: Standing, width: int) -> tuple[Row, ...]:
     """Return a cell called back in three lines, to stand beside its number."""
-    name = wrapped(cell.name, width, "title")[:2]
+    name = shortened(wrapped(cell.name, width, "title"), 2)
     mark = standing.mark
     state: Row = ((f" {GLYPHS[mark]} {mark} ", mark.value),)
     if standing.deferred is not None:

@@ -70,14 +70,36 @@ def changed(old: Row, new: Row) -> int:
     return max((place for place, (one, other) in enumerate(zip_longest(before, after), 1) if one != other), default=0)
 
 
-def shortened(rows: Sequence[Row], most: int) -> tuple[Row, ...]:
-    """Return at most so many lines of a text, the last with an ellipsis where more would follow."""
+def shortened(rows: Sequence[Row], most: int, width: int = 0) -> tuple[Row, ...]:
+    """Return at most so many lines of a text, the last with an ellipsis where more would follow.
+
+    The ellipsis takes the place of the last word, but for a line that leaves room for it within `width`.
+    """
     if len(rows) <= most:
         return tuple(rows)
     if not rows[most - 1]:
         return (*rows[: most - 1], row(" …", "quiet"))
     text, tone = rows[most - 1][-1]
+    if sum(len(part) for part, _ in rows[most - 1]) + 2 <= width:
+        return (*rows[: most - 1], (*rows[most - 1], (" …", "quiet")))
     return (*rows[: most - 1], (*rows[most - 1][:-1], (f"{text.rpartition(' ')[0]} …", tone)))
+
+
+def in_part(rows: Sequence[Row], first: int, size: tuple[int, int]) -> tuple[Row, ...]:
+    """Return the rows from the first on that fit a width and a height; arrows at the edge say where there are more."""
+    width, height = size
+    shown = list(rows[first : first + height])
+    if shown and first:
+        shown[0] = _with_arrow(shown[0], "↑", width)
+    if shown and first + height < len(rows):
+        shown[-1] = _with_arrow(shown[-1], "↓", width)
+    return tuple(shown)
+
+
+def _with_arrow(spans: Row, arrow: str, width: int) -> Row:
+    kept = fitted(spans, width - 2)
+    gap = width - 1 - sum(len(text) for text, _ in kept)
+    return (*kept, (" " * gap, "plain"), (arrow, "key"))
 
 
 def plain(rows: Iterable[Sequence[Span]]) -> str:

@@ -17,6 +17,8 @@ from matrixcheck.tui.text.geometry import Geometry
 from matrixcheck.tui.text.spans import Row, Span, Tone, clipped
 
 ROOM_FOR_NAME = 12
+ROOM_FOR_CUT_NAME = 8
+"""Characters below the number in which the beginning of a name still says something."""
 
 
 class Light(Enum):
@@ -84,14 +86,22 @@ def drawn(face: Face, geometry: Geometry, cursor: bool) -> tuple[Row, ...]:
 def _second(face: Face, width: int) -> str:
     if width >= ROOM_FOR_NAME:
         return clipped(face.name, width - 2)
-    return face.note if len(face.note) < width else face.signs[: width - 1]
+    room = width - 1
+    if not face.note:
+        whole = len(face.name) <= room
+        return clipped(face.name, room) if whole or room >= ROOM_FOR_CUT_NAME else ""
+    if len(face.note) <= room:
+        return face.note
+    return face.signs if face.signs and len(face.signs) <= room else "…"
 
 
 def _number_line(face: Face, geometry: Geometry, cursor: bool) -> str:
     width, digits = geometry.tile_width, geometry.digits
-    edge = face.light.value if face.light else "▸" if cursor else " "
     gap = " " if width >= digits + 4 else ""
-    line = f"{edge}{face.number:>{digits}}{gap}{GLYPHS[face.mark]}{face.signs}"
+    line = f"{face.number:>{digits}}{gap}{GLYPHS[face.mark]}{face.signs}"
+    hidden = len(line) >= width and face.signs and geometry.pitch_y == 1
+    edge = face.light.value if face.light else "▸" if cursor else "…" if hidden else " "
+    line = f"{edge}{line}"
     if width >= ROOM_FOR_NAME:
         more = face.name if geometry.pitch_y == 1 else face.note
         line = clipped(f"{line:<{digits + 5}} {more}", width - 1)

@@ -14,7 +14,7 @@ from textual.strip import Strip
 from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.tui.text.geometry import HEADER, Geometry, shifted
-from matrixcheck.tui.text.spans import Row, row
+from matrixcheck.tui.text.spans import Row, clipped, row
 from matrixcheck.tui.text.tile import Face, drawn
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.toned import Toned
@@ -181,7 +181,7 @@ class MatrixGrid(Horizontal):
         head = line.label
         if line.wire and pitch > len(line.label) + len(line.wire) + 2:
             head = f"{line.label} {line.wire}"
-        text = f" {head}"[:pitch].ljust(pitch)
+        text = clipped(f" {head}", pitch).ljust(pitch)
         if place == 0 and column > 1:
             return ("«", "key"), (text[1:], "quiet")
         if place == self._geometry.columns - 1 and column < self.matrix.size[1]:
@@ -247,10 +247,15 @@ class MatrixGrid(Horizontal):
             column.refresh()
 
     def _row_labels(self) -> list[Row]:
+        """Return the rows' labels; at the ends, arrows where there are rows beyond."""
         first, shown = self._origin[0], self._geometry.rows
         rows = [row("   ")] * (HEADER + shown * self._geometry.pitch_y)
         for index, line in enumerate(self.matrix.rows[first : first + shown]):
-            rows[HEADER + index * self._geometry.pitch_y] = row(f"{line.label[: LABELS - 1]:>{LABELS - 1}} ", "quiet")
+            beyond = "↑" if first and not index else " "
+            if index == shown - 1 and first + shown < self.matrix.size[0]:
+                beyond = "↓"
+            label = f"{clipped(line.label, LABELS - 1):>{LABELS - 1}}"
+            rows[HEADER + index * self._geometry.pitch_y] = ((label, "quiet"), (beyond, "key"))
         return rows
 
     def _repaint(self, key: CellKey) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from textual import events
 from textual.message import Message
 
-from matrixcheck.tui.text.spans import Row
+from matrixcheck.tui.text.spans import Row, in_part
 from matrixcheck.tui.widgets.lines import Lines
 
 Blocks = Sequence[Sequence[Row]]
@@ -68,8 +68,10 @@ class ItemList(Lines):
             line -= len(rows)
 
     def draw(self) -> None:
-        """Show the lines from the first that is in sight."""
-        self.show([*self.above(), *(line for rows in self.blocks() for line in rows)][self._top :])
+        """Show the lines from the first that is in sight, with arrows where there are more."""
+        lines = [*self.above(), *(line for rows in self.blocks() for line in rows)]
+        scrolls = self.size.height and not self.styles.is_auto_height
+        self.show(in_part(lines, self._top, self.size) if scrolls else lines[self._top :])
 
 
 class PointedList(ItemList):

@@ -9,12 +9,12 @@ from textual import events
 from textual.geometry import Region, Size
 from textual.strip import Strip
 
-from matrixcheck.tui.text.spans import Row, changed, fitted
+from matrixcheck.tui.text.spans import Row, changed, fitted, shortened
 from matrixcheck.tui.widgets.toned import Toned
 
 
 class Lines(Toned):
-    """Shows rows of spans, from the top; what is longer than the widget is wide ends in an ellipsis.
+    """Shows rows of spans, from the top. What is longer than the widget is wide, or high, ends in an ellipsis.
 
     A row is drawn again up to what changed in it: Textual writes what it writes of a row from its start.
     """
@@ -38,6 +38,7 @@ class Lines(Toned):
             self.refresh(layout=True)
             return
         width, height = self.size
+        old, new = self._in_sight(old), self._in_sight(new)
         regions = [
             Region(0, y, length, 1)
             for y in range(min(max(len(old), len(new)), height))
@@ -64,7 +65,12 @@ class Lines(Toned):
     def render_line(self, y: int) -> Strip:
         """Return one row as a strip."""
         width = self.size.width
-        return self.strip_of(_row(self._rows, y, width), width)
+        return self.strip_of(_row(self._in_sight(self._rows), y, width), width)
+
+    def _in_sight(self, rows: tuple[Row, ...]) -> tuple[Row, ...]:
+        """Return the rows that the widget is high enough for, the last with an ellipsis where there are more."""
+        width, height = self.size
+        return rows if self.styles.is_auto_height or not height else shortened(rows, height, width)
 
     def get_content_width(self, container: Size, viewport: Size) -> int:
         """Return the width of the longest row."""
