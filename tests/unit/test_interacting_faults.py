@@ -32,8 +32,22 @@ MACHINES = {
         "coil",
         "diode-open shorted-together relay-stuck",
     ),
+    "a plug off beside wires at ground": ("contract 41 3 198", "switch", "grounded grounded unplugged"),
+    "a lamp row drains through a reversed diode": ("contract 41 2 235", "lamp", "grounded diode-reversed"),
+    "a stuck switch shows in the row that its own is crossed with": (
+        "contract 41 3 315",
+        "switch",
+        "crossed diode-open device-stuck",
+    ),
+    "rows touch at the end of a broken column": ("contract 41 3 250", "lamp", "shorted-together break grounded"),
+    "a stuck column shows which lamps a break spares": ("contract 41 2 583", "lamp", "break stuck-on"),
     "a grounded row lights more LEDs than glow": ("fresh 2613 3 230", "coil", "grounded wrong-device break"),
 }
+BESIDE_A_DEVICE = {
+    "a break with a reversed diode at its far end": ("three 1 34", "lamp", "break diode-shorted diode-reversed"),
+    "a reversed diode where sides are crossed": ("contract 41 2 404", "coil", "diode-reversed crossed"),
+}
+"""The same where a lamp's brightness is taken for a fault of its own besides."""
 
 
 def _scored(case: Case) -> Score:
@@ -50,6 +64,16 @@ def test_faults_that_bear_on_each_other_are_named(machine: str) -> None:
     assert all(case.visible)
     found = _scored(case)
     assert (found.missed, found.extra) == ((), ())
+
+
+@pytest.mark.parametrize("machine", BESIDE_A_DEVICE)
+def test_faults_that_bear_on_each_other_are_named_beside_a_device_that_looks_too_bright(machine: str) -> None:
+    seed, kind, planted = BESIDE_A_DEVICE[machine]
+    case = draw_case(seed, kind, len(planted.split()))
+    assert [fault.fault for fault in case.faults] == planted.split()
+    found = _scored(case)
+    assert found.missed == ()
+    assert all(not suspect["members"][0]["lines"] for suspect in found.extra)
 
 
 def test_rows_crossed_to_where_nothing_is_fitted_read_as_two_dead_coils() -> None:

@@ -158,7 +158,9 @@ class Alternatives:
         return [
             self.entries[at]
             for rank, at in enumerate(found)
-            if rank < MOST_ALTERNATIVES or _interacts(self.entries[at][1].lead, displaced)
+            if rank < MOST_ALTERNATIVES
+            or _interacts(self.entries[at][1].lead, displaced)
+            or _substitutes(self.entries[at][1].lead, part.lead, lasting)
         ]
 
 

@@ -239,7 +239,8 @@ def may_explain(candidate: Candidate, where: Misfits) -> bool:
         return cell in where.bypassing
     if candidate.fault_class is FaultClass.DIODE_REVERSED:
         return cell in where.bypassing or cell in where.cells
-    return any(each in where.cells for each in candidate.cells)
+    # Beside displaced lines a stuck cell shows at another cell of its lines.
+    return candidate.fault_class is FaultClass.DEVICE_STUCK or any(each in where.cells for each in candidate.cells)
 
 
 ALWAYS_ON = (FaultClass.STUCK_ON, FaultClass.DEVICE_STUCK)

@@ -43,12 +43,16 @@ def drawn_breaks(
 ) -> Iterator[Candidate]:
     """Yield breaks of unknown chains that would cut off dead cells, each set at every position that it may have.
 
+    Of the untested cells, those that showed by other ways lie on one side of the break or on the other, all of them:
+    each with the dead cells is a set of its own.
+
     `moved`: rates of breaks by line, after findings.
     """
     known = moved or {}
     for subject in subjects:
         matrix = subject.frame.matrix
         tested, dead = tested_and_dead(subject)
+        showing = _showing(subject)
         whole = _wholly_dead(matrix.lines, tested, dead)
         for key, line in matrix.lines.items():
             if line.chain is not None:
@@ -56,9 +60,11 @@ def drawn_breaks(
             cells = [cell.key for cell in matrix.cells_of(key)]
             lost = frozenset(cell for cell in cells if cell in dead)
             own = frozenset(cell for cell in lost if not _crossing(cell, key) & whole)
+            unknown = frozenset(cell for cell in cells if cell not in tested)
+            rate = known.get(key, rates.line["break"])
+            apart = (unknown & showing, unknown - showing)
             for cut in _sets(lost, own):
-                unknown = frozenset(cell for cell in cells if cell not in tested)
-                yield from breaks_of(key, cut, len(cells), unknown, known.get(key, rates.line["break"]))
+                yield from breaks_of(key, cut, len(cells), unknown, rate, apart=apart if cut == lost else ())
 
 
 def tested_and_dead(subject: Subject) -> tuple[frozenset[CellKey], frozenset[CellKey]]:
@@ -73,6 +79,14 @@ def tested_and_dead(subject: Subject) -> tuple[frozenset[CellKey], frozenset[Cel
             if not answered[place]:
                 dead.add(cell.key)
     return frozenset(tested), frozenset(dead)
+
+
+def _showing(subject: Subject) -> frozenset[CellKey]:
+    """Return the cells that were seen to show while another one was exercised."""
+    evidence = subject.evidence
+    seen = (evidence.seen == Seen.LIT) | (evidence.seen == Seen.FAINT)
+    shown = (seen & (evidence.judged == Judged.AS_OTHER)).any(axis=1)
+    return frozenset(cell.key for place, cell in subject.frame.cells.items() if shown[place])
 
 
 def _wholly_dead(lines: Iterable[LineKey], tested: frozenset[CellKey], dead: frozenset[CellKey]) -> frozenset[LineKey]:
@@ -107,15 +121,29 @@ def _sets(lost: frozenset[CellKey], own: frozenset[CellKey]) -> list[frozenset[C
 
 
 def breaks_of(
-    line: LineKey, cut: frozenset[CellKey], count: int, unknown: frozenset[CellKey], rate: float
+    line: LineKey,
+    cut: frozenset[CellKey],
+    count: int,
+    unknown: frozenset[CellKey],
+    rate: float,
+    *,
+    apart: Iterable[frozenset[CellKey]] = (),
 ) -> Iterator[Candidate]:
     """Yield the break `cut` at each position, with any number of the untested cells cut off besides.
 
-    The cells of a candidate include untested ones only where it is all of them; else which ones is not known.
+    The cells of a candidate include untested ones only where it is all of them, or one of the sets `apart`; else which
+    ones is not known. Each subset counts once.
     """
+    named = {some for some in apart if some and some < unknown}
     for besides in range(len(unknown) + 1):
         size = len(cut) + besides
         if size < count:
-            share = rate * comb(len(unknown), besides) * subset_prior(count, size)
-            cells = cut | unknown if besides == len(unknown) else cut
-            yield Candidate(FaultClass.BREAK, None, (line,), tuple(sorted(cells)), count - size, rate=share)
+            here = sorted(sorted(some) for some in named if len(some) == besides)
+            share = rate * subset_prior(count, size)
+            for some in here:
+                yield Candidate(FaultClass.BREAK, None, (line,), tuple(sorted([*cut, *some])), count - size, rate=share)
+            others = comb(len(unknown), besides) - len(here)
+            if others:
+                cells = cut | unknown if besides == len(unknown) else cut
+                lumped = share * others
+                yield Candidate(FaultClass.BREAK, None, (line,), tuple(sorted(cells)), count - size, rate=lumped)

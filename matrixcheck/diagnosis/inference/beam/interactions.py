@@ -14,21 +14,23 @@ from collections.abc import Collection, Iterator, Sequence, Set
 import numpy as np
 
 from matrixcheck.diagnosis.evidence.noise import Predicted, Seen
+from matrixcheck.diagnosis.inference.beam.surplus import bypass_counts, lines_of, lines_with_surplus, shows_too_much
 from matrixcheck.diagnosis.inference.candidate_classes import Role
-from matrixcheck.diagnosis.inference.likelihood import Fit, Subject
+from matrixcheck.diagnosis.inference.likelihood import Fit
 from matrixcheck.diagnosis.inference.posterior import FaultSet
 from matrixcheck.diagnosis.inference.problem import Problem
 from matrixcheck.diagnosis.machine.fault_classes import BETWEEN_TWO, LASTING, ODD_DIODE, SILENCING_LINES
-from matrixcheck.diagnosis.machine.matrix_frame import Bools
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.places import CellKey, LineKey
 
-LEAST_PRIVATE_GAIN = 2.0
+LEAST_PRIVATE_GAIN = 1.5
 """Nats that a private cause must gain before it becomes an explicit member of a set. A mark weighs some 4 nats, as 1 %
-are wrong: half of that leaves out what noise explains as well. Halved or doubled: no answer of 15 moves."""
+are wrong, a glow that wasn't noticed 1.9. Halved or doubled: no answer of 15 moves."""
 MOST_EXPLICIT = 3
 """Cells of each kind that become explicit beside one set: each costs an evaluation, and the largest gains matter.
 Halved or doubled: no answer of 15 moves."""
+MOST_DRAINED = 24
+"""Pairs of a wire at ground and an odd diode on it that are tried: each costs an evaluation."""
 MOST_ONLY_JOINT = 24
 """Odd diodes tried beside one set, by falling bypass count: each costs an evaluation, and the right one stands near the
 front. Halved or doubled: no answer of 15 moves."""
@@ -37,10 +39,9 @@ front. Halved or doubled: no answer of 15 moves."""
 class Interactions:
     """Index the items of a problem that are tried only jointly, by what they interact with.
 
-    `own_stuck`, `own_dead`: items that are private causes, by cell. `odd`: odd diodes without effect alone, or with the
-    signature of a dead device. `unseen`: breaks that silence only cells that nobody commanded. `holding`: what holds a
-    line on and shows only where the line would be dark. `meeting`: rows that touch or are crossed, on sides that only a
-    stuck relay selects.
+    `own_stuck`, `own_dead`: items that are private causes, by cell. `odd`: odd diodes, with an effect alone or not.
+    `unseen`: breaks that silence only cells that nobody commanded. `holding`: what holds a line on and shows only where
+    the line would be dark. `meeting`: rows that touch or are crossed, on sides that only a stuck relay selects.
     """
 
     def __init__(self, problem: Problem) -> None:
@@ -55,11 +56,15 @@ class Interactions:
         self._dead_substitutes: dict[CellKey, list[int]] = {}
         self._draining: dict[LineKey, list[int]] = {}
         self._of_diode: dict[CellKey, list[int]] = {}
+        self._breaks: dict[CellKey, list[int]] = {}
         self._switches = {each.frame.matrix.id for each in problem.subjects if each.frame.kind == "switch"}
         leads = {item.lead: index for index, item in enumerate(problem.items) if item.role is Role.ALONE}
         for index, item in enumerate(problem.items):
             if item.role is Role.ALONE and item.lead.fault_class in LASTING:
                 self._draining.setdefault(item.lead.lines[0], []).append(index)
+            if item.lead.fault_class is FaultClass.BREAK:
+                for cell in item.lead.cells:
+                    self._breaks.setdefault(cell, []).append(index)
             if item.lead.fault_class in ODD_DIODE:
                 self._of_diode.setdefault(item.lead.cells[0], []).append(index)
             if item.role is Role.EXPLICIT:
@@ -75,7 +80,7 @@ class Interactions:
                 self._substitutes.setdefault(leads[item.of], []).append(index)
             elif item.role is Role.SUBSTITUTE and item.of is not None and item.of.cells:
                 self._dead_substitutes.setdefault(item.of.cells[0], []).append(index)
-            if item.role in (Role.ONLY_JOINT, Role.SUBSTITUTE) and item.lead.fault_class in ODD_DIODE:
+            if item.role is not Role.EXPLICIT and item.lead.fault_class in ODD_DIODE:
                 self.odd.append(index)
 
     @property
@@ -90,18 +95,16 @@ class Interactions:
 
     def sets(self, faults: FaultSet, fits: Sequence[Fit]) -> Iterator[FaultSet]:
         """Yield the sets to score beside `faults`; `fits`: its fits, one a matrix."""
-        for member in sorted(faults):
-            for other in self._substitutes.get(member, ()):
-                yield faults - {member} | {other}
-            if self.problem.items[member].lead.fault_class in ODD_DIODE:
-                others = self._of_diode[self.problem.items[member].lead.cells[0]]
-                yield from (faults - {member} | {other} for other in others if other != member)
+        yield from self.replaced(faults)
         stuck, dead = self._unexplained(fits)
         for cell in dead:
             for other in self._dead_substitutes.get(cell, ()):
                 yield faults | {other}
         for index in self.unseen:
             if len(set(self.problem.items[index].lead.cells).intersection(dead)) > 1:
+                yield faults | {index}
+        for index in self._broken_before_odd_diodes(faults):
+            if not set(self.problem.items[index].lead.cells).isdisjoint(dead):
                 yield faults | {index}
         leads = [self.problem.items[index].lead for index in faults]
         if self.meeting and any(lead.fault_class is FaultClass.RELAY_STUCK for lead in leads):
@@ -113,16 +116,32 @@ class Interactions:
         explicit = [self.problem.items[index].lead.cells[0] for index in faults if index in self.own_stuck.values()]
         draining = [lead.lines[0] for lead in leads if lead.fault_class in LASTING]
         drained = {line for line in draining if line.matrix in self._switches}
+        displaced = {line.matrix for lead in leads if lead.fault_class in BETWEEN_TWO for line in lead.lines}
         grounded = self._with_grounded_wire(faults)
-        for index in self._bypassing(fits, {*stuck, *explicit}, drained):
+        for index in self._bypassing(fits, {*stuck, *explicit}, drained, displaced):
             yield from (base | {index} for base in (faults, *grounded))
+
+    def replaced(self, faults: FaultSet) -> Iterator[FaultSet]:
+        """Yield the sets with one member replaced by what shows the same alone and may differ beside the others.
+
+        Substitutes; the other odd diode of a cell; what else holds a line on, as a driver is lost with its plug and a
+        wire at ground isn't.
+        """
+        for member in sorted(faults):
+            lead = self.problem.items[member].lead
+            others = list(self._substitutes.get(member, ()))
+            if lead.fault_class in ODD_DIODE:
+                others += self._of_diode[lead.cells[0]]
+            if lead.fault_class in LASTING:
+                others += self._draining.get(lead.lines[0], ())
+            yield from (faults - {member} | {other} for other in others if other not in faults)
 
     def _lit_lines(self, fits: Sequence[Fit]) -> set[LineKey]:
         """Return the lines of cells that showed though these fits hold them for dark."""
         found: set[LineKey] = set()
         for subject, fit in zip(self.problem.subjects, fits, strict=True):
             more = ((subject.evidence.seen == Seen.LIT) & (fit.state == Predicted.DARK)).any(axis=1)
-            found.update(line for s, d in np.argwhere(more).tolist() for line in _lines_of(subject.frame.cell_at(s, d)))
+            found.update(line for s, d in np.argwhere(more).tolist() for line in lines_of(subject.frame.cell_at(s, d)))
         return found
 
     def held_on(self, alone: Sequence[int]) -> Iterator[FaultSet]:
@@ -138,6 +157,28 @@ class Interactions:
                 if lead.fault_class in SILENCING_LINES and len(lead.lines) > 1 and line in lead.lines:
                     yield frozenset((index, other))
 
+    def drained_pairs(self, healthy: Sequence[Fit]) -> list[FaultSet]:
+        """Return pairs of a wire at ground and an odd diode on it, where the diode's other line shows too much.
+
+        Current leaves by the diode whenever that line is live; without the one or the other nothing does, so that
+        neither enters a beam. Those of the lines that show most come first. Switches are tried as sets are met.
+        """
+        surplus = lines_with_surplus(self.problem.subjects, healthy)
+        found = []
+        for cell, diodes in self._of_diode.items():
+            for line, other in (lines_of(cell), lines_of(cell)[::-1]):
+                if other in surplus:
+                    wires = [at for at in self._draining.get(line, ()) if self._is_grounded(at)]
+                    found += [(-surplus[other], wire, diode) for wire in wires for diode in diodes]
+        return [frozenset(pair) for _, *pair in sorted(found)[:MOST_DRAINED]]
+
+    def _is_grounded(self, index: int) -> bool:
+        return self.problem.items[index].lead.fault_class is FaultClass.GROUNDED
+
+    def substitutes(self, index: int) -> Sequence[int]:
+        """Return the items that look like this one alone and may differ beside others."""
+        return self._substitutes.get(index, ())
+
     def _with_grounded_wire(self, faults: FaultSet) -> list[FaultSet]:
         """Return the set with a grounded wire in place of a stuck input.
 
@@ -148,9 +189,17 @@ class Interactions:
             lead = self.problem.items[member].lead
             if lead.fault_class is FaultClass.STUCK_ON and lead.lines[0].matrix in self._switches:
                 others = self._draining.get(lead.lines[0], ())
-                grounded = [at for at in others if self.problem.items[at].lead.fault_class is FaultClass.GROUNDED]
-                found += [faults - {member} | {other} for other in grounded]
+                found += [faults - {member} | {other} for other in others if self._is_grounded(other)]
         return found
+
+    def _broken_before_odd_diodes(self, faults: FaultSet) -> list[int]:
+        """Return the breaks that leave an odd diode of the set at their far end: cells there go on showing by it."""
+        cells = {cell for index in faults for cell in self._odd_cell(index)}
+        return [index for cell in sorted(cells) for index in self._breaks.get(cell, ()) if index not in faults]
+
+    def _odd_cell(self, index: int) -> Sequence[CellKey]:
+        lead = self.problem.items[index].lead
+        return lead.cells if lead.fault_class in ODD_DIODE else ()
 
     def drained(self, faults: FaultSet) -> list[int]:
         """Return faults of lines that could drain the bypass current of an odd diode of the set.
@@ -158,7 +207,7 @@ class Interactions:
         Neither the drain nor the diode need gain anything alone.
         """
         odd = [self.problem.items[index].lead for index in faults]
-        lines = [line for lead in odd if lead.fault_class in ODD_DIODE for line in _lines_of(lead.cells[0])]
+        lines = [line for lead in odd if lead.fault_class in ODD_DIODE for line in lines_of(lead.cells[0])]
         return [index for line in lines for index in self._draining.get(line, ()) if index not in faults]
 
     def _unexplained(self, fits: Sequence[Fit]) -> tuple[list[CellKey], list[CellKey]]:
@@ -171,49 +220,23 @@ class Interactions:
         stuck, dead = ([cell for _, cell in sorted(named, reverse=True)] for named in found)
         return stuck, dead
 
-    def _bypassing(self, fits: Sequence[Fit], stuck: Collection[CellKey], drained: Set[LineKey]) -> list[int]:
+    def _bypassing(
+        self, fits: Sequence[Fit], stuck: Collection[CellKey], drained: Set[LineKey], displaced: Set[str]
+    ) -> list[int]:
         """Return odd diodes that could explain what shows beyond the set's prediction, largest bypass count first.
 
-        Those with the signature of a dead device count on drained lines only.
+        Those that show alone, or look like a dead device, count on drained lines and in matrices with displaced lines
+        only: what they show alone says little there.
         """
         chances: dict[CellKey, float] = {}
         for subject, fit in zip(self.problem.subjects, fits, strict=True):
-            seen = subject.evidence.seen
-            surplus = ((seen == Seen.LIT) | (seen == Seen.FAINT)) & (fit.state == Predicted.DARK)
+            surplus = shows_too_much(subject, fit)
             if surplus.any():
-                chances |= _bypass_counts(subject, surplus, stuck, drained)
+                chances |= bypass_counts(subject, surplus, stuck, drained)
         there = []
         for index in self.odd:
             item, cell = self.problem.items[index], self.problem.items[index].lead.cells[0]
-            if item.role is Role.ONLY_JOINT or not drained.isdisjoint(_lines_of(cell)):
+            on_drained = item.role is not Role.ALONE and not drained.isdisjoint(lines_of(cell))
+            if item.role is Role.ONLY_JOINT or on_drained or cell.matrix in displaced:
                 there.append((chances.get(cell, 0.0), -index))
         return [-index for chance, index in sorted(there, reverse=True) if chance > 0][:MOST_ONLY_JOINT]
-
-
-def _lines_of(cell: CellKey) -> tuple[LineKey, LineKey]:
-    return LineKey(cell.matrix, "row", cell.row), LineKey(cell.matrix, "column", cell.column)
-
-
-def _bypass_counts(
-    subject: Subject, surplus: Bools, stuck: Collection[CellKey], drained: Set[LineKey]
-) -> dict[CellKey, float]:
-    """Count, by cell, the unexplained places that an odd diode of it could feed.
-
-    `surplus[sensed, exercise, driven]`: where more showed than predicted. In a switch matrix the diode is one corner of
-    a rectangle whose other three are closed; or it lies on a drained line and pulls every line closed to its own.
-    """
-    frame = subject.frame
-    if frame.kind != "switch":
-        return dict.fromkeys((cell.key for cell in frame.cells.values()), 1.0)
-    shut = subject.evidence.exercises.closed > 0
-    for cell in stuck:
-        if cell.matrix == frame.matrix.id:
-            sensed, driven = frame.at(cell)
-            shut[sensed, :, driven] = True
-    leaves = [line.place - 1 for line in drained if line.matrix == frame.matrix.id and not frame.is_driven(line)]
-    hits = np.zeros(frame.shape)
-    for exercise in np.flatnonzero(surplus.any(axis=(0, 2))):
-        there, shown = shut[:, exercise, :].astype(np.float64), surplus[:, exercise, :].astype(np.float64)
-        hits += there * (there @ shown.T @ there)
-        hits[leaves] += there[leaves] * (shown.sum(axis=1) @ there)
-    return {frame.cell_at(int(s), int(d)): float(hits[s, d]) for s, d in np.argwhere(hits)}

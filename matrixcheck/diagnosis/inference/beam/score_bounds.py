@@ -40,11 +40,13 @@ LOST = -1
 class OptimisticScores(NamedTuple):
     """Score each item as an addition, in nats: `gain_only[item]` is an optimistic bound, `net[item]` an estimate.
 
-    Both are log-odds plus the log-likelihood gained; `net` subtracts what the item would make worse.
+    Both are log-odds plus the log-likelihood gained; `net` subtracts what the item would make worse. `own[item]`: what
+    private causes of all its cells would gain, -inf where an item does more than that.
     """
 
     gain_only: Floats
     net: Floats
+    own: Floats
 
 
 class _Changes(NamedTuple):
@@ -120,6 +122,7 @@ class ScoreBounds:
         self.alone = np.array([item.role is Role.ALONE for item in items], dtype=bool)
         self.silencing = np.array([_silences(subjects, item) for item in items], dtype=bool)
         self.has_cells = np.array([item.lead.fault_class in (*SILENCING_LINES, *LASTING) for item in items], dtype=bool)
+        self._holding = {index: item.lead.lines[0] for index, item in enumerate(items) if _holds(item)}
         crossing = (FaultClass.CROSSED, *MISPLACED_PLUGS)
         self._crossed = {index: item.lead for index, item in enumerate(items) if item.lead.fault_class in crossing}
         self._shows = [fit.state.any(axis=1).ravel() for fit in healthy]
@@ -135,25 +138,27 @@ class ScoreBounds:
         count = len(self.weights)
         gain, loss = np.zeros(count), np.zeros(count)
         own = np.where(self.has_cells, 0.0, -np.inf)
-        crossed = [self._crossed[index] for index in members if index in self._crossed]
+        numbers = tuple(members)
+        crossed = [self._crossed[index] for index in numbers if index in self._crossed]
+        held = [self._holding[index] for index in numbers if index in self._holding]
         for place, (subject, fit) in enumerate(zip(self.subjects, fits, strict=True)):
             crossing = _crossing_of(subject.frame, crossed)
-            found = self._gains(place, fit, crossing)
+            found = self._gains(place, fit, crossing, [line for line in held if line.matrix == subject.frame.matrix.id])
             gain += found.gain
             loss += found.loss
             for private in found.private:
                 own += private
-        return OptimisticScores(self.weights + np.maximum(gain, own), self.weights + np.maximum(gain + loss, own))
+        return OptimisticScores(self.weights + np.maximum(gain, own), self.weights + np.maximum(gain + loss, own), own)
 
-    def _gains(self, place: int, fit: Fit, crossing: _Crossing | None) -> _Gains:
+    def _gains(self, place: int, fit: Fit, crossing: _Crossing | None, held: Sequence[LineKey]) -> _Gains:
         """Return what each item gains and loses in one matrix; in one without faults it is worked out once."""
-        if fit is not self.healthy[place] or crossing:
-            return self._gains_beside(place, fit, crossing)
+        if fit is not self.healthy[place] or crossing or held:
+            return self._gains_beside(place, fit, crossing, held)
         if place not in self._beside_nothing:
-            self._beside_nothing[place] = self._gains_beside(place, fit, None)
+            self._beside_nothing[place] = self._gains_beside(place, fit, None, ())
         return self._beside_nothing[place]
 
-    def _gains_beside(self, place: int, fit: Fit, crossing: _Crossing | None) -> _Gains:
+    def _gains_beside(self, place: int, fit: Fit, crossing: _Crossing | None, held: Sequence[LineKey]) -> _Gains:
         count, subject = len(self.weights), self.subjects[place]
         changes = crossing.moved(subject, self._changes[place]) if crossing else self._changes[place]
         state = fit.state
@@ -161,6 +166,8 @@ class ScoreBounds:
         silenced = self._shows[place] & ~state.any(axis=1).ravel()
         if silenced.any():
             better[silenced[changes.cell] & (better < 0.0)] = 0.0
+        if held:
+            better[self.silencing[changes.item] & _on(subject.frame, held)[changes.cell] & (better < 0.0)] = 0.0
         private: list[Floats] = []
         for cells in self._cells[place]:
             gains = fit.stuck if cells.lasting else fit.dead
@@ -176,6 +183,20 @@ class ScoreBounds:
 def _summed(items: Ints | Places, nats: Floats, count: int) -> Floats:
     """Sum `nats[n]` by `items[n]`, for so many items."""
     return np.bincount(items, nats, count).astype(np.float64, copy=False)
+
+
+def _holds(item: Item) -> bool:
+    """Return whether an item holds one line on, whatever silences it nearer to the logic."""
+    return item.lead.fault_class in LASTING and len(item.lead.lines) == 1
+
+
+def _on(frame: Frame, lines: Iterable[LineKey]) -> Bools:
+    """Return a mask of the flat cells on these driven lines: what holds one on keeps its cells from being silenced."""
+    found = np.zeros(frame.shape, dtype=np.bool_)
+    for line in lines:
+        if frame.is_driven(line):
+            found[:, line.place - 1] = True
+    return found.ravel()
 
 
 def _silences(subjects: Sequence[Subject], item: Item) -> bool:

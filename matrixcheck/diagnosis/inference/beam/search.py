@@ -66,6 +66,13 @@ or doubled: no answer of 15 moves."""
 PERFECT_FIT = 1.0
 """A set within so many nats of the ceiling fits every reading; a single misfit costs more. Halved or doubled: no answer
 of 15 moves."""
+LEAST_VARIED = 1.0
+"""Nats by which the cells of a substitute must be darker than those of the item that it replaces."""
+MOST_SWAPS = 3
+"""Times that members of the best sets are swapped at most: as a rule the first time finds nothing better."""
+MOST_REPLACED = 10
+"""Sets of which each member is replaced by what shows the same alone: the right one may stand behind those that say the
+same with other faults."""
 PAIRED = 6
 """Items that silence lines and could gain most, each tried with a second one in place of a member of a good set. Halved
 or doubled: no answer of 15 moves, at 0.98 to 1.05 times the work."""
@@ -131,6 +138,7 @@ class _Search:
         for index in self.alone:
             self._score(frozenset((index,)))
         self._score_all(self.interactions.held_on(self.alone))
+        self._score_all(self.interactions.drained_pairs(self.problem.healthy))
         small = len(self.alone) <= MOST_EXHAUSTIVE and not self.interactions.holding
         if small:
             self._score_all(
@@ -271,8 +279,9 @@ class _Search:
     def _additions(self, scored: Scored, rank: int = 0) -> list[int]:
         """Return the items to try beside a set, best ranked first; the others are deferred.
 
-        Tried are those whose net score brings the set near the best, and those that might interact with it. `rank`: the
-        place of the set in its beam.
+        Tried are those whose net score brings the set near the best, and those that might interact with it, and their
+        substitutes that suit the set better: what a member of it lights doesn't lie beyond a break. `rank`: the place
+        of the set in its beam.
         """
         scores = self.tables.additions(scored.faults)
         prior = sum(self.problem.items[index].weight for index in scored.faults)
@@ -291,12 +300,18 @@ class _Search:
             wanted = MANY_ADDITIONS
         poor = scores.net[order] < POOR_NET
         tried = [*order[~poor][:wanted].tolist(), *order[poor][: wanted // POOR_FACTOR].tolist()]
+        varied = [
+            other
+            for index in tried
+            for other in self.interactions.substitutes(index)
+            if scores.own[other] > scores.own[index] + LEAST_VARIED
+        ]
         deferred = self.bounds.alone.copy()
         deferred[[*tried, *scored.faults]] = False
         self.deferred[scored.faults] = _deferred(
             np.flatnonzero(deferred), scored.score + np.minimum(scores.net[deferred], 0.0)
         )
-        return list(dict.fromkeys([*tried, *self.interactions.drained(scored.faults)]))
+        return list(dict.fromkeys([*tried, *varied, *self.interactions.drained(scored.faults)]))
 
     def _independent(self, faults: FaultSet) -> Bools:
         """Return a mask of the items that don't interact with any of `faults`.
@@ -308,6 +323,16 @@ class _Search:
         return np.zeros_like(self.bounds.silencing)
 
     def _swap(self) -> None:
+        """Swap members of the best sets, again where that finds a better one."""
+        for _ in range(MOST_SWAPS):
+            best = self.best
+            for scored in self.explored.best(MOST_REPLACED):
+                self._score_all(self.interactions.replaced(scored.faults))
+            self._swap_members()
+            if self.best <= best:
+                break
+
+    def _swap_members(self) -> None:
         """Try other items in place of each member of the best sets; explicit private causes go all at once."""
         for scored in self.explored.best(3):
             self._try_interactions(scored)

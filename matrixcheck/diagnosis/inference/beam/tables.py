@@ -47,5 +47,5 @@ class Tables:
         found = self._additions.get(faults)
         if found is None:
             found = self.bounds.additions(self.problem.fits_of(faults), faults)
-            self._additions.put(faults, found, found.gain_only.nbytes + found.net.nbytes)
+            self._additions.put(faults, found, sum(each.nbytes for each in found))
         return found
