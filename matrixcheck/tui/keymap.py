@@ -19,6 +19,8 @@ Keymap = Mapping[str, str]
 NO_KEYMAP: Keymap = MappingProxyType({})
 FIXED = {"Enter": "enter", "Esc": "escape", "↑": "up", "↓": "down", "←": "left", "→": "right"}
 """Keys that mean the same everywhere and stay what they are."""
+BAR = (Group.MOST, Group.OFTEN, Group.SELDOM)
+"""The groups of a bar, in their order."""
 FREE = {"Tab": "tab", "Shift+Tab": "shift+tab", "Space": "space", "Bksp": "backspace", "Del": "delete"} | {
     f"F{number}": f"f{number}" for number in range(1, 13)
 }
@@ -72,13 +74,14 @@ def keys_of(action: Action, keymap: Keymap) -> tuple[str, ...]:
 
 
 def bar_of(place: Place, keymap: Keymap) -> tuple[Cap, ...]:
-    """Give the keys that the bar of a place shows."""
-    return _caps(place.actions, keymap, {Group.ALWAYS, Group.OFTEN, Group.SELDOM})
+    """Give the keys that the bar of a place shows, those needed most first."""
+    return tuple(cap for group in BAR for cap in _caps(place.actions, keymap, {group}))
 
 
 def tiles_of(place: Place, keymap: Keymap) -> tuple[Cap, ...]:
     """Give the keys that a phone shows as tiles there."""
-    return _caps(place.actions, keymap, {Group.ALWAYS, Group.TILE})
+    tiles = [one._replace(word=one.tile_word) for one in place.actions if one.tile_word]
+    return tuple(cap for group in (*BAR, Group.TILE) for cap in _caps(tiles, keymap, {group}))
 
 
 def list_of(place: Place, keymap: Keymap) -> tuple[Cap, ...]:
@@ -88,12 +91,13 @@ def list_of(place: Place, keymap: Keymap) -> tuple[Cap, ...]:
 
 def often_of(place: Place, keymap: Keymap) -> frozenset[str]:
     """Give the keys that a narrow bar shows before others."""
-    return frozenset(cap.key for cap in _caps(place.actions, keymap, {Group.ALWAYS, Group.OFTEN}))
+    return frozenset(cap.key for cap in _caps(place.actions, keymap, {Group.MOST, Group.OFTEN}))
 
 
 def cap_of(action: Action, keymap: Keymap) -> Cap:
     """Give the key of one action."""
-    return Cap(key_of(action, keymap), action.word, action.does, action.says)
+    rank = BAR.index(action.group) if action.group in BAR else len(BAR) - 1
+    return Cap(key_of(action, keymap), action.word, action.does, action.says, rank)
 
 
 def waiting_cap(keymap: Keymap) -> Cap:

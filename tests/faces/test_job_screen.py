@@ -361,7 +361,7 @@ async def test_a_narrow_bar_is_filled_with_keys_that_need_no_further_line(run: R
     async with run((80, 24)) as machine:
         bar = machine.text().split("\n")[-2:]
         assert "Enter working" in bar[0]
-        for word in ("? keys", "q quit", "d decide", "k checks"):
+        for word in ("? keys", "d decide", "k checks", "a safety"):
             assert word in bar[1]
 
 

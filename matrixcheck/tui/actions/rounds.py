@@ -25,16 +25,15 @@ from matrixcheck.tui.actions.shared import (
     UNDO_BY_BKSP,
 )
 
-KEEP = Action("keep", "Enter", "keep", "keep_typed", group=Group.OFTEN)
-HOLD_THESE = Action("pick", "Enter", "start", "take_or_pick", "they are closed now", Group.OFTEN)
+KEEP = Action("keep", "Enter", "keep", "keep_typed", group=Group.MOST, tile="Enter")
+HOLD_THESE = Action("pick", "Enter", "start", "take_or_pick", "they are closed now", Group.MOST, tile="Enter")
 ROLL = Place(
     "roll",
     "Rolling",
     (
         KEEP,
-        KEEP._replace(word="Enter", group=Group.TILE),
-        UNDO_BY_BKSP._replace(group=Group.ALWAYS),
-        Action("other_name", "Tab", "other name", "other", "take another of the names found", Group.SELDOM),
+        UNDO_BY_BKSP._replace(group=Group.MOST),
+        Action("other_name", "Tab", "other name", "other", "take another of the names found", tile=""),
         Action("bell", "F2", "bell", "app.bell_on_off", "a bell for every number kept, or none", Group.SELDOM),
         HELP,
         END,
@@ -52,7 +51,7 @@ WALK = Place(
     "walk",
     "Walking",
     (
-        Action("working", "Enter", "works", "judge('')"),
+        Action("working", "Enter", "works", "judge('')", group=Group.MOST),
         BAD,
         STUCK,
         LATER,
@@ -77,14 +76,14 @@ TIMED_WALK = Place(
     "timed walk",
     "The timed walk",
     (
-        Action("step", "Enter", "step", "tap", "the machine steps just now"),
+        Action("step", "Enter", "step", "tap", "the machine steps just now", Group.MOST),
         BAD,
         STUCK,
         LATER,
         Action("pause", "Space", "pause", "pause", "stop, or go on"),
         Action("one_back", "←", "back", "go(-1)", "the machine is one back"),
         Action("one_on", "→", "on", "go(1)", "the machine is one on"),
-        Action("earlier", "<", "earlier", "earlier", "that was the device before", Group.OFTEN),
+        Action("earlier", "<", "earlier", "earlier", "that was the device before"),
         UNDO,
         UNDO_BY_BKSP,
         HELP,
@@ -104,7 +103,7 @@ ALL_LIT = Place(
     "all at once",
     "All at once",
     (
-        Action("rest_lit", "Enter", "rest lit", "rest", "all others are lit"),
+        Action("rest_lit", "Enter", "rest lit", "rest", "all others are lit", Group.MOST),
         BAD._replace(word="dark", does="turn", says="this one is dark, or lit after all"),
         UNDO,
         UNDO_BY_BKSP,
@@ -124,9 +123,9 @@ REST = Place(
     "rest scan",
     "Rest scan",
     (
-        Action("keep", "Enter", "keep", "keep", "nothing else shows: keep the scan"),
+        Action("keep", "Enter", "keep", "keep", "nothing else shows: keep the scan", Group.MOST),
+        Action("tick", "Space", "tick", "tick", "tick it, or take the tick away", Group.MOST),
         Action("nothing", "z", "none", "nothing", "nothing shows at all: keep that"),
-        Action("tick", "Space", "tick", "tick", "tick it, or take the tick away"),
         Action("due", "Tab", "due", "due", "tick all that should be closed"),
         HELP,
         END,
@@ -144,9 +143,8 @@ CHOOSE_HOLD = Place(
     "",
     (
         HOLD_THESE,
-        HOLD_THESE._replace(word="Enter", group=Group.TILE),
-        ABOVE._replace(group=Group.OFTEN),
-        BELOW._replace(group=Group.OFTEN),
+        ABOVE._replace(tile=""),
+        BELOW._replace(tile=""),
         LEAVE,
     ),
     EVERYTHING,

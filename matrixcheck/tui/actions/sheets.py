@@ -9,7 +9,7 @@ EDIT_JOB = Place(
     "edit a job",
     "",
     (
-        Action("keep", "Enter", "keep", "keep"),
+        Action("keep", "Enter", "keep", "keep", group=Group.MOST),
         Action("below", "↓", "below", "onward(1)"),
         Action("above", "↑", "above", "onward(-1)"),
         LEAVE,
@@ -21,7 +21,7 @@ REPAIR = Place(
     "repair",
     "Keep a repair",
     (
-        Action("keep", "Enter", "keep", "keep"),
+        Action("keep", "Enter", "keep", "keep", group=Group.MOST),
         Action("other_name", "Tab", "other place", "other", "take another of the places at hand"),
         Action("outside", "F4", "outside", "outside", "it is no part of the layout, as a belt or a flipper link"),
         Action("below", "↓", "below", "onward(1)"),
@@ -32,18 +32,18 @@ REPAIR = Place(
 )
 
 FIND = Place("find", "", (PICK._replace(word="take"), ABOVE, BELOW, LEAVE), EVERYTHING)
-WORDS = Place("words", "", (Action("keep", "Enter", "keep", "keep"), ABOVE, BELOW, LEAVE), EVERYTHING)
+WORDS = Place("words", "", (Action("keep", "Enter", "keep", "keep", group=Group.MOST), ABOVE, BELOW, LEAVE), EVERYTHING)
 ASK = Place(
     "question",
     "",
-    (Action("yes", "Enter", "yes", "answer(True)"), Action("no", "Esc", "no", "answer(False)")),
+    (Action("yes", "Enter", "yes", "answer(True)", group=Group.MOST), Action("no", "Esc", "no", "answer(False)")),
 )
 
 STOP = Place(
     "stop",
     "",
     (
-        Action("fuse_out", "!", "fuse is out", "fuse_out", "the power is off and the coil fuse is out"),
+        Action("fuse_out", "!", "fuse is out", "fuse_out", "the power is off and the coil fuse is out", Group.MOST),
         UNDO._replace(says="that coil was a slip: undo it"),
         REDO,
         BACK,
@@ -54,7 +54,7 @@ WAITING = Place(
     "not kept",
     "",
     (
-        Action("again", "Enter", "try now", "again"),
+        Action("again", "Enter", "try now", "again", group=Group.MOST),
         Action("drop", "Bksp", "drop last", "drop", "drop the entry made last: it is never kept"),
         Action("elsewhere", "Tab", "keep elsewhere", "elsewhere", "keep the job, and what waits, in another book file"),
         BACK,
@@ -66,7 +66,7 @@ NEW_JOB = Place(
     "new job",
     "",
     (
-        Action("next", "Enter", "next", "start", "next line; after the last, start"),
+        Action("next", "Enter", "next", "start", "next line; after the last, start", Group.MOST),
         Action("below", "↓", "below", "onward(1)"),
         Action("above", "↑", "above", "onward(-1)"),
         LEAVE,
@@ -78,7 +78,7 @@ CORRECT = Place(
     "put right",
     "",
     (
-        Action("keep", "Enter", "keep", "keep"),
+        Action("keep", "Enter", "keep", "keep", group=Group.MOST),
         Action("other_sheet", "Tab", "cell, line", "sheet(1)", "the cell, its column, its row"),
         Action("below", "↓", "below", "onward(1)"),
         Action("above", "↑", "above", "onward(-1)"),
@@ -92,7 +92,7 @@ HELP_PAGE = Place(
     "help",
     "",
     (
-        Action("leave", "Esc", "close", "dismiss", also=("Enter", "Space")),
+        LEAVE._replace(word="close", does="dismiss", also=("Enter", "Space")),
         HELP._replace(does="dismiss", group=Group.UNSEEN),
         Action("above", "↑", "up", "scroll(-1)", group=Group.LISTED),
         Action("below", "↓", "down", "scroll(1)", group=Group.LISTED),

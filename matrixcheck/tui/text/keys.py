@@ -8,6 +8,8 @@ from typing import NamedTuple
 from matrixcheck.tui.text.spans import Row, Span, clipped
 
 GAP = 2
+RULE = "│ "
+"""Stands before a group of a bar, on a new line as well. Groups of buttons may have a line between them instead."""
 TALL = 2
 NARROWEST = 6
 WIDEST = 13
@@ -17,12 +19,16 @@ KEYPAD_ROW = 5
 
 
 class Cap(NamedTuple):
-    """One key: how it is written, what it does in a word or two, the action behind it, and what the help says of it."""
+    """One key: how it is written, what it does in a word or two, the action behind it, and what the help says of it.
+
+    `rank` counts the groups of a bar, from what is needed most.
+    """
 
     key: str
     word: str
     action: str
     says: str = ""
+    rank: int = 0
 
     @property
     def meaning(self) -> str:
@@ -41,13 +47,17 @@ class Cap(NamedTuple):
 
 
 class Placed(NamedTuple):
-    """A cap with its place: `left` and `right` (past the end) on the lines from `top`, `height` of them."""
+    """A cap with its place: `left` and `right` (past the end) on the lines from `top`, `height` of them.
+
+    `begins` where another group begins with it, before which a rule is drawn.
+    """
 
     cap: Cap
     left: int
     right: int
     top: int
     height: int
+    begins: bool = False
 
     def holds(self, x: int, y: int) -> bool:
         """Return whether a tap at (x, y) means this key."""
@@ -60,8 +70,8 @@ def pad(signs: Iterable[str]) -> tuple[Cap, ...]:
 
 
 def without_keys(caps: Iterable[Cap]) -> tuple[Cap, ...]:
-    """Return the caps as tiles that say only what they do."""
-    return tuple(cap._replace(key="") for cap in caps)
+    """Return the caps as tiles of a keypad, which say only what they do, and are of its one group."""
+    return tuple(cap._replace(key="", rank=0) for cap in caps)
 
 
 def filled(caps: Sequence[Cap], wanted: Collection[str], width: int) -> tuple[Cap, ...]:
@@ -87,8 +97,10 @@ def key_rows(places: Sequence[Placed]) -> tuple[Row, ...]:
     ends = [0] * count
     for place in places:
         room = place.right - place.left
+        if place.begins and place.height > 1 and not place.left:
+            lines[place.top - 1].append(("─" * max(one.right for one in places), "quiet"))
         for line in range(place.top, place.top + place.height):
-            lines[line].append((" " * (place.left - ends[line]), "plain"))
+            lines[line] += _before(place, place.left - ends[line])
             ends[line] = place.right
         if place.height == 1:
             lines[place.top] += [(place.cap.key, "key"), (f" {place.cap.word}", "quiet")]
@@ -96,6 +108,14 @@ def key_rows(places: Sequence[Placed]) -> tuple[Row, ...]:
             lines[place.top].append((clipped(place.cap.word, room).center(room), "button"))
             lines[place.top + 1].append((clipped(place.cap.key, room).center(room), "button-key"))
     return tuple(tuple(line) for line in lines)
+
+
+def _before(place: Placed, room: int) -> Row:
+    """Return what stands before a cap: blanks, or the rule where another group begins, if there is room for it."""
+    rule = RULE[:room] if place.height == 1 else RULE[0]
+    if not (place.begins and room >= len(rule)) or not room:
+        return ((" " * room, "plain"),)
+    return ((" " * (room - len(rule)), "plain"), (rule, "quiet"))
 
 
 def _lines_of(caps: Sequence[Cap], width: int) -> int:
@@ -106,9 +126,11 @@ def _running(caps: Sequence[Cap], width: int) -> tuple[Placed, ...]:
     places: list[Placed] = []
     x = y = 0
     for cap in caps:
+        begins = bool(places) and cap.rank != places[-1].cap.rank
+        x += 1 if begins else 0
         if x and x + cap.width > width:
-            x, y = 0, y + 1
-        places.append(Placed(cap, x, x + cap.width, y, 1))
+            x, y = len(RULE) if begins else 0, y + 1
+        places.append(Placed(cap, x, x + cap.width, y, 1, begins))
         x += cap.width + GAP
     return tuple(places)
 
@@ -125,6 +147,13 @@ def _buttons(caps: Sequence[Cap], width: int) -> tuple[Placed, ...]:
 def _in_rows(caps: Sequence[Cap], per_row: int, width: int) -> tuple[Placed, ...]:
     pitch = (width + 1) // per_row
     return tuple(
-        Placed(cap, (i % per_row) * pitch, (i % per_row) * pitch + pitch - 1, i // per_row * (TALL + 1), TALL)
+        Placed(
+            cap,
+            (i % per_row) * pitch,
+            (i % per_row) * pitch + pitch - 1,
+            i // per_row * (TALL + 1),
+            TALL,
+            i > 0 and cap.rank != caps[i - 1].rank,
+        )
         for i, cap in enumerate(caps)
     )
