@@ -23,6 +23,7 @@ settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "fixed"))
 
 BROWSER_TESTS = [
     "web/test_page_rounds.py",
+    "web/test_page_scripts.py",
     "web/test_photos_browser.py",
     "web/test_report_printed.py",
     "web/test_serve_browser.py",

@@ -8,7 +8,11 @@ import { statusWords } from "./words.js";
 
 const said = document.getElementById("status");
 const job = document.body.dataset.job ?? "";
-const listeners = { news: [], answer: [], turned: [], changed: [], fresh: [] };
+const listeners = { news: [], answer: [], turned: [], changed: [], settled: [], fresh: [] };
+// The last event of the job that is heard of, and the one that the page was drawn from: 0 where it doesn't say.
+let heard = Number(document.body.dataset.seq || 0);
+let drawn = heard;
+let drawing = null;
 
 export const queue = new Queue({
   store: localStore(localStorage),
@@ -16,10 +20,11 @@ export const queue = new Queue({
   async send(entry, signal) {
     const became = await post(entry.path, { ...entry.body, send: entry.id }, signal);
     if (became.kind !== "unanswered") line.hear();
-    if (became.kind === "kept") seen = Math.max(seen, became.answer.seq);
+    if (became.kind === "kept") heard = Math.max(heard, became.answer.seq);
     return became;
   },
   changed: () => tell("changed"),
+  settled: (entry, became) => tell("settled", { entry, became }),
 });
 
 export const queues = [queue];
@@ -36,10 +41,10 @@ export const queueChanged = () => tell("changed");
 export const line = new Line({
   job,
   news(seq) {
-    const known = seen;
-    seen = Math.max(seen, seq);
+    heard = Math.max(heard, seq);
     // A page that doesn't say what it was drawn from takes the first it hears as that.
-    if (known && seq > known) tell("news", seq);
+    drawn ||= seq;
+    if (seq > drawn) tell("news", seq);
   },
   answer: (number) => tell("answer", number),
   turned(silent) {
@@ -48,10 +53,9 @@ export const line = new Line({
   },
 });
 
-let seen = Number(document.body.dataset.seq || 0);
-
-// Hear of `news` (the job changed), `answer` (there is a better answer, by its number), `fresh` (the page as the computer draws it since), `turned` (the line went silent,
-// or is back) and `changed` (the queue).
+// Hear of `news` (the job changed), `answer` (there is a better answer, by its number), `fresh` (the page as the computer
+// draws it since), `turned` (the line went silent, or is back), `changed` (the queue) and `settled` (what became of an
+// entry).
 export function on(what, listener) {
   listeners[what].push(listener);
 }
@@ -65,17 +69,29 @@ function tell(what, about) {
   document.body.classList.toggle("-refused", count("refused") > 0);
 }
 
-// The parts of a page that change: each element with an id and `data-live` is drawn anew by the computer.
-export async function refresh() {
-  const answer = await fetch(location.href, { cache: "no-store" }).catch(() => null);
-  if (!answer?.ok) return null;
-  const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
-  for (const part of document.querySelectorAll("[data-live]")) {
-    const now = fresh.getElementById(part.id);
-    if (now) redraw(part, now);
+// Draw the page anew: each element with an id and `data-live`, as the computer draws it now. One drawing is under way at
+// a time; what is older than what was heard meanwhile is fetched again. Gives the fresh page, null without an answer.
+export function refresh() {
+  drawing ??= newest().finally(() => (drawing = null));
+  return drawing;
+}
+
+async function newest() {
+  for (;;) {
+    const asked = heard;
+    const answer = await fetch(location.href, { cache: "no-store" }).catch(() => null);
+    if (!answer?.ok) return null;
+    const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
+    const from = Number(fresh.body.dataset.seq || 0);
+    if (from && from < heard && asked < heard) continue;
+    drawn = Math.max(drawn, from);
+    for (const part of document.querySelectorAll("[data-live]")) {
+      const now = fresh.getElementById(part.id);
+      if (now) redraw(part, now);
+    }
+    tell("fresh", fresh);
+    return fresh;
   }
-  tell("fresh", fresh);
-  return fresh;
 }
 
 on("news", refresh);

@@ -15,16 +15,20 @@ const wait = (task, milliseconds) => setTimeout(task, milliseconds);
 
 export class Queue {
   // `store` has load(), save(entry) and remove(entry); `send(entry, signal)` gives what became of it, as client.js says.
-  constructor({ store, send, fresh, changed = () => {}, now = () => performance.now(), later = wait }) {
+  constructor({ store, send, fresh, changed = () => {}, settled = () => {}, now = () => performance.now(), later = wait }) {
     this.store = store;
     this.send = send;
     this.fresh = fresh;
     this.changed = changed;
+    this.settled = settled;
     this.now = now;
     this.later = later;
     this.trouble = null;
     this.listeners = new Map();
-    this.entries = store.load().map((entry) => ({ ...entry, state: entry.state === "refused" ? "refused" : "waiting" }));
+    // What another page of this phone left: it is `adopted`, nobody here listens for it.
+    this.entries = store.load().map((entry) => ({
+      ...entry, adopted: true, state: entry.state === "refused" ? "refused" : "waiting",
+    }));
     this.underWay = null;
     this.again = null;
   }
@@ -70,9 +74,13 @@ export class Queue {
     else this.flush();
   }
 
+  // Drop what waits or was refused, by hand. What is under way can't be dropped any more.
   drop(id) {
-    this.entries = this.entries.filter((one) => one.id !== id || one.state === "sending");
-    this.store.remove({ id });
+    const entry = this.entries.find((one) => one.id === id);
+    if (!entry || entry.state === "sending") return;
+    this.entries = this.entries.filter((one) => one !== entry);
+    this.store.remove(entry);
+    this.tell(entry, { kind: "dropped" });
     this.changed();
   }
 
@@ -83,6 +91,7 @@ export class Queue {
     return this.add({ path, body, words, passing });
   }
 
+  // Put down what became of an entry; false where it waits for another try.
   settle(entry, became) {
     this.trouble = became.kind === "trouble" ? became.error : became.kind === "stranger" ? "stranger" : null;
     if (became.kind === "kept" || (became.kind === "refused" && entry.passing)) {
@@ -99,10 +108,15 @@ export class Queue {
       this.again = this.later(() => this.flush(), AGAIN_MS);
       return false;
     }
-    this.listeners.get(entry.id)?.(became, entry);
-    this.listeners.delete(entry.id);
+    this.tell(entry, became);
     this.changed();
     return true;
+  }
+
+  tell(entry, became) {
+    this.listeners.get(entry.id)?.(became, entry);
+    this.listeners.delete(entry.id);
+    this.settled(entry, became);
   }
 }
 
@@ -117,7 +131,7 @@ export function localStore(storage, prefix = "matrixcheck-entry-") {
         return [];
       }
     },
-    save({ state, error, safe, ...entry }) {
+    save({ state, error, safe, adopted, ...entry }) {
       try {
         const refused = state === "refused" ? { state, error } : {};
         storage.setItem(prefix + entry.id, JSON.stringify({ ...entry, ...refused }));

@@ -4,7 +4,7 @@ import { announce, blink, showCall, showMessage } from "./call.js";
 import { client, set, setting } from "./client.js";
 import { line, on, queue } from "./page.js";
 import { hand, play, speaks, turn } from "./speech.js";
-import { numbered } from "./typed.js";
+import { markOf, numbered } from "./typed.js";
 import { KEPT_TONES, lineWords, spokenCall, tonesFor } from "./words.js";
 
 // A mark that isn't kept by now is called back as waiting, so that nobody goes on in the belief that it is.
@@ -20,9 +20,11 @@ export class Recorder {
     this.base = `/job/${this.data.job}/${this.data.matrix}`;
     this.sound = setting("sound", "off") === "on";
     this.calls = 0;
+    this.ending = false;
     this.corrected = null;
     this.byAddress = new Map();
     this.take(this.data.cells);
+    this.takeUpWaiting();
     this.tool("sound", this.sound, (to) => set("sound", (this.sound = to) ? "on" : "off"));
     this.tool("voice", speaks(), (to) => {
       turn(to);
@@ -53,10 +55,15 @@ export class Recorder {
       speak("waits");
     }, SOON_MS);
     queue.add({ path: `${this.base}/${path}`, body, words }, (became) => {
-      if (became.kind !== "kept" && became.kind !== "refused") return;
+      if (!["kept", "refused", "dropped"].includes(became.kind)) return;
       const soon = late !== null;
       clearTimeout(late);
       for (const one of cells) delete one.waits;
+      if (became.kind === "dropped") {
+        if (call === this.calls) this.call(cell, mark, "refused", "dropped");
+        this.drawn();
+        return;
+      }
       if (became.kind === "refused") {
         if (call === this.calls) this.call(cell, mark, "refused");
         this.refuse(became.error);
@@ -68,6 +75,25 @@ export class Recorder {
       if (soon) speak("kept");
     });
     this.drawn();
+  }
+
+  // What waited already when this page was opened: its cells are not pressed again by mistake.
+  takeUpWaiting() {
+    for (const { path, body } of queue.waiting) {
+      const cell = path === `${this.base}/mark` ? this.cellOf(body.text) : null;
+      if (cell) cell.waits = markOf(body.text);
+    }
+    on("settled", ({ entry, became }) => {
+      if (!entry.adopted || !entry.path.startsWith(`${this.base}/`)) return;
+      delete this.cellOf(entry.body.text ?? "")?.waits;
+      if (became.kind === "kept") this.take(became.answer.kept);
+      this.drawn();
+    });
+  }
+
+  // The one cell that an entry by address speaks of.
+  cellOf(text) {
+    return this.byAddress.get(text.match(/^r[0-9]+c[0-9]+/)?.[0]);
   }
 
   kept(answer) {
@@ -153,6 +179,7 @@ export class Recorder {
 
   // The page as the computer draws it now: others may have marked.
   fresh(page) {
+    if (this.ending) return;
     const data = JSON.parse(page.getElementById("round-data")?.textContent ?? "null");
     // A coil is on, or this phone's round was ended in another tab: the computer shows what to do now.
     const over = data?.client === `page ${client}` && this.data.round !== null && data.round === null;

@@ -47,6 +47,7 @@ export class Round extends Recorder {
 
   // End it once all is sent, and go back to the job.
   end() {
+    this.ending = true;
     const leave = () => location.assign(`/job/${this.data.job}`);
     queue.add({ path: `${this.base}/end`, body: {}, words: "end of the round", passing: true });
     on("changed", () => queue.waiting.length || leave());

@@ -6,6 +6,11 @@ const PLAIN = /^([0-9A-Z]+(?:-[0-9A-Z]+)*)(\+-|[-*.])?$/;
 export const SIGN_OF = { works: "", dead: "-", stuck: "*", later: ".", flickers: "+-" };
 export const MARK_OF = { "": "working", "-": "dead", "*": "stuck", ".": "later", "+-": "unsteady" };
 
+// The mark that an entry by address says of its cell.
+export function markOf(text) {
+  return MARK_OF[text.replace(/^r[0-9]+c[0-9]+/, "")] ?? "";
+}
+
 // Add a key to what is typed. `most` keeps a thumb that lies on the pad from typing for ever.
 export function pressed(text, key, most = 60) {
   return text.length < most ? text + key : text;
