@@ -24,8 +24,6 @@ if TYPE_CHECKING:
 
 FORMS = (".html", ".pdf", ".md", ".csv", ".json")
 PAGES = FORMS[:2]
-PHOTO_ON_PAPER = 1_000
-"""Dots of a photo's longer side on a page: some 280 an inch, as it is printed."""
 
 
 class PaperName(StrEnum):
@@ -67,6 +65,7 @@ def report(
 ) -> None:
     """Print the report of a job. Or write it to files: a page for the owner, then pages for the technician."""
     from matrixcheck.report.drawing.paper import PAPERS
+    from matrixcheck.report.photos import ON_PAPER
     from matrixcheck.report.sheet import sheet_of
 
     limit = limit_of(seconds)
@@ -78,7 +77,7 @@ def report(
     with reported(case, case_of(bench, job)), progress():
         sheet = sheet_of(bench, job, datetime.now().astimezone(), limit)
     if (not card if photos is None else photos) and any(file.suffix.lower() in PAGES for file in files):
-        sheet = replace(sheet, photos=bench.photo_files(job, PHOTO_ON_PAPER))
+        sheet = replace(sheet, photos=bench.photo_files(job, ON_PAPER))
     if files:
         with progress("writing the pages …"):
             hand_over([_output(file, sheet, PAPERS[paper], card, browser) for file in files])

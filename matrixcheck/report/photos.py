@@ -11,6 +11,9 @@ from matrixcheck.report.data_parts import Data, time_text
 from matrixcheck.report.document import Picture, Pictures
 from matrixcheck.report.words import moment
 
+ON_PAPER = 1_000
+"""Dots of a photo's longer side on a page: some 280 an inch, as it is printed."""
+
 
 def pictures_of(state: JobState, files: Mapping[str, bytes]) -> Pictures:
     """Return the photos of a job, in the order in which they were taken; `files` are theirs by name, where known."""

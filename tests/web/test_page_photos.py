@@ -135,7 +135,8 @@ async def test_only_a_photo_is_handed_out_under_a_photos_address(book: Path, job
     async with phone_at(book) as phone:
         for name in ("0" * 64, "x", "..%2Fbench.book", job):
             assert (await phone.client.get(f"/photo/{name}")).status == 404
-        for path in (f"/job/{job}/photo/1", f"/job/{job}/photo/99", f"/job/{job}/photo/x", "/job/zz/photos"):
+        about = [f"/job/{job}/photos?{query}" for query in ("place=Q99", "note=1", "note=77")]
+        for path in (*about, f"/job/{job}/photo/1", f"/job/{job}/photo/99", f"/job/{job}/photo/x", "/job/zz/photos"):
             assert (await phone.client.get(path)).status == 404
         undo = await phone.refused(f"/job/{job}/photo/1/undo")
         assert "no photo 1" in undo["what"]
@@ -189,3 +190,13 @@ def test_a_screen_shows_the_photos_of_its_own_thing(book: Path, job: str) -> Non
     assert areas[-1].note == "2"
     assert len({area.id for area in areas}) == 5
     assert photo_area(state, "Q4", place="Q4").photos == []
+
+
+async def test_the_report_on_the_page_has_the_photos(book: Path, job: str) -> None:
+    Bench(book).attach(job, jpeg(drawn(1_400, 20)), "x.jpg", caption="as it came in")
+    async with phone_at(book) as phone:
+        for _ in range(100):
+            if "<figcaption>" in (page := await phone.page(f"/job/{job}/report")):
+                break
+        assert 'src="data:image/jpeg;base64,' in page
+        assert "as it came in" in page

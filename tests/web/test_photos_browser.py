@@ -58,7 +58,9 @@ class Phone:
     def pick(self, data: bytes, kind: str = "image/jpeg", page: Page | None = None) -> None:
         """Take a photo, as if the camera had given it."""
         taken = {"name": "picture", "mimeType": kind, "buffer": data}
-        (page or self.page).locator(".picks").first.set_input_files(taken)
+        form = (page or self.page).locator("form[data-photo]")
+        expect(form).to_be_visible()
+        form.locator(".picks").first.set_input_files(taken)
 
     def says(self, words: str | re.Pattern[str], page: Page | None = None) -> None:
         expect((page or self.page).locator("form[data-photo] .became")).to_have_text(words)
@@ -156,6 +158,31 @@ def test_a_photo_that_is_refused_is_said_and_waits_no_longer(phone: Phone) -> No
     phone.says(re.compile("Not kept: .* has no part 'Q99'"))
     expect(phone.page.locator("#status")).to_have_text("all kept")
     assert phone.photos == ()
+
+
+def test_a_photo_is_taken_where_its_thing_is_shown_and_seen_there(phone: Phone) -> None:
+    bench, job, page = phone.bench, phone.job, phone.page
+    bench.note(job, "pin 3 burnt")
+    bench.mark(job, "switches", "31- 32- 33- 34- 35- 36-")
+    here = page.url.removesuffix("/photos")
+    page.goto(f"{here}/cell/switches/r1c3")
+    phone.pick(jpeg(drawn(64, 48, 1)))
+    expect(page.get_by_role("img", name=re.compile("Photo of switch 31")).first).to_be_visible()
+    for seed, (path, link) in enumerate(
+        (("/safety", "Photo of mains lead"), ("/notes", "Photo of the note pin 3 burnt"), ("/card/1", "Photo of Q3")), 2
+    ):
+        page.goto(here + path)
+        if path == "/safety":
+            page.locator("summary").filter(has_text="mains lead").click()
+        page.get_by_role("link", name=link).first.click()
+        phone.pick(jpeg(drawn(64, 48, seed)))
+        phone.says(re.compile("^kept: photo of "))
+        page.goto(here + path)
+        if path == "/safety":
+            page.locator("summary").filter(has_text="mains lead").click()
+        expect(page.get_by_role("img", name=re.compile("^Photo of ")).first).to_be_visible()
+    about = [(one.place, one.safety, bool(one.note)) for one in phone.photos]
+    assert about == [("switches.r1c3", "", False), ("", "mains lead", False), ("", "", True), ("Q3", "", False)]
 
 
 def test_the_phone_shrinks_to_what_the_computer_takes() -> None:

@@ -15,6 +15,7 @@ from matrixcheck.web.page.answers import Found
 from matrixcheck.web.page.screens.grid import Grid, grid_of
 from matrixcheck.web.page.screens.head import JobHead, head_of
 from matrixcheck.web.page.screens.known import Known, known_at
+from matrixcheck.web.page.screens.photos import PhotoArea, photo_area
 
 if TYPE_CHECKING:
     from matrixcheck.report.work_list import WorkStep
@@ -73,6 +74,7 @@ class Step:
     found: str
     unit: str
     both_ways: bool
+    photos: PhotoArea
 
 
 @dataclass(frozen=True)
@@ -146,7 +148,7 @@ def card_screen(state: JobState, number: int, found: Found) -> CardScreen:
         _facts(card),
         _evidence(card),
         [one.words for one in answer.also_possible if number in one.instead_of],
-        [Group(one.power, one.setup, one.cautions, [_step(step) for step in one.steps]) for one in work.groups],
+        [Group(one.power, one.setup, one.cautions, [_step(step, state) for step in one.steps]) for one in work.groups],
         work.measuring,
         [known_at(place, state) for place in places],
         [grid_of(state.id, state.layout.matrix(name), state.standings, _lit(card)) for name in card.matrices],
@@ -191,7 +193,7 @@ def _lit(card: Card) -> Mapping[CellKey, Verdict]:
     return {key: verdict for key, verdict in keys if key is not None}
 
 
-def _step(step: WorkStep) -> Step:
+def _step(step: WorkStep, state: JobState) -> Step:
     from matrixcheck.report.outcomes import outcomes_of  # noqa: PLC0415
 
     check = step.check
@@ -208,4 +210,5 @@ def _step(step: WorkStep) -> Step:
         step.found,
         limits.unit if limits else "",
         bool(limits and limits.both_ways),
+        photo_area(state, check.code, check=check.code),
     )

@@ -19,6 +19,7 @@ from matrixcheck.report.spots import places_behind
 from matrixcheck.report.words import moment
 from matrixcheck.web.page.screens.head import JobHead, head_of
 from matrixcheck.web.page.screens.known import Known, known_at
+from matrixcheck.web.page.screens.photos import PhotoArea, photo_area
 
 
 @dataclass(frozen=True)
@@ -72,6 +73,7 @@ class CellScreen:
     glow: str
     allowed: bool
     cautions: Sequence[str]
+    photos: PhotoArea
 
 
 def cell_screen(state: JobState, cell: Cell) -> CellScreen:
@@ -101,6 +103,7 @@ def cell_screen(state: JobState, cell: Cell) -> CellScreen:
         glow,
         state.coils.allows(matrix.id, rest_scan=False),
         (BY_KIND[matrix.kind], INSIDE),
+        photo_area(state, cell_words(state.layout, cell.key), place=str(cell.key)),
     )
 
 

@@ -113,6 +113,7 @@ def _ways(state: JobState) -> tuple[Way, ...]:
         Way(f"{home}/functions", "The rest of the test mode", functions_counted(lines)),
         Way(f"{home}/repair", "Repair", f"{len(state.repairs)} kept" if state.repairs else "none kept"),
         Way(f"{home}/notes", "Notes", f"{len(state.notes)} kept" if state.notes else "none kept"),
+        Way(f"{home}/photos", "Photos", f"{len(state.photos)} kept" if state.photos else "none kept"),
         Way(f"{home}/history", "History", f"{len(state.everything)} entries"),
         Way(f"{home}/report", "Report", "to read or print"),
     )

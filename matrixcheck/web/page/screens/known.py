@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from matrixcheck.record.job_state import JobState
 from matrixcheck.report.spots import Spot, place_known, spot_words
+from matrixcheck.web.page.screens.photos import PhotoArea, photo_area
 
 
 @dataclass(frozen=True)
@@ -15,9 +16,11 @@ class Known:
     place: str
     words: str
     known: str
+    photos: PhotoArea
 
 
 def known_at(place: str, state: JobState) -> Known:
     """Return a place with what was found or done there."""
     spot = Spot(place)
-    return Known(place, spot_words(spot, state.layout), place_known(spot, state))
+    words = spot_words(spot, state.layout)
+    return Known(place, words, place_known(spot, state), photo_area(state, words, place=place))

@@ -8,14 +8,16 @@ from dataclasses import dataclass
 from matrixcheck.record.job_state import JobState
 from matrixcheck.report.words import moment
 from matrixcheck.web.page.screens.head import JobHead, head_of
+from matrixcheck.web.page.screens.photos import PhotoArea, photo_area
 
 
 @dataclass(frozen=True)
 class Note:
-    """A note, and when it was made."""
+    """A note, when it was made, and its photos."""
 
     at: str
     text: str
+    photos: PhotoArea
 
 
 @dataclass(frozen=True)
@@ -28,4 +30,8 @@ class NotesScreen:
 
 def notes_screen(state: JobState) -> NotesScreen:
     """Return what the page of notes shows."""
-    return NotesScreen(head_of(state), [Note(moment(one.at), one.text) for one in reversed(state.notes)])
+    notes = [
+        Note(moment(one.at), one.text, photo_area(state, f"the note {one.text}", note=one.seq))
+        for one in reversed(state.notes)
+    ]
+    return NotesScreen(head_of(state), notes)

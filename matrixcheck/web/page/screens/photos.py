@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from urllib.parse import urlencode
 
 from matrixcheck.record.job_state import JobState, PhotoMade
 from matrixcheck.report.photos import said_of
@@ -38,10 +39,17 @@ class PhotoArea:
     note: str
     photos: Sequence[PhotoShown]
 
+    @property
+    def href(self) -> str:
+        """Return the address of a page of its own."""
+        about = {"place": self.place, "check": self.check, "note": self.note}
+        query = urlencode({name: value for name, value in about.items() if value})
+        return f"/job/{self.job}/photos{f'?{query}' if query else ''}"
+
 
 @dataclass(frozen=True)
 class PhotosScreen:
-    """All photos of a job as of its event `seq`; a new one is of the machine."""
+    """The photos of one thing, or all of a job, as of its event `seq`; a new one of these is of the machine."""
 
     seq: int
     job: str
@@ -74,12 +82,12 @@ def photo_area(state: JobState, of: str, *, place: str = "", check: str = "", no
     return PhotoArea(f"photos-{mark}", state.id, of, place, check, number, [_shown(one, state) for one in found])
 
 
-def photos_screen(state: JobState) -> PhotosScreen:
-    """Return what the page of a job's photos shows, the newest first."""
-    photos = [_shown(one, state) for one in reversed(state.photos)]
-    return PhotosScreen(
-        state.seq, state.id, state.name, PhotoArea("photos-all", state.id, "the machine", "", "", "", photos)
-    )
+def photos_screen(state: JobState, area: PhotoArea | None = None) -> PhotosScreen:
+    """Return what a page of photos shows: those of one thing, else all of the job, the newest first."""
+    if area is None:
+        photos = [_shown(one, state) for one in reversed(state.photos)]
+        area = PhotoArea("photos-all", state.id, "the machine", "", "", "", photos)
+    return PhotosScreen(state.seq, state.id, state.name, area)
 
 
 def one_photo_screen(one: PhotoMade, state: JobState) -> OnePhotoScreen:

@@ -14,6 +14,7 @@ from matrixcheck.report.cautions import DEFER, INSIDE
 from matrixcheck.report.safety import counted
 from matrixcheck.report.safety_asked import SIGNS, TITLE, check_says, known_limit, what_is_read, what_is_wrong
 from matrixcheck.web.page.screens.head import JobHead, head_of
+from matrixcheck.web.page.screens.photos import PhotoArea, photo_area
 
 
 @dataclass(frozen=True)
@@ -36,6 +37,7 @@ class Check:
     wrong: str
     offered: Sequence[str]
     due: str
+    photos: PhotoArea
 
 
 @dataclass(frozen=True)
@@ -78,4 +80,5 @@ def _check(place: int, one: SafetyItem, state: JobState, limited: bool) -> Check
         wrong,
         offered,
         due,
+        photo_area(state, one.item, check=one.item),
     )

@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from matrixcheck.bench import Bench
 from matrixcheck.errors import UsageError
 from matrixcheck.layout.limits import LARGEST_PHOTO, whole_number
+from matrixcheck.layout.naming import place_named
+from matrixcheck.layout.wording import place_words
+from matrixcheck.record.events import Noted
 from matrixcheck.record.job_state import JobState, PhotoMade
+from matrixcheck.record.validation import event_numbered
 from matrixcheck.report.photos import said_of
 from matrixcheck.web.page.asking import Asked, File, Get, Post, Route, Shown, Taken, Upload
-from matrixcheck.web.page.screens.photos import one_photo_screen, photos_screen
+from matrixcheck.web.page.screens.photos import PhotoArea, one_photo_screen, photo_area, photos_screen
 
 
 def photos(bench: Bench, asked: Asked) -> Shown:
-    """Show every photo of a job, and take one of the machine."""
-    return Shown("photos.html", photos_screen(bench.state(asked.job)))
+    """Show every photo of a job, or those of what the query names, and take one of that."""
+    state = bench.state(asked.job)
+    return Shown("photos.html", photos_screen(state, _area(state, asked.query)))
 
 
 def one(bench: Bench, asked: Asked) -> Shown:
@@ -50,6 +57,25 @@ def undo(bench: Bench, asked: Asked) -> Taken:
     _numbered(bench.state(asked.job), asked)
     undone = bench.undo(asked.job, event=number, send=asked.send)
     return Taken(undone.seq, f"undone: {'; '.join(undone.what)}")
+
+
+def _area(state: JobState, about: Mapping[str, str]) -> PhotoArea | None:
+    """Return the photos of the place, the check or the note that a query names, None where it names nothing.
+
+    Raises UsageError for what the job doesn't have.
+    """
+    if place := about.get("place", ""):
+        found = place_named(place, state.layout)
+        return photo_area(state, place_words(state.layout, found), place=found)
+    if check := about.get("check", ""):
+        return photo_area(state, check, check=check)
+    number = whole_number(about.get("note", ""))
+    if number is None:
+        return None
+    note = event_numbered(state, number)
+    if not isinstance(note.event, Noted):
+        raise UsageError(f"event {number} is no note", "go back to the notes")
+    return photo_area(state, f"the note {note.event.text}", note=note.seq)
 
 
 def _event_number(asked: Asked) -> int:

@@ -10,6 +10,7 @@ from matrixcheck.bench import Bench
 from matrixcheck.record.summary import coverage_of, later_list
 from matrixcheck.report.drawing.paper import PAPERS
 from matrixcheck.report.page import page
+from matrixcheck.report.photos import ON_PAPER
 from matrixcheck.report.reporting import report_of
 from matrixcheck.report.sheet import Sheet
 from matrixcheck.web.page.asking import Asked, Get, Route, Shown
@@ -38,6 +39,7 @@ def report(sources: Sources, bench: Bench, asked: Asked) -> Shown:
     if not found.ended:
         return Shown("report_waits.html", head_of(state))
     diagnosis = found.diagnosis or bench.diagnosis(state.id)
-    sheet = Sheet(state, diagnosis, coverage_of(state), later_list(state), datetime.now().astimezone())
+    photos = bench.photo_files(state.id, ON_PAPER)
+    sheet = Sheet(state, diagnosis, coverage_of(state), later_list(state), datetime.now().astimezone(), photos)
     paper = PAPERS["a4"]
     return Shown("report.html", Printed(page(report_of(sheet, paper), paper)))
