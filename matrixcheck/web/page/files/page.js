@@ -4,7 +4,7 @@ import { freshId, post } from "./client.js";
 import { Line } from "./live.js";
 import { localStore, Queue } from "./queue.js";
 import { redraw } from "./redraw.js";
-import { statusWords } from "./words.js";
+import { lineWords, statusWords } from "./words.js";
 
 const said = document.getElementById("status");
 const job = document.body.dataset.job ?? "";

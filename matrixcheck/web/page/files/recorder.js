@@ -173,7 +173,6 @@ export class Recorder {
   turned(silent) {
     const words = lineWords(silent, queue.waiting.length);
     this.say(words, silent);
-    announce(words);
     hand(words, silent ? tonesFor(null, "refused") : KEPT_TONES);
   }
 
