@@ -82,8 +82,16 @@ def open_screens(context: typer.Context, job: str | None) -> NoReturn:
         rates=rates_of(context),
         look=holds.look,
         keep_theme=partial(keep_theme, os.environ),
+        make_demo=partial(_demo_book, holds.book),
     )
     raise typer.Exit(code)
+
+
+def _demo_book(own: Path) -> Path:
+    # Few look at it, and it is made with much that the screens start without.
+    from matrixcheck.cli.demo_book import demo_book
+
+    return demo_book(own)
 
 
 def limit_of(seconds: float | None) -> float | None:

@@ -179,7 +179,13 @@ def shipped(name: str) -> Scenario:
 
 
 def played(scenario: Scenario, book: Path) -> Iterator[PlayedStep]:
-    """Play a scenario on a bench book, which need not exist yet, and give each step as soon as it is recorded."""
+    """Play a scenario on a bench book, which need not exist yet, and give each step with what is said of the job."""
+    for bench, job, step, now in recorded(scenario, book):
+        yield _played(bench, job, step, scenario.planted, now)
+
+
+def recorded(scenario: Scenario, book: Path) -> Iterator[tuple[Bench, str, Step, datetime]]:
+    """Record a scenario in a bench book, which need not exist yet, and give each step as soon as that is done."""
     layout = read_layout(find_layout(scenario.layout))
     watch = Watch(datetime.combine(scenario.date, scenario.steps[0].at, UTC))
     bench = Bench(book, watch)
@@ -188,7 +194,7 @@ def played(scenario: Scenario, book: Path) -> Iterator[PlayedStep]:
         for step in scenario.steps:
             watch.now = datetime.combine(scenario.date, step.at, UTC)
             record_step(bench, job, step)
-            yield _played(bench, job, step, scenario.planted, watch.now)
+            yield bench, job, step, watch.now
     finally:
         bench.close()
 

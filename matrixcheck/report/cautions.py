@@ -18,6 +18,10 @@ INSIDE = (
     "Isolate from the mains and let supplies discharge before you touch. Capacitors and high-voltage displays stay "
     "dangerous after switching off. A raised playfield is heavy: prop it with its own stay."
 )
+FIRST = (
+    "This work can hurt: isolate from the mains, and let supplies discharge, before you touch. Local codes and a "
+    "licensed person come first."
+)
 DEFER = "matrixcheck gives hints, not permission: local codes and a licensed person's judgement come first."
 
 BY_KIND: Mapping[Kind, str] = MappingProxyType(

@@ -38,6 +38,7 @@ if TYPE_CHECKING:
 
 POLL_SECONDS = 0.1
 KeepTheme = Callable[[str], object]
+MakeDemo = Callable[[], Path]
 
 
 OF_A_JOB = frozenset({"page", "record_page", "grid_screen", "job"})
@@ -80,8 +81,15 @@ class MatrixCheckApp(App[None], Program):
         layouts: Path | None = None,
         look: Look = LOOK,
         keep_theme: KeepTheme | None = None,
+        make_demo: MakeDemo | None = None,
+        own_book: Path | None = None,
     ) -> None:
+        """`make_demo` makes the demonstration's book; where that is shown, `own_book` is the one to go back to."""
         super().__init__()
+        self._make_demo = make_demo
+        self.own_book = own_book
+        self.next_book: Path | None = None
+        """The book that is to be shown once this program has ended, if any."""
         self._keep_theme = keep_theme
         self.look = look
         self.set_keymap({name: textual_name(key) for name, key in look.keys.items()})
@@ -148,8 +156,7 @@ class MatrixCheckApp(App[None], Program):
     def action_other_light(self) -> None:
         """Go on to the next theme, which stays chosen where that can be kept."""
         names = list(NAMED)
-        now = next(name for name in names if NAMED[name].name == self.theme)
-        chosen = names[(names.index(now) + 1) % len(names)]
+        chosen = names[(names.index(self.theme_name) + 1) % len(names)]
         self.theme = NAMED[chosen].name
         if self._keep_theme is None:
             return
@@ -157,6 +164,32 @@ class MatrixCheckApp(App[None], Program):
             self._keep_theme(chosen)
         except MatrixCheckError as error:
             self.notify(f"The theme isn't kept: {error}", severity="warning")
+
+    @property
+    def theme_name(self) -> str:
+        """Return the theme by the name that a person chooses it by."""
+        return next(name for name, theme in NAMED.items() if theme.name == self.theme)
+
+    @property
+    def has_demo(self) -> bool:
+        """Return whether the demonstration's book can be looked at from here."""
+        return self._make_demo is not None and self.own_book is None
+
+    def look_at_demo(self) -> None:
+        """Show the demonstration's book in place of one's own, which stays as it is."""
+        if self.has_demo:
+            self.run_worker(self._go_to_demo(), group="demo", exclusive=True)
+
+    async def _go_to_demo(self) -> None:
+        if self._make_demo is None:
+            return
+        try:
+            # By a thread: what is written waits for the disk.
+            self.next_book = await asyncio.to_thread(self._make_demo)
+        except MatrixCheckError as error:
+            self._tell(BookTrouble(error))
+            return
+        self.exit()
 
     def on_ring(self, message: Ring) -> None:
         """Ring where it is wanted."""
@@ -202,12 +235,12 @@ class MatrixCheckApp(App[None], Program):
         waiting = self.keeping.waiting
         refused = [one for desk in self._desks for one in desk.refused]
         if not waiting and not refused:
-            self.exit()
+            self._leave()
             return
 
         def answered(yes: bool | None) -> None:
             if yes:
-                self.exit()
+                self._leave()
 
         if not waiting:
             self.navigation.ask(*lost_words(refused), answered)
@@ -215,6 +248,11 @@ class MatrixCheckApp(App[None], Program):
         count = f"{len(waiting)} {'entry is' if len(waiting) == 1 else 'entries are'} not kept"
         more = f"They are tried once more, then lost: {' · '.join(waiting)}"
         self.navigation.ask(f"{count}. Quit anyway?", more, answered)
+
+    def _leave(self) -> None:
+        """End the program; from the demonstration it goes back to one's own book."""
+        self.next_book = self.own_book
+        self.exit()
 
     def _beside(self, work: Coroutine[Any, Any, None]) -> None:
         self.run_worker(work, group="book")

@@ -60,6 +60,7 @@ SCREENS: Mapping[str, str] = MappingProxyType(
         "stop": "stop.StopScreen",
         "not kept": "waiting.WaitingScreen",
         "new job": "new_job.NewJobScreen",
+        "a chart": "import_chart.ImportChartScreen",
         "edit a job": "edit_job.EditJobScreen",
         "what changed": "compare.CompareScreen",
         "put right": "correct.CorrectScreen",
@@ -135,9 +136,18 @@ class Navigation:
         """Show a job. Raises MatrixCheckError."""
         self._show(screen_class("job")(Desk(self._bench, job, self._keeping, self._clock)))
 
-    def new_job(self, opened: Callable[[str | None], None]) -> None:
+    @property
+    def own_layouts(self) -> bool:
+        """Return whether files of this computer may be named."""
+        return self._own_layouts
+
+    def import_chart(self, written: Callable[[str | None], None]) -> None:
+        """Let a layout be made of a chart; `written` gets the path of its file."""
+        self._show(screen_class("a chart")(), written)
+
+    def new_job(self, opened: Callable[[str | None], None], layout: str = "") -> None:
         """Let a machine be put on the bench; `opened` gets the new job's id."""
-        self._show(screen_class("new job")(self._bench, self._own_layouts, self._layouts), opened)
+        self._show(screen_class("new job")(self._bench, self._own_layouts, self._layouts, layout), opened)
 
     def edit_job(self, job: JobSummary, edited: Callable[[Mapping[str, str] | None], None]) -> None:
         """Let what is known of a job be put right; `edited` gets what was changed."""

@@ -31,12 +31,14 @@ def run(
     layouts: Path | None = None,
     look: Look = LOOK,
     keep_theme: Callable[[str], object] | None = None,
+    make_demo: Callable[[], Path] | None = None,
 ) -> int:
     """Run the screens on a book until the person quits or the system ends them; return the exit code.
 
     `client` names the terminal or page that they are shown on, `initials` who is at it, or with `as_before` those
     that it used last, if there are any; `rates` are the workshop's own; a new job may take the layouts of the folder
     `layouts`, and with `own_layouts` any file; `keep_theme` keeps the name of a theme that was chosen.
+    `make_demo` makes the book of the demonstration: it is shown when it is asked for, then the own book again.
 
     Raises MatrixCheckError before they open.
     """
@@ -47,18 +49,30 @@ def run(
         from matrixcheck.bench import Bench  # noqa: PLC0415
         from matrixcheck.tui.app import MatrixCheckApp  # noqa: PLC0415
 
-        bench = Bench(book, patience=PATIENCE, client=client, initials=initials, rates=rates)
-        try:
-            if as_before:
-                bench.sign_as_before()
-            bench.changed()
-            found = None if job is None else bench.state(job).id
-            app = MatrixCheckApp(
-                bench, found, matrix, own_layouts=own_layouts, layouts=layouts, look=look, keep_theme=keep_theme
-            )
-            return _run(app)
-        finally:
-            bench.close()
+        shown, theme = book, look.theme
+        while True:
+            bench = Bench(shown, patience=PATIENCE, client=client, initials=initials, rates=rates)
+            try:
+                if as_before:
+                    bench.sign_as_before()
+                bench.changed()
+                app = MatrixCheckApp(
+                    bench,
+                    None if job is None else bench.state(job).id,
+                    matrix,
+                    own_layouts=own_layouts,
+                    layouts=layouts,
+                    look=look._replace(theme=theme),
+                    keep_theme=keep_theme,
+                    make_demo=make_demo,
+                    own_book=None if shown == book else book,
+                )
+                code = _run(app)
+            finally:
+                bench.close()
+            if app.next_book is None:
+                return code
+            shown, theme, job, matrix = app.next_book, app.theme_name, None, None
     finally:
         gc.enable()
 

@@ -15,7 +15,7 @@ from textual._styles_cache import StylesCache
 from textual.css.stylesheet import Stylesheet
 
 from matrixcheck.bench import Bench
-from matrixcheck.tui.app import KeepTheme, MatrixCheckApp
+from matrixcheck.tui.app import KeepTheme, MakeDemo, MatrixCheckApp
 from matrixcheck.tui.look import LOOK, Look
 from tests.machines import saltmarsh_tram
 
@@ -80,6 +80,8 @@ def run(bench: CannedBench, job: str) -> Run:
         layouts: Path | None = None,
         look: Look = LOOK,
         keep_theme: KeepTheme | None = None,
+        make_demo: MakeDemo | None = None,
+        own_book: Path | None = None,
     ) -> AsyncIterator[Machine]:
         opened = of or job
         app = MatrixCheckApp(
@@ -91,6 +93,8 @@ def run(bench: CannedBench, job: str) -> Run:
             layouts=layouts,
             look=look,
             keep_theme=keep_theme,
+            make_demo=make_demo,
+            own_book=own_book,
         )
         try:
             async with app.run_test(size=size) as pilot:

@@ -24,14 +24,6 @@ async def test_the_bench_lists_every_job_with_its_coverage(run: Run, bench: Cann
         assert "serial 1187" in machine.text()
 
 
-async def test_an_empty_bench_says_what_to_do(run: Run, tmp_path: Path) -> None:
-    async with run(at="bench", on=CannedBench(tmp_path / "other.book")) as machine:
-        assert "The bench is empty." in machine.text()
-        assert "Press n" in machine.text()
-        await machine.press("enter")
-        assert "The bench is empty." in machine.text()
-
-
 @pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
 async def test_a_job_is_started_from_a_shipped_layout(run: Run, size: tuple[int, int]) -> None:
     async with run(size, at="bench") as machine:

@@ -20,6 +20,7 @@ from matrixcheck.tui.actions.sheets import (
     EDIT_JOB,
     FIND,
     HELP_PAGE,
+    IMPORT_CHART,
     NEW_JOB,
     REPAIR,
     STOP,
@@ -42,6 +43,7 @@ __all__ = [
     "FUNCTIONS",
     "HELP_PAGE",
     "HOLD",
+    "IMPORT_CHART",
     "JOB",
     "KEYPAD",
     "LATER_PAGE",
@@ -63,7 +65,7 @@ __all__ = [
 _EVERY = (
     *(JOB, ROLL, HOLD, WALK, TIMED_WALK, ALL_LIT, REST),
     *(BENCH, EDIT_JOB, COMPARE, CHECKS, PARTS, REPAIR, SAFETY, FUNCTIONS, LOG, LATER_PAGE),
-    *(CHOOSE_ROUND, CHOOSE_HOLD, FIND, WORDS, ASK, STOP, WAITING, NEW_JOB, CORRECT, HELP_PAGE),
+    *(CHOOSE_ROUND, CHOOSE_HOLD, FIND, WORDS, ASK, STOP, WAITING, NEW_JOB, IMPORT_CHART, CORRECT, HELP_PAGE),
 )
 PLACES: Mapping[str, Place] = MappingProxyType({place.name: place for place in _EVERY})
 """All places by name."""

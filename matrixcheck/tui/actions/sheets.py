@@ -5,13 +5,15 @@ from __future__ import annotations
 from matrixcheck.tui.action import EVERYTHING, Action, Group, Place
 from matrixcheck.tui.actions.shared import ABOVE, BACK, BELOW, HELP, LEAVE, PICK, REDO, UNDO, WAITING_SHOWN, shuts
 
+LINES = (Action("below", "↓", "below", "onward(1)"), Action("above", "↑", "above", "onward(-1)"))
+"""The lines of a form."""
+
 EDIT_JOB = Place(
     "edit a job",
     "",
     (
         Action("keep", "Enter", "keep", "keep", group=Group.MOST),
-        Action("below", "↓", "below", "onward(1)"),
-        Action("above", "↑", "above", "onward(-1)"),
+        *LINES,
         LEAVE,
     ),
     EVERYTHING,
@@ -24,8 +26,18 @@ REPAIR = Place(
         Action("keep", "Enter", "keep", "keep", group=Group.MOST),
         Action("other_name", "Tab", "other place", "other", "take another of the places at hand"),
         Action("outside", "F4", "outside", "outside", "it is no part of the layout, as a belt or a flipper link"),
-        Action("below", "↓", "below", "onward(1)"),
-        Action("above", "↑", "above", "onward(-1)"),
+        *LINES,
+        LEAVE,
+    ),
+    EVERYTHING,
+)
+
+IMPORT_CHART = Place(
+    "a chart",
+    "",
+    (
+        Action("next", "Enter", "next", "next", "read the chart; on the last line, write the layout", Group.MOST),
+        *LINES,
         LEAVE,
     ),
     EVERYTHING,
@@ -67,8 +79,7 @@ NEW_JOB = Place(
     "",
     (
         Action("next", "Enter", "next", "start", "next line; after the last, start", Group.MOST),
-        Action("below", "↓", "below", "onward(1)"),
-        Action("above", "↑", "above", "onward(-1)"),
+        *LINES,
         LEAVE,
     ),
     EVERYTHING,
@@ -80,8 +91,7 @@ CORRECT = Place(
     (
         Action("keep", "Enter", "keep", "keep", group=Group.MOST),
         Action("other_sheet", "Tab", "cell, line", "sheet(1)", "the cell, its column, its row"),
-        Action("below", "↓", "below", "onward(1)"),
-        Action("above", "↑", "above", "onward(-1)"),
+        *LINES,
         LEAVE,
         Action("previous_sheet", "Shift+Tab", "the one before", "sheet(-1)", group=Group.LISTED),
     ),

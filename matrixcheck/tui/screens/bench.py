@@ -16,12 +16,14 @@ from matrixcheck.tui.keymap import key_named
 from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
 from matrixcheck.tui.page_address import show_address
 from matrixcheck.tui.screens.page import Page
+from matrixcheck.tui.text.first_steps import Step, demo_words, steps
 from matrixcheck.tui.text.spans import Row, Tone, wrapped
 from matrixcheck.tui.text.waiting import now_in
 from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.job_list import JobList
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.picks import Pick
 from matrixcheck.tui.widgets.toned import taken
 
 VERDICTS = ("works", "works, but for what is listed", "goes back as it came")
@@ -45,7 +47,7 @@ class BenchScreen(Page[None]):
         looked_for = EntryLine("name, serial number, owner or machine", id="looked-for")
         looked_for.display = False
         yield looked_for
-        yield JobList(key_named("new", BENCH, self.keymap), id="jobs")
+        yield JobList([Pick(step.title, step.says) for step in self._steps], id="jobs")
         yield Lines(id="trouble")
         yield KeyBar(self.bar(), id="keys")
 
@@ -67,6 +69,7 @@ class BenchScreen(Page[None]):
         """Look for a job with everything that is typed, while one is looked for."""
         looked_for = self.query_one(EntryLine)
         if not looked_for.display:
+            self._pick(event)
             return
         if event.key == "escape":
             taken(event)
@@ -80,12 +83,17 @@ class BenchScreen(Page[None]):
     def on_item_list_picked(self, message: JobList.Picked) -> None:
         """Open the job that was tapped."""
         message.stop()
-        self._open(self.query_one(JobList).job_at(message.place))
+        if self._offers_first:
+            self._begin(self._steps[message.place])
+        else:
+            self._open(self.query_one(JobList).job_at(message.place))
 
     def action_open(self) -> None:
         """Open the job pointed at."""
         if (job := self._pointed) is not None:
             self._open(job.id)
+        elif self._offers_first:
+            self._begin(self._steps[self.query_one(JobList).here])
 
     def action_step(self, by: int) -> None:
         """Point at another job."""
@@ -94,6 +102,38 @@ class BenchScreen(Page[None]):
     def action_new(self) -> None:
         """Put a machine on the bench."""
         self.navigation.new_job(self._open)
+
+    @property
+    def _steps(self) -> Sequence[Step]:
+        return steps(demo=self.program.has_demo, own_files=self.navigation.own_layouts)
+
+    @property
+    def _offers_first(self) -> bool:
+        return self.query_one(JobList).offers_first
+
+    def _pick(self, event: events.Key) -> None:
+        """Take what can be done first by its digit."""
+        if self._offers_first and event.character and event.character.isdecimal():
+            taken(event)
+            place = int(event.character) - 1
+            if 0 <= place < len(self._steps):
+                self.query_one(JobList).point(place)
+                self._begin(self._steps[place])
+
+    def _begin(self, step: Step) -> None:
+        if not self.is_top:
+            return
+        if step is Step.DEMO:
+            self._say("making the demo's book …", "quiet")
+            self.program.look_at_demo()
+        elif step is Step.CHART:
+            self.navigation.import_chart(self._new_from)
+        else:
+            self.action_new()
+
+    def _new_from(self, layout: str | None) -> None:
+        if layout is not None:
+            self.navigation.new_job(self._open, layout)
 
     def action_find(self) -> None:
         """Look for a job as one types."""
@@ -206,7 +246,10 @@ class BenchScreen(Page[None]):
         which = "archived ones too" if self._archived else "worked on last first"
         who = self._bench.by.initials
         about = [f"recorded as {who}" if who else "", which, now_in(self._bench.path.name if self._bench.moved else "")]
-        return [(("The bench", "title"), (f"  {' · '.join(filter(None, about))}", "quiet"))]
+        own = self.program.own_book
+        width, leave = self.app.size.width - 2, key_named("quit", BENCH, self.keymap)
+        demo = demo_words(own, self._bench.path, leave, width) if own is not None else ()
+        return [(("The bench", "title"), (f"  {' · '.join(filter(None, about))}", "quiet")), *demo]
 
     def _show(self) -> None:
         if self._keeping.waiting:
@@ -229,7 +272,7 @@ class BenchScreen(Page[None]):
 
     def _show_found(self) -> None:
         typed = self.query_one(EntryLine).text
-        self.query_one(JobList).show_jobs(self._found(typed), typed.strip())
+        self.query_one(JobList).show_jobs(self._found(typed), typed.strip(), is_empty=not self._every)
 
     def _found(self, typed: str) -> Sequence[JobSummary]:
         return [one for one in self._every if one.matches(typed) and (self._archived or not one.archived)]

@@ -38,8 +38,10 @@ class NewJobScreen(FormPage[str | None]):
 
     PLACE = NEW_JOB
 
-    def __init__(self, bench: Bench, own_layouts: bool, folder: Path | None) -> None:
+    def __init__(self, bench: Bench, own_layouts: bool, folder: Path | None, layout: str = "") -> None:
+        """`layout` is filled in already."""
         super().__init__()
+        self._begun = layout
         self._bench = bench
         self._own_layouts = own_layouts
         self._folder = folder
@@ -52,7 +54,7 @@ class NewJobScreen(FormPage[str | None]):
         with VerticalScroll(id="form", can_focus=False):
             yield Lines(wrapped(ASKED["own" if self._own_layouts else "listed"], width, "quiet"))
             yield ItemList([[row(f"  {name}", "key")] for name in self._listed], id="layouts")
-            yield Input(placeholder="layout", id="layout", select_on_focus=False)
+            yield Input(self._begun, placeholder="layout", id="layout", select_on_focus=False)
             yield Lines(wrapped(ASKED["name"], width, "quiet"))
             yield Input(placeholder="name", id="name", select_on_focus=False)
             yield Lines(wrapped(ASKED["serial"], width, "quiet"))
@@ -62,8 +64,8 @@ class NewJobScreen(FormPage[str | None]):
         yield KeyBar(self.bar(), id="keys")
 
     def on_mount(self) -> None:
-        """Begin at the layout."""
-        self.query_one("#layout", Input).focus()
+        """Begin at the layout, or at the name where the layout is known."""
+        self.query_one("#name" if self._begun else "#layout", Input).focus()
 
     def on_item_list_picked(self, message: ItemList.Picked) -> None:
         """Take the layout and go on to the name."""

@@ -36,12 +36,12 @@ class Page(TonedScreen[Result]):
     @property
     def keymap(self) -> Keymap:
         """Return the keys that the person gave to actions."""
-        return self._program.look.keys
+        return self.program.look.keys
 
     @property
     def look(self) -> Look:
         """Return what the person has set."""
-        return self._program.look
+        return self.program.look
 
     def bar(self) -> tuple[Cap, ...]:
         """Return the keys for the bar."""
@@ -54,10 +54,11 @@ class Page(TonedScreen[Result]):
     @property
     def navigation(self) -> Navigation:
         """Return the ways to other screens."""
-        return self._program.navigation
+        return self.program.navigation
 
     @property
-    def _program(self) -> Program:
+    def program(self) -> Program:
+        """Return the program that the screen is one of."""
         app = self.app
         if not isinstance(app, Program):
             raise TypeError(f"{type(app).__name__} is not a program for these screens")

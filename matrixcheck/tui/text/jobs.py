@@ -17,6 +17,7 @@ HERE: Span = ("▌ ", "alert")
 ELSEWHERE: Span = ("  ", "plain")
 FACTS = f"{'tested':>8} {GLYPHS[Mark.DEAD]:>4} {RETEST_DUE:>4} {'round':<6} {'worked on':<10}"
 """The heads of what stands behind each name."""
+ALL_ARCHIVED: tuple[Row, ...] = (row("Every job of this book is archived.", "plain"),)
 
 
 def job_rows(jobs: Sequence[JobSummary], here: int, width: int) -> tuple[tuple[Row, ...], ...]:
@@ -27,15 +28,6 @@ def job_rows(jobs: Sequence[JobSummary], here: int, width: int) -> tuple[tuple[R
 def heads(width: int) -> tuple[Row, ...]:
     """Return what the columns are; none on a phone."""
     return (row(f"  {'job':<{_name_room(width)}} {FACTS}".rstrip(), "quiet"),) if width >= PHONE else ()
-
-
-def no_jobs(key: str) -> tuple[Row, ...]:
-    """Return what stands on an empty bench; `key` begins a job."""
-    return (
-        row("The bench is empty.", "title"),
-        (),
-        row(f"Press {key}, or tap it below, to put a machine on it.", "plain"),
-    )
 
 
 def none_found(typed: str) -> tuple[Row, ...]:

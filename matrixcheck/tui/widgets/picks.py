@@ -19,6 +19,21 @@ class Pick(NamedTuple):
     says: str = ""
 
 
+def stacked(
+    picks: Sequence[Pick], pointed: int, width: int, *, numbered: bool = True, airy: bool = True
+) -> list[list[Row]]:
+    """Return the lines of each pick, its name above what is said of it; `airy` puts a blank line after that."""
+    blocks: list[list[Row]] = []
+    for place, pick in enumerate(picks):
+        here = place == pointed
+        digit = f"{place + 1} " if numbered and place < DIGITS else ""
+        name = clipped(pick.name, width - 1 - len(digit))
+        head: Row = (("▌" if here else " ", "alert"), (digit, "key"), (name, "here" if here else "title"))
+        said = wrapped(pick.says, width, "quiet", indent="   ")
+        blocks.append([head, *said, *([row()] if said and airy else [])])
+    return blocks
+
+
 class Picks(PointedList):
     """A list of picks."""
 
@@ -66,12 +81,4 @@ class Picks(PointedList):
 
     def _stacked(self) -> list[list[Row]]:
         width = self.size.width or self.app.size.width - 8
-        blocks: list[list[Row]] = []
-        for place, pick in enumerate(self._picks):
-            here = place == self.here
-            digit = f"{place + 1} " if self._numbered and place < DIGITS else ""
-            name = clipped(pick.name, width - 1 - len(digit))
-            head: Row = (("▌" if here else " ", "alert"), (digit, "key"), (name, "here" if here else "title"))
-            said = wrapped(pick.says, width, "quiet", indent="   ")
-            blocks.append([head, *said, *([row()] if said and self._airy else [])])
-        return blocks
+        return stacked(self._picks, self.here, width, numbered=self._numbered, airy=self._airy)
