@@ -131,3 +131,21 @@ async def test_a_failed_check_before_power_is_said_at_the_start_of_a_round(book,
     async with phone_at(book) as phone:
         for where in ("rounds", "roll"):
             assert "safety check FAILED: mains lead" in await phone.page(f"/job/{job}/switches/{where}")
+
+
+async def test_a_page_beyond_the_limit_is_told_so_and_one_that_is_open_may_load_again(book, job, monkeypatch) -> None:
+    monkeypatch.setattr("matrixcheck.web.page.live.MOST_STREAMS", 2)
+    async with phone_at(book) as phone:
+        streams = [
+            await phone.client.get(f"/live?job={job}", headers={"Cookie": f"matrixcheck-client={name}"})
+            for name in (PHONE, OTHER)
+        ]
+        assert [(await each.content.readline()).strip() for each in streams] == [b"retry: 1000"] * 2
+        third = {"Cookie": "matrixcheck-client=1111222233334444"}
+        page = await phone.client.get(f"/job/{job}", headers=third)
+        assert page.status == 503
+        assert "too many pages are open at this book" in await page.text()
+        assert (await phone.client.get(f"/live?job={job}", headers=third)).status == 503
+        assert "pier arcade" in await phone.page(f"/job/{job}")
+        for each in streams:
+            each.close()

@@ -18,7 +18,7 @@ from served_site import QUICK, Clock, Served, serving
 from matrixcheck.web.access import Door
 from matrixcheck.web.connections import Bounds, Connections
 from matrixcheck.web.pairing import Pairing
-from matrixcheck.web.site import Site
+from matrixcheck.web.site import Intake, Site
 from matrixcheck.web.terminal import Closed, Limits, Terminal
 
 DEADLINE = 20
@@ -365,3 +365,24 @@ async def test_when_the_server_ends_so_do_all_processes_and_the_pages_are_told()
         await served.client.server.close()
         assert await asyncio.gather(*told) == [Closed.SERVER_ENDS, Closed.SERVER_ENDS]
         assert all(gone(process) for process in processes)
+
+
+async def test_a_body_that_is_too_slow_or_too_large_is_not_waited_for() -> None:
+    """The page takes 64 KB of JSON, and a file 4 MB; whatever says more, or says it too slowly, is cut off."""
+    async with serving(intake=Intake(body_bytes=200_000, body_seconds=0.2)) as served:
+        head = f"POST /job/x/close HTTP/1.1\r\nHost: 127.0.0.1:{served.door.port}\r\nOrigin: {served.own}\r\n"
+        head += "Content-Type: application/json\r\n"
+        for rest, status in (
+            (b"Content-Length: 1000\r\n\r\n{", b"408"),
+            (b"Content-Length: 200001\r\n\r\n", b"413"),
+            (b"Content-Length: 99999999999999\r\n\r\n{", b"413"),
+            (b"Transfer-Encoding: chunked\r\n\r\n" + b"8000\r\n" + b" " * 0x8000 + b"\r\n", b"408"),
+            (b"Transfer-Encoding: chunked\r\n\r\n" + (b"8000\r\n" + b" " * 0x8000 + b"\r\n") * 7, b"413"),
+            (b"Content-Length: 100000\r\nConnection: close\r\n\r\n" + b" " * 100_000, b"422"),
+            (b"Content-Length: 2\r\nConnection: close\r\n\r\n[]", b"422"),
+        ):
+            reader, writer = await asyncio.open_connection("127.0.0.1", served.door.port)
+            writer.write(head.encode() + rest)
+            answer = await asyncio.wait_for(reader.read(), DEADLINE)
+            assert answer.split()[1] == status, rest[:60]
+            writer.close()

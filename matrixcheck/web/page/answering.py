@@ -43,7 +43,7 @@ class PhonePage:
 
     def routes(self) -> list[web.RouteDef]:
         """Return what can be asked for here."""
-        return [web.get("/live", self._live.stream), *(self._defined(route) for route in self._routes)]
+        return [web.get("/live", self._stream), *(self._defined(route) for route in self._routes)]
 
     async def close(self) -> None:
         """End the streams and the answers, and close the benches."""
@@ -51,18 +51,26 @@ class PhonePage:
         await asyncio.to_thread(self._answers.close)
         self._benches.close()
 
+    async def _stream(self, request: web.Request) -> web.StreamResponse:
+        client = _client(request, {})
+        if not self._live.has_room_for(client):
+            return web.Response(text="Too many pages are open.\n", status=503)
+        return await self._live.stream(client, request)
+
     def _defined(self, route: Route) -> web.RouteDef:
         match route:
             case Get():
-                return web.get(route.path, partial(_show, self._benches, route))
+                return web.get(route.path, partial(_show, self._benches, self._live, route))
             case File():
                 return web.get(route.path, partial(_hand_out, self._benches, route))
         return web.post(route.path, partial(_take, self._benches, route))
 
 
-async def _show(benches: Benches, route: Get, request: web.Request) -> web.StreamResponse:
+async def _show(benches: Benches, live: Live, route: Get, request: web.Request) -> web.StreamResponse:
     asked = Asked(_client(request, {}), dict(request.match_info), dict(request.query))
     try:
+        if not live.has_room_for(asked.client):
+            raise BookError("too many pages are open at this book", "close one of them, then load this one again")
         if len(request.query) != len(asked.query):
             raise UsageError("this address says something twice", "say it once")
         text = await benches.use(asked.client, partial(_drawn, route, asked))
@@ -117,7 +125,7 @@ async def _uploaded(request: web.Request, route: Upload) -> tuple[Mapping[str, A
 
 
 async def _body(request: web.Request) -> Mapping[str, Any]:
-    if request.content_type != "application/json" or (request.content_length or 0) > LARGEST_ENTRY:
+    if request.content_type != "application/json" or len(await request.read()) > LARGEST_ENTRY:
         raise UsageError("the page sent something that is no entry", "load the page again")
     try:
         body = json.loads(await request.text())

@@ -15,6 +15,7 @@ from matrixcheck.web.page.benches import Benches
 
 LOOK_SECONDS = 0.1
 BEAT_SECONDS = 1.0
+MOST_STREAMS = 24
 
 
 class News(NamedTuple):
@@ -22,6 +23,13 @@ class News(NamedTuple):
 
     seq: int
     answer: int
+
+
+class Listener(NamedTuple):
+    """Who listens, by the phone's own name, and to which job."""
+
+    client: str
+    job: str
 
 
 _Stream = asyncio.Queue[News | None]
@@ -36,10 +44,14 @@ class Live:
     def __init__(self, benches: Benches, answer: Callable[[str], int]) -> None:
         self._benches = benches
         self._answer = answer
-        self._streams: dict[_Stream, str] = {}
+        self._streams: dict[_Stream, Listener] = {}
         self._looking: asyncio.Task[None] | None = None
 
-    async def stream(self, request: web.Request) -> web.StreamResponse:
+    def has_room_for(self, client: str) -> bool:
+        """Return whether a phone may open a page: others have not taken all there is, or it has one already."""
+        return len(self._streams) < MOST_STREAMS or any(each.client == client for each in self._streams.values())
+
+    async def stream(self, client: str, request: web.Request) -> web.StreamResponse:
         """Answer with server-sent events: `seq` with the last event of the job, `answer` with the number of its newest
         answer, `beat` each second in between."""
         answer = web.StreamResponse(headers={"Content-Type": "text/event-stream"})
@@ -47,7 +59,7 @@ class Live:
         # A phone may go at any moment, even before the first word.
         with suppress(ConnectionError):
             await answer.prepare(request)
-            self._streams[news] = request.query.get("job", "")
+            self._streams[news] = Listener(client, request.query.get("job", ""))
             if self._looking is None:
                 self._looking = asyncio.create_task(self._look())
             try:
@@ -74,8 +86,8 @@ class Live:
             while self._streams:
                 listening = dict(self._streams)
                 fresh = not told.keys() >= listening.keys()
-                seqs |= await asyncio.to_thread(_news, bench, frozenset(listening.values()), fresh)
-                now = {stream: News(seqs.get(job, 0), self._answer(job)) for stream, job in listening.items()}
+                seqs |= await asyncio.to_thread(_news, bench, frozenset(each.job for each in listening.values()), fresh)
+                now = {stream: News(seqs.get(job, 0), self._answer(job)) for stream, (_, job) in listening.items()}
                 for stream, news in now.items():
                     if news != told.get(stream):
                         stream.put_nowait(news)
