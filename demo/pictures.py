@@ -1,7 +1,8 @@
 """Draw the README's pictures from the program itself: `python demo/pictures.py [--out DIR]`.
 
-The screens of the invented machine are reached by real keys and drawn as SVG. Pages of its report and its card are
-printed by an installed browser and kept as PNG of few colours. Everything on them is invented.
+The screens of the invented machine are reached by real keys and drawn as SVG; the page for a phone is photographed in a
+browser. Pages of its report and its card are printed by an installed browser. These are kept as PNG of few colours.
+Everything on them is invented.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from html import escape
 from pathlib import Path
 from typing import NamedTuple
 
+from phone import photographs
 from pypdfium2 import PdfDocument, PdfPage
 from rich.segment import Segment
 from rich.style import Style
@@ -167,15 +169,20 @@ def main() -> None:
     """Draw them all."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--out", type=Path, default=Path(__file__).parent, help="where the pictures go")
-    parser.add_argument("--only", choices=("screens", "pages"), help="draw these alone")
+    parser.add_argument("--only", choices=("screens", "pages", "phone"), help="draw these alone")
     given = parser.parse_args()
     out: Path = given.out
     out.mkdir(parents=True, exist_ok=True)
     drawings: list[Output] = []
-    for name, picture in PICTURES.items() if given.only != "pages" else ():
+    for name, picture in PICTURES.items() if given.only in (None, "screens") else ():
         with tempfile.TemporaryDirectory() as folder:
             drawings.append(Output(out / f"{name}.svg", asyncio.run(drawn(picture, Path(folder) / "bench.book"))))
-    if given.only != "screens":
+    if given.only in (None, "phone"):
+        with tempfile.TemporaryDirectory() as folder:
+            book = Path(folder) / "bench.book"
+            _, job = half_done(book)
+            drawings += [Output(out / f"{name}.png", drawing) for name, drawing in photographs(book, job).items()]
+    if given.only in (None, "pages"):
         with tempfile.TemporaryDirectory() as folder:
             drawings += [Output(out / f"{name}.png", drawing) for name, drawing in pages(Path(folder)).items()]
     hand_over(drawings)
