@@ -27,6 +27,7 @@ BROWSER_TESTS = [
     "web/test_photos_browser.py",
     "web/test_report_printed.py",
     "web/test_serve_browser.py",
+    "web/test_page_taps.py",
 ]
 
 collect_ignore = [] if shutil.which("chromium") or os.environ.get("CI") else BROWSER_TESTS
