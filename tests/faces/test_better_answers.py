@@ -12,7 +12,7 @@ from pilots import NARROW, NOON, PHONE, WIDE, CannedBench, Run, column_three
 
 from matrixcheck.diagnosis.result import Diagnosis, Searched
 from matrixcheck.errors import AnalysisError
-from matrixcheck.report.answer.build import STILL_LOOKING
+from matrixcheck.report.answer.model import STILL_LOOKING
 
 
 def column_three_so_far() -> Diagnosis:

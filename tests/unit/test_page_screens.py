@@ -14,9 +14,10 @@ from matrixcheck.record.replay import replay
 from matrixcheck.record.strikes import strike_of
 from matrixcheck.record.summary import log_lines
 from matrixcheck.report.answer.build import answer_of_job
+from matrixcheck.report.answer.model import STILL_LOOKING
 from matrixcheck.report.safety_asked import SIGNS
 from matrixcheck.web.page.answers import Found
-from matrixcheck.web.page.screens.answer import FAILED, WORKING, brief_of, card_screen, places_at_hand
+from matrixcheck.web.page.screens.answer import FAILED, brief_of, card_screen, places_at_hand
 from matrixcheck.web.page.screens.cell import cell_screen
 from matrixcheck.web.page.screens.functions import functions_screen
 from matrixcheck.web.page.screens.grid import Place, grid_of
@@ -90,7 +91,7 @@ def test_the_cells_of_a_fault_are_lit_by_what_they_say_of_it(state: JobState) ->
 
 
 def test_an_answer_that_is_not_there_yet_or_failed_says_so_and_shows_no_card(state: JobState) -> None:
-    assert brief_of(Found(state.seq)).says == (WORKING,)
+    assert brief_of(Found(state.seq)).says == (STILL_LOOKING,)
     assert brief_of(Found(state.seq)).looking
     assert brief_of(Found(state.seq, failed=True)).says == (FAILED,)
     assert not brief_of(Found(state.seq, failed=True)).looking

@@ -92,6 +92,15 @@ async def test_the_answer_comes_with_its_cards_and_each_card_with_its_checks(boo
     assert (finding.verdict, finding.finding.value) == ("faulty", "OL")
 
 
+async def test_until_a_mark_is_answered_the_answer_before_stays_in_sight(book, job) -> None:
+    async with phone_at(book) as phone:
+        await whole(phone, f"/job/{job}")
+        await phone.kept(f"/job/{job}/switches/mark", text="44")
+        assert "Switch column 3" in await phone.page(f"/job/{job}")
+        await phone.kept(f"/job/{job}/coils/mark", text="3*")
+        assert "Switch column 3" not in await phone.page(f"/job/{job}")
+
+
 async def test_the_page_hears_of_a_better_answer(book, job) -> None:
     async with phone_at(book) as phone, phone.client.get(f"/live?job={job}") as stream:
         await phone.page(f"/job/{job}")

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from browser_client import chromium
-from playwright.sync_api import Browser, Locator, Page, expect
+from playwright.sync_api import Browser, Locator, Page, Route, expect
 from served_book import Server
 
 from matrixcheck.bench import Bench
@@ -125,6 +125,24 @@ def test_checks_of_a_card_are_kept_as_good_faulty_or_a_value(book: Bookful, job:
     found = {one.finding.code: (one.verdict, one.finding.value) for one in book.state(job).findings}
     assert found == {"tug.X1": ("good", ""), "wire.switches.c3": ("faulty", "OL")}
     phone.locator("#card .check").first.wait_for()
+
+
+def test_what_is_tapped_before_the_scripts_are_there_is_kept_once_they_are(
+    book: Bookful, job: str, phone: Page
+) -> None:
+    waiting: list[Route] = []
+
+    def hold_back(route: Route) -> None:
+        waiting.append(route)
+
+    phone.route("**/files/places.js", hold_back)
+    phone.goto(book.address(job, "/cell/switches/r1c2"), wait_until="commit")
+    key(phone, "dead").tap()
+    phone.wait_for_function("window.sentEarly.length === 1")
+    assert book.state(job).standings[book.state(job).layout.matrix("switches").by_number[21].key].mark is Mark.UNTESTED
+    for one in waiting:
+        one.continue_()
+    said(phone, "kept: 21 left outlane ✗ dead")
 
 
 def test_a_value_that_cannot_be_read_is_said_and_stays_to_be_put_right(book: Bookful, job: str, phone: Page) -> None:

@@ -13,12 +13,10 @@ from matrixcheck.report.answer.also_possible import also_possible
 from matrixcheck.report.answer.cards import Seen, cards_of
 from matrixcheck.report.answer.headline import headline
 from matrixcheck.report.answer.left_open import left_open
-from matrixcheck.report.answer.model import Answer
+from matrixcheck.report.answer.model import STILL_LOOKING, Answer
 from matrixcheck.report.answer.next_steps import next_steps
 from matrixcheck.report.answer.ranking import ranked
 from matrixcheck.report.answer.symptoms import symptoms
-
-STILL_LOOKING = "Still looking …"
 
 
 def answer_of_job(diagnosis: Diagnosis, state: JobState, *, looking: bool = False) -> Answer:

@@ -12,6 +12,7 @@ Verdict = Literal["fits", "against", "untested"]
 Stands = Literal["retest due", "open again", "closed", "nothing to retest"]
 
 LONGEST_TITLE = 60
+STILL_LOOKING = "Still looking …"
 NEAR_CERTAIN, LIKELY = 0.95, 0.7
 """From these probabilities on a fault is called so."""
 

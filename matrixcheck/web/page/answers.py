@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from matrixcheck.bench import Bench
 from matrixcheck.record.job_state import JobState
+from matrixcheck.report.answer.model import STILL_LOOKING
 
 if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import Diagnosis
@@ -50,7 +51,7 @@ class Answers:
     def __init__(self, bench: Callable[[], Bench]) -> None:
         self._bench = bench
         self._turn = threading.Condition()
-        self._found: dict[str, Found] = {}
+        self._found: dict[str, tuple[Found, JobState | None]] = {}
         self._versions: dict[str, int] = {}
         self._wanted: dict[str, int] = {}
         self._thread: threading.Thread | None = None
@@ -59,7 +60,8 @@ class Answers:
     def newest(self, state: JobState, patience: float = 0.0) -> Found:
         """Return what is known of a job as it stands, and have it worked out where it isn't known whole.
 
-        Waits up to `patience` seconds for the whole answer.
+        Until there is an answer to its newest events, the one before is what is known. Waits up to `patience` seconds
+        for the whole answer.
         """
         with self._turn:
             if not self._known(state).ended:
@@ -82,9 +84,14 @@ class Answers:
             thread.join()
 
     def _known(self, state: JobState) -> Found:
-        found = self._found.get(state.id)
-        fits = found is not None and found.seq >= state.seq
-        return found if found is not None and fits else Found(state.seq, version=self.version(state.id))
+        nothing = Found(state.seq, version=self.version(state.id))
+        found, of = self._found.get(state.id, (nothing, state))
+        if found.seq >= state.seq:
+            return found
+        # Of another layout, or from before a coil was seen on, it may name what isn't there or mustn't be done.
+        if found.answer is None or of is None or of.coils != state.coils or of.layout != state.layout:
+            return nothing
+        return replace(found, answer=found.answer.model_copy(update={"unfinished": STILL_LOOKING}), whole=False)
 
     def _want(self, state: JobState) -> None:
         if self._closed:
@@ -126,13 +133,13 @@ class Answers:
             if bench.state(job).seq != state.seq:
                 return
             whole = found.searched.finished
-            self._tell(job, Found(state.seq, found, answer_of_job(found, state, looking=not whole), whole))
+            self._tell(job, Found(state.seq, found, answer_of_job(found, state, looking=not whole), whole), state)
 
-    def _tell(self, job: str, found: Found) -> None:
+    def _tell(self, job: str, found: Found, state: JobState | None = None) -> None:
         with self._turn:
             self._versions[job] = self.version(job) + 1
             self._found.pop(job, None)
-            self._found[job] = replace(found, version=self._versions[job])
+            self._found[job] = replace(found, version=self._versions[job]), state
             for oldest in list(self._found)[:-MOST_JOBS]:
                 del self._found[oldest]
             if found.ended and self._wanted.get(job, 0) <= found.seq:

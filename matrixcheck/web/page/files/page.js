@@ -3,7 +3,7 @@
 import { freshId, post } from "./client.js";
 import { Line } from "./live.js";
 import { localStore, Queue } from "./queue.js";
-import { redraw } from "./redraw.js";
+import { fingerLifted, redraw } from "./redraw.js";
 import { lineWords, statusWords } from "./words.js";
 
 const said = document.getElementById("status");
@@ -84,6 +84,7 @@ async function newest() {
     const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
     const from = Number(fresh.body.dataset.seq || 0);
     if (from && from < heard && asked < heard) continue;
+    await fingerLifted();
     drawn = Math.max(drawn, from);
     for (const part of document.querySelectorAll("[data-live]")) {
       const now = fresh.getElementById(part.id);

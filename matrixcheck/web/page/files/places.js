@@ -35,10 +35,13 @@ function filledIn(form, button) {
   return body;
 }
 
-function clear(form) {
+// Once it is kept, a form is ready for the next entry; one that edits goes on from what was kept.
+function settle(form) {
+  if (!form.matches("[data-clears], [data-keeps]")) form.reset();
   for (const field of form.elements) {
-    if (["text", "textarea"].includes(field.type)) field.value = "";
-    if (field.type === "checkbox" && !field.hidden) field.checked = false;
+    if (form.matches("[data-keeps]")) field.defaultValue = field.value;
+    else if (form.matches("[data-clears]") && ["text", "textarea"].includes(field.type)) field.value = "";
+    else if (form.matches("[data-clears]") && field.type === "checkbox") field.checked = false;
   }
 }
 
@@ -61,7 +64,7 @@ async function kept(form, line, answer) {
     return;
   }
   say(answer.words, { undoable: form !== undo && !form.dataset.post.endsWith("/redo") });
-  if (form.matches("[data-clears], details form")) clear(form);
+  settle(form);
   if (form.matches("[data-goes-back]")) {
     history.length > 1 ? history.back() : location.assign(document.querySelector(".back").href);
     return;
@@ -70,17 +73,14 @@ async function kept(form, line, answer) {
   if (form.matches("[data-onto-next]") && !answer.words.includes("FAILED")) ontoNext(line);
 }
 
-document.addEventListener("submit", (event) => {
-  const form = event.target.closest("form[data-post]");
-  if (!form) return;
-  event.preventDefault();
+function send(form, button) {
   const line = form.closest("details.line")?.id;
-  const body = filledIn(form, event.submitter);
-  event.submitter?.classList.add("-pressed");
+  const body = filledIn(form, button);
+  button?.classList.add("-pressed");
   say("sending …");
   const words = [form.dataset.words, body.note].filter(Boolean).join(": ");
   queue.add({ path: form.dataset.post, body, words }, (became, entry) => {
-    event.submitter?.classList.remove("-pressed");
+    button?.classList.remove("-pressed");
     if (became.kind === "kept") kept(form, line, became.answer);
     else if (became.kind === "refused") {
       // It is put right here, where it was filled in; elsewhere it would wait in the sheet.
@@ -88,6 +88,12 @@ document.addEventListener("submit", (event) => {
       say(`! ${became.error.what}${became.error.hint ? `: ${became.error.hint}` : ""}`, { wrong: true });
     } else say(`not kept yet: ${words}. It is sent as soon as the computer answers.`, { wrong: true });
   });
+}
+
+document.addEventListener("submit", (event) => {
+  if (!event.target.matches("form[data-post]")) return;
+  event.preventDefault();
+  send(event.target, event.submitter);
 });
 
 document.getElementById("sign")?.addEventListener("submit", (event) => {
@@ -125,9 +131,13 @@ async function ask() {
 what?.addEventListener("input", ask);
 document.getElementById("outside")?.addEventListener("change", ask);
 
-on("answer", (number) => {
-  const drawn = [...document.querySelectorAll("[data-answer]")].map((one) => Number(one.dataset.answer));
-  if (drawn.some((one) => one < number)) refresh();
+// One drawing may be under way that began before the better answer was there.
+on("answer", async (number) => {
+  const older = () => [...document.querySelectorAll("[data-answer]")].some((one) => Number(one.dataset.answer) < number);
+  if (older()) await refresh();
+  if (older()) await refresh();
 });
 watchGrids();
 comeBack();
+for (const [form, button] of window.sentEarly.filter(([one]) => one.matches("form[data-post]"))) send(form, button);
+window.sentEarly = null;

@@ -1,6 +1,20 @@
 // A part of the page drawn anew by the computer: what is typed, open, scrolled or under the finger stays.
 
 const REACHED = "a[href], button, input, select, textarea, summary, [tabindex]";
+const CLICK_MS = 60;
+const FRESH_MS = 400;
+const typed = new Map(); // By the id of its field, which an answer that is still being worked out may lack for a moment.
+let lifted = Promise.resolve();
+
+addEventListener("pointerdown", () => {
+  lifted = new Promise((done) => {
+    const up = () => setTimeout(done, CLICK_MS);
+    for (const name of ["pointerup", "pointercancel"]) addEventListener(name, up, { once: true });
+  });
+}, true);
+
+// Nothing is drawn anew under a finger: its tap would be lost.
+export const fingerLifted = () => lifted;
 
 export function redraw(part, fresh) {
   for (const { name, value } of fresh.attributes) if (name !== "id") part.setAttribute(name, value);
@@ -8,15 +22,20 @@ export function redraw(part, fresh) {
   const kept = before(part);
   part.innerHTML = fresh.innerHTML;
   after(part, kept);
+  // Where another answer moves things, a tap meant for what stood there before does nothing.
+  if (!("answer" in part.dataset)) return;
+  part.classList.add("-fresh");
+  setTimeout(() => part.classList.remove("-fresh"), FRESH_MS);
 }
 
 function before(part) {
   const reached = [...part.querySelectorAll(REACHED)];
   const here = document.activeElement;
+  for (const one of part.querySelectorAll("input[id], textarea[id]")) {
+    if (one.value === one.defaultValue) typed.delete(one.id);
+    else typed.set(one.id, one.value);
+  }
   return {
-    typed: [...part.querySelectorAll("input[id], select[id], textarea[id]")]
-      .filter((one) => one === here || one.value !== one.defaultValue)
-      .map(({ id, value }) => ({ id, value })),
     open: [...part.querySelectorAll("details[id][open]")].map((one) => one.id),
     grids: [...part.querySelectorAll(".scroller[id]")]
       .map(({ id, className, style, scrollLeft, scrollTop }) => ({ id, className, style: style.cssText, scrollLeft, scrollTop })),
@@ -24,8 +43,8 @@ function before(part) {
   };
 }
 
-function after(part, { typed, open, grids, focused }) {
-  for (const { id, value } of typed) {
+function after(part, { open, grids, focused }) {
+  for (const [id, value] of typed) {
     const field = document.getElementById(id);
     if (field) field.value = value;
   }

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from matrixcheck.layout.places import CellKey, parse_cell
 from matrixcheck.record.job_state import JobState
-from matrixcheck.report.answer.model import Card, Verdict
+from matrixcheck.report.answer.model import STILL_LOOKING, Card, Verdict
 from matrixcheck.report.answer.text import first_words, repairs_words, step_words, sure_words, where_words
 from matrixcheck.report.spots import likely_places
 from matrixcheck.web.page.answers import Found
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from matrixcheck.report.work_list import WorkStep
 
 FAILED = "The analysis failed. Every mark is kept, and the next one tries again."
-WORKING = "Still looking …"
 FIRST_CARDS = 4
 """Cards that a job's page shows before it folds the others away."""
 AT_HAND = 6
@@ -111,7 +110,7 @@ def brief_of(found: Found) -> Brief:
     """Return the answer in short."""
     answer = found.answer
     if found.failed or answer is None:
-        return Brief((FAILED if found.failed else WORKING,), (), "", not found.ended, found.version)
+        return Brief((FAILED if found.failed else STILL_LOOKING,), (), "", not found.ended, found.version)
     says = tuple(filter(None, [answer.unfinished, *answer.headline]))
     cards = [
         CardLine(one.number, one.title, sure_words(one), first_words(one.first, one.more_checks), one.dangerous)
@@ -125,7 +124,7 @@ def card_screen(state: JobState, number: int, found: Found) -> CardScreen:
     """Return one card of the answer with its checks and its places."""
     head, answer, diagnosis = head_of(state), found.answer, found.diagnosis
     if found.failed or answer is None or diagnosis is None:
-        return CardScreen(head, number, not found.ended, found.version, FAILED if found.failed else WORKING)
+        return CardScreen(head, number, not found.ended, found.version, FAILED if found.failed else STILL_LOOKING)
     card = None if answer.stop else answer.card(number)
     if card is None:
         gone = "" if answer.stop else f"The answer has no card {number} now."
