@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 config = typer.Typer(
     help="Show or change what is set.\n\n"
     "\b\n"
-    "theme         dark or light\n"
+    "theme         dark, light, high-contrast or high-contrast-light\n"
     "book          the bench book to use\n"
     "initials      of who marks, at most 4 letters, kept with every entry\n"
     "mains_region  limit for earth continuity: 0.1-ohm-plus-lead (of the lead's\n"

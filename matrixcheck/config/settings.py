@@ -126,7 +126,7 @@ def _text(data: Any) -> str:
 
 
 SETTINGS = (
-    Setting("theme", " or ".join(THEME_NAMES), lambda: Look().theme, _one_of(THEME_NAMES), words=THEME_NAMES),
+    Setting("theme", ", ".join(THEME_NAMES), lambda: Look().theme, _one_of(THEME_NAMES), words=THEME_NAMES),
     Setting("book", "a file name", default_book, _file, _typed_file),
     Setting("initials", f"at most {LONGEST_INITIALS} letters", lambda: "", _initials),
     Setting(

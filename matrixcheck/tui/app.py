@@ -153,7 +153,7 @@ class MatrixCheckApp(App[None], Program):
         for key in early:
             await self.on_event(key)
 
-    def action_other_light(self) -> None:
+    def action_other_theme(self) -> None:
         """Go on to the next theme, which stays chosen where that can be kept."""
         names = list(NAMED)
         chosen = names[(names.index(self.theme_name) + 1) % len(names)]

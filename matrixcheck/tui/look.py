@@ -7,7 +7,7 @@ from typing import NamedTuple
 from matrixcheck.record.earth_limit import EarthLimit
 from matrixcheck.tui.keymap import NO_KEYMAP, Keymap
 
-THEME_NAMES = ("dark", "light")
+THEME_NAMES = ("dark", "light", "high-contrast", "high-contrast-light")
 
 
 class Look(NamedTuple):

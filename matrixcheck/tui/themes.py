@@ -1,4 +1,8 @@
-"""Two quiet themes. The fills of the marks are the same in both and come from the one place that every face uses."""
+"""Two quiet themes, and two of high contrast.
+
+The fills of the marks come from the one place that every face uses; only that of a dead cell is brighter where contrast
+is to be high.
+"""
 
 from __future__ import annotations
 
@@ -45,5 +49,39 @@ LIGHT = Theme(
     variables={**_FILLS, **_WIDTHS, "faded": "#5B636A", "hollow": "#C9C4BA", "sign": "#8A5A00", "pointer": "#14171A"},
 )
 
-NAMED: Mapping[str, Theme] = MappingProxyType(dict(zip(THEME_NAMES, (DARK, LIGHT), strict=True)))
+_BRIGHT = {**_FILLS, **_WIDTHS, "fill-dead": "#FF8A3D"}
+
+CONTRAST = Theme(
+    name="workshop-contrast",
+    primary="#7FD0FF",
+    accent="#FFD500",
+    warning="#FFD500",
+    error="#FF9A5C",
+    success="#7FD0FF",
+    foreground="#FFFFFF",
+    background="#000000",
+    surface="#000000",
+    panel="#1C1C1C",
+    dark=True,
+    variables={**_BRIGHT, "faded": "#D6D6D6", "hollow": "#8A8A8A", "sign": "#FFD500", "pointer": "#FFFFFF"},
+)
+
+CONTRAST_LIGHT = Theme(
+    name="workshop-contrast-light",
+    primary="#004B7A",
+    accent="#6B3600",
+    warning="#6B3600",
+    error="#8F1D00",
+    success="#004B7A",
+    foreground="#000000",
+    background="#FFFFFF",
+    surface="#FFFFFF",
+    panel="#E8E8E8",
+    dark=False,
+    variables={**_BRIGHT, "faded": "#3A3A3A", "hollow": "#767676", "sign": "#6B3600", "pointer": "#000000"},
+)
+
+NAMED: Mapping[str, Theme] = MappingProxyType(
+    dict(zip(THEME_NAMES, (DARK, LIGHT, CONTRAST, CONTRAST_LIGHT), strict=True))
+)
 """The themes by the names that a person chooses them by, in the order of choosing."""

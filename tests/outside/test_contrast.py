@@ -1,7 +1,8 @@
-"""Text on its ground in both themes, against the contrast that W3C asks for.
+"""Text on its ground in every theme, against the contrast that W3C asks for.
 
-Source: Web Content Accessibility Guidelines 2.2, success criterion 1.4.3 (at least 4.5 to 1 for text) and the
-definitions of relative luminance and contrast ratio. Status: memory, widely published; so are the two greys.
+Source: Web Content Accessibility Guidelines 2.2, success criteria 1.4.3 (at least 4.5 to 1 for text) and
+1.4.6 (at least 7 to 1, enhanced), and the definitions of relative luminance and contrast ratio. Status: memory, widely
+published; so are the two greys.
 """
 
 from __future__ import annotations
@@ -10,10 +11,15 @@ import pytest
 from textual.theme import Theme
 
 from matrixcheck.report.glyphs import FILLS, INK
-from matrixcheck.tui.themes import DARK, LIGHT
+from matrixcheck.tui.themes import NAMED
 
-ENOUGH = 4.5
-THEMES = pytest.mark.parametrize("theme", [DARK, LIGHT], ids=lambda theme: theme.name)
+ENOUGH, HIGH = 4.5, 7.0
+THEMES = pytest.mark.parametrize(("name", "theme"), NAMED.items(), ids=list(NAMED))
+
+
+def least(name: str) -> float:
+    """The contrast that a theme must have, by its name."""
+    return HIGH if "contrast" in name else ENOUGH
 
 
 def luminance(colour: str) -> float:
@@ -36,16 +42,23 @@ def test_published_contrasts_with_white_are_met(grey: str, ratio: float) -> None
 
 @THEMES
 @pytest.mark.parametrize("ground", ["background", "panel"])
-def test_every_tone_of_text_stands_out_from_both_grounds(theme: Theme, ground: str) -> None:
+def test_every_tone_of_text_stands_out_from_both_grounds(name: str, theme: Theme, ground: str) -> None:
     on = getattr(theme, ground)
-    tones = {"foreground": theme.foreground, **{name: theme.variables[name] for name in ("faded", "sign")}}
-    assert {name: contrast(tone, on) for name, tone in tones.items() if contrast(tone, on) < ENOUGH} == {}
+    tones = {"foreground": theme.foreground, **{tone: theme.variables[tone] for tone in ("faded", "sign")}}
+    assert {tone: contrast(shown, on) for tone, shown in tones.items() if contrast(shown, on) < least(name)} == {}
 
 
 @THEMES
-def test_the_cursor_stands_out(theme: Theme) -> None:
-    assert contrast(theme.background, theme.variables["pointer"]) >= ENOUGH
+def test_the_cursor_stands_out(name: str, theme: Theme) -> None:
+    assert contrast(theme.background, theme.variables["pointer"]) >= least(name)
 
 
-def test_ink_stands_out_from_every_fill() -> None:
-    assert min(contrast(INK, fill) for fill in FILLS.values() if fill) >= 5
+@THEMES
+def test_ink_stands_out_from_every_fill(name: str, theme: Theme) -> None:
+    fills = [theme.variables[f"fill-{mark}"] for mark, fill in FILLS.items() if fill]
+    assert len(fills) == 3
+    assert min(contrast(INK, fill) for fill in fills) >= max(least(name), 5)
+
+
+def test_there_are_themes_of_high_contrast_on_dark_and_on_light_ground() -> None:
+    assert {theme.dark for name, theme in NAMED.items() if least(name) == HIGH} == {True, False}

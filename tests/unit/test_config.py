@@ -108,7 +108,11 @@ def test_every_value_of_a_file_is_taken(file: Path) -> None:
     ("text", "line", "says"),
     [
         ("\nthem = 1", 2, "them: no such setting; did you mean 'theme'?"),
-        ("theme = 'drak'", 1, "theme: 'drak' is not one of dark, light; did you mean 'dark'?"),
+        (
+            "theme = 'drak'",
+            1,
+            "theme: 'drak' is not one of dark, light, high-contrast, high-contrast-light; did you mean 'dark'?",
+        ),
         ("theme = 3", 1, "theme: 3 is not text"),
         ("#\n\ninitials = 'ABCDE'", 3, "initials: 'ABCDE' is too long, or has more than letters"),
         ("initials = 'A1'", 1, "initials: 'A1' is too long, or has more than letters"),
@@ -269,7 +273,11 @@ def test_a_file_named_on_the_command_line_means_the_same_file_from_anywhere(
     ("key", "value", "says"),
     [
         ("them", "dark", "no setting 'them': did you mean 'theme'?"),
-        ("theme", "drak", "theme: 'drak' is not one of dark, light: did you mean 'dark'?"),
+        (
+            "theme",
+            "drak",
+            "theme: 'drak' is not one of dark, light, high-contrast, high-contrast-light: did you mean 'dark'?",
+        ),
         ("initials", "ABCDE", "give at most 4 letters"),
         ("bell", "loud", "bell: 'loud' is neither on nor off: give on or off"),
         ("book", "", "book: '' names no file"),

@@ -77,7 +77,7 @@ JOB = Place(
         DROP_REFUSED,
         Action("actions", "x", "all actions by name", "actions", group=Group.LISTED),
         Action("previous_matrix", "Shift+Tab", "previous matrix", "matrix(-1)", group=Group.LISTED),
-        THEME._replace(word="light or dark", says="", group=Group.LISTED),
+        THEME._replace(group=Group.LISTED),
         Action("let_go", "Esc", "let go of the suspect", "let_go", group=Group.LISTED),
         *MOVES,
         KEYPAD_TILE,
