@@ -12,6 +12,7 @@ from aiohttp import web
 from matrixcheck.web.access import Door
 from matrixcheck.web.connections import Connections
 from matrixcheck.web.entrance import PATH as ENTRANCE
+from matrixcheck.web.entrance import keep_cookie
 from matrixcheck.web.files import known_files, refusal_page
 from matrixcheck.web.tries import Tries
 
@@ -67,7 +68,9 @@ class Site:
         holder = None if refusal else self._door.holder_of(request.cookies.get(self._door.cookie))
         if holder is not None:
             with self._connections.serving(request.transport, holder) as room:
-                return await self._taken_in(request, handler) if room else _full()
+                answer = await self._taken_in(request, handler) if room else _full()
+                self._renew_cookie(request, answer)
+                return answer
         try:
             answer = refusal or await self._answer_to_stranger(request, handler)
         except web.HTTPException as error:
@@ -75,6 +78,12 @@ class Site:
             raise
         answer.force_close()
         return answer
+
+    def _renew_cookie(self, request: web.Request, answer: web.StreamResponse) -> None:
+        """Have a paired device's cookie last on with each page that is loaded: browsers give it 400 days at most."""
+        secret = request.cookies.get(self._door.cookie)
+        if self._door.devices is not None and secret and not answer.prepared and answer.content_type == "text/html":
+            keep_cookie(answer, self._door, secret)
 
     async def _answer_to_stranger(self, request: web.Request, handler: Handler) -> web.StreamResponse:
         if not self._intake.strangers.allows(request.remote or ""):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import io
 import logging
+import socket
 from collections.abc import AsyncIterator
 from contextlib import ExitStack, asynccontextmanager
 
@@ -13,7 +14,7 @@ from aiohttp import web
 from hypothesis import given
 from hypothesis import strategies as st
 
-from matrixcheck.web.answering import answering
+from matrixcheck.web.answering import answering, give_up_when_mute
 from matrixcheck.web.connections import Bounds, Connections
 from matrixcheck.web.network import listening_socket
 from matrixcheck.web.sparse_log import LONGEST, SECONDS_BETWEEN, SparseLog
@@ -217,6 +218,26 @@ async def test_a_photo_may_come_on_the_heels_of_its_header_before_it_is_known_wh
 @pytest.mark.parametrize("announced", [0, 10])
 async def test_a_stranger_that_brings_more_than_it_announced_is_not_read_on(announced: int) -> None:
     assert await answer_to(body_of(announced, 300_000, "/else"), Bounds(header_seconds=3600)) == b""
+
+
+async def test_a_connection_that_takes_in_nothing_is_left_to_the_kernel_to_close() -> None:
+    with listening_socket("127.0.0.1", 0) as listener, socket.create_connection(listener.getsockname()) as other:
+        give_up_when_mute(other)
+        assert 5_000 <= other.getsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT) <= 30_000
+
+
+async def test_a_connection_goes_on_as_the_same_once_it_is_set_up() -> None:
+    connections = Connections(FEW)
+    arriving, connection, late, dropped = (Peer() for _ in range(4))
+    connections.opened(arriving)
+    connections.set_up(arriving, connection)
+    for _ in range(FEW.strangers):
+        connections.opened(Peer())
+    assert open_ones(arriving, connection) == [True, False]
+    connections.opened(dropped)
+    connections.closed(dropped)
+    connections.set_up(dropped, late)
+    assert not late.open
 
 
 def record(text: str, cause: BaseException | None = None) -> logging.LogRecord:

@@ -113,6 +113,18 @@ async def test_the_cookie_is_out_of_reach_of_scripts_and_of_other_sites_and_is_n
         assert cookie.value not in json.dumps(kept.key)
 
 
+async def test_a_page_that_is_loaded_lets_the_cookie_last_on() -> None:
+    async with serving(lan=True) as served:
+        first = SimpleCookie((await served.pair()).headers["Set-Cookie"])[served.door.cookie]
+        page = await served.client.get("/terminal")
+        again = SimpleCookie(page.headers["Set-Cookie"])[served.door.cookie]
+        assert again.OutputString() == first.OutputString()
+        assert "Set-Cookie" not in (await served.client.get("/alive")).headers
+    async with serving() as open_to_all:
+        page = await open_to_all.client.get("/terminal", cookies={open_to_all.door.cookie: "x"})
+        assert "Set-Cookie" not in page.headers
+
+
 async def test_a_code_that_has_ended_pairs_nobody() -> None:
     async with serving(lan=True) as served:
         code = served.pairing.fresh()
