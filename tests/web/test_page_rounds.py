@@ -340,6 +340,7 @@ def test_a_refused_entry_stays_in_sight_until_it_is_put_right_and_holds_up_none_
     roll.see("#status", "1 refused")
     roll.tap(roll.page.locator("#about"))
     assert "24+99" in roll.text("#sheet-entries")
+    assert roll.page.evaluate("document.activeElement.textContent") == "Close"  # no soft keyboard comes up by itself
     roll.page.get_by_label("Put right: 24+99").fill("24+31")
     roll.tap(roll.page.get_by_role("button", name="Send it so"))
     roll.all_kept()
