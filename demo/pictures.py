@@ -2,7 +2,8 @@
 
 The screens of the invented machine are reached by real keys and drawn as SVG; the page for a phone is photographed in a
 browser. Pages of its report and its card are printed by an installed browser. These are kept as PNG of few colours.
-Everything on them is invented.
+Everything on them is invented. With `--only icons` it draws the icons of the phone's page instead, from their one
+SVG, into the page's files.
 """
 
 from __future__ import annotations
@@ -39,6 +40,11 @@ EVENING = datetime(2026, 3, 14, 19, 30, tzinfo=UTC)
 ACROSS, DOWN, BASELINE = 9.6, 20, 15
 INCH, COLOURS = 92, 48
 """Dots to an inch of a page, and how many colours it keeps: enough to read it, and small."""
+PAGE_FILES = Path(__file__).parents[1] / "matrixcheck" / "web" / "page" / "files"
+ICON = PAGE_FILES.parents[1] / "files" / "icon.svg"
+ICONS = {"icon-180": (180, 1.0), "icon-192": (192, 1.0), "icon-512": (512, 1.0), "icon-maskable": (512, 0.8)}
+"""Dots of a side, and how much of it the drawing takes: a phone cuts the outer part of a maskable one away."""
+ICON_GROUND = "#111111"
 NO_COLOURS = ("#000000", "#ffffff")
 DESK, PANE, PHONE = (100, 32), (60, 28), (39, 35)
 
@@ -109,6 +115,25 @@ def png(sheet: PdfPage) -> bytes:
     return kept.getvalue()
 
 
+def icons() -> dict[str, bytes]:
+    """The icons of the page, as PNG."""
+    drawing = ICON.read_text(encoding="utf-8")
+    found = {}
+    for name, (side, part) in ICONS.items():
+        margin = f"{(1 - part) / 2:.0%}"
+        style = (
+            f"@page {{ size: {side}px {side}px; margin: 0 }} html {{ background: {ICON_GROUND} }} body {{ margin: 0 }}"
+        )
+        style += f" svg {{ position: fixed; inset: {margin}; width: {part:.0%}; height: {part:.0%} }}"
+        html = f"<!doctype html><title>icon</title><style>{style} * {{ print-color-adjust: exact }}</style>{drawing}"
+        sheet = PdfDocument(printed(html, the_browser(None)))[0]
+        kept = io.BytesIO()
+        picture = sheet.render(scale=side / sheet.get_width()).to_pil().convert("RGB")
+        picture.resize((side, side)).quantize(COLOURS).save(kept, "PNG", optimize=True)
+        found[name] = kept.getvalue()
+    return found
+
+
 async def settled(pilot: Pilot[None]) -> None:
     """Wait until the screen stands still, its analysis included."""
     await pilot.pause()
@@ -169,8 +194,11 @@ def main() -> None:
     """Draw them all."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--out", type=Path, default=Path(__file__).parent, help="where the pictures go")
-    parser.add_argument("--only", choices=("screens", "pages", "phone"), help="draw these alone")
+    parser.add_argument("--only", choices=("screens", "pages", "phone", "icons"), help="draw these alone")
     given = parser.parse_args()
+    if given.only == "icons":
+        hand_over([Output(PAGE_FILES / f"{name}.png", drawing) for name, drawing in icons().items()])
+        return
     out: Path = given.out
     out.mkdir(parents=True, exist_ok=True)
     drawings: list[Output] = []

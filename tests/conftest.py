@@ -22,6 +22,7 @@ settings.register_profile("random", deadline=None, print_blob=True)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "fixed"))
 
 BROWSER_TESTS = [
+    "web/test_page_accessible.py",
     "web/test_page_rounds.py",
     "web/test_page_scripts.py",
     "web/test_photos_browser.py",

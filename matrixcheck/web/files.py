@@ -14,7 +14,13 @@ from types import MappingProxyType
 _OURS = "matrixcheck.web"
 _PAGE = "matrixcheck.web.page"
 _LIBRARY = "textual_serve"
-_TYPES = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".png": "image/png"}
+_TYPES = {
+    ".css": "text/css",
+    ".js": "text/javascript",
+    ".svg": "image/svg+xml",
+    ".png": "image/png",
+    ".webmanifest": "application/manifest+json",
+}
 
 _KNOWN = (
     # name in the address, package it comes from, path in there, media type

@@ -148,7 +148,7 @@ class Site:
         # Everything from here and nothing from elsewhere; the terminal script writes its own style elements.
         response.headers["Content-Security-Policy"] = (
             "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; "
-            f"font-src 'self'; connect-src 'self' {sockets}; "
+            f"font-src 'self'; manifest-src 'self'; connect-src 'self' {sockets}; "
             f"base-uri 'none'; form-action {forms}; frame-ancestors 'none'"
         )
 
