@@ -6,14 +6,16 @@ import os
 from pathlib import Path
 
 import pytest
-from pilots import NARROW, PHONE, WIDE, CannedBench, Run
+from pilots import NARROW, PHONE, WIDE, CannedBench, Machine, Run
 from textual import events
 from textual.widgets import Input
 
 from matrixcheck.layout.reading import Mark
 from matrixcheck.tui.app import MatrixCheckApp
 from matrixcheck.tui.screens.job import JobScreen
+from matrixcheck.tui.screens.new_job import NewJobScreen
 from matrixcheck.tui.widgets.entry_line import EntryLine
+from matrixcheck.tui.widgets.name_list import NameList
 
 
 async def test_the_bench_lists_every_job_with_its_coverage(run: Run, bench: CannedBench, job: str) -> None:
@@ -24,12 +26,79 @@ async def test_the_bench_lists_every_job_with_its_coverage(run: Run, bench: Cann
         assert "serial 1187" in machine.text()
 
 
+async def named(machine: Machine, name: str) -> None:
+    """Name the job, and leave serial number and owner for later."""
+    await machine.type(name)
+    await machine.press("enter", "enter")
+
+
+SIZES = pytest.mark.parametrize("size", [WIDE, NARROW, PHONE], ids=["wide", "narrow", "phone"])
+
+
+@SIZES
+async def test_arrows_alone_reach_every_layout_and_every_line(run: Run, size: tuple[int, int]) -> None:
+    async with run(size, at="bench") as machine:
+        await machine.press("n")
+        layouts = machine.app.screen.query_one(NameList)
+        pointed = []
+        for _ in layouts.names:
+            await machine.press("down")
+            pointed.append(layouts.pointed)
+        assert pointed == list(layouts.names)
+        at = []
+        for _ in range(4):
+            await machine.press("down")
+            at.append(machine.app.focused.id if machine.app.focused else None)
+        assert at == ["name", "serial", "owner", "layout"]
+        await machine.press("up", "up", "up")
+        assert machine.app.focused is machine.app.screen.query_one("#name")
+
+
+@SIZES
+async def test_enter_takes_the_layout_pointed_at_and_starts_only_on_the_last_line(
+    run: Run, size: tuple[int, int]
+) -> None:
+    async with run(size, at="bench") as machine:
+        await machine.press("n", "down", "down", "up", "enter")
+        assert machine.app.screen.query_one("#layout", Input).value == "coil-8x2"
+        await machine.type("Left cabinet")
+        await machine.type("4711")
+        assert isinstance(machine.app.screen, NewJobScreen)
+        assert len(machine.reader().jobs()) == 1
+        await machine.type("A. Wharf")
+        assert isinstance(machine.app.screen, JobScreen)
+        made = machine.reader().jobs()[0]
+        assert (made.name, made.serial, made.owner) == ("Left cabinet", "4711", "A. Wharf")
+
+
+@SIZES
+async def test_what_a_typed_start_stands_for_is_seen_before_enter(run: Run, size: tuple[int, int]) -> None:
+    async with run(size, at="bench") as machine:
+        await machine.press("n", "s")
+        assert "▌" not in machine.text()
+        await machine.press("a")
+        assert "▌ saltmarsh-tram" in machine.text()
+        await machine.press("x")
+        assert "▌" not in machine.text()
+
+
+async def test_serial_number_and_owner_that_were_left_out_are_filled_in_later(run: Run) -> None:
+    async with run(at="bench") as machine:
+        await machine.press("n")
+        assert "j on the bench fills them in later" in " ".join(machine.text().split())
+        await machine.press(*"salt", "enter")
+        await named(machine, "Tram")
+        await machine.press("b", "j", "down", *"99", "down", *"Quay", "enter")
+        made = machine.reader().jobs()[0]
+        assert (made.name, made.serial, made.owner) == ("Tram", "99", "Quay")
+
+
 @pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
 async def test_a_job_is_started_from_a_shipped_layout(run: Run, size: tuple[int, int]) -> None:
     async with run(size, at="bench") as machine:
         await machine.press("n")
         await machine.tap("lamp-8x8")
-        await machine.type("Left cabinet")
+        await named(machine, "Left cabinet")
         assert isinstance(machine.app.screen, JobScreen)
         assert [one.name for one in machine.reader().jobs()] == ["Left cabinet", "Pier arcade, machine 4"]
 
@@ -41,7 +110,7 @@ async def test_a_job_is_started_from_a_layout_file_of_ones_own(run: Run, tmp_pat
         await machine.press("n")
         machine.app.screen.query_one("#layout", Input).value = str(own)
         await machine.press("enter")
-        await machine.type("Own machine")
+        await named(machine, "Own machine")
         assert "s 0/2" in machine.text()
 
 
@@ -62,7 +131,7 @@ async def test_over_the_network_only_a_shipped_layout_is_taken_and_no_path_is_an
             assert f"!nolayout'{path}':nameoneofcoil-8x2,lamp-8x8,saltmarsh-tram,switch-8x8" in said
         field.value = "salt"
         await machine.press("enter")
-        await machine.type("Tram")
+        await named(machine, "Tram")
         assert "switches 0/60" in machine.text()
 
 
@@ -76,7 +145,7 @@ async def test_over_the_network_a_layout_of_the_named_folder_is_taken_as_well(ru
         assert "pipe.toml" not in machine.text()
         machine.app.screen.query_one("#layout", Input).value = "own"
         await machine.press("enter")
-        await machine.type("Own machine")
+        await named(machine, "Own machine")
         assert "s 0/2" in machine.text()
 
 
@@ -117,7 +186,7 @@ async def test_the_start_of_a_shipped_layouts_name_is_enough_and_the_next_line_i
         assert "is needed" not in machine.text()
         await machine.press("enter")
         assert "a name is needed" in machine.text()
-        await machine.type("Tram")
+        await named(machine, "Tram")
         assert "switches 0/60" in machine.text()
 
 
@@ -130,7 +199,7 @@ async def test_a_file_of_ones_own_comes_before_the_start_of_a_shipped_name(
     monkeypatch.chdir(tmp_path)
     async with run(at="bench") as machine:
         await machine.press("n", *"switch", "enter")
-        await machine.type("Own machine")
+        await named(machine, "Own machine")
         assert "s 0/2" in machine.text()
 
 

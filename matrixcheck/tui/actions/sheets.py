@@ -78,7 +78,7 @@ NEW_JOB = Place(
     "new job",
     "",
     (
-        Action("next", "Enter", "next", "start", "next line; after the last, start", Group.MOST),
+        Action("next", "Enter", "next", "next", "next line; after the last, start", Group.MOST),
         *LINES,
         LEAVE,
     ),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from textual.app import ComposeResult
@@ -13,19 +14,22 @@ from matrixcheck.errors import MatrixCheckError
 from matrixcheck.layout.files import choosable, find_layout, read_found
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.source import LayoutSource
-from matrixcheck.tui.actions import NEW_JOB
+from matrixcheck.tui.actions import BENCH, NEW_JOB
+from matrixcheck.tui.keymap import key_named
 from matrixcheck.tui.screens.form import FormPage
 from matrixcheck.tui.screens.page import at_home
-from matrixcheck.tui.text.spans import row, wrapped
+from matrixcheck.tui.text.spans import wrapped
 from matrixcheck.tui.widgets.item_list import ItemList
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.name_list import NameList
 
+FIELDS = ("layout", "name", "serial", "owner")
 ASKED = {
     "listed": "Layout: choose one",
     "own": "Layout: choose one that comes with the program, or type the path of your own file",
     "name": "What is this job called?",
-    "serial": "Serial number and owner, where there are any",
+    "serial": "Serial number and owner, where there are any; {key} on the bench fills them in later",
 }
 
 
@@ -53,11 +57,12 @@ class NewJobScreen(FormPage[str | None]):
         yield Lines([(("A machine for the bench", "title"),)], id="head")
         with VerticalScroll(id="form", can_focus=False):
             yield Lines(wrapped(ASKED["own" if self._own_layouts else "listed"], width, "quiet"))
-            yield ItemList([[row(f"  {name}", "key")] for name in self._listed], id="layouts")
+            yield NameList(self._listed, id="layouts")
             yield Input(self._begun, placeholder="layout", id="layout", select_on_focus=False)
             yield Lines(wrapped(ASKED["name"], width, "quiet"))
             yield Input(placeholder="name", id="name", select_on_focus=False)
-            yield Lines(wrapped(ASKED["serial"], width, "quiet"))
+            later = ASKED["serial"].format(key=key_named("correct", BENCH, self.keymap))
+            yield Lines(wrapped(later, width, "quiet"))
             yield Input(placeholder="serial number", id="serial", select_on_focus=False)
             yield Input(placeholder="owner's reference", id="owner", select_on_focus=False)
         yield Lines(id="trouble")
@@ -73,24 +78,63 @@ class NewJobScreen(FormPage[str | None]):
         self.query_one("#layout", Input).value = self._listed[message.place]
         self.query_one("#name", Input).focus()
 
-    def submitted(self) -> None:
-        """Go on to the next line; on the last one, or with all that is needed, start the job."""
-        self.action_start()
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Show which layout is meant so far."""
+        event.stop()
+        if event.input.id == "layout":
+            typed = self.value("layout")
+            self.query_one(NameList).complete(typed, self._meant(typed) if typed else None)
 
-    def action_start(self) -> None:
-        """Start the job, or go to what is still missing or wrong."""
+    def action_onward(self, by: int) -> None:
+        """Go to another line; from the line of the layout through the names below it."""
+        if not (self._at == "layout" and self.query_one(NameList).step(by)):
+            super().action_onward(by)
+
+    def submitted(self) -> None:
+        """Go on to the next line; on the last one start the job."""
+        self.action_next()
+
+    def action_next(self) -> None:
+        """Go on to the next line, unless this one lacks something; after the last start the job."""
+        self._take_pointed()
+        missing = self._missing(FIELDS[: FIELDS.index(self._at) + 1])
+        if missing:
+            self.query_one(f"#{missing}", Input).focus()
+        elif self._at == FIELDS[-1]:
+            self._start()
+        else:
+            self._say("")
+            self.query_one(f"#{FIELDS[FIELDS.index(self._at) + 1]}", Input).focus()
+
+    @property
+    def _at(self) -> str:
+        """Return the line that is being filled in."""
+        focused = self.focused.id if self.focused is not None else None
+        return focused if focused in FIELDS else FIELDS[0]
+
+    def _take_pointed(self) -> None:
+        pointed = self.query_one(NameList).pointed
+        if pointed is not None and self._at == "layout":
+            self.query_one("#layout", Input).value = pointed
+
+    def _missing(self, fields: Sequence[str]) -> str:
+        """Say what is missing or wrong in these lines, and return the first such line; "" where nothing is."""
+        if self._layout() is None:
+            return "layout"
+        if "name" in fields and not self.value("name"):
+            self._say("a name is needed")
+            return "name"
+        return ""
+
+    def _start(self) -> None:
         found = self._layout()
         if found is None:
-            self.query_one("#layout", Input).focus()
-            return
-        name, field = self.value("name"), self.query_one("#name", Input)
-        if not name:
-            self._say("a name is needed" if field.has_focus else "")
-            field.focus()
             return
         try:
             layout, source = found
-            job = self._bench.new_job(layout, name, self.value("serial"), self.value("owner"), source=source)
+            job = self._bench.new_job(
+                layout, self.value("name"), self.value("serial"), self.value("owner"), source=source
+            )
         except MatrixCheckError as error:
             self._say(f"! {error}")
             return
@@ -117,6 +161,13 @@ class NewJobScreen(FormPage[str | None]):
             return None
         self.query_one("#layout", Input).value = named
         return found
+
+    def _meant(self, typed: str) -> str | None:
+        """Return the layout that is meant by what is typed so far, None where none or several are."""
+        try:
+            return self._completed(at_home(typed) if self._own_layouts else typed)
+        except MatrixCheckError:
+            return None
 
     def _completed(self, typed: str) -> str:
         """Complete the start of a listed layout's name, where no other is meant; else give back what was typed.
