@@ -28,6 +28,7 @@ from matrixcheck.tui.look import LOOK, Look
 from matrixcheck.tui.messages import BookChanged, BookTrouble, Ring, StateChanged, WaitingChanged
 from matrixcheck.tui.program import Program
 from matrixcheck.tui.screens.job import JobScreen
+from matrixcheck.tui.screens.page import Page
 from matrixcheck.tui.terminal import TerminalDriver
 from matrixcheck.tui.text.refused import lost_words
 from matrixcheck.tui.themes import NAMED
@@ -67,7 +68,7 @@ class MatrixCheckApp(App[None], Program):
     CSS = _joined(filter(_is_first, styles()))
     """What the job's own screen needs; the rest comes with the ways to other screens."""
     HORIZONTAL_BREAKPOINTS = BREAKPOINTS
-    ENABLE_COMMAND_PALETTE = False
+    ENABLE_COMMAND_PALETTE = True
     BINDINGS: ClassVar[list[BindingType]] = bindings_of(ANYWHERE)
 
     def __init__(
@@ -152,6 +153,15 @@ class MatrixCheckApp(App[None], Program):
         early, self._early = self._early or [], None
         for key in early:
             await self.on_event(key)
+
+    def action_command_palette(self) -> None:
+        """Let an action of the screen be found by its name.
+
+        In place of Textual's own sheet: with Enter at once behind the last letter that may still do what it found for
+        fewer letters.
+        """
+        if isinstance(self.screen, Page):
+            self.screen.action_actions()
 
     def action_other_theme(self) -> None:
         """Go on to the next theme, which stays chosen where that can be kept."""

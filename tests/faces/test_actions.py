@@ -239,6 +239,10 @@ async def test_a_roll_takes_every_letter_whatever_its_key_is(run: Run) -> None:
         screen = machine.app.screen
         assert isinstance(screen, RollScreen)
         assert screen.entry.text == "z"
+        await machine.press("question_mark", "ampersand")
+        assert screen.entry.text == "z?&"
+        await machine.press(*["backspace"] * 3, "ampersand", "question_mark", "f1")
+        assert isinstance(machine.app.screen, HelpScreen)
 
 
 @pytest.mark.parametrize(

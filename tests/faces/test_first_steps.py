@@ -166,6 +166,7 @@ async def test_a_chart_becomes_a_layout_and_then_a_job(
         assert isinstance(machine.app.screen, NewJobScreen)
         assert machine.app.screen.query_one("#layout", Input).value == str(written)
         await machine.type("First evening")
+        await machine.press("enter", "enter")
         assert isinstance(machine.app.screen, JobScreen)
     assert [(job.name, job.machine) for job in Bench(empty.path).jobs()] == [("First evening", "Pond")]
 

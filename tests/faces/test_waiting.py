@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from pilots import BREATH, NARROW, NOON, PHONE, CannedBench, Run, silent
+from textual.app import App
 
 from matrixcheck.bench import Bench
 from matrixcheck.diagnosis.result import Diagnosis
@@ -295,3 +296,15 @@ async def test_a_book_that_turns_bad_is_said_once_and_ends_no_screen(run: Run, h
         await machine.press("escape", "l")
         await machine.press("escape")
         assert isinstance(machine.app.screen, JobScreen)
+
+
+@pytest.mark.parametrize("own", [True, False], ids=["at this computer", "over the network"])
+async def test_over_the_network_no_command_of_the_palette_names_a_file_of_this_computer(
+    run: Run, hasty: CannedBench, lock: sqlite3.Connection, own: bool
+) -> None:
+    del lock
+    async with run(on=hasty, own_layouts=own) as machine:
+        await machine.type("24-")
+        await machine.press("f3", App.COMMAND_PALETTE_BINDING)
+        assert "drop the entry made last" in machine.text()
+        assert ("another book file" in machine.text()) is own

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from matrixcheck.tui.action import ENTRY_STARTS, Action, Group, Place
 from matrixcheck.tui.actions.shared import (
+    ACTIONS,
     BAD,
     CHECKS_SHOWN,
     DROP_REFUSED,
@@ -75,7 +76,7 @@ JOB = Place(
         FAINT,
         TAKE_UP,
         DROP_REFUSED,
-        Action("actions", "x", "all actions by name", "actions", group=Group.LISTED),
+        ACTIONS,
         Action("previous_matrix", "Shift+Tab", "previous matrix", "matrix(-1)", group=Group.LISTED),
         THEME._replace(group=Group.LISTED),
         Action("let_go", "Esc", "let go of the suspect", "let_go", group=Group.LISTED),

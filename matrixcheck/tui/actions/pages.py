@@ -5,6 +5,7 @@ from __future__ import annotations
 from matrixcheck.tui.action import Action, Group, Place
 from matrixcheck.tui.actions.shared import (
     ABOVE,
+    ACTIONS,
     BACK,
     BAD,
     BELOW,
@@ -50,6 +51,7 @@ BENCH = Place(
         Action("initials", "F9", "initials", "initials", "who records here: your initials", Group.SELDOM),
         THEME,
         HELP,
+        ACTIONS,
         QUIT,
         ABOVE._replace(group=Group.LISTED),
         BELOW._replace(group=Group.LISTED),
@@ -64,6 +66,7 @@ COMPARE = Place(
         BELOW._replace(word="down", does="scroll(1)", group=Group.MOST),
         READ_ON,
         BACK,
+        ACTIONS,
         shuts(HISTORY_SHOWN),
     ),
 )
@@ -83,6 +86,7 @@ CHECKS = Place(
         READ_ON,
         HELP,
         BACK,
+        ACTIONS,
         shuts(CHECKS_SHOWN),
     ),
 )
@@ -103,6 +107,7 @@ SAFETY = Place(
         BELOW,
         HELP,
         BACK,
+        ACTIONS,
         shuts(SAFETY_SHOWN),
     ),
 )
@@ -127,6 +132,7 @@ FUNCTIONS = Place(
         BELOW,
         HELP,
         BACK,
+        ACTIONS,
         shuts(FUNCTIONS_SHOWN),
     ),
 )
@@ -144,6 +150,7 @@ LOG = Place(
         UNDO,
         HELP,
         BACK,
+        ACTIONS,
         shuts(HISTORY_SHOWN),
     ),
 )
@@ -151,5 +158,5 @@ LOG = Place(
 LATER_PAGE = Place(
     "later list",
     "The later list",
-    (PICK._replace(word="round", says="a round through these"), ABOVE, BELOW, HELP, BACK, shuts(LATER_LIST)),
+    (PICK._replace(word="round", says="a round through these"), ABOVE, BELOW, HELP, BACK, ACTIONS, shuts(LATER_LIST)),
 )

@@ -41,6 +41,7 @@ FIND_ONE = Action("find", "f", "find", "find", "find a cell by its name", Group.
 NEW = Action("new", "n", "new", "own", "add one of your own")
 VALUE = Action("measured", "=", "value", "measure", "type what the meter shows; a figure begins it as well", Group.MOST)
 WAITING_SHOWN = Action("waiting", "F3", "not kept", "app.waiting", "what is not kept yet", Group.SELDOM)
+ACTIONS = Action("actions", "x", "all actions by name", "actions", group=Group.LISTED)
 THEME = Action("theme", "F12", "theme", "app.other_theme", "the next theme: dark, light, high contrast", Group.SELDOM)
 QUIT = Action("quit", "q", "quit", "app.quit", group=Group.SELDOM)
 KEYPAD_TILE = Action("keypad", "#", "pad", "pad", group=Group.TILE)

@@ -53,6 +53,9 @@ class FindScreen(PickPage[int | None], ModalScreen[int | None]):
             self._places = alike(entry.text, self._choices, MOST) if entry.text.strip() else everything
             self.query_one(Picks).offer(self._offered())
 
+    def action_actions(self) -> None:
+        """Offer none: this sheet may be where one is being looked for."""
+
     def picked(self, place: int) -> None:
         """Hand back that place."""
         self.dismiss(self._places[place])

@@ -14,6 +14,7 @@ from matrixcheck.layout.reading import Mark
 from matrixcheck.layout.wording import short_words
 from matrixcheck.tui.actions import ROLL
 from matrixcheck.tui.job_session import Desk
+from matrixcheck.tui.keymap import keys_of
 from matrixcheck.tui.messages import Ring
 from matrixcheck.tui.round_steps import untested
 from matrixcheck.tui.screens.entry_page import PAD
@@ -49,7 +50,8 @@ class RollScreen(RoundScreen):
     def wants(self, event: events.Key) -> bool:
         """Return whether a key begins an entry: all that can be typed does, but for the keys that are actions."""
         character = event.character or " "
-        return character.isprintable() and character not in "?& "
+        held = {key for action in self.PLACE.actions for key in keys_of(action, self.keymap)}
+        return character.isprintable() and character != " " and character not in held
 
     def hand(self) -> Cell | None:
         """Return what was typed last."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from textual.app import ComposeResult
@@ -14,6 +14,7 @@ from matrixcheck.tui.actions import WAITING
 from matrixcheck.tui.job_session import Refused
 from matrixcheck.tui.keeping import Keeping
 from matrixcheck.tui.screens.page import Page, at_home
+from matrixcheck.tui.text.keys import Cap
 from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.text.waiting import why
 from matrixcheck.tui.widgets.keybar import KeyBar
@@ -39,7 +40,14 @@ class WaitingScreen(Page[None], ModalScreen[None]):
         """Compose why, what, keys."""
         with VerticalScroll(id="sheet", can_focus=False):
             yield Lines(self._rows(), classes="sheet-line")
-            yield KeyBar([cap for cap in self.bar() if self._elsewhere or cap.action != "elsewhere"])
+            yield KeyBar(self._allowed(self.bar()))
+
+    def listed(self) -> tuple[Cap, ...]:
+        """Return every key of the sheet that does something here."""
+        return self._allowed(super().listed())
+
+    def _allowed(self, caps: Sequence[Cap]) -> tuple[Cap, ...]:
+        return tuple(cap for cap in caps if self._elsewhere or cap.action != "elsewhere")
 
     def on_screen_resume(self) -> None:
         """Show what waits after another screen stood before this one."""
