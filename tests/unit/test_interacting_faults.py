@@ -66,6 +66,7 @@ def test_faults_that_bear_on_each_other_are_named(machine: str) -> None:
     assert (found.missed, found.extra) == ((), ())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("machine", BESIDE_A_DEVICE)
 def test_faults_that_bear_on_each_other_are_named_beside_a_device_that_looks_too_bright(machine: str) -> None:
     seed, kind, planted = BESIDE_A_DEVICE[machine]

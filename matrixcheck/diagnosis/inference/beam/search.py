@@ -67,12 +67,8 @@ PERFECT_FIT = 1.0
 """A set within so many nats of the ceiling fits every reading; a single misfit costs more. Halved or doubled: no answer
 of 15 moves."""
 LEAST_VARIED = 1.0
-"""Nats by which the cells of a substitute must be darker than those of the item that it replaces."""
-MOST_SWAPS = 3
-"""Times that members of the best sets are swapped at most: as a rule the first time finds nothing better."""
-MOST_REPLACED = 10
-"""Sets of which each member is replaced by what shows the same alone: the right one may stand behind those that say the
-same with other faults."""
+"""Nats by which the cells of a substitute must be darker than those of the item that it replaces. Halved or doubled: no
+answer of 10 moves."""
 PAIRED = 6
 """Items that silence lines and could gain most, each tried with a second one in place of a member of a good set. Halved
 or doubled: no answer of 15 moves, at 0.98 to 1.05 times the work."""
@@ -323,17 +319,13 @@ class _Search:
         return np.zeros_like(self.bounds.silencing)
 
     def _swap(self) -> None:
-        """Swap members of the best sets, again where that finds a better one."""
-        for _ in range(MOST_SWAPS):
-            best = self.best
-            for scored in self.explored.best(MOST_REPLACED):
-                self._score_all(self.interactions.replaced(scored.faults))
-            self._swap_members()
-            if self.best <= best:
-                break
+        """Try other items in place of each member of the best sets; explicit private causes go all at once.
 
-    def _swap_members(self) -> None:
-        """Try other items in place of each member of the best sets; explicit private causes go all at once."""
+        First what shows the same alone as a member: only with that may others fit, as a plug that is off beside a wire
+        at ground.
+        """
+        for scored in self.explored.best(3):
+            self._score_all(self.interactions.replaced(scored.faults))
         for scored in self.explored.best(3):
             self._try_interactions(scored)
             explicit = scored.faults & self.interactions.explicit
