@@ -19,13 +19,14 @@ COLOURS = 48
 
 
 def photographs(book: Path, job: str) -> dict[str, bytes]:
-    """A job, a roll, a walk and the card of a fault, as PNG."""
+    """The grid of a job, a roll, a walk and the card of a fault, as PNG."""
     with _served(book) as root, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
         page = browser.new_context(viewport=SIZE, has_touch=True, is_mobile=True).new_page()
         found = {}
         page.goto(f"{root}/job/{job}")
         page.locator("a[href*='/card/']").first.wait_for()
+        page.locator("nav a", has_text="Switch matrix").tap()
         found["page-job"] = _png(page)
         page.goto(f"{root}/job/{job}/card/1")
         page.get_by_role("heading", level=1).wait_for()

@@ -14,6 +14,7 @@ from PIL import Image, ImageChops
 ROOT = Path(__file__).parents[2]
 NAMES = ("suspects", "roll", "walk", "phone")
 PAGES = ("owner", "technician", "card")
+PHONE = ("page-job", "page-roll", "page-walk", "page-card")
 SVG = "{http://www.w3.org/2000/svg}"
 
 
@@ -36,8 +37,8 @@ def words(picture: Path) -> str:
 
 
 def test_the_readme_shows_each_of_them_and_no_other() -> None:
-    shown = re.findall(r"\]\((demo/\w+\.\w+)\)", (ROOT / "README.md").read_text(encoding="utf-8"))
-    kept = [*(f"demo/{name}.svg" for name in NAMES), *(f"demo/{name}.png" for name in PAGES)]
+    shown = re.findall(r"\]\((demo/[\w-]+\.\w+)\)", (ROOT / "README.md").read_text(encoding="utf-8"))
+    kept = [*(f"demo/{name}.svg" for name in NAMES), *(f"demo/{name}.png" for name in (*PAGES, *PHONE))]
     assert sorted(shown) == sorted(kept)
 
 
@@ -62,7 +63,7 @@ def test_a_picture_is_small_and_fetches_nothing(name: str) -> None:
     assert re.findall(r"(?:https?:)?//[^\"]+", text) == ["http://www.w3.org/2000/svg"]
 
 
-@pytest.mark.parametrize("name", PAGES)
+@pytest.mark.parametrize("name", [*PAGES, *PHONE])
 def test_a_picture_of_a_page_is_small_and_upright(name: str) -> None:
     file = ROOT / "demo" / f"{name}.png"
     assert file.stat().st_size < 200_000
@@ -72,9 +73,13 @@ def test_a_picture_of_a_page_is_small_and_upright(name: str) -> None:
 
 @pytest.mark.slow
 def test_the_kept_pages_are_those_that_the_program_prints_now(tmp_path: Path) -> None:
-    """If not: `python demo/pictures.py --only pages`. Few dots may differ: letters depend on the browser's version."""
+    """If not: `python demo/pictures.py --only pages`, or `--only phone`.
+
+    Few dots may differ: letters depend on the browser's version.
+    """
     draw(tmp_path, "pages")
-    for name in PAGES:
+    draw(tmp_path, "phone")
+    for name in (*PAGES, *PHONE):
         with Image.open(ROOT / "demo" / f"{name}.png") as kept, Image.open(tmp_path / f"{name}.png") as drawn:
             assert kept.size == drawn.size
             apart = ImageChops.difference(kept.convert("L"), drawn.convert("L")).histogram()
