@@ -271,6 +271,7 @@ def test_a_device_is_paired_by_the_button_once_and_for_all_restarts_until_it_is_
     tablet = visit(TABLET, again.way_in())
     tablet.see("pier arcade")
     assert run(["serve", "forget", "--book", str(book), "Bench phone"]) == 0
+    phone.page.locator("#status", has_text="Scan the code again").wait_for()
     phone.page.reload()
     assert "pair this device" in phone.page.inner_text("body")
     assert run(["serve", "forget", "--book", str(book), "2"]) == 0

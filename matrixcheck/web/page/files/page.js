@@ -48,10 +48,23 @@ export const line = new Line({
   },
   answer: (number) => tell("answer", number),
   turned(silent) {
-    if (!silent) for (const one of queues) one.wake();
+    if (silent) askIfKnown();
+    else {
+      if (queue.trouble === "stranger") queue.trouble = null;
+      for (const one of queues) one.wake();
+    }
     tell("turned", silent);
   },
 });
+
+// A computer that forgot this phone answers, but opens no line to it.
+async function askIfKnown() {
+  const inTime = AbortSignal.timeout(3000);
+  const answer = await fetch("/alive", { cache: "no-store", signal: inTime }).catch(() => null);
+  if (answer?.status !== 403) return;
+  queue.trouble = "stranger";
+  tell("changed");
+}
 
 // Hear of `news` (the job changed), `answer` (there is a better answer, by its number), `fresh` (the page as the computer
 // draws it since), `turned` (the line went silent, or is back), `changed` (the queue) and `settled` (what became of an
