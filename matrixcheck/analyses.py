@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Iterator
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 from matrixcheck.record.job_state import JobState
 
@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from matrixcheck.diagnosis.machine.priors import Rates
     from matrixcheck.diagnosis.result import Diagnosis
 
+GivenRates: TypeAlias = "Rates | Callable[[], Rates] | None"
+"""Rates of faults: a workshop's own, what makes them once they are needed, or none, for the shipped ones."""
 JOBS_KEPT = 2
 """How many jobs' last analyses are kept for their next one: up to 128 MB each, and seldom are more than two in hand."""
 
@@ -20,11 +22,12 @@ JOBS_KEPT = 2
 class Analyses:
     """The analyses of jobs under the same rates of faults, the shipped ones where there are none.
 
-    Threads may share it.
+    Rates that have to be made are made by the first analysis. Threads may share it.
     """
 
-    def __init__(self, rates: Rates | None = None) -> None:
-        self._rates = rates
+    def __init__(self, rates: GivenRates = None) -> None:
+        self._given = rates
+        self._making = threading.Lock()
         self._earlier: dict[str, KeptRegions] = {}
         self._lock = threading.Lock()
 
@@ -59,7 +62,7 @@ class Analyses:
                 seconds,
                 kept=earlier,
                 dropped=dropped,
-                rates=self._rates,
+                rates=self._rates(),
                 only_last=only_last,
             )
             for found in found_so_far:
@@ -69,3 +72,10 @@ class Analyses:
                 self._earlier[state.id] = earlier
                 for oldest in list(self._earlier)[:-JOBS_KEPT]:
                     del self._earlier[oldest]
+
+    def _rates(self) -> Rates | None:
+        """Return the rates, made where they have to be. Raises as what makes them."""
+        with self._making:
+            if callable(self._given):
+                self._given = self._given()
+            return self._given

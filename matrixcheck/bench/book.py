@@ -7,11 +7,10 @@ from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING
 
 from msgspec.json import encode
 
-from matrixcheck.analyses import Analyses
+from matrixcheck.analyses import Analyses, GivenRates
 from matrixcheck.record.answers import summary
 from matrixcheck.record.clients import initials_of
 from matrixcheck.record.events import Client, Event, Recorded
@@ -20,9 +19,6 @@ from matrixcheck.record.job_state import JobState
 from matrixcheck.record.journal import Clock, Journal, Writing, utc_now
 from matrixcheck.record.replay import advance, replay
 from matrixcheck.record.validation import one_line
-
-if TYPE_CHECKING:
-    from matrixcheck.diagnosis.machine.priors import Rates
 
 NO_PHOTOS: Mapping[str, bytes | None] = MappingProxyType({})
 
@@ -38,8 +34,8 @@ class Book:
     `clock` gives the time now, with its offset; `patience` is how long to wait for another process, in seconds.
     `client` names the program or page that works through this bench, and `initials` who is at it: rounds are the
     client's own, and what it undoes is. Where a use case takes `send`, the same use case sent again under that name is
-    kept once. `rates` are a workshop's own rates of faults, the shipped ones where there are none. Threads may share a
-    bench. `moved` says whether it went on in another book than it began with.
+    kept once. `rates` are a workshop's own rates of faults, or make them; the shipped ones where there are none.
+    Threads may share a bench. `moved` says whether it went on in another book than it began with.
     """
 
     def __init__(
@@ -50,7 +46,7 @@ class Book:
         *,
         client: str = "",
         initials: str = "",
-        rates: Rates | None = None,
+        rates: GivenRates = None,
     ) -> None:
         self.path = path
         self.moved = False

@@ -70,6 +70,7 @@ def bench_of(context: typer.Context, rates: Rates | None = None) -> Bench:
 def open_screens(context: typer.Context, job: str | None) -> NoReturn:
     """Run the terminal screens until they are left; a theme that is chosen there stays chosen."""
     from matrixcheck.config.place import keep_theme
+    from matrixcheck.config.rates import rates_for_screens
     from matrixcheck.record import clients
     from matrixcheck.tui.run import run
 
@@ -79,7 +80,7 @@ def open_screens(context: typer.Context, job: str | None) -> NoReturn:
         job,
         client=clients.terminal(),
         initials=holds.initials,
-        rates=rates_of(context),
+        rates=rates_for_screens(holds),
         look=holds.look,
         keep_theme=partial(keep_theme, os.environ),
         make_demo=partial(_demo_book, holds.book),

@@ -11,7 +11,7 @@ from matrixcheck.errors import BookError
 from matrixcheck.tui.look import LOOK, Look
 
 if TYPE_CHECKING:
-    from matrixcheck.diagnosis.machine.priors import Rates
+    from matrixcheck.analyses import GivenRates
     from matrixcheck.tui.app import MatrixCheckApp
 
 PATIENCE = 0.25
@@ -26,7 +26,7 @@ def run(
     client: str,
     initials: str = "",
     as_before: bool = False,
-    rates: Rates | None = None,
+    rates: GivenRates = None,
     own_layouts: bool = True,
     layouts: Path | None = None,
     look: Look = LOOK,

@@ -12,7 +12,7 @@ from functools import partial
 from pathlib import Path
 
 from matrixcheck.config.place import keep_theme, load
-from matrixcheck.config.rates import rates_in_use
+from matrixcheck.config.rates import rates_for_screens
 from matrixcheck.record.clients import page
 from matrixcheck.tui.run import run
 from matrixcheck.web.place import Place
@@ -37,7 +37,7 @@ def _run(here: bool, layouts: Path | None, book: Path, place: Place, key: str) -
         client=page(key),
         initials=holds.initials,
         as_before=True,
-        rates=rates_in_use(holds),
+        rates=rates_for_screens(holds),
         look=holds.look,
         keep_theme=partial(keep_theme, os.environ) if here else None,
     )

@@ -6,6 +6,7 @@ from __future__ import annotations
 import json
 import os
 import stat
+import subprocess
 import sys
 import tomllib
 from contextlib import suppress
@@ -23,7 +24,7 @@ from matrixcheck.config.place import config_path, keep_theme, load
 from matrixcheck.config.settings import SETTINGS
 from matrixcheck.config.toml import set_value, settings_of
 from matrixcheck.errors import InputError, MatrixCheckError, UsageError
-from matrixcheck.layout.files import find_layout
+from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.record.earth_limit import EarthLimit
 from matrixcheck.tui.look import Look
 from matrixcheck.web import child
@@ -356,6 +357,23 @@ def test_the_rates_that_are_set_hold_where_something_is_analysed_and_nowhere_els
         assert err.startswith(f"{own}:1: ")
     assert run(capsys, "mark", job, "switches", "24")[0] == 0
     assert run(capsys, "status", job)[0] == 0
+
+
+def test_the_first_paint_waits_for_no_rates_that_have_to_be_learned(file: Path, tmp_path: Path) -> None:
+    book = tmp_path / "learning.book"
+    written(file, f'book = "{book}"\nlearned = true\n')
+    bench = Bench(book)
+    job = bench.new_job(read_layout(find_layout("switch-8x8")), "One")
+    bench.mark(job, "switches", "c3-")
+    bench.close()
+    code = (
+        "import os, sys; from matrixcheck.bench import Bench; from matrixcheck.config.place import load; "
+        "from matrixcheck.config.rates import rates_for_screens; holds = load(os.environ); "
+        f"bench = Bench(holds.book, rates=rates_for_screens(holds)); bench.state({job!r}); "
+        f"print('numpy' in sys.modules, bench.diagnosis({job!r}).rates)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.startswith("False learned from 0 closed jobs of this book")
 
 
 def test_the_screens_of_a_terminal_start_with_what_is_set_and_keep_a_theme(
