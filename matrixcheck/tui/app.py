@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import events
 from textual.app import App
-from textual.binding import BindingType
+from textual.binding import Binding, BindingType
 from textual.driver import Driver
 from textual.drivers.linux_driver import LinuxDriver
 from textual.message import Message
@@ -69,7 +69,11 @@ class MatrixCheckApp(App[None], Program):
     """What the job's own screen needs; the rest comes with the ways to other screens."""
     HORIZONTAL_BREAKPOINTS = BREAKPOINTS
     ENABLE_COMMAND_PALETTE = True
-    BINDINGS: ClassVar[list[BindingType]] = bindings_of(ANYWHERE)
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *bindings_of(ANYWHERE),
+        # In its turn: Textual would let it overtake what was typed before it.
+        Binding(App.COMMAND_PALETTE_BINDING, "command_palette", priority=False),
+    ]
 
     def __init__(
         self,

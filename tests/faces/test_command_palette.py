@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from pilots import NARROW, PHONE, WIDE, Machine, Run
+from textual import events
 from textual.app import App
 from textual.screen import ModalScreen
 
@@ -15,6 +16,7 @@ from matrixcheck.tui.screens.find import FindScreen
 from matrixcheck.tui.screens.help import HelpScreen
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.screens.walk import WalkScreen
+from matrixcheck.tui.widgets.entry_line import EntryLine
 
 PALETTE = App.COMMAND_PALETTE_BINDING
 
@@ -62,6 +64,16 @@ async def test_enter_at_once_behind_the_last_letter_does_what_all_letters_name(r
         await machine.settle()
         assert isinstance(machine.app.screen, WalkScreen)
         assert machine.mark("r1c1", "lamps") is Mark.UNTESTED
+
+
+async def test_the_palette_takes_nothing_that_was_typed_before_it(run: Run) -> None:
+    async with run(matrix="lamps") as machine:
+        await machine.press("g", "1")
+        for key, character in (("minus", "-"), (PALETTE, "\x10"), ("u", "u"), ("n", "n")):
+            machine.app.post_message(events.Key(key, character))
+        await machine.settle()
+        assert machine.mark("r1c1", "lamps") is Mark.DEAD
+        assert machine.app.screen.query_one(EntryLine).text == "un"
 
 
 async def test_the_palette_does_not_open_over_itself_or_over_the_help(run: Run) -> None:
