@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 import re
 from pathlib import Path
@@ -11,6 +12,7 @@ from page_client import PHONE, phone_at
 
 from matrixcheck.bench import Bench
 from matrixcheck.layout.reading import Mark
+from matrixcheck.web.page.benches import Benches
 from tests.machines import saltmarsh_tram
 
 OTHER = "ffeeddccbbaa9988"
@@ -149,3 +151,54 @@ async def test_a_page_beyond_the_limit_is_told_so_and_one_that_is_open_may_load_
         assert "pier arcade" in await phone.page(f"/job/{job}")
         for each in streams:
             each.close()
+
+
+async def test_the_timing_of_a_walk_is_kept_and_comes_back_until_the_round_ends(book, job) -> None:
+    async with phone_at(book) as phone:
+        base = f"/job/{job}/lamps"
+        assert (await phone.refused(f"{base}/pace", seconds=2.5, place=3))["what"] == "no timed walk is open"
+        await phone.kept(f"{base}/begin", sort="timed")
+        await phone.kept(f"{base}/pace", seconds=2.5, place=3, paused=True)
+        assert "walk steps every" in (await phone.refused(f"{base}/pace", seconds=0.01, place=3))["what"]
+        assert "number" in (await phone.refused(f"{base}/pace", seconds="2", place=3))["what"]
+        assert data_of(await phone.page(f"{base}/timed"))["pace"] == {"seconds": 2.5, "place": 3, "gone": 0.0}
+        await phone.kept(f"{base}/end")
+        await phone.kept(f"{base}/end")
+        assert data_of(await phone.page(f"{base}/timed"))["round"] is None
+
+
+async def test_every_phone_is_told_of_news_and_that_the_line_is_up(book, job) -> None:
+    async with phone_at(book) as phone, phone.client.get(f"/live?job={job}") as stream:
+
+        async def next_event() -> bytes:
+            async with asyncio.timeout(10):
+                while not (line := await stream.content.readline()).startswith(b"event:"):
+                    assert line
+                return line.split()[1]
+
+        first = {await next_event(), await next_event()}
+        assert first == {b"beat", b"seq"}
+        Bench(book).mark(job, "switches", "24-")
+        while (event := await next_event()) != b"seq":
+            assert event == b"beat"
+        assert await next_event() == b"beat"
+
+
+async def test_the_bench_of_the_phone_that_was_away_longest_is_closed_and_none_in_use(book, job) -> None:
+    benches = Benches(book, most=2)
+    held: list[Bench] = []
+
+    def hold(bench: Bench) -> Bench:
+        held.append(bench)
+        for other in ("phone-bbbb", "phone-cccc"):
+            benches.use_now(other, lambda _: None)
+        return benches.use_now("phone-aaaa", lambda again: again)
+
+    assert benches.use_now("phone-aaaa", hold) is held[0]
+    assert held[0].state(job).id == job
+    newest = benches.use_now("phone-dddd", lambda bench: bench)
+    assert benches.use_now("phone-dddd", lambda bench: bench) is newest
+    for other in ("phone-eeee", "phone-ffff"):
+        benches.use_now(other, lambda _: None)
+    assert benches.use_now("phone-aaaa", lambda bench: bench) is not held[0]
+    benches.close()

@@ -14,6 +14,7 @@ from playwright.sync_api import Browser, Route
 from served_book import Server
 
 from matrixcheck.bench import Bench
+from matrixcheck.layout.edit.keys import Change, key_named
 from matrixcheck.layout.reading import Mark
 from tests import signal_box
 from tests.machines import saltmarsh_tram
@@ -132,6 +133,7 @@ def test_a_timed_walk_marks_what_is_pressed_and_asks_about_the_rest(bench, job, 
     timed.page.reload()
     timed.all_kept()
     timed.page.clock.pause_at("2026-01-01T00:01:00")
+    timed.tap(timed.page.locator("#voice"))
     timed.press("step")
     timed.page.clock.run_for(2000)
     timed.press("step")
@@ -139,6 +141,7 @@ def test_a_timed_walk_marks_what_is_pressed_and_asks_about_the_rest(bench, job, 
     assert timed.text("#number") == str(cells[1].number)
     timed.page.clock.run_for(2300)
     assert timed.text("#number") == str(cells[2].number)
+    assert timed.said()[-1] == f"{cells[2].number}. Next: {cells[3].number}, {cells[3].name}"
     timed.press("dead")  # within half a second of the step: the device before
     timed.page.clock.run_for(700)
     timed.press("stuck")
@@ -449,3 +452,32 @@ def test_a_coil_that_comes_on_stops_the_round_on_every_phone(bench, job, phone) 
     roll.tap(roll.page.locator("#fuse-out"))
     roll.wait(lambda: roll.page.locator("#pad").count())
     assert not bench.state(job).coils.stop
+
+
+def test_a_retest_asks_for_its_passes_and_says_what_became_of_the_repair(bench, job, phone) -> None:
+    bench.mark(job, "switches", "24+-")
+    made = bench.repair(job, "switches.24", did="adjusted")
+    assert [key.address for key in made.due] == ["r4c2"]
+    walk = phone(f"/job/{job}/switches/walk?cells=r4c2")
+    walk.tap(walk.page.locator("#voice"))
+    for words in ("2 more passes needed", "one more pass needed"):
+        walk.press("works")
+        walk.see("#message", words)
+        walk.press("before")
+    walk.press("works")
+    walk.see("#more", "1 cell tested again, all pass. Closed by that repair.")
+    assert walk.said()[1] == "24, right outlane, works, needs another pass. The walk is through."
+
+
+def test_a_layout_that_is_put_right_meanwhile_is_drawn_anew(bench, job, phone) -> None:
+    roll = phone(f"/job/{job}/switches/roll")
+    roll.all_kept()
+    roll.type("9")
+    with roll.page.expect_navigation():
+        number = key_named("switches.r4c2.number", saltmarsh_tram())
+        bench.correct(job, [Change(number, 99)], own_file=False)
+    roll.see("#typed", "9")
+    roll.mark(9)
+    roll.see("#became", "kept")
+    assert roll.text("#number") == "99"
+    assert marks(bench, job) == {99: Mark.WORKING}

@@ -71,7 +71,9 @@ export class Recorder {
       }
       this.kept(became.answer);
       if (call !== this.calls) return;
-      this.call(cell, cell.later ? "later" : cell.unsteady ? "unsteady" : cell.mark ?? mark, "kept");
+      // While a retest is due the cell stands untested, whatever one pass said.
+      const stands = cell.later ? "later" : cell.unsteady ? "unsteady" : cell.mark;
+      this.call(cell, cell.due ? mark : stands ?? mark, "kept");
       if (soon) speak("kept");
     });
     this.drawn();
@@ -180,12 +182,16 @@ export class Recorder {
   fresh(page) {
     if (this.ending) return;
     const data = JSON.parse(page.getElementById("round-data")?.textContent ?? "null");
-    // A coil is on, or this phone's round was ended in another tab: the computer shows what to do now.
+    // A coil is on, the layout was changed, or this phone's round was ended in another tab: the computer shows what to do.
     const over = data?.client === `page ${client}` && this.data.round !== null && data.round === null;
-    if (data === null || over) {
+    const known = this.data.cells;
+    const same = data?.cells.length === known.length
+      && data.cells.every(({ address, number }, place) => address === known[place].address && number === known[place].number);
+    if (data === null || over || !same) {
       location.reload();
       return;
     }
+    this.data.closing = data.closing;
     this.take(data.cells);
     this.drawn();
   }

@@ -37,7 +37,8 @@ export class Roll extends Round {
 
   drawn() {
     const left = this.cells.filter((cell) => cell.waits === undefined && this.isLeft(cell));
-    document.getElementById("more").textContent = leftWords(left, this.everyPressCounts ? "left to press" : "left to test");
+    const words = leftWords(left, this.everyPressCounts ? "left to press" : "left to test");
+    document.getElementById("more").textContent = [words, ...(left.length ? [] : this.data.closing)].join("\n");
   }
 
   isLeft(cell) {

@@ -87,7 +87,8 @@ export class Walk extends Round {
     const verdict = mark ? `${this.data.signs[mark] ?? ""} ${VERDICTS[mark]}`.trim() : "";
     byId("last").className = mark ? `last -${mark}` : "last";
     byId("last").textContent = [cell.number, verdict].filter(Boolean).join(" ");
-    showMessage(words || became, became === "refused");
+    // What was kept is said with all that there is to say of it, by kept().
+    if (became !== "kept" || words) showMessage(words || became, became === "refused");
   }
 
   // A number that there isn't leaves the device at hand where it is.
@@ -103,7 +104,8 @@ export class Walk extends Round {
   // Called back already: a few words say that it is kept, more only where there is more to say.
   kept(answer) {
     super.kept(answer);
-    if (answer.kept.length === 1 && !answer.kept[0].corrected) showMessage("kept");
+    const [one, ...others] = answer.kept;
+    if (one && !others.length && !one.corrected && !one.due) showMessage("kept");
   }
 
   drawn() {
@@ -111,9 +113,10 @@ export class Walk extends Round {
     const left = skipped(this.order);
     if (!cell) {
       showCall({ number: "", name: "The walk is through.", mark: "", signs: {} });
-      byId("more").textContent = left.length
+      const after = left.length
         ? comingWords(left, `${left.length} skipped. Works walks through them:`, left.length)
         : "Nothing was skipped. End ends the round.";
+      byId("more").textContent = [...this.data.closing, after].join("\n");
       return;
     }
     const mark = cell.waits ?? (cell.later ? "later" : cell.mark);

@@ -32,7 +32,8 @@ export function lineWords(silent, waiting) {
 // What is spoken of a device: its number, its name, its verdict; and what comes next.
 export function spokenCall(cell, mark, { state = "kept", next = "" } = {}) {
   const verdict = VERDICTS[mark] ?? "";
-  const said = [cell.number, cell.name, verdict, state === "waits" ? "waits" : ""].filter(Boolean).join(", ");
+  const more = state === "waits" ? "waits" : cell.due ? "needs another pass" : "";
+  const said = [cell.number, cell.name, verdict, more].filter(Boolean).join(", ");
   return next ? `${said}. ${next}` : said;
 }
 

@@ -12,10 +12,11 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.record.coil_lock import is_coil_fuse
 from matrixcheck.record.events import RoundKind, WalkManner
 from matrixcheck.record.job_state import JobState, Round
+from matrixcheck.report.retests import closing_words, repairs_of
 from matrixcheck.report.rounds import UNCHECKED, Sort, caution_for, held_together, sorts_for
 from matrixcheck.report.safety import failed_lines
 from matrixcheck.report.stop import notice
-from matrixcheck.tui.round_steps import order_of
+from matrixcheck.tui.round_steps import awaiting_retest, order_of
 from matrixcheck.web.page.screens.cells import SIGNS, cells_data
 
 KINDS: Mapping[str, tuple[RoundKind, WalkManner]] = {
@@ -121,6 +122,7 @@ def round_screen(
         "over": [key.address for key in over],
         "held": [key.address for key in kept],
         "scanned": going_on is not None and _scanned(state, going_on),
+        "closing": _closing(state, order, going_on.seq if going_on else state.seq),
         "cells": cells_data(state, [cell.key for cell in order]),
         "signs": SIGNS,
         "closed": [cell.key.address for cell in matrix.fitted if cell.notes.rest == "closed"],
@@ -181,6 +183,12 @@ def _pace(state: JobState, one: Round | None) -> Mapping[str, Any] | None:
         return None
     gone = 0.0 if one.pace.paused else (state.last_at - one.pace.at).total_seconds()
     return {"seconds": one.pace.seconds, "place": one.pace.place, "gone": gone}
+
+
+def _closing(state: JobState, order: Sequence[Cell], since: int) -> tuple[str, ...]:
+    """Return what the retests made in a round say of the repairs that they were due for."""
+    repairs = repairs_of(state, awaiting_retest(order, state, since))
+    return tuple(filter(None, (closing_words(state, repair) for repair in repairs)))
 
 
 def _scanned(state: JobState, one: Round) -> bool:
