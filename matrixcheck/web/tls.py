@@ -108,13 +108,13 @@ def _read(file: Path, data: bytes) -> x509.Certificate:
 
 
 def _names(certificate: x509.Certificate) -> tuple[str, ...]:
-    """Return the names that a certificate is for: addresses, and names of computers without a placeholder."""
+    """Return the names that a certificate is for: of computers, without a placeholder, then addresses."""
     try:
         found = certificate.extensions.get_extension_for_class(x509.SubjectAlternativeName).value
     except (x509.ExtensionNotFound, ValueError):
         return ()
-    addresses = [str(each) for each in found.get_values_for_type(x509.IPAddress)]
-    return (*addresses, *(name.lower() for name in found.get_values_for_type(x509.DNSName) if "*" not in name))
+    computers = [name.lower() for name in found.get_values_for_type(x509.DNSName) if "*" not in name]
+    return (*computers, *map(str, found.get_values_for_type(x509.IPAddress)))
 
 
 def _fingerprint(certificate: x509.Certificate) -> str:

@@ -70,12 +70,26 @@ def test_our_own_certificate_is_made_anew_before_it_ends(tmp_path: Path, monkeyp
 def test_a_certificate_that_is_brought_gives_its_names_and_its_fingerprint(tmp_path: Path) -> None:
     file, key = made(tmp_path, "bench")
     found = tls.brought(file, key)
-    assert found.names == ("10.0.0.2", "bench.example")
+    assert found.names == ("bench.example", "10.0.0.2")
     der = ssl.PEM_cert_to_DER_cert(file.read_text())
     digest = hashes.Hash(hashes.SHA256())
     digest.update(der)
     assert bytes.fromhex(found.fingerprint.replace(":", "")) == digest.finalize()
     found.context()
+
+
+async def test_a_name_in_the_certificate_is_answered_to_and_shown(tmp_path: Path) -> None:
+    book = tmp_path / "bench.book"
+    Bench(book).new_job(saltmarsh_tram(), "pier arcade")
+    server = Server(book, *LAN, "--tls", *map(str, made(tmp_path, "bench")))
+    try:
+        assert server.root == f"https://bench.example:{server.port}"
+        async with ClientSession(f"https://127.0.0.1:{server.port}", connector=TCPConnector(ssl=False)) as client:
+            for name, says in ((f"bench.example:{server.port}", "To pair this"), ("other.example", "by that name")):
+                answer = await client.get("/", headers={"Host": name})
+                assert (answer.status, says in await answer.text()) == (403, True)
+    finally:
+        server.end()
 
 
 def test_files_that_do_not_go_together_are_refused_in_one_line(tmp_path: Path) -> None:
