@@ -200,7 +200,7 @@ async def test_the_same_serial_number_on_another_machine_is_no_visit_of_this_one
 
 async def test_an_empty_bench_has_nothing_to_put_right(run: Run, tmp_path: Path) -> None:
     async with run(at="bench", on=CannedBench(tmp_path / "other.book")) as machine:
-        await machine.press("j", "f7", "f8", "v", "h", "enter")
+        await machine.press("j", "f7", "f8", "v", "h")
         assert isinstance(machine.app.screen, BenchScreen)
         assert "The bench is empty." in said(machine)
 
