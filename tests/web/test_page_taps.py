@@ -244,6 +244,36 @@ def test_a_machine_is_put_on_the_bench_and_a_note_is_kept_of_it(book: Bookful, p
     assert [one.text for one in book.state(job).notes] == ["glass cracked"]
 
 
+def test_what_is_recorded_goes_under_the_initials_of_the_phone(book: Bookful, job: str, phone: Page) -> None:
+    phone.goto(book.address(job, "/notes"))
+    phone.locator("#about").tap()
+    phone.get_by_label("Your initials, in the history").fill("AB")
+    key(phone, "Close").tap()
+    phone.get_by_label("A note on this job").fill("signed")
+    key(phone, "Keep the note").tap()
+    expect(phone.locator("#notes")).to_contain_text("signed")
+    assert Bench(book.path).log(job)[-1].initials == "AB"
+    phone.goto(book.address(job, "/history"))
+    expect(phone.locator("#history li").first).to_contain_text("· AB")
+
+
+def test_reload_and_back_come_to_the_same_place(book: Bookful, job: str, phone: Page) -> None:
+    phone.goto(book.address(job, "/safety"))
+    expect(phone.locator("#status")).to_have_text("all kept")
+    line = phone.get_by_text("plug X9", exact=True)
+    line.tap()
+    line.scroll_into_view_if_needed()
+    place = phone.evaluate("scrollY")
+    assert place > 500
+    phone.reload()
+    expect(key(phone, "Passed: plug X9")).to_be_visible()
+    phone.wait_for_function(f"Math.abs(scrollY - {place}) < 2")
+    phone.goto(book.address(job, "/notes"))
+    phone.go_back()
+    expect(key(phone, "Passed: plug X9")).to_be_visible()
+    phone.wait_for_function(f"Math.abs(scrollY - {place}) < 2")
+
+
 def test_what_another_client_keeps_is_shown_and_what_is_being_typed_stays(book: Bookful, job: str, phone: Page) -> None:
     phone.goto(book.address(job, "/safety"))
     phone.get_by_text("insulation", exact=True).tap()

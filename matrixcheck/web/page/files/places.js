@@ -1,6 +1,5 @@
 // Pages that are read and filled in: each form is an entry of the queue, and what became of it is said below it.
 
-import { set } from "./client.js";
 import { on, queue, refresh } from "./page.js";
 import { watchGrids } from "./grid.js";
 import { comeBack } from "./scroll.js";
@@ -94,14 +93,6 @@ document.addEventListener("submit", (event) => {
   if (!event.target.matches("form[data-post]")) return;
   event.preventDefault();
   send(event.target, event.submitter);
-});
-
-document.getElementById("sign")?.addEventListener("submit", (event) => {
-  event.preventDefault();
-  const typed = document.getElementById("initials").value.trim();
-  if (!/^\p{L}{0,4}$/u.test(typed)) say("! initials are at most 4 letters", { wrong: true });
-  else if (set("initials", typed)) say(typed ? `recorded as ${typed}` : "recorded without initials");
-  else say("! this browser keeps nothing", { wrong: true });
 });
 
 // A place at hand fills in the name; what the name means is asked of the computer while it is typed.

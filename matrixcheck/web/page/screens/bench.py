@@ -21,20 +21,18 @@ class JobLine:
 
 @dataclass(frozen=True)
 class BenchScreen:
-    """The jobs of a bench. `onward` is where an address of old leads, "" for none; `initials` who records here."""
+    """The jobs of a bench. `onward` is where an address of old leads, "" for none."""
 
     jobs: Sequence[JobLine]
     archived: Sequence[JobLine]
-    initials: str
     onward: str
 
 
-def bench_screen(jobs: Sequence[JobSummary], initials: str, onward: str) -> BenchScreen:
+def bench_screen(jobs: Sequence[JobSummary], onward: str) -> BenchScreen:
     """Return what the bench's page shows."""
     return BenchScreen(
         [_line(one) for one in jobs if not one.archived],
         [_line(one) for one in jobs if one.archived],
-        initials,
         onward,
     )
 

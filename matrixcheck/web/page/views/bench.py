@@ -21,7 +21,7 @@ def bench(bench: Bench, asked: Asked) -> Shown:
     if job:
         state = bench.state(job)
         onward = f"/job/{state.id}" + (f"#{state.layout.matrix(matrix).id}" if matrix else "")
-    return Shown("bench.html", bench_screen(bench.jobs(), bench.by.initials, onward))
+    return Shown("bench.html", bench_screen(bench.jobs(), onward))
 
 
 ROUTES = (Get("/", bench),)
