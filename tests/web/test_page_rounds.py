@@ -152,6 +152,7 @@ def test_a_timed_walk_marks_what_is_pressed_and_asks_about_the_rest(bench, job, 
     assert "paused" in timed.text("#became")
     timed.press("pause")
     timed.press("dead", "earlier")  # meant for the one before, which was stuck: the newer word holds
+    timed.all_kept()
     timed.page.clock.run_for(9000)
     timed.see(".question", "4 not judged. Mark them as working?")
     timed.tap(timed.page.get_by_role("button", name="Yes, all work"))
