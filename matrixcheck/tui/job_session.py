@@ -49,16 +49,17 @@ class Desk:
     def __init__(self, bench: Bench, job: str, keeping: Keeping, clock: Callable[[], float] = time.monotonic) -> None:
         """`clock` gives seconds that only ever grow; a walk is timed by it.
 
-        `own_checks` before power have been named, and wait until they are made; `refused` entries wait until they are
-        put right or dropped. `round_began` is the event with which the round on the screens began, None while its start
-        waits to be kept. `left_open` is whether a round was left open and no other began here: only that one is taken
-        up, for what the journal holds open may be about to end.
+        `last_round` is what the last round came to. `own_checks` before power have been named, and wait until they are
+        made; `refused` entries wait until they are put right or dropped. `round_began` is the event with which the
+        round on the screens began, None while its start waits to be kept. `left_open` is whether a round was left open
+        and no other began here: only that one is taken up, for what the journal holds open may be about to end.
         """
         self.bench = bench
         self.keeping = keeping
         self.clock = clock
         self.state: JobState = bench.state(job)
         self.own_checks: tuple[str, ...] = ()
+        self.last_round = ""
         self.refused: list[RefusedEntry] = []
         self.round_began: int | None = self.state.round.seq if self.state.round else None
         self.left_open = self.round_began is not None

@@ -21,9 +21,16 @@ FIXED = {"Enter": "enter", "Esc": "escape", "↑": "up", "↓": "down", "←": "
 """Keys that mean the same everywhere and stay what they are."""
 BAR = (Group.MOST, Group.OFTEN, Group.SELDOM)
 """The groups of a bar, in their order."""
-FREE = {"Tab": "tab", "Shift+Tab": "shift+tab", "Space": "space", "Bksp": "backspace", "Del": "delete"} | {
-    f"F{number}": f"f{number}" for number in range(1, 13)
-}
+FREE = {
+    "Tab": "tab",
+    "Shift+Tab": "shift+tab",
+    "Space": "space",
+    "Bksp": "backspace",
+    "Del": "delete",
+    "Ins": "insert",
+    "PgUp": "pageup",
+    "PgDn": "pagedown",
+} | {f"F{number}": f"f{number}" for number in range(1, 13)}
 GOES_WITH_PLACE = frozenset({"Tab", "Shift+Tab", "Space", "Bksp"})
 """Free keys that may mean something else at another place. A letter, a sign or an F-key may not."""
 _NAMED = FIXED | FREE

@@ -45,6 +45,7 @@ SCREENS: Mapping[str, str] = MappingProxyType(
         "all at once": "all_lit.AllLitScreen",
         "rest scan": "rest.RestScreen",
         "bench": "bench.BenchScreen",
+        "answer": "answer.AnswerScreen",
         "checks": "checks.ChecksScreen",
         "parts": "checks.PartsScreen",
         "repair": "repair.RepairScreen",
@@ -87,9 +88,6 @@ class AtJob(Protocol):
     def analysis(self) -> Analysis | None:
         """Return the diagnosis that is shown."""
 
-    def note(self, words: str) -> None:
-        """Keep a note."""
-
     def tell(self, words: str) -> None:
         """Say what was kept."""
 
@@ -97,7 +95,7 @@ class AtJob(Protocol):
         """Say in place what was refused."""
 
     def round_left(self, closing: Callable[[], Sequence[str]]) -> None:
-        """Say what the retests of a round that was left came to."""
+        """Say what a round that was left came to."""
 
 
 def screen_class(name: str) -> Any:
@@ -201,12 +199,12 @@ class Navigation:
         """Show a page of a job that needs no more than the job."""
         self._show(screen_class(name)(desk))
 
-    def note(self, at: AtJob) -> None:
-        """Let a note be written."""
+    def note(self, keep: Callable[[str], object]) -> None:
+        """Let a note be written; `keep` gets it."""
 
         def written(words: str | None) -> None:
             if words is not None:
-                at.note(words)
+                keep(words)
 
         self.words("A note on this job", "your words, then Enter", written)
 
@@ -362,7 +360,7 @@ class Navigation:
         self._show_round(at, screen)
 
     def _show_round(self, at: AtJob, screen: Any) -> None:
-        self._show(screen, lambda _: at.round_left(screen.closing))
+        self._show(screen, lambda _: at.round_left(screen.summary))
 
     def _show(self, screen: Any, left: Callable[[Any], Any] | None = None) -> None:
         self._app.push_screen(screen, left)

@@ -11,6 +11,7 @@ from pilots import NARROW, NOON, PHONE, WIDE, Clock, Machine, Run
 from textual._context import visible_screen_stack
 from textual.containers import ScrollableContainer
 from textual.geometry import Region
+from textual.widget import Widget
 
 from matrixcheck.bench import Bench
 from matrixcheck.cli.evening import played, the_evening
@@ -111,11 +112,16 @@ def hidden(machine: Machine) -> list[str]:
         if scrolls:
             barless = [one for one in scrolls if not (one.show_vertical_scrollbar and one.scrollbar_size_vertical)]
             found += [f"{one!r}: scrolls, and shows no bar" for one in barless]
-        elif len(rows) > seen.height and widget.display and plain(rows[seen.height :]).strip():
+        elif len(rows) > seen.height and shows(widget) and plain(rows[seen.height :]).strip():
             last = widget.render_line(seen.height - 1).text.rstrip() if seen.height else ""
             if not any(sign in last for sign in MARKS):
                 found.append(f"{widget!r}: {len(rows)} lines in {seen.height}, and the last is {last!r}")
     return found
+
+
+def shows(widget: Lines) -> bool:
+    """Whether a widget is there to be seen, and not on a sheet that is turned away."""
+    return all(one.display for one in widget.ancestors_with_self if isinstance(one, Widget))
 
 
 def seen_of(widget: Lines) -> Region:

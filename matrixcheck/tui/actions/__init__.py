@@ -12,7 +12,7 @@ from types import MappingProxyType
 
 from matrixcheck.tui.action import Place
 from matrixcheck.tui.actions.job import ANYWHERE, JOB, KEYPAD
-from matrixcheck.tui.actions.pages import BENCH, CHECKS, COMPARE, FUNCTIONS, LATER_PAGE, LOG, PARTS, SAFETY
+from matrixcheck.tui.actions.pages import ANSWER, BENCH, CHECKS, COMPARE, FUNCTIONS, LATER_PAGE, LOG, PARTS, SAFETY
 from matrixcheck.tui.actions.rounds import ALL_LIT, CHOOSE_HOLD, CHOOSE_ROUND, HOLD, REST, ROLL, TIMED_WALK, WALK
 from matrixcheck.tui.actions.sheets import (
     ASK,
@@ -30,6 +30,7 @@ from matrixcheck.tui.actions.sheets import (
 
 __all__ = [
     "ALL_LIT",
+    "ANSWER",
     "ANYWHERE",
     "ASK",
     "BENCH",
@@ -64,7 +65,7 @@ __all__ = [
 
 _EVERY = (
     *(JOB, ROLL, HOLD, WALK, TIMED_WALK, ALL_LIT, REST),
-    *(BENCH, EDIT_JOB, COMPARE, CHECKS, PARTS, REPAIR, SAFETY, FUNCTIONS, LOG, LATER_PAGE),
+    *(BENCH, EDIT_JOB, COMPARE, ANSWER, CHECKS, PARTS, REPAIR, SAFETY, FUNCTIONS, LOG, LATER_PAGE),
     *(CHOOSE_ROUND, CHOOSE_HOLD, FIND, WORDS, ASK, STOP, WAITING, NEW_JOB, IMPORT_CHART, CORRECT, HELP_PAGE),
 )
 PLACES: Mapping[str, Place] = MappingProxyType({place.name: place for place in _EVERY})

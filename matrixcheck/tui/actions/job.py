@@ -5,6 +5,7 @@ from __future__ import annotations
 from matrixcheck.tui.action import ENTRY_STARTS, Action, Group, Place
 from matrixcheck.tui.actions.shared import (
     ACTIONS,
+    ANSWER_SHOWN,
     BAD,
     CHECKS_SHOWN,
     DROP_REFUSED,
@@ -65,6 +66,7 @@ JOB = Place(
         SAFETY_SHOWN,
         NOTE._replace(group=Group.SELDOM),
         HISTORY_SHOWN,
+        ANSWER_SHOWN._replace(group=Group.LISTED),
         FIND_ONE,
         Action("bench", "b", "bench", "bench", "back to the bench", Group.SELDOM),
         QUIT,

@@ -6,6 +6,7 @@ from matrixcheck.tui.action import Action, Group, Place
 from matrixcheck.tui.actions.shared import (
     ABOVE,
     ACTIONS,
+    ANSWER_SHOWN,
     BACK,
     BAD,
     BELOW,
@@ -68,6 +69,20 @@ COMPARE = Place(
         BACK,
         ACTIONS,
         shuts(HISTORY_SHOWN),
+    ),
+)
+
+ANSWER = Place(
+    "answer",
+    "The answer",
+    (
+        Action("above", "↑", "up", "scroll(-1)"),
+        Action("below", "↓", "down", "scroll(1)"),
+        READ_ON,
+        NOTE,
+        HELP,
+        BACK,
+        shuts(ANSWER_SHOWN),
     ),
 )
 

@@ -6,6 +6,7 @@ from matrixcheck.tui.action import ENTRY_STARTS, EVERYTHING, Action, Group, Plac
 from matrixcheck.tui.actions.shared import (
     ABOVE,
     ACTIONS,
+    ANSWER_SHOWN,
     BAD,
     BELOW,
     DIFFERED,
@@ -13,10 +14,12 @@ from matrixcheck.tui.actions.shared import (
     END,
     FAINT,
     HELP,
+    HISTORY_SHOWN,
     KEYPAD_TILE,
     LATER,
     LEAVE,
     MOVES,
+    NOTE,
     PICK,
     PUT_OFF,
     REDO,
@@ -26,6 +29,13 @@ from matrixcheck.tui.actions.shared import (
     UNDO_BY_BKSP,
 )
 
+BESIDE = (NOTE._replace(group=Group.SELDOM), HISTORY_SHOWN, ANSWER_SHOWN)
+"""What is one key away during a round."""
+BESIDE_ROLL = (
+    NOTE._replace(key="Ins", own=True, group=Group.SELDOM),
+    HISTORY_SHOWN._replace(key="PgUp", own=True),
+    ANSWER_SHOWN,
+)
 KEEP = Action("keep", "Enter", "keep", "keep_typed", group=Group.MOST, tile="Enter")
 HOLD_THESE = Action("pick", "Enter", "start", "take_or_pick", "they are closed now", Group.MOST, tile="Enter")
 ROLL = Place(
@@ -40,6 +50,7 @@ ROLL = Place(
         END,
         REDO._replace(key="F5", own=True),
         DIFFERED,
+        *BESIDE_ROLL,
         TAKE_UP,
         DROP_REFUSED,
         *MOVES,
@@ -67,6 +78,7 @@ WALK = Place(
         DIFFERED,
         PUT_OFF,
         FAINT,
+        *BESIDE,
         TAKE_UP,
         DROP_REFUSED,
         KEYPAD_TILE,
@@ -95,6 +107,7 @@ TIMED_WALK = Place(
         DIFFERED,
         PUT_OFF,
         FAINT,
+        *BESIDE,
         TAKE_UP,
         DROP_REFUSED,
         KEYPAD_TILE,
@@ -115,6 +128,7 @@ ALL_LIT = Place(
         ACTIONS,
         REDO,
         DIFFERED,
+        *BESIDE,
         TAKE_UP,
         DROP_REFUSED,
         *MOVES,
@@ -134,6 +148,7 @@ REST = Place(
         HELP,
         END,
         ACTIONS,
+        *BESIDE,
         TAKE_UP,
         DROP_REFUSED,
         *MOVES,

@@ -30,6 +30,9 @@ CHECKS_SHOWN = Action("checks", "k", "checks", "checks", "bench checks of the su
 PARTS_SHOWN = Action("parts", "p", "parts", "parts", "what was found or repaired behind this cell", Group.SELDOM)
 SAFETY_SHOWN = Action("safety", "a", "safety", "page('safety')", "the checks before power", Group.SELDOM)
 HISTORY_SHOWN = Action("history", "h", "history", "page('log')", "what was recorded, newest first", Group.SELDOM)
+ANSWER_SHOWN = Action(
+    "answer", "PgDn", "answer", "page('answer')", "the answer in full, and the last round", Group.SELDOM
+)
 FUNCTIONS_SHOWN = Action(
     "functions", "t", "the rest of the test mode", "functions", "displays, sound, flippers, play test", Group.LISTED
 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from matrixcheck.layout.wording import short_words
@@ -12,7 +13,7 @@ from matrixcheck.tui.keymap import key_named
 from matrixcheck.tui.screens.analysed import AnalysedScreen
 from matrixcheck.tui.text.number_keys import pressed
 from matrixcheck.tui.text.refused import lost_words
-from matrixcheck.tui.text.suspects import deciding
+from matrixcheck.tui.text.suspects import Analysis, deciding
 
 if TYPE_CHECKING:
     pass
@@ -23,7 +24,8 @@ class JobWays(AnalysedScreen):
 
     def __init__(self, desk: Desk, matrix_id: str) -> None:
         super().__init__(desk, matrix_id)
-        self._said_of_retests: Callable[[], Sequence[str]] | None = None
+        self._summary: Callable[[], Sequence[str]] | None = None
+        self._came_to = ""
 
     def action_round(self) -> None:
         """Choose a round through this matrix."""
@@ -89,10 +91,6 @@ class JobWays(AnalysedScreen):
         if self.is_open:
             self._say_kept(words)
 
-    def action_page(self, name: str) -> None:
-        """Show a page of this job."""
-        self.navigation.page(name, self._desk)
-
     def action_functions(self) -> None:
         """Show the rest of the test mode."""
         if not self._stopped():
@@ -107,17 +105,6 @@ class JobWays(AnalysedScreen):
             said,
             lambda: bench.accept(job, [key], back=back),
             self.outcome(lambda _: self._say_kept(f"kept: {said}")),
-        )
-
-    def action_note(self) -> None:
-        """Write a note."""
-        self.navigation.note(self)
-
-    def note(self, words: str) -> None:
-        """Keep a note."""
-        bench, job = self._desk.bench, self._desk.job
-        self._desk.queue(
-            f"note: {words}", lambda: bench.note(job, words), self.outcome(lambda _: self._say_kept("kept: the note"))
         )
 
     def action_bench(self) -> None:
@@ -140,12 +127,23 @@ class JobWays(AnalysedScreen):
         return self._desk.state.coils.stop
 
     def round_left(self, closing: Callable[[], Sequence[str]]) -> None:
-        """Say what the retests of a round that was left came to, once all of it is kept."""
-        self._said_of_retests = closing
+        """Say what a round that was left came to, once all of it is kept."""
+        self._summary = closing
         self._say_closing()
 
     def _say_closing(self) -> None:
-        if self._said_of_retests is not None and not self._desk.keeping.busy:
-            words, self._said_of_retests = " ".join(self._said_of_retests()), None
+        if self._summary is not None and not self._desk.keeping.busy:
+            words, self._summary = " ".join(self._summary()), None
+            if words:
+                self._came_to = self._desk.last_round = words
             if words and not self.entry.text:
                 self.entry.say(words, "strong")
+
+    def _diagnosed(self, version: tuple[Path, int], analysis: Analysis) -> None:
+        """Show a diagnosis; the first after a round is said with what the round came to."""
+        super()._diagnosed(version, analysis)
+        if self._came_to and self._desk.version == version and not analysis.unfinished:
+            words = " ".join((self._came_to, *analysis.headline[:1]))
+            if self.is_open and self.entry.said == self._came_to:
+                self.entry.say(words, "strong")
+            self._came_to, self._desk.last_round = "", words

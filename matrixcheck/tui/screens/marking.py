@@ -148,3 +148,18 @@ class MarkingScreen(RefusalsScreen):
     def completed(self, text: str) -> str:
         """Return an entry that begins with a sign with the number of the cell under the cursor, of which it speaks."""
         return f"{self.cell.number}{text}" if speaks_on(text) else text
+
+    def action_page(self, name: str) -> None:
+        """Show a page of this job."""
+        self.navigation.page(name, self._desk)
+
+    def action_note(self) -> None:
+        """Write a note."""
+        self.navigation.note(self.note)
+
+    def note(self, words: str) -> None:
+        """Keep a note."""
+        bench, job = self._desk.bench, self._desk.job
+        self._desk.queue(
+            f"note: {words}", lambda: bench.note(job, words), self.outcome(lambda _: self._say_kept("kept: the note"))
+        )

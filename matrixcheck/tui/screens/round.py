@@ -14,15 +14,18 @@ from matrixcheck.report.calling_back import differed_words
 from matrixcheck.report.retests import closing_words, repairs_of
 from matrixcheck.report.safety import failed_lines
 from matrixcheck.tui.job_session import NOTHING, Desk
-from matrixcheck.tui.round_steps import awaiting_retest, order_of
+from matrixcheck.tui.keymap import often_of
+from matrixcheck.tui.round_steps import awaiting_retest, entered_since, order_of
 from matrixcheck.tui.screens.marking import MarkingScreen
 from matrixcheck.tui.text.job import danger_first
+from matrixcheck.tui.text.keys import Cap, filled
 from matrixcheck.tui.text.now import called
+from matrixcheck.tui.text.round_over import marks_of, round_words
 from matrixcheck.tui.text.spans import Row, row
 from matrixcheck.tui.widgets.call_out import CallOut
 from matrixcheck.tui.widgets.grid import MatrixGrid
 from matrixcheck.tui.widgets.lines import Lines
-from matrixcheck.tui.widths import PANE_TEXT, WIDE
+from matrixcheck.tui.widths import PANE_TEXT, PHONE, WIDE
 
 
 class RoundScreen(MarkingScreen):
@@ -37,6 +40,7 @@ class RoundScreen(MarkingScreen):
         self.order = order_of(self.matrix, cells)
         self._opened_at = desk.state.seq
         self._corrected: CellKey | None = None
+        self._before = marks_of(self.order, desk.state.standings)
         self._awaited = awaiting_retest(self.order, desk.state, self.since)
 
     @property
@@ -53,6 +57,11 @@ class RoundScreen(MarkingScreen):
         """Return the device at hand, and what else there is to say."""
         del grid
         return CallOut(self.matrix.longest_number, id="call"), Lines(id="more")
+
+    def caps(self) -> Sequence[Cap]:
+        """Return the keys that there is room for; help has them all."""
+        caps, width = super().caps(), self.app.size.width
+        return filled(caps, often_of(self.PLACE, self.keymap), width - 2) if PHONE <= width < WIDE else caps
 
     def head_rows(self) -> Sequence[Row]:
         """Return the round in one line."""
@@ -93,6 +102,12 @@ class RoundScreen(MarkingScreen):
         state = self._desk.state
         repairs = repairs_of(state, self._awaited | awaiting_retest(self.order, state, self.since))
         return tuple(filter(None, (closing_words(state, repair) for repair in repairs)))
+
+    def summary(self) -> tuple[str, ...]:
+        """Return what this round came to: its retests, then what was tested, put off and found changed."""
+        state = self._desk.state
+        said = round_words(self.matrix.in_walk_order, entered_since(state, self.since), self._before, state.standings)
+        return (*self.closing(), *filter(None, [said]))
 
     def draw(self) -> None:
         """Bring everything up to date, dangers at the head as well."""

@@ -157,6 +157,22 @@ class TimedWalkScreen(WalkScreen):
         else:
             super().action_faint()
 
+    def action_page(self, name: str) -> None:
+        """Show a page of the job; the walk is paused until it is brought back in step."""
+        self._stop_here()
+        super().action_page(name)
+
+    def action_note(self) -> None:
+        """Write a note; the walk is paused until it is brought back in step."""
+        self._stop_here()
+        super().action_note()
+
+    def _stop_here(self) -> None:
+        if self._timing is not None:
+            self._set(self._timing.paused(self._desk.clock()))
+            self._resumed = True
+            self.draw_pane()
+
     def action_pause(self) -> None:
         """Stop, or go on."""
         if self._timing is not None:

@@ -27,6 +27,7 @@ def analysis_of(diagnosis: Diagnosis, answer: Answer) -> Analysis:
         answer.headline,
         tuple(_listed(card, known.get(card.suspect)) for card in answer.cards),
         tuple(_below(answer)),
+        answer,
     )
 
 

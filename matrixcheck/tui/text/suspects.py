@@ -11,6 +11,7 @@ from matrixcheck.tui.text.tile import Light
 
 if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import Diagnosis, Suspect
+    from matrixcheck.report.answer.model import Answer
 
 
 WORKING = "working it out …"
@@ -37,7 +38,8 @@ class Listed(NamedTuple):
 class Analysis(NamedTuple):
     """Hold an answer ready to be shown.
 
-    `danger`, that the search is `unfinished`, and `headline` stand above the cards, `below` follows them.
+    `danger`, that the search is `unfinished`, and `headline` stand above the cards, `below` follows them; all of it is
+    made of `answer`.
     """
 
     diagnosis: Diagnosis
@@ -46,6 +48,7 @@ class Analysis(NamedTuple):
     headline: tuple[str, ...]
     cards: tuple[Listed, ...]
     below: tuple[str, ...] = ()
+    answer: Answer | None = None
 
     @property
     def suspects(self) -> tuple[Suspect, ...]:

@@ -70,7 +70,7 @@ class ItemList(Lines):
     def draw(self) -> None:
         """Show the lines from the first that is in sight, with arrows where there are more."""
         lines = [*self.above(), *(line for rows in self.blocks() for line in rows)]
-        scrolls = self.size.height and not self.styles.is_auto_height
+        scrolls = self.size.height and self.is_limited
         self.show(in_part(lines, self._top, self.size) if scrolls else lines[self._top :])
 
 
@@ -117,7 +117,7 @@ class PointedList(ItemList):
     def draw(self) -> None:
         """Show the lines from the first that is in sight, the item pointed at among them."""
         blocks, height = self.blocks(), self.size.height
-        if blocks and height and not self.styles.is_auto_height:
+        if blocks and height and self.is_limited:
             end = len(self.above()) + sum(len(rows) for rows in blocks[: self._here + 1])
             self._top = min(max(self._top, end - height), end - len(blocks[self._here]))
         super().draw()

@@ -70,7 +70,12 @@ class Lines(Toned):
     def _in_sight(self, rows: tuple[Row, ...]) -> tuple[Row, ...]:
         """Return the rows that the widget is high enough for, the last with an ellipsis where there are more."""
         width, height = self.size
-        return rows if self.styles.is_auto_height or not height else shortened(rows, height, width)
+        return shortened(rows, height, width) if height and self.is_limited else rows
+
+    @property
+    def is_limited(self) -> bool:
+        """Return whether there may be more rows than it is high: its height doesn't follow them, or has a limit."""
+        return not self.styles.is_auto_height or self.styles.max_height is not None
 
     def get_content_width(self, container: Size, viewport: Size) -> int:
         """Return the width of the longest row."""
