@@ -54,3 +54,14 @@ async def test_a_round_that_ended_does_not_stay_on_its_tab(run: Run) -> None:
     async with run(matrix="lamps") as machine:
         await machine.press("g", "1", "minus", "escape")
         assert "»" not in machine.text()
+
+
+async def test_nothing_is_tested_yet_is_not_said_where_a_repair_made_it_due_again(
+    run: Run, bench: CannedBench, job: str
+) -> None:
+    bench.mark(job, "switches", "31- 32-")
+    bench.repair(job, "X1-3")
+    async with run() as machine:
+        shown = " ".join(machine.text().split())
+        assert "Nothing is tested again since the repair." in shown
+        assert "Nothing is tested yet" not in shown

@@ -51,7 +51,8 @@ def failures_of(seen: Seen, ranking: Ranking) -> tuple[frozenset[CellKey], froze
 def _nothing_found(seen: Seen, ranking: Ranking, untested: str) -> str:
     failing, _ = failures_of(seen, ranking)
     if not seen.symptoms.marks and not failing:
-        return f"Nothing is tested yet. {untested}."
+        again = seen.job is not None and seen.job.due
+        return f"Nothing is tested {'again since the repair' if again else 'yet'}. {untested}."
     if failing:
         return f"No fault found for {count_of(len(failing), 'failure')}. {untested}."
     unsteady = len(seen.symptoms.unsteady)
