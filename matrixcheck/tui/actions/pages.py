@@ -76,9 +76,9 @@ ANSWER = Place(
     "answer",
     "The answer",
     (
-        Action("above", "↑", "up", "scroll(-1)"),
-        Action("below", "↓", "down", "scroll(1)"),
-        READ_ON,
+        ABOVE._replace(word="up", does="scroll(-1)", group=Group.MOST),
+        BELOW._replace(word="down", does="scroll(1)", group=Group.MOST),
+        READ_ON._replace(group=Group.MOST),
         NOTE,
         HELP,
         BACK,
