@@ -66,9 +66,13 @@ def waiting(items: Iterable[LaterItem]) -> tuple[Waiting, ...]:
 
 def reasons_for(cell: Cell, layout: Layout) -> tuple[str, ...]:
     """Return reasons to put a cell off: how it is got at, then every other set-up that the layout knows."""
-    cells = (other for matrix in layout.matrices for other in matrix.fitted)
-    every = dict.fromkeys(other.notes.reach for other in (cell, *cells))
-    return tuple(reach for reach in every if reach)
+    return tuple(dict.fromkeys(filter(None, (cell.notes.reach, *set_ups(layout)))))
+
+
+def set_ups(layout: Layout) -> tuple[str, ...]:
+    """Return every set-up that a layout knows, as it comes to them."""
+    every = dict.fromkeys(cell.notes.reach for matrix in layout.matrices for cell in matrix.fitted)
+    return tuple(filter(None, every))
 
 
 def _effort(reach: str) -> int:

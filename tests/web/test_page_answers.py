@@ -57,6 +57,20 @@ async def test_a_mark_is_on_the_disk_when_the_answer_says_kept(book, job) -> Non
         assert "24 right outlane" in answer["words"]
 
 
+async def test_a_faint_glow_needs_one_lit_cell_and_one_that_glows(book, job) -> None:
+    async with phone_at(book) as phone:
+        base = f"/job/{job}/lamps"
+        for body in ({"cell": "1", "text": ""}, {"text": "2"}, {"cell": "1 3", "text": "2"}):
+            assert "nothing was named that glows" in (await phone.refused(f"{base}/faint", **body))["what"]
+        assert "99" in (await phone.refused(f"{base}/faint", cell="1", text="99"))["what"]
+        (cell,) = (await phone.kept(f"{base}/faint", cell="1", text="2 3"))["kept"]
+        assert (cell["number"], cell["mark"]) == ("1", "working")
+        await phone.kept(f"{base}/undo")
+        (back,) = (await phone.kept(f"{base}/redo"))["kept"]
+        assert (back["number"], back["mark"]) == ("1", "working")
+        assert "nothing to redo" in (await phone.refused(f"{base}/redo"))["what"]
+
+
 async def test_one_send_is_kept_once_however_often_it_comes(book, job) -> None:
     async with phone_at(book) as phone:
         await phone.kept(f"/job/{job}/switches/begin", sort="roll", send="a")

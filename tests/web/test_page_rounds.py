@@ -289,6 +289,109 @@ def test_both_outcomes_count_where_it_did_both(bench, job, phone) -> None:
     assert standing.cell.number == 24
 
 
+def test_later_takes_one_tap_and_a_reason_of_ones_own_a_second(bench, job, phone) -> None:
+    walk = phone(f"/job/{job}/switches/walk", SMALL)
+    first, second, *_ = saltmarsh_tram().matrix("switches").in_walk_order
+    walk.press("later")
+    walk.all_kept()
+    assert bench.state(job).standings[first.key].deferred == first.notes.reach != ""
+    assert walk.text("#number") == str(second.number)
+    walk.tap(walk.page.locator("#offer"))
+    walk.see(".choosing", f"{first.number} {first.name}: why later?")
+    offered = walk.page.locator(".offered button").all_inner_texts()
+    assert offered[0] == first.notes.reach
+    assert len(set(offered)) == len(offered) > 1
+    walk.page.get_by_label("Or a reason of your own").fill("hatch is rusted shut")
+    walk.tap(walk.page.get_by_role("button", name="Keep this reason"))
+    walk.wait(lambda: bench.state(job).standings[first.key].deferred == "hatch is rusted shut")
+    walk.all_kept()
+    assert walk.text("#number") == str(second.number)
+    walk.press("later")
+    walk.all_kept()
+    walk.tap(walk.page.locator("#offer"))
+    walk.tap(walk.page.get_by_role("button", name=offered[1], exact=True))
+    walk.wait(lambda: bench.state(job).standings[second.key].deferred == offered[1])
+    walk.press("works")
+    assert walk.page.locator("#offer").is_hidden()
+    assert walk.complaints == []
+
+
+def test_what_was_undone_counts_again_after_redo_as_often_as_it_was_undone(bench, job, phone) -> None:
+    roll = phone(f"/job/{job}/switches/roll", SMALL)
+    roll.mark(24, "dead")
+    roll.mark(53)
+    roll.all_kept()
+    for left in ({24: Mark.DEAD}, {}):
+        roll.press("undo")
+        roll.wait(lambda left=left: marks(bench, job) == left)
+        roll.see("#message", "undone")
+    for expected in ({24: Mark.DEAD}, {24: Mark.DEAD, 53: Mark.WORKING}):
+        roll.tap(roll.page.get_by_role("button", name="Redo"))
+        roll.wait(lambda expected=expected: marks(bench, job) == expected)
+        roll.see("#message", "counts again")
+        roll.all_kept()
+    roll.wait(roll.page.locator("#offer").is_hidden)
+    roll.press("undo")
+    roll.see("#offer", "Redo")
+    roll.mark(54)
+    assert roll.page.locator("#offer").is_hidden()
+    roll.press("layer-more", "redo")
+    roll.see("#message", "nothing to redo")
+    roll.all_kept()
+    assert marks(bench, job) == {24: Mark.DEAD, 54: Mark.WORKING}
+
+
+def test_a_walk_goes_back_with_undo_and_on_again_with_redo(job, phone) -> None:
+    walk = phone(f"/job/{job}/lamps/walk")
+    first, second, *_ = saltmarsh_tram().matrix("lamps").in_walk_order
+    walk.press("works")
+    walk.all_kept()
+    walk.press("undo")
+    walk.wait(lambda: walk.text("#number") == str(first.number))
+    walk.press("layer-more", "redo")
+    walk.wait(lambda: walk.text("#number") == str(second.number))
+
+
+def test_what_glows_faintly_is_said_of_the_device_at_hand(bench, job, phone) -> None:
+    walk = phone(f"/job/{job}/lamps/walk", SMALL)
+    first, second, third, *_ = saltmarsh_tram().matrix("lamps").in_walk_order
+    walk.press("layer-more", "faint")
+    assert walk.text("#typed") == "~"
+    assert f"While {first.number} {first.name} is lit these glow faintly" in walk.text("#message")
+    walk.type(str(third.number))
+    walk.press("works")
+    walk.all_kept()
+    standing = bench.state(job).standings[first.key]
+    assert (standing.mark, standing.faint, standing.intermittent) == (Mark.WORKING, (third.key,), False)
+    assert walk.text("#number") == str(second.number)
+    roll = phone(f"/job/{job}/switches/roll")
+    roll.press("layer-more", "faint")
+    assert "First mark the device that is lit" in roll.text("#message")
+    assert roll.text("#typed") == ""
+
+
+def test_a_device_is_found_by_a_few_letters_of_its_name(bench, job, phone) -> None:
+    roll = phone(f"/job/{job}/switches/roll", SMALL)
+    roll.press("layer-more", "find")
+    roll.page.get_by_label("A few letters of its name").fill("out ri")
+    assert roll.page.locator(".offered button").all_inner_texts() == ["24 right outlane"]
+    roll.page.keyboard.press("Enter")
+    roll.wait(lambda: roll.text("#typed") == "24")
+    assert roll.text("#message") == "right outlane"
+    roll.press("dead")
+    roll.all_kept()
+    assert marks(bench, job) == {24: Mark.DEAD}
+    walk = phone(f"/job/{job}/switches/walk")
+    walk.press("layer-more", "find")
+    walk.page.get_by_label("A few letters of its name").fill("lighthouse step")
+    walk.tap(walk.page.get_by_role("button", name="53 lighthouse step 2"))
+    walk.wait(lambda: walk.text("#number") == "53")
+    walk.press("works")
+    walk.all_kept()
+    assert marks(bench, job) == {24: Mark.DEAD, 53: Mark.WORKING}
+    assert walk.complaints == []
+
+
 def test_half_a_number_and_the_round_come_back_after_a_reload_and_the_back_button(bench, job, phone) -> None:
     roll = phone(f"/job/{job}/switches/roll")
     roll.mark(24)

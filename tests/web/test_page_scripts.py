@@ -264,6 +264,27 @@ def test_a_typed_number_means_its_cell_and_all_else_is_left_to_the_computer(page
         assert got == (says if says is None else {"cell": None} | says), typed
 
 
+ALIKE = """async ({ cells, texts }) => {
+  const { alike } = await import("/alike.js");
+  return texts.map((text) => alike(text, cells, 3).map((one) => one.number));
+}"""
+
+
+def test_devices_are_found_by_words_begun_then_held_then_with_a_letter_left_out(page: Page) -> None:
+    names = {"1": "left sling", "12": "sling light", "3": "right outlane", "4": "post light", "5": "flight"}
+    expected = {
+        "": ["1", "12", "3"],
+        "sl": ["1", "12"],
+        "LIGHT": ["12", "4", "5"],
+        "le sli": ["1"],
+        "12": ["12"],
+        "otlane": ["3"],
+        "zz": [],
+    }
+    cells = [{"number": number, "name": name} for number, name in names.items()]
+    assert page.evaluate(ALIKE, {"cells": cells, "texts": list(expected)}) == list(expected.values())
+
+
 WORDS = """async () => {
   const words = await import("/words.js");
   const cell = { number: "24", name: "right outlane" };

@@ -1,7 +1,10 @@
 // One question over the page, answered by a thumb.
 
+import { fingerLifted } from "./redraw.js";
+
 // Ask, with what stands below the question and the words of both answers; gives true or false, null where it was closed.
-export function ask(words, detail, yes, no) {
+export async function ask(words, detail, yes, no) {
+  await fingerLifted(); // Else the end of the tap that led here would answer it.
   const dialog = document.createElement("dialog");
   dialog.className = "question";
   const heading = document.createElement("h2");

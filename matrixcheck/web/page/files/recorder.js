@@ -2,6 +2,7 @@
 
 import { announce, blink, showCall, showMessage } from "./call.js";
 import { client, set, setting } from "./client.js";
+import { offer, withdraw } from "./offer.js";
 import { line, on, queue } from "./page.js";
 import { hand, play, speaks, turn } from "./speech.js";
 import { markOf, numbered } from "./typed.js";
@@ -22,6 +23,7 @@ export class Recorder {
     this.calls = 0;
     this.ending = false;
     this.corrected = null;
+    this.undos = 0;
     this.byAddress = new Map();
     this.take(this.data.cells);
     this.takeUpWaiting();
@@ -34,18 +36,21 @@ export class Recorder {
     on("turned", (silent) => this.turned(silent));
   }
 
-  // What each round fills in: what is below the device at hand, what is said first, where an undo leads.
+  // What each round fills in: what is below the device at hand, what is said first, where an undo and a redo lead.
   drawn() {}
   introduction() {
     return "";
   }
   undone() {}
+  redone() {}
 
   // Keep something of cells: `mark` is what is called back of them, `next` what is spoken behind it.
   record({ path = "mark", body, words, cells, mark, next = "" }) {
     const call = ++this.calls;
     const [cell] = cells;
     byId("start")?.remove();
+    this.undos = 0;
+    withdraw();
     for (const one of cells) one.waits = mark;
     this.call(cell, mark, "sending");
     const speak = (state) => hand(spokenCall(cell, mark, { state, next }), tonesFor(cell, mark));
@@ -122,8 +127,8 @@ export class Recorder {
     this.drawn();
   }
 
-  // Something that is no mark: undo, or that both outcomes count.
-  ask(path, body, words) {
+  // Something that is no mark: undo, redo, or that both outcomes count. `then` hears of which cells it was.
+  ask(path, body, words, then) {
     const call = ++this.calls;
     queue.add({ path: `${this.base}/${path}`, body, words, passing: true }, (became) => {
       if (became.kind === "refused") this.complain(`${became.error.what}: ${became.error.hint}`);
@@ -133,17 +138,35 @@ export class Recorder {
       const [cell] = answer.kept.map((one) => this.byAddress.get(one.address));
       if (cell && call === this.calls) this.call(cell, cell.later ? "later" : cell.mark, "kept", words);
       hand(answer.words.replace(/[^\p{L}\p{N}\s:;,.]/gu, ""), KEPT_TONES);
-      this.undone(answer.kept.map((one) => one.address));
+      then(answer.kept.map((one) => one.address), call === this.calls);
     });
   }
 
   undo() {
-    this.ask("undo", {}, "undone");
+    this.ask("undo", {}, "undone", (addresses, isLast) => {
+      if (isLast) this.undos += 1;
+      this.offerRedo();
+      this.undone(addresses);
+    });
+  }
+
+  redo() {
+    this.ask("redo", {}, "counts again", (addresses) => {
+      this.undos = Math.max(this.undos - 1, 0);
+      this.offerRedo();
+      this.redone(addresses);
+    });
+  }
+
+  // As many redos as there were undos with nothing recorded since.
+  offerRedo() {
+    if (this.undos) offer("Redo", () => this.redo());
+    else withdraw();
   }
 
   both() {
     if (this.corrected === null) this.say("Nothing was corrected: type a number again, with what it did now.");
-    else this.ask("differed", { cell: this.corrected }, "both count");
+    else this.ask("differed", { cell: this.corrected }, "both count", () => this.offerRedo());
     this.corrected = null;
   }
 

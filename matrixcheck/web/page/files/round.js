@@ -1,11 +1,14 @@
 // What all rounds with a pad do alike: they begin and end in the journal, a thumb types numbers and judges them.
 
+import { alike } from "./alike.js";
 import { showTyped } from "./call.js";
+import { choose } from "./choosing.js";
 import { set, setting } from "./client.js";
+import { offer } from "./offer.js";
 import { Pad } from "./pad.js";
 import { on, queue } from "./page.js";
 import { Recorder } from "./recorder.js";
-import { completed, judged, MARK_OF, meaning, pressed, SIGN_OF } from "./typed.js";
+import { completed, FAINT, judged, MARK_OF, meaning, pressed, SIGN_OF } from "./typed.js";
 
 export class Round extends Recorder {
   constructor() {
@@ -58,6 +61,9 @@ export class Round extends Recorder {
     if (name in SIGN_OF) this.judge(name);
     else if (name === "back") this.type(this.text.slice(0, -1));
     else if (name === "undo") this.undo();
+    else if (name === "redo") this.redo();
+    else if (name === "faint") this.faint();
+    else if (name === "find") this.find();
     else if (name === "both") this.both();
     else if (name === "end") this.end();
   }
@@ -113,15 +119,74 @@ export class Round extends Recorder {
     const { next = "" } = this.goOn(cell) ?? {};
     const words = `${cell.number}${sign} ${cell.name}`;
     this.record({ body: { text: `${cell.address}${sign}` }, words, cells: [cell], mark: MARK_OF[sign], next });
+    if (MARK_OF[sign] === "later") offer("Why?", () => this.why(cell));
   }
 
-  // What only the computer can read: several entries, what answered too or instead, a resistance.
+  // Put off already, for the way in which the layout says that it is reached: now for another reason.
+  async why(cell) {
+    const reasons = [...new Set([cell.reach, ...this.data.reasons])].filter(Boolean);
+    const reason = await choose({
+      heading: `${cell.number} ${cell.name}: why later?`,
+      field: "Or a reason of your own",
+      choices: () => reasons.map((one) => ({ words: one, value: one })),
+      own: "Keep this reason",
+    });
+    if (reason === null) return;
+    const words = `${cell.number} later: ${reason}`;
+    this.record({ path: "later", body: { text: cell.address, reason }, words, cells: [cell], mark: "later" });
+  }
+
+  // Begin an entry that says what glows faintly while the device at hand is lit.
+  faint() {
+    const cell = this.hand();
+    if (!cell) {
+      this.say("First mark the device that is lit: what glows faintly is said of that.", true);
+      return;
+    }
+    this.type(FAINT);
+    this.pad.layer("digits");
+    this.say(`While ${cell.number} ${cell.name} is lit these glow faintly: type their numbers`);
+  }
+
+  async find() {
+    const cell = await choose({
+      heading: "Find a device",
+      field: "A few letters of its name",
+      choices: (text) => alike(text, this.cells).map((one) => ({ words: `${one.number} ${one.name}`, value: one })),
+      typing: true,
+    });
+    if (cell) this.found(cell);
+  }
+
+  // Its number as if it had been typed: a key judges it.
+  found(cell) {
+    this.pad.layer("digits");
+    this.type(cell.number);
+    this.say(cell.name);
+  }
+
+  // What only the computer can read: several entries, what answered too or instead, a resistance, a faint glow.
   keepEntry(typed) {
+    if (typed.startsWith(FAINT)) {
+      this.keepFaint(typed.slice(FAINT.length));
+      return;
+    }
     const text = completed(typed, this.hand());
     const first = meaning(text.split(/[\s+/=]/)[0], this.byNumber);
     const cell = first.kind === "cell" ? first.cell : this.byAddress.get(text.split(/[\s+/=]/)[0].toLowerCase());
     const words = cell && text !== typed ? `${cell.number}${typed}` : typed;
     const { next = "" } = (cell && this.goOn(cell)) ?? {};
     this.record({ body: { text }, words, cells: [cell ?? { number: typed, name: "" }], mark: "", next });
+  }
+
+  keepFaint(text) {
+    const cell = this.hand();
+    if (!cell) {
+      this.complain(`${FAINT}${text}: first mark the device that is lit`);
+      return;
+    }
+    const { next = "" } = this.goOn(cell) ?? {};
+    const body = { cell: cell.address, text };
+    this.record({ path: "faint", body, words: `${cell.number}${FAINT}${text}`, cells: [cell], mark: "", next });
   }
 }

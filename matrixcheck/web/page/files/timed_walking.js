@@ -91,10 +91,7 @@ export class Timed extends Walk {
 
   // The device that the machine shows, or the one before where the step has only just come.
   judgeHand(verdict) {
-    if (this.timing === null) {
-      this.say("Press It steps now at the first device, and again at the second.", true);
-      return;
-    }
+    if (!this.isTimed()) return;
     let place = this.place;
     const before = this.order[place - 1];
     const unjudged = before && !before.entered && before.waits === undefined;
@@ -121,6 +118,23 @@ export class Timed extends Walk {
     return {};
   }
   undone() {}
+  redone() {}
+
+  // Before the time is known a number is its seconds.
+  isTimed() {
+    if (this.timing === null) this.say("Press It steps now at the first device, and again at the second.", true);
+    return this.timing !== null;
+  }
+  faint() {
+    if (this.isTimed()) super.faint();
+  }
+  found(cell) {
+    if (this.isTimed()) super.found(cell);
+  }
+  reach(place) {
+    this.pad.home();
+    this.bring(place - this.place);
+  }
 
   bring(by) {
     if (this.timing === null) return;

@@ -4,6 +4,8 @@
 const PLAIN = /^([0-9A-Z]+(?:-[0-9A-Z]+)*)(\+-|[-*.])?$/;
 
 export const SIGN_OF = { works: "", dead: "-", stuck: "*", later: ".", flickers: "+-" };
+// Before the numbers of what glows faintly while the device at hand is lit.
+export const FAINT = "~";
 export const MARK_OF = { "": "working", "-": "dead", "*": "stuck", ".": "later", "+-": "unsteady" };
 
 // The mark that an entry by address says of its cell.

@@ -82,6 +82,23 @@ export class Walk extends Round {
     if (place >= 0) this.arrive(place);
   }
 
+  redone(addresses) {
+    const place = this.order.findIndex((cell) => addresses.includes(cell.address));
+    if (place >= 0) this.arrive(place + 1);
+  }
+
+  // The walk goes on from a device that was found: the machine was stepped elsewhere.
+  found(cell) {
+    const place = this.order.indexOf(cell);
+    if (place < 0) super.found(cell);
+    else this.reach(place);
+  }
+
+  reach(place) {
+    this.pad.home();
+    this.go(place - this.place);
+  }
+
   // The large letters are for the device that the machine shows; what became of the last mark stands below.
   call(cell, mark, became, words = "") {
     const verdict = mark ? `${this.data.signs[mark] ?? ""} ${VERDICTS[mark]}`.trim() : "";

@@ -24,6 +24,7 @@ def cell_data(cell: Cell, standing: Standing, about: str, entered: bool) -> Mapp
         "number": str(cell.number),
         "name": cell.name,
         "about": about,
+        "reach": cell.notes.reach,
         "mark": str(standing.mark),
         "later": standing.deferred is not None,
         "unsteady": standing.intermittent,

@@ -12,6 +12,7 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.record.coil_lock import is_coil_fuse
 from matrixcheck.record.events import RoundKind, WalkManner
 from matrixcheck.record.job_state import JobState, Round
+from matrixcheck.report.later import set_ups
 from matrixcheck.report.retests import closing_words, repairs_of
 from matrixcheck.report.rounds import UNCHECKED, Sort, caution_for, held_together, sorts_for
 from matrixcheck.report.safety import failed_lines
@@ -124,6 +125,7 @@ def round_screen(
         "scanned": going_on is not None and _scanned(state, going_on),
         "closing": _closing(state, order, going_on.seq if going_on else state.seq),
         "cells": cells_data(state, [cell.key for cell in order]),
+        "reasons": set_ups(state.layout),
         "signs": SIGNS,
         "closed": [cell.key.address for cell in matrix.fitted if cell.notes.rest == "closed"],
         "steps": [STEP_SECONDS.least, STEP_SECONDS.most],

@@ -9,9 +9,10 @@ from matrixcheck.bench import Bench, Kept, Undone
 from matrixcheck.errors import AnalysisError, UsageError
 from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.places import CellKey
+from matrixcheck.layout.reading import Reading
 from matrixcheck.record.coil_lock import COIL_FUSE_OUT
 from matrixcheck.record.entry import parse_places
-from matrixcheck.report.calling_back import differed_words, kept_words, undone_words
+from matrixcheck.report.calling_back import differed_words, kept_words, redone_words, undone_words
 from matrixcheck.report.rounds import held_together
 from matrixcheck.web.page.asking import Asked, Get, Post, Route, Shown, Taken
 from matrixcheck.web.page.screens.cells import cells_data
@@ -86,6 +87,24 @@ def undo(bench: Bench, asked: Asked) -> Taken:
     return _undone(bench, asked, undone)
 
 
+def redo(bench: Bench, asked: Asked) -> Taken:
+    """Take this phone's last undo back."""
+    back = bench.redo(asked.job, send=asked.send)
+    state = bench.state(asked.job)
+    return Taken(state.seq, redone_words(back), cells_data(state, _once(back.cells)))
+
+
+def faint(bench: Bench, asked: Asked) -> Taken:
+    """Keep that a cell was lit, and that others glowed faintly with it."""
+    matrix = bench.state(asked.job).layout.matrix(asked.matrix)
+    cell, *others = parse_places(asked.text("cell"), matrix) or (None,)
+    glowed = parse_places(asked.text("text"), matrix)
+    if cell is None or others or not glowed:
+        raise UsageError("nothing was named that glows faintly", "press Faint, then type its number")
+    reading = Reading(matrix=matrix.id, cell=cell, answered=(cell,), faint=glowed)
+    return _kept(bench, asked, bench.take_readings(asked.job, [reading], send=asked.send))
+
+
 def differed(bench: Bench, asked: Asked) -> Taken:
     """Let both outcomes of a cell count."""
     (cell,) = parse_places(asked.text("cell"), bench.state(asked.job).layout.matrix(asked.matrix)) or (None,)
@@ -153,6 +172,8 @@ ROUTES: tuple[Route, ...] = (
     Post("/job/{job}/{matrix}/scan", scan),
     Post("/job/{job}/{matrix}/later", later),
     Post("/job/{job}/{matrix}/undo", undo),
+    Post("/job/{job}/{matrix}/redo", redo),
+    Post("/job/{job}/{matrix}/faint", faint),
     Post("/job/{job}/{matrix}/differed", differed),
     Post("/job/{job}/{matrix}/pace", pace),
     Post("/job/{job}/{matrix}/end", end),
