@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from browser_client import chromium
 from phone_browser import SIZES, Phone
-from playwright.sync_api import Browser, Route
+from playwright.sync_api import Browser, Route, expect
 from served_book import Server
 
 from matrixcheck.bench import Bench
@@ -160,6 +160,35 @@ def test_a_timed_walk_marks_what_is_pressed_and_asks_about_the_rest(bench, job, 
     timed.page.wait_for_url(f"**/job/{job}")
     dead = {cells[1].number: Mark.DEAD, cells[2].number: Mark.DEAD}
     assert marks(bench, job, "lamps") == dead | {cells[place].number: Mark.WORKING for place in (0, 3, 4, 5)}
+    assert timed.complaints == []
+
+
+def test_a_timed_walk_comes_back_from_a_reload_paused_where_it_was_and_says_so(bench, job, phone) -> None:
+    order = saltmarsh_tram().matrix("lamps").in_walk_order
+    timed = phone(f"/job/{job}/lamps/timed")
+    timed.page.clock.install(time="2026-01-01T00:00:00")
+    timed.page.reload()
+    timed.all_kept()
+    timed.page.clock.pause_at("2026-01-01T00:01:00")
+    timed.press("step")
+    timed.page.clock.run_for(2000)
+    timed.press("step")
+    timed.page.clock.run_for(3900)
+    assert timed.text("#number") == str(order[2].number)
+    timed.page.reload()
+    timed.all_kept()
+    timed.page.clock.run_for(20_000)
+    assert timed.text("#number") == str(order[2].number)
+    assert "paused" in timed.text("#became")
+    assert timed.text("#more").startswith("Walk resumed, and paused. Bring the page to the device")
+    timed.press("skip", "skip")
+    timed.press("step")  # the machine goes on to the device after that
+    timed.page.clock.run_for(100)
+    assert timed.text("#number") == str(order[5].number)
+    assert "every 2.0 s" in timed.text("#became")
+    timed.page.clock.run_for(2000)
+    assert timed.text("#number") == str(order[6].number)
+    assert marks(bench, job, "lamps") == {}
     assert timed.complaints == []
 
 
@@ -453,6 +482,23 @@ def test_a_refused_entry_stays_in_sight_until_it_is_put_right_and_holds_up_none_
     roll.all_kept()
     assert "Everything is in the bench book" in roll.text("#sheet")
     assert set(marks(bench, job)) == {24, 53}
+
+
+def test_a_refused_entry_that_one_tab_drops_is_gone_from_the_other(bench, job, phone) -> None:
+    roll = phone(f"/job/{job}/switches/roll")
+    roll.type("24+99")
+    roll.press("works")
+    roll.see("#status", "1 refused")
+    other = roll.context.new_page()
+    other.goto(f"{roll.root}/job/{job}")
+    expect(other.locator("#status")).to_have_text("1 refused")
+    other.locator("#about").tap()
+    other.get_by_role("button", name="Drop 24+99").tap()
+    expect(other.locator("#status")).to_have_text("all kept")
+    roll.all_kept()
+    roll.page.reload()
+    roll.all_kept()
+    assert readings(bench, job) == 0
 
 
 def test_silence_is_noticed_within_three_seconds_and_said_in_words(job, phone) -> None:

@@ -11,8 +11,6 @@ import { isLate, leftOff, moved, paused, placeAt, resumed, shareLeft, steppedNow
 import { Walk } from "./walking.js";
 
 const TICK_MS = 50;
-// A reload takes seconds. After more than that nobody knows where the machine is.
-const FRESH_SECONDS = 60;
 
 const byId = (id) => document.getElementById(id);
 // Not the page's own clock, which may stand still while the phone sleeps.
@@ -24,7 +22,7 @@ export class Timed extends Walk {
     this.timingKey = `timing-${this.data.job}-${this.data.matrix}`;
     this.timing = this.timingLeft();
     this.firstTap = this.timing?.began ?? null;
-    this.left = this.timing !== null && this.timing.pausedAt !== null;
+    this.left = this.timing !== null;
     this.judgedAt = null;
     this.sign = "";
     this.broughtTo = null;
@@ -36,11 +34,13 @@ export class Timed extends Walk {
     this.drawn();
   }
 
-  // The timing goes on through a reload; of a walk that was left for longer it is known where it was left.
+  // A walk that was left comes back paused, at the device that it showed then: nobody knows where the machine is by now.
   timingLeft() {
-    const kept = JSON.parse(setting(this.timingKey, "{}"));
-    if (this.data.round !== null && kept.round === this.data.round && now() - kept.at < FRESH_SECONDS) return kept.timing;
-    return this.data.pace ? leftOff(this.data.pace, now()) : null;
+    const { round, at, timing } = JSON.parse(setting(this.timingKey, "{}"));
+    if (this.data.round === null || round !== this.data.round || !timing) {
+      return this.data.pace ? leftOff(this.data.pace, now()) : null;
+    }
+    return leftOff({ seconds: timing.seconds, place: placeAt(timing, at), gone: 0 }, now());
   }
 
   act(name) {
