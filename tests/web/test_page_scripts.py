@@ -126,6 +126,37 @@ def test_what_is_under_way_cannot_be_dropped_and_what_waits_can(page: Page) -> N
     assert found["told"][-1] == ["a", "dropped"]
 
 
+ELSEWHERE = """async () => {
+  const { localStore, Queue } = await import("/queue.js");
+  localStorage.clear();
+  const store = localStore(localStorage);
+  const news = [];
+  const heard = { setItem: (key, newValue) => { localStorage.setItem(key, newValue); news.push({ key, newValue }); },
+    removeItem: (key) => { localStorage.removeItem(key); news.push({ key, newValue: null }); } };
+  const told = [];
+  const queue = new Queue({ store, fresh: () => "one", send: async () => ({ kind: "unanswered" }), later: () => 0 });
+  queue.add({ path: "/x", body: {}, words: "x" }, (became) => told.push(became.kind));
+  for (let turn = 0; turn < 20; turn++) await null;
+  const elsewhere = (change) => {
+    news.length = 0;
+    change(localStore(heard));
+    for (const one of [...news, { key: "matrixcheck-voice", newValue: "on" }, { key: null, newValue: null }]) {
+      const id = store.droppedIn(one);
+      if (id !== null) queue.droppedElsewhere(id);
+    }
+    return queue.entries.length;
+  };
+  const left = [elsewhere((one) => one.remove({ id: "one" })), elsewhere((one) => one.drop({ id: "two" })),
+    elsewhere((one) => one.drop({ id: "one" }))];
+  return { left, last: told.at(-1), stored: Object.keys(localStorage).length };
+}"""
+
+
+def test_what_another_page_dropped_goes_and_what_is_only_gone_there_is_asked_for_again(page: Page) -> None:
+    """What another page of the phone removed may be kept by now: the computer says so under the same id."""
+    assert page.evaluate(ELSEWHERE) == {"left": [1, 1, 0], "last": "dropped", "stored": 0}
+
+
 @pytest.mark.parametrize("seed", range(12))
 def test_however_answers_come_and_go_every_entry_is_kept_or_refused_and_none_is_lost(page: Page, seed: int) -> None:
     chance = random.Random(seed)

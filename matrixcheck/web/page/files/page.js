@@ -14,8 +14,10 @@ let heard = Number(document.body.dataset.seq || 0);
 let drawn = heard;
 let drawing = null;
 
+const store = localStore(localStorage);
+
 export const queue = new Queue({
-  store: localStore(localStorage),
+  store,
   fresh: freshId,
   async send(entry, signal) {
     const became = await post(entry.path, { ...entry.body, send: entry.id }, signal);
@@ -25,6 +27,11 @@ export const queue = new Queue({
   },
   changed: () => tell("changed"),
   settled: (entry, became) => tell("settled", { entry, became }),
+});
+
+addEventListener("storage", (change) => {
+  const id = store.droppedIn(change);
+  if (id !== null) queue.droppedElsewhere(id);
 });
 
 export const queues = [queue];

@@ -23,6 +23,10 @@ const book = await opened().catch(() => null);
 const photos = (mode) => book.transaction("photos", mode).objectStore("photos");
 const kept = book ? await asked(photos("readonly").getAll()).catch(() => []) : [];
 
+function remove({ id }) {
+  if (book) photos("readwrite").delete(id);
+}
+
 export const photoQueue = new Queue({
   store: {
     load: () => kept.sort((one, other) => one.order - other.order),
@@ -32,9 +36,8 @@ export const photoQueue = new Queue({
       const refused = state === "refused" ? { state, error } : {};
       return asked(photos("readwrite").put({ ...entry, ...refused })).then(() => true, () => false);
     },
-    remove({ id }) {
-      if (book) photos("readwrite").delete(id);
-    },
+    remove,
+    drop: remove,
   },
   fresh: freshId,
   async send({ id, path, body }, signal) {

@@ -14,7 +14,7 @@ const STUCK_MS = 800;
 const wait = (task, milliseconds) => setTimeout(task, milliseconds);
 
 export class Queue {
-  // `store` has load(), save(entry) and remove(entry); `send(entry, signal)` gives what became of it, as client.js says.
+  // `store` has load(), save(entry), remove(entry) and drop(entry); `send(entry, signal)` gives what became of it, as client.js says.
   constructor({ store, send, fresh, changed = () => {}, settled = () => {}, now = () => performance.now(), later = wait }) {
     this.store = store;
     this.send = send;
@@ -78,8 +78,18 @@ export class Queue {
   drop(id) {
     const entry = this.entries.find((one) => one.id === id);
     if (!entry || entry.state === "sending") return;
+    this.store.drop(entry);
+    this.gone(entry);
+  }
+
+  // Another page of this phone dropped an entry. What is under way here can't be dropped any more.
+  droppedElsewhere(id) {
+    const entry = this.entries.find((one) => one.id === id);
+    if (entry && entry.state !== "sending") this.gone(entry);
+  }
+
+  gone(entry) {
     this.entries = this.entries.filter((one) => one !== entry);
-    this.store.remove(entry);
     this.tell(entry, { kind: "dropped" });
     this.changed();
   }
@@ -122,11 +132,19 @@ export class Queue {
 
 // Entries in the browser's own storage, each under a key of its own: two tabs don't write over each other.
 export function localStore(storage, prefix = "matrixcheck-entry-") {
+  const remove = ({ id }) => {
+    try {
+      storage.removeItem(prefix + id);
+    } catch {
+      // Nothing was kept, so nothing is left.
+    }
+  };
   const keys = () => Object.keys(storage).filter((key) => key.startsWith(prefix));
   return {
     load() {
       try {
-        return keys().map((key) => JSON.parse(storage.getItem(key))).sort((one, other) => one.order - other.order);
+        const kept = keys().map((key) => JSON.parse(storage.getItem(key))).filter((one) => one.state !== "dropped");
+        return kept.sort((one, other) => one.order - other.order);
       } catch {
         return [];
       }
@@ -140,12 +158,21 @@ export function localStore(storage, prefix = "matrixcheck-entry-") {
         return false; // No room, or a browser that keeps nothing: it waits in this page alone.
       }
     },
-    remove({ id }) {
+    remove,
+    // Other pages are told that it was dropped: what is only gone was kept.
+    drop({ id }) {
       try {
-        storage.removeItem(prefix + id);
+        storage.setItem(prefix + id, JSON.stringify({ id, state: "dropped" }));
       } catch {
-        // Nothing was kept, so nothing is left.
+        // Then it wasn't kept either.
       }
+      remove({ id });
+    },
+    // The id of the entry that another page dropped, from the browser's word of what it changed there; else null.
+    droppedIn({ key, newValue }) {
+      if (!key?.startsWith(prefix) || newValue === null) return null;
+      const { id, state } = JSON.parse(newValue);
+      return state === "dropped" ? id : null;
     },
   };
 }
