@@ -63,8 +63,9 @@ class Connection(web.RequestHandler):
             server,
             loop=asyncio.get_running_loop(),
             keepalive_timeout=bounds.header_seconds,
-            # A body is read before its request is answered, or not at all.
-            lingering_time=0,
+            # The rest of a body that was refused is thrown away: closed before it is there, the connection would be
+            # reset, and the refusal lost with it.
+            lingering_time=bounds.header_seconds,
         )
         self._connections = connections
         self._arriving = arriving

@@ -68,7 +68,7 @@ class Site:
         holder = None if refusal else self._door.holder_of(request.cookies.get(self._door.cookie))
         if holder is not None:
             with self._connections.serving(request.transport, holder) as room:
-                answer = await self._taken_in(request, handler) if room else _full()
+                answer = await self._taken_in(request, handler) if room else _full(request)
                 self._renew_cookie(request, answer)
                 return answer
         try:
@@ -159,8 +159,13 @@ def _given_up(status: int, says: str) -> web.Response:
     return answer
 
 
-def _full() -> web.Response:
-    says = "Too many pages are busy here: close one of them, then load this one again."
-    answer = web.Response(text=refusal_page(says, let_in=False), content_type="text/html", status=503)
+def _full(request: web.Request) -> web.Response:
+    """Say that there is no room: as a page to whoever loads one, as JSON to a page's own script."""
+    if "text/html" in request.headers.get("Accept", ""):
+        says = "Too many pages are busy here: close one of them, then load this one again."
+        answer = web.Response(text=refusal_page(says, let_in=False), content_type="text/html", status=503)
+    else:
+        what, hint = "too many pages are busy at the computer", "close one of them, on this phone or another"
+        answer = web.json_response({"error": {"what": what, "hint": hint, "full": True}}, status=503)
     answer.force_close()
     return answer

@@ -518,6 +518,39 @@ def test_silence_is_noticed_within_three_seconds_and_said_in_words(job, phone) -
     assert roll.said()[-1] == "Connected again."
 
 
+FULL = {"error": {"what": "too many pages are busy", "hint": "close one of them", "full": True}}
+
+
+def test_a_computer_without_room_says_so_and_what_was_pressed_is_kept_once_there_is_room(bench, job, phone) -> None:
+    roll = phone(f"/job/{job}/switches/roll")
+    roll.all_kept()
+    roll.page.route("**/mark", lambda route: route.fulfill(status=503, json=FULL))
+    roll.mark(24)
+    roll.see("#status", "Computer is busy, 1 waits")
+    roll.tap(roll.page.locator("#about"))
+    assert "too many pages are busy. To make room, close one of them." in roll.text("#sheet-line")
+    roll.tap(roll.page.get_by_role("button", name="Close"))
+    roll.page.unroute("**/mark")
+    roll.all_kept()
+    assert marks(bench, job) == {24: Mark.WORKING}
+
+
+def test_a_line_that_a_computer_without_room_does_not_open_is_no_silence(job, phone) -> None:
+    roll = phone(f"/job/{job}/switches/roll")
+    roll.page.clock.install()
+    roll.page.reload()
+    roll.all_kept()
+    for path in ("**/live*", "**/alive"):
+        roll.page.route(path, lambda route: route.fulfill(status=503, json=FULL))
+    roll.page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+    roll.page.clock.run_for(3000)
+    roll.see("#status", "Computer is busy")
+    for path in ("**/live*", "**/alive"):
+        roll.page.unroute(path)
+    roll.page.clock.run_for(2500)
+    roll.all_kept()
+
+
 def test_two_phones_and_the_bench_see_each_others_marks(bench, job, phone) -> None:
     one, other = phone(f"/job/{job}/switches/roll"), phone(f"/job/{job}/switches/roll")
     one.mark(24, "dead")

@@ -320,6 +320,7 @@ WORDS = """async () => {
   const words = await import("/words.js");
   const cell = { number: "24", name: "right outlane" };
   const status = { silent: false, waiting: 0, refused: 0, trouble: null };
+  const full = { what: "too many pages are busy", hint: "close one of them", full: true };
   return {
     works: words.spokenCall(cell, "working"),
     waits: words.spokenCall(cell, "dead", { state: "waits" }),
@@ -328,6 +329,8 @@ WORDS = """async () => {
     silent: words.statusWords({ ...status, silent: true, waiting: 3 }),
     one: words.statusWords({ ...status, silent: true, waiting: 1 }),
     refused: words.statusWords({ ...status, refused: 2 }),
+    full: words.statusWords({ ...status, silent: true, waiting: 2, trouble: full }),
+    fullSheet: words.sheetWords({ ...status, silent: true, trouble: full }),
     line: words.lineWords(true, 3),
     digits: words.tonesFor({ number: "09" }, "").filter((one) => one.hertz).map((one) => one.hertz),
     rising: words.tonesFor(null, "working").map((one) => one.hertz),
@@ -345,6 +348,10 @@ def test_what_is_said_and_sounded(page: Page) -> None:
     assert said["silent"] == "No answer, 3 wait"
     assert said["one"] == "No answer, 1 waits"
     assert said["refused"] == "2 refused"
+    assert said["full"] == "Computer is busy, 2 wait"
+    assert said["fullSheet"] == (
+        "The computer has no room for this page now: too many pages are busy. To make room, close one of them."
+    )
     assert said["line"] == "No answer from the computer. 3 entries wait on this phone."
     assert said["digits"][0] < said["digits"][1]
     assert said["rising"] == sorted(said["rising"])

@@ -8,15 +8,20 @@ import logging
 import socket
 from collections.abc import AsyncIterator
 from contextlib import ExitStack, asynccontextmanager
+from pathlib import Path
 
 import pytest
-from aiohttp import web
+from aiohttp import ClientSession, web
 from hypothesis import given
 from hypothesis import strategies as st
 
+from matrixcheck.layout.limits import LARGEST_PHOTO
+from matrixcheck.web.access import Door
 from matrixcheck.web.answering import answering, give_up_when_mute
 from matrixcheck.web.connections import Bounds, Connections
+from matrixcheck.web.devices import Devices
 from matrixcheck.web.network import listening_socket
+from matrixcheck.web.site import Site
 from matrixcheck.web.sparse_log import LONGEST, SECONDS_BETWEEN, SparseLog
 
 DEADLINE = 20
@@ -139,6 +144,68 @@ def test_the_pools_never_hold_more_than_they_may_and_no_busy_one_is_closed(steps
             assert all(peers[busy].open for busy in answers)
 
     asyncio.run(walk())
+
+
+class Held:
+    """A room whose one address answers once it is told to."""
+
+    def __init__(self) -> None:
+        self.asked, self.go = asyncio.Event(), asyncio.Event()
+
+    def routes(self) -> list[web.RouteDef]:
+        return [web.get("/held", self._answer)]
+
+    async def close(self) -> None:
+        self.go.set()
+
+    async def _answer(self, _request: web.Request) -> web.Response:
+        self.asked.set()
+        await self.go.wait()
+        return web.Response(text="let go")
+
+
+@asynccontextmanager
+async def site_with(room: Held, bounds: Bounds, devices: Devices | None = None) -> AsyncIterator[str]:
+    """A real site, by its address; with devices for those alone."""
+    connections = Connections(bounds)
+    with listening_socket("127.0.0.1", 0) as listener:
+        door = Door(("127.0.0.1",), listener.getsockname()[1], devices=devices)
+        application = Site(door, (room,), connections=connections).application()
+        async with answering(application, listener, connections, bounds, patience=DEADLINE):
+            yield door.root
+
+
+async def test_where_all_are_busy_a_script_is_told_as_json_and_a_person_as_a_page() -> None:
+    room = Held()
+    async with site_with(room, Bounds(let_in=1)) as root, ClientSession() as client:
+        held = asyncio.create_task(client.get(f"{root}/held"))
+        await asyncio.wait_for(room.asked.wait(), DEADLINE)
+        answer = await client.post(f"{root}/job/a/mark", json={}, headers={"Origin": root})
+        assert answer.status == 503
+        error = (await answer.json())["error"]
+        assert error["full"] is True
+        assert "too many pages" in error["what"]
+        assert "close one" in error["hint"]
+        page = await client.get(f"{root}/", headers={"Accept": "text/html,*/*"})
+        assert (page.status, page.content_type) == (503, "text/html")
+        assert "Too many pages are busy" in await page.text()
+        room.go.set()
+        assert await (await held).text() == "let go"
+
+
+async def test_a_stranger_who_sends_a_photo_reads_why_it_is_refused(tmp_path: Path) -> None:
+    """Closed with bytes unread, the connection would be reset, and the answer lost on its way."""
+    photo = bytes(LARGEST_PHOTO)
+    async with site_with(Held(), Bounds(), Devices(tmp_path / "devices")) as root:
+        port = int(root.rpartition(":")[2])
+        reader, writer = await asyncio.open_connection("127.0.0.1", port)
+        head = f"POST /job/a/photo HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nOrigin: {root}\r\nContent-Length: {len(photo)}"
+        writer.write(f"{head}\r\n\r\n".encode() + photo)
+        await asyncio.wait_for(writer.drain(), DEADLINE)
+        answer = await asyncio.wait_for(reader.read(), DEADLINE)
+        assert answer.startswith(b"HTTP/1.1 403")
+        assert b"To pair this device" in answer
+        writer.close()
 
 
 @asynccontextmanager

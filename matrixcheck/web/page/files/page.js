@@ -1,6 +1,6 @@
 // What every page has: the queue of entries, the line to the computer, and the words that say how both are.
 
-import { freshId, post } from "./client.js";
+import { freshId, outcome, post } from "./client.js";
 import { Line } from "./live.js";
 import { localStore, Queue } from "./queue.js";
 import { fingerLifted, redraw } from "./redraw.js";
@@ -55,21 +55,22 @@ export const line = new Line({
   },
   answer: (number) => tell("answer", number),
   turned(silent) {
-    if (silent) askIfKnown();
+    if (silent) askWhy();
     else {
-      if (queue.trouble === "stranger") queue.trouble = null;
+      if (queue.trouble === "stranger" || queue.trouble?.full) queue.trouble = null;
       for (const one of queues) one.wake();
     }
     tell("turned", silent);
   },
 });
 
-// A computer that forgot this phone answers, but opens no line to it.
-async function askIfKnown() {
+// A computer that forgot this phone, or that has no room, answers, but opens no line to it.
+async function askWhy() {
   const inTime = AbortSignal.timeout(3000);
   const answer = await fetch("/alive", { cache: "no-store", signal: inTime }).catch(() => null);
-  if (answer?.status !== 403) return;
-  queue.trouble = "stranger";
+  if (answer?.status !== 403 && answer?.status !== 503) return;
+  const became = outcome(answer.status, await answer.text());
+  queue.trouble = became.kind === "stranger" ? "stranger" : became.error ?? null;
   tell("changed");
 }
 

@@ -8,6 +8,7 @@ function counted(count, one, many) {
 export function statusWords({ silent, waiting, refused, trouble }) {
   const said = [];
   if (trouble === "stranger") said.push("Scan the code again");
+  else if (trouble?.full) said.push("Computer is busy");
   else if (silent) said.push("No answer");
   else if (trouble) said.push("Book in trouble");
   if (waiting && (silent || trouble)) said.push(counted(waiting, "waits", "wait"));
@@ -74,6 +75,7 @@ export function comingWords(cells, heading, most = 3) {
 export function sheetWords({ silent, waiting, refused, trouble, safe }) {
   const said = [];
   if (trouble === "stranger") said.push("The computer doesn't know this phone any more. Scan the code that it shows now.");
+  else if (trouble?.full) said.push(`The computer has no room for this page now: ${trouble.what}. To make room, ${trouble.hint}.`);
   else if (silent) said.push("The computer doesn't answer.");
   else if (trouble) said.push(`The book can't be written now: ${trouble.what}. ${trouble.hint}`);
   if (waiting) {
