@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.wording import place_words
-from matrixcheck.record.events import PhotoTaken
+from matrixcheck.record.events import Noted, PhotoTaken
 from matrixcheck.record.job_state import JobState, PhotoMade
 
 
@@ -25,5 +25,8 @@ def shows(one: PhotoTaken | PhotoMade, layout: Layout, notes: Mapping[int, str] 
 
 
 def shown_by(one: PhotoMade, state: JobState) -> str:
-    """Return what a photo of a job shows, a note by its text."""
+    """Return what a photo of a job shows, a note by its text, also where that was taken back since."""
+    taken_back = {each.seq: each.event.text for each in state.struck if isinstance(each.event, Noted)}
+    if one.note in taken_back:
+        return f"note that was taken back: {taken_back[one.note]}"
     return shows(one, state.layout, {note.seq: note.text for note in state.notes})

@@ -129,7 +129,10 @@ def test_a_note_that_was_undone_takes_no_photo(bench: Bench, job: str) -> None:
     with pytest.raises(UsageError, match="no note that counts"):
         attach(bench, job, note=2)
     state = bench.state(job)
-    assert [shown_by(one, state) for one in state.photos] == ["a note"]
+    assert [shown_by(one, state) for one in state.photos] == ["note that was taken back: burnt"]
+    bench.redo(job)
+    state = bench.state(job)
+    assert [shown_by(one, state) for one in state.photos] == ["note: burnt"]
 
 
 def test_a_job_has_so_many_photos_and_no_more(bench: Bench, job: str, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -47,6 +47,18 @@ async def refused(answer: ClientResponse) -> Mapping[str, Any]:
     return (await answer.json())["error"]
 
 
+async def test_a_photo_stands_once_on_the_page_of_its_cell_and_at_every_part_that_it_shows(
+    book: Path, job: str
+) -> None:
+    async with phone_at(book) as phone:
+        await send(phone, job, jpeg(drawn(320, 240, 1)), place="switch 12")
+        await send(phone, job, jpeg(drawn(320, 240, 2)), send="two", place="switches.c1")
+        own, of_line = Bench(book).state(job).photos
+        page = await phone.page(f"/job/{job}/cell/switches/r2c1")
+        assert page.count(f'src="/photo/{own.name}"') == 1
+        assert page.count(f'src="/photo/{of_line.name}"') == 1
+
+
 async def test_a_photo_is_on_the_disk_when_the_answer_says_kept(book: Path, job: str) -> None:
     async with phone_at(book) as phone:
         answer = await send(
