@@ -156,6 +156,42 @@ def test_nothing_runs_off_the_side(browser: Browser, site: Any, width: int, lett
     visitor.context.close()
 
 
+BROKEN = """() => [...document.querySelectorAll(".key, .tool, .offer, .choice")].flatMap((key) => {
+    const broken = [];
+    const texts = document.createTreeWalker(key, NodeFilter.SHOW_TEXT);
+    while (texts.nextNode()) {
+        const text = texts.currentNode, box = text.parentElement.closest(".word, .unseen");
+        if (box && getComputedStyle(box).clipPath !== "none") continue;
+        for (const word of text.data.matchAll(/[\\p{L}\\p{N}]+/gu)) {
+            const range = document.createRange();
+            range.setStart(text, word.index);
+            range.setEnd(text, word.index + word[0].length);
+            const lines = new Set([...range.getClientRects()].map((line) => Math.round(line.top)));
+            if (lines.size > 1) broken.push(word[0]);
+        }
+    }
+    return broken;
+})"""
+
+
+def test_no_word_of_a_key_breaks_inside_itself_on_a_page_of_195_px(browser: Browser, site: Any) -> None:
+    """That is a phone of 390 px zoomed to 200 %."""
+    visitor = Visitor(browser, site, viewport={"width": 195, "height": 422})
+    wrong = {}
+    for name in visitor.screens:
+        page = visitor.open(name)
+        found: list[str] = page.evaluate(BROKEN)
+        for layer in page.locator("[data-layer]").all():
+            layer.evaluate("one => { for (const each of one.parentElement.children) each.hidden = each !== one; }")
+            found += page.evaluate(BROKEN)
+            small = "keys => keys.filter((one) => parseFloat(getComputedStyle(one).fontSize) < 16).length"
+            assert page.locator(".word:visible, .sign:visible").evaluate_all(small) == 0
+        if found:
+            wrong[name] = found
+    assert wrong == {}
+    visitor.context.close()
+
+
 @pytest.mark.parametrize("screen", ["job", "cell", "before power", "photos", "roll of switches"])
 def test_focus_goes_down_the_page_and_is_seen_wherever_it_is(browser: Browser, site: Any, screen: str) -> None:
     visitor = Visitor(browser, site)

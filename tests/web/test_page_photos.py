@@ -47,9 +47,7 @@ async def refused(answer: ClientResponse) -> Mapping[str, Any]:
     return (await answer.json())["error"]
 
 
-async def test_a_photo_stands_once_on_the_page_of_its_cell_and_at_every_part_that_it_shows(
-    book: Path, job: str
-) -> None:
+async def test_a_photo_stands_once_on_the_page_of_its_cell_and_once_at_its_part(book: Path, job: str) -> None:
     async with phone_at(book) as phone:
         await send(phone, job, jpeg(drawn(320, 240, 1)), place="switch 12")
         await send(phone, job, jpeg(drawn(320, 240, 2)), send="two", place="switches.c1")
