@@ -188,11 +188,12 @@ def _levels(condition: Condition, devices: Devices, odd: list[Odd], fed: Floats,
     total = np.abs(current)
     if devices.any_warm:
         total += np.maximum(warmed, _standing(condition, devices) * fed[:, None, :] * (current != 0))
-    levels = np.where(total >= devices.faint, Level.FAINT, Level.NONE)
+    levels = np.where(total >= devices.faint, np.uint8(Level.FAINT), np.uint8(Level.NONE))
     levels[total >= devices.bright] = Level.BRIGHT
-    levels[(warmed >= devices.faint) & (current < devices.bright)] = Level.EITHER
-    levels[(fed[:, None, :] > 0) & (sunk[:, :, None] > 0)] = Level.NONE
-    return levels.astype(np.uint8)
+    if devices.any_warm:
+        levels[(warmed >= devices.faint) & (current < devices.bright)] = Level.EITHER
+    levels *= 1 - (sunk[:, :, None] * fed[:, None, :]).astype(np.uint8)
+    return levels
 
 
 def _solve_with_stubs(condition: Condition, devices: Devices, odd: list[Odd], fed: Floats, sunk: Floats) -> States:
@@ -317,7 +318,7 @@ class _Bank:
         self.warm = warm.astype(np.float64)
         self.sign = np.where(from_driven, 1.0, -1.0) * ~warm
         self.at_place = np.zeros((len(sensed), senses * drives))
-        self.at_place[range(len(sensed)), sensed * drives + driven] = 1.0
+        self.at_place[np.arange(len(sensed)), sensed * drives + driven] = 1.0
         self.meets = (self.wires[:, self.top] - self.wires[:, self.bottom]).T
 
     def _bounds(self, condition: Condition, fed: Floats, sunk: Floats) -> None:
@@ -354,7 +355,7 @@ class _Bank:
             out = (conductance * through) @ self.meets + LEAK * volts
             jacobian = ((conductance * slope) @ pairs).reshape(count, size, size) * both_free + own
             step = np.linalg.solve(jacobian, (out * self.free)[:, :, None])[:, :, 0]
-            volts -= np.clip(step, -self.volts, self.volts)
+            volts -= np.minimum(np.maximum(step, -self.volts), self.volts)
             if np.abs(step).max() < 5e-2:
                 break
         amperes = conductance * _knee(held + volts @ self.meets.T)[0]
