@@ -20,7 +20,7 @@ from matrixcheck.diagnosis.forward.fault_effects import USUAL, Condition, Fuse, 
 from matrixcheck.diagnosis.forward.simulate import Shown, either, pull_of, shows
 from matrixcheck.diagnosis.inference.difference import Difference, difference
 from matrixcheck.diagnosis.machine.candidates import Candidate
-from matrixcheck.diagnosis.machine.matrix_frame import Floats, Frame, States, through
+from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Frame, States, ones, through
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
 
@@ -135,27 +135,30 @@ class Subject(NamedTuple):
 
     def without(self, healthy: Fit, cells: Iterable[CellKey]) -> Fit:
         """Return the fit when just these cells do nothing, from the healthy fit; needs `lights_by_cell`."""
-        dead, stuck = healthy.dead.copy(), healthy.stuck.copy()
-        gained, silenced = 0.0, [np.zeros(0, dtype=np.int64)]
-        for sensed, driven in map(self.frame.at, cells):
-            gained += float(dead[sensed, driven])
-            dead[sensed, driven] = stuck[sensed, driven] = 0.0
-            exercises = np.flatnonzero(healthy.usual[sensed, :, driven] != Predicted.DARK)
-            _, count, drives = healthy.usual.shape
-            silenced.append((sensed * count + exercises) * drives + driven)
-        places = np.sort(np.concatenate(silenced)).astype(np.int32)
+        silenced, gained = self._silenced(healthy, cells)
+        places = ((self.usual != Predicted.DARK) & silenced[:, None, :]).ravel().nonzero()[0].astype(np.int32)
         dark = Difference(places, np.full(len(places), Predicted.DARK, dtype=np.uint8))
+        dead, stuck = (np.where(silenced, 0.0, nats) for nats in (healthy.dead, healthy.stuck))
         return Fit(healthy.bare + gained, dead, stuck, self.usual, dark)
 
     def darkened(self, fit: Fit, cells: Iterable[CellKey]) -> Fit:
         """Return a fit of lamps or coils with these cells dark as well; see `problem.without_darkening`."""
-        dead, stuck, state = fit.dead.copy(), fit.stuck.copy(), fit.state.copy()
-        gained = 0.0
-        for sensed, driven in map(self.frame.at, cells):
-            gained += float(dead[sensed, driven])
-            dead[sensed, driven] = stuck[sensed, driven] = 0.0
-            state[sensed, :, driven] = Predicted.DARK
+        silenced, gained = self._silenced(fit, cells)
+        dead, stuck = (np.where(silenced, 0.0, nats) for nats in (fit.dead, fit.stuck))
+        state = np.where(silenced[:, None, :], np.uint8(Predicted.DARK), fit.state)
         return Fit(fit.bare + gained, dead, stuck, self.usual, difference(state, self.usual))
+
+    def _silenced(self, fit: Fit, cells: Iterable[CellKey]) -> tuple[Bools, float]:
+        """Return where these cells are, by (sensed, driven), and the nats that the fit gains if they are dead.
+
+        A cell that two faults darken counts once.
+        """
+        silenced = np.zeros(self.frame.shape, dtype=np.bool_)
+        gained = 0.0
+        for place in dict.fromkeys(map(self.frame.at, cells)):
+            gained += float(fit.dead[place])
+            silenced[place] = True
+        return silenced, gained
 
     def shows(self, faults: Iterable[Candidate], setting: Setting = USUAL) -> States:
         """Return the prediction for these faults, as `Predicted`, [sensed, exercise, driven]: less work than a fit."""
@@ -276,7 +279,7 @@ def private_gains(condition: Condition, evidence: Evidence, shown: Shown, weight
 
 def _over_exercises(weights: Floats) -> Floats:
     """Return the sum over the exercises, as a matrix product, which is faster."""
-    total: Floats = np.ones(weights.shape[1]) @ weights
+    total: Floats = ones(weights.shape[1]) @ weights
     return total
 
 

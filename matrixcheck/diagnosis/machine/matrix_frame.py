@@ -166,6 +166,14 @@ def identity(count: int) -> Floats:
     return found
 
 
+@cache
+def ones(count: int) -> Floats:
+    """Return so many times 1.0; not to be written to."""
+    found: Floats = np.ones(count)
+    found.flags.writeable = False
+    return found
+
+
 def through(lines: Floats, array: Floats | Bools) -> Floats:
     """Return `array` [wire, exercise, driven] as it comes out of `lines` [end, wire]: [end, exercise, driven]."""
     count, *rest = array.shape
