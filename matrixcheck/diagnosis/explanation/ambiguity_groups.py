@@ -187,7 +187,7 @@ def _agrees(evidence: Evidence, state: States, wanted: States) -> bool:
     differ = (state != wanted) & evidence.known
     if not differ.any():
         return True
-    if not (state[differ] == Predicted.GLOW).all():
+    if (differ & (state != Predicted.GLOW)).any():
         return False
     return not ((evidence.with_glow_as_seen(state) != wanted) & evidence.known).any()
 

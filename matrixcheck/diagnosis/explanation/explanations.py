@@ -273,6 +273,7 @@ def _compared(problem: Problem, fits: Sequence[Fit], without: Sequence[Fit]) -> 
         sensed, _, driven = np.unravel_index(places, evidence.seen.shape)
         fitted = frame.fitted[sensed, driven] > 0
         for found, wanted in ((explains, (right & ~was_right) | nearer), (contradicts, was_right & ~right)):
-            cells = np.unique(np.stack([sensed, driven], axis=1)[wanted & fitted], axis=0)
-            found.update(frame.cell_at(s, d) for s, d in cells.tolist())
+            chosen = wanted & fitted
+            cells = set(zip(sensed[chosen].tolist(), driven[chosen].tolist(), strict=True))
+            found.update(frame.cell_at(s, d) for s, d in cells)
     return explains, contradicts

@@ -81,7 +81,7 @@ class SetScores:
         return ScoredSet(Scored(faults, members, sum(logs) + weight, sum(bares), shows), parts)
 
     def _part_score(self, part: Part, members: Sequence[int]) -> _PartScore:
-        leads = [self.problem.items[index].lead for index in members]
+        leads = [self.problem.items[index].lead for index in members if self._number[index] in part.faults]
         fit = self.problem.fit_in(part.place, leads, part.setting)
         score = _PartScore(fit.log(self.problem.private[part.place]), fit.bare, fit.differs.digest)
         self._scores[part] = score
