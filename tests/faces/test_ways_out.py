@@ -23,6 +23,7 @@ BREAKS = PROGRAM.replace(
     "sys.exit",
     "from matrixcheck.tui.screens.job import JobScreen\nJobScreen.action_note = lambda self: 1 / 0\nsys.exit",
 )
+DELETE = b"\x1b[3~"
 
 COUNTS_STARTS = PROGRAM.replace(
     "sys.exit",
@@ -154,9 +155,8 @@ def test_bytes_that_are_no_utf_8_are_replaced_and_what_stands_beside_them_is_typ
 ) -> None:
     terminal = open_screens()
     terminal.paste(b"24\xff-\x80\xc3\r")
-    terminal.wait_for("\ufffd")
-    terminal.paste(b"\x1b")
-    terminal.wait_for("number and Enter")
+    terminal.wait_for("1 refused: 24\ufffd")
+    terminal.paste(DELETE)
     terminal.type("24-\r")
     terminal.wait_for("kept: 24")
     terminal.type("q")

@@ -126,13 +126,13 @@ async def _uploaded(request: web.Request, route: Upload) -> tuple[Mapping[str, A
 
 async def _body(request: web.Request) -> Mapping[str, Any]:
     if request.content_type != "application/json" or len(await request.read()) > LARGEST_ENTRY:
-        raise UsageError("the page sent something that is no entry", "load the page again")
+        raise UsageError("what the page sent can't be read", "load the page again")
     try:
         body = json.loads(await request.text())
     except (ValueError, RecursionError):
         body = None
     if not isinstance(body, dict):
-        raise UsageError("the page sent something that is no entry", "load the page again")
+        raise UsageError("what the page sent can't be read", "load the page again")
     return body
 
 
