@@ -271,6 +271,16 @@ def test_what_works_already_and_what_there_isnt_are_called_back_and_record_nothi
     assert readings(bench, job) == 1
 
 
+@pytest.mark.parametrize("path", ["/switches/roll", "/lamps/timed", "/lamps/all", ""])
+def test_a_page_asks_for_every_module_that_it_needs_at_once(job, phone, path) -> None:
+    page = phone(f"/job/{job}{path}").page
+    named = page.locator("link[rel=modulepreload]").evaluate_all("(links) => links.map((one) => one.href)")
+    fetched = page.evaluate("performance.getEntriesByType('resource').map((one) => one.name)")
+    modules = {one for one in fetched if one.endswith(".js") and not one.endswith("early.js")}
+    assert set(named) == modules
+    assert len(named) == len(set(named))
+
+
 def test_a_roll_and_a_walk_can_be_done_by_ear(job, phone) -> None:
     roll = phone(f"/job/{job}/switches/roll")
     roll.tap(roll.page.locator("#voice"))

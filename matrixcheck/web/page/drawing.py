@@ -7,11 +7,12 @@ from functools import cache
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from matrixcheck.web.page.asking import Shown
+from matrixcheck.web.page.modules import with_preloads
 
 
 def draw(shown: Shown) -> str:
     """Return a page as HTML; everything in it that is text stays text."""
-    return _environment().get_template(shown.template).render(screen=shown.screen)
+    return with_preloads(_environment().get_template(shown.template).render(screen=shown.screen))
 
 
 @cache
