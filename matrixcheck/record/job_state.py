@@ -15,7 +15,7 @@ from matrixcheck.layout.source import UNKNOWN, LayoutSource
 from matrixcheck.record.accepted import without_glow
 from matrixcheck.record.cell_state import AtRest, Seen, Standings
 from matrixcheck.record.coil_lock import CoilLock
-from matrixcheck.record.events import FunctionVerdict, Recorded, RoundKind, WalkManner
+from matrixcheck.record.events import Accepted, Deferred, Event, FunctionVerdict, Read, Recorded, RoundKind, WalkManner
 
 
 class Pace(Struct, frozen=True):
@@ -291,6 +291,12 @@ class JobState(Struct, frozen=True):
         return next((one.batch for one in own if one.event.undoable), None)
 
     @property
+    def last_cell(self) -> CellKey | None:
+        """Return the cell that the client's last entry speaks of; None without one, or for a client without a name."""
+        own = (one.event for one in reversed(self.history) if self.client and one.client == self.client)
+        return next(filter(None, map(_cell_of, own)), None)
+
+    @property
     def last_at(self) -> datetime:
         """Return the time of the client's last event that still counts; of the opening where there is none."""
         own = (one.at for one in reversed(self.counting) if one.client == self.client)
@@ -300,3 +306,10 @@ class JobState(Struct, frozen=True):
     def last_of_all(self) -> Recorded | None:
         """Return the last event that an undo could withdraw, whoever recorded it."""
         return next((one for one in reversed(self.counting) if one.event.undoable), None)
+
+
+def _cell_of(event: Event) -> CellKey | None:
+    """Return the cell that an event speaks of, if it is of one."""
+    if isinstance(event, Read):
+        return event.reading.cell
+    return event.cell if isinstance(event, Deferred | Accepted) else None

@@ -24,6 +24,7 @@ from matrixcheck.tui.bindings import bindings_of
 from matrixcheck.tui.job_session import Desk, Refused
 from matrixcheck.tui.keeping import Keeping
 from matrixcheck.tui.keymap import textual_name
+from matrixcheck.tui.left_off import LeftOff
 from matrixcheck.tui.look import LOOK, Look
 from matrixcheck.tui.messages import BookChanged, BookTrouble, Ring, StateChanged, WaitingChanged
 from matrixcheck.tui.program import Program
@@ -112,6 +113,7 @@ class MatrixCheckApp(App[None], Program):
         self._trouble = ""
         self.keeping = Keeping(self._beside, self._say_what_waits, self._say_what_is_kept)
         self._clock = clock
+        self._left: dict[str, LeftOff] = {}
         self._own_layouts = own_layouts
         self._layouts = layouts
 
@@ -123,7 +125,7 @@ class MatrixCheckApp(App[None], Program):
         others = (path for path in styles() if not _is_first(path))
         self.stylesheet.add_source(_joined(others), read_from=("", "other screens"))
         return Navigation(
-            self, self._bench, self.keeping, self._clock, own_layouts=self._own_layouts, layouts=self._layouts
+            self, self._bench, self.keeping, self._desk, own_layouts=self._own_layouts, layouts=self._layouts
         )
 
     def get_driver_class(self) -> type[Driver]:
@@ -151,12 +153,14 @@ class MatrixCheckApp(App[None], Program):
         if self._job is None:
             self.navigation.bench()
         else:
-            desk = Desk(self._bench, self._job, self.keeping, self._clock)
-            self.push_screen(JobScreen(desk, self._matrix), lambda _: self.navigation.bench())
+            self.push_screen(JobScreen(self._desk(self._job), self._matrix), lambda _: self.navigation.bench())
         self.call_after_refresh(gc.enable)
         early, self._early = self._early or [], None
         for key in early:
             await self.on_event(key)
+
+    def _desk(self, job: str) -> Desk:
+        return Desk(self._bench, job, self.keeping, self._clock, self._left)
 
     def action_command_palette(self) -> None:
         """Let an action of the screen be found by its name.

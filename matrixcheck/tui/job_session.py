@@ -23,6 +23,7 @@ from matrixcheck.record.job_state import JobState
 from matrixcheck.record.summary import coverage_of
 from matrixcheck.record.validation import guard_held, guard_power, guard_round
 from matrixcheck.tui.keeping import Entry, Keeping
+from matrixcheck.tui.left_off import LeftOff, left_off
 from matrixcheck.tui.text.refused import RefusedEntry
 from matrixcheck.tui.text.suspects import Analysis
 from matrixcheck.tui.text.tabs import Tally
@@ -46,8 +47,15 @@ NOTHING = Outcome(lambda _: None, lambda _: None)
 class Desk:
     """One job. What is wrong with an entry by itself is raised at once, as a MatrixCheckError; the rest is queued."""
 
-    def __init__(self, bench: Bench, job: str, keeping: Keeping, clock: Callable[[], float] = time.monotonic) -> None:
-        """`clock` gives seconds that only ever grow; a walk is timed by it.
+    def __init__(
+        self,
+        bench: Bench,
+        job: str,
+        keeping: Keeping,
+        clock: Callable[[], float] = time.monotonic,
+        left: dict[str, LeftOff] | None = None,
+    ) -> None:
+        """`clock` gives seconds that only ever grow; a walk is timed by it. `left` says where each job was left.
 
         `last_round` is what the last round came to. `own_checks` before power have been named, and wait until they are
         made; `refused` entries wait until they are put right or dropped. `round_began` is the event with which the
@@ -58,6 +66,7 @@ class Desk:
         self.keeping = keeping
         self.clock = clock
         self.state: JobState = bench.state(job)
+        self.left = ({} if left is None else left).setdefault(job, left_off(self.state))
         self.own_checks: tuple[str, ...] = ()
         self.last_round = ""
         self.refused: list[RefusedEntry] = []

@@ -112,7 +112,7 @@ class Navigation:
         app: App[Any],
         bench: Bench,
         keeping: Keeping,
-        clock: Callable[[], float],
+        desk_of: Callable[[str], Desk],
         *,
         own_layouts: bool,
         layouts: Path | None,
@@ -120,7 +120,7 @@ class Navigation:
         self._app = app
         self._bench = bench
         self._keeping = keeping
-        self._clock = clock
+        self._desk_of = desk_of
         self._own_layouts = own_layouts
         self._layouts = layouts
 
@@ -132,7 +132,7 @@ class Navigation:
 
     def job(self, job: str) -> None:
         """Show a job. Raises MatrixCheckError."""
-        self._show(screen_class("job")(Desk(self._bench, job, self._keeping, self._clock)))
+        self._show(screen_class("job")(self._desk_of(job)))
 
     @property
     def own_layouts(self) -> bool:

@@ -13,6 +13,7 @@ from pilots import NARROW, NOON, PHONE, WIDE, CannedBench, Run, column_three
 from matrixcheck.diagnosis.result import Diagnosis, Searched
 from matrixcheck.errors import AnalysisError
 from matrixcheck.report.answer.model import STILL_LOOKING
+from matrixcheck.tui.widgets.suspect_list import SuspectList
 
 
 def column_three_so_far() -> Diagnosis:
@@ -159,3 +160,59 @@ async def test_a_search_that_breaks_down_after_its_first_answer_leaves_no_still_
         await machine.settle()
         assert "The analysis failed" in machine.text()
         assert STILL_LOOKING not in machine.text()
+
+
+class HeldBench(SlowBench):
+    """A bench that gives its first answer at once, and no other before `gate`."""
+
+    def refine(
+        self, job: str, seconds: float | None = None, dropped: Callable[[], bool] | None = None
+    ) -> Iterator[Diagnosis]:
+        """The same diagnosis each time."""
+        del job, seconds
+        self.runs += 1
+        while self.runs > 1 and not self.gate.wait(0.001):
+            if dropped is not None and dropped():
+                return
+        yield column_three()
+
+
+@pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
+@pytest.mark.parametrize("chosen", [False, True], ids=["none chosen", "a suspect chosen"])
+async def test_an_answer_from_before_the_last_entry_does_not_pass_for_a_new_one(
+    run: Run, bench: CannedBench, job: str, size: tuple[int, int], chosen: bool
+) -> None:
+    held = HeldBench(bench.path)
+    async with run(size, on=held) as machine:
+        await machine.press(*["s"] * chosen)
+
+        def suspects() -> list[str]:
+            widget = machine.app.screen.query_one(SuspectList)
+            return machine.text().split("\n")[widget.region.y : widget.region.bottom]
+
+        before = suspects()
+        bench.note(job, "the answer stays as it is")
+        await machine.until(lambda: "before the last entry" in machine.text())
+        changed = [one for one, other in zip(before, suspects(), strict=True) if one != other]
+        assert len(changed) == 1, "the word for it moves no line"
+        held.gate.set()
+        await machine.settle()
+        assert suspects() == before
+    held.close()
+
+
+async def test_the_page_of_the_answer_does_not_hide_that_it_is_from_before_the_last_entry(
+    run: Run, bench: CannedBench, job: str
+) -> None:
+    held = HeldBench(bench.path)
+    held.gate.set()
+    async with run(on=held) as machine:
+        await machine.press("pagedown")
+        assert "before the last entry" not in machine.text()
+        held.gate.clear()
+        bench.mark(job, "switches", "24")
+        await machine.until(lambda: "before the last entry" in machine.text())
+        assert "Switch column 3 is open" in machine.text()
+        held.gate.set()
+        await machine.until(lambda: "before the last entry" not in machine.text())
+    held.close()

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from textual import work
+from textual.timer import Timer
 from textual.worker import get_current_worker
 
 from matrixcheck.errors import AnalysisError, MatrixCheckError
@@ -18,13 +19,19 @@ if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import Suspect
 
 
+PATIENCE = 0.3
+"""Seconds that an analysis may take before the answer from before is marked as that. Most take less."""
+
+
 class AnalysedScreen(MarkingScreen):
     """A screen that lists suspects. One analysis runs at a time, off the event loop, and again while there is news."""
 
     def __init__(self, desk: Desk, matrix_id: str) -> None:
         super().__init__(desk, matrix_id)
         self._analysed: tuple[Path, int] | None = None
+        self._shown: tuple[Path, int] | None = None
         self._analysing = False
+        self._patience: Timer | None = None
 
     @property
     def analysis(self) -> Analysis | None:
@@ -44,7 +51,15 @@ class AnalysedScreen(MarkingScreen):
     def _analyse(self) -> None:
         if not self._analysing and not self.analysed:
             self._analysing = True
+            if self._patience is None and self.analysis is not None:
+                self._patience = self.set_timer(PATIENCE, self._say_outdated)
             self._diagnose(self._desk.version)
+
+    def _say_outdated(self) -> None:
+        """Say that the answer that is shown doesn't know of the last entry, where there is none yet that does."""
+        self._patience = None
+        if self.is_open and self._shown != self._desk.version:
+            self.query_one(SuspectList).outdate()
 
     @work(thread=True, exclusive=True, group="analysis")
     def _diagnose(self, version: tuple[Path, int]) -> None:
@@ -61,6 +76,7 @@ class AnalysedScreen(MarkingScreen):
 
     def _diagnosed(self, version: tuple[Path, int], analysis: Analysis) -> None:
         if self.is_open and self._desk.version == version:
+            self._shown = version
             self.query_one(SuspectList).show_analysis(analysis)
 
     def _failed(self, version: tuple[Path, int], error: Exception) -> None:

@@ -12,11 +12,12 @@ from textual.worker import get_current_worker
 from matrixcheck.errors import AnalysisError
 from matrixcheck.tui.actions import ANSWER
 from matrixcheck.tui.job_session import Desk
+from matrixcheck.tui.left_off import ReadTo
 from matrixcheck.tui.screens.page import read_on
 from matrixcheck.tui.screens.record_page import RecordPage
 from matrixcheck.tui.text.answer import answer_rows
 from matrixcheck.tui.text.spans import row, wrapped
-from matrixcheck.tui.text.suspects import FAILED, WORKING, Analysis
+from matrixcheck.tui.text.suspects import FAILED, OUTDATED_IN_BRIEF, WORKING, Analysis
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 
@@ -30,6 +31,7 @@ class AnswerScreen(RecordPage):
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
         self._analysis: Analysis | None = None
+        self._shown: tuple[Path, int] | None = None
         self._placeholder = WORKING
 
     def compose(self) -> ComposeResult:
@@ -44,6 +46,12 @@ class AnswerScreen(RecordPage):
         """Show what is known, and have it worked out anew."""
         self._draw()
         self._diagnose(self._desk.version)
+
+    def on_screen_suspend(self) -> None:
+        """Keep how far the answer was read, for the way back."""
+        super().on_screen_suspend()
+        if self._analysis is not None:
+            self._desk.left.answer = ReadTo(self._desk.version, round(self.query_one(VerticalScroll).scroll_y))
 
     def on_resize(self) -> None:
         """Fit the lines to the room."""
@@ -60,7 +68,8 @@ class AnswerScreen(RecordPage):
 
     def _draw(self) -> None:
         width = self.app.size.width - 6
-        self.query_one("#head", Lines).show(self.head("The answer"))
+        old = self._analysis is not None and self._shown != self._desk.version
+        self.query_one("#head", Lines).show(self.head("The answer", OUTDATED_IN_BRIEF if old else ""))
         last = [*wrapped(self._desk.last_round, width, "strong"), row()] if self._desk.last_round else []
         answer = self._analysis.answer if self._analysis else None
         rows = answer_rows(answer, width) if answer else wrapped(self._placeholder, width, "quiet")
@@ -82,5 +91,13 @@ class AnswerScreen(RecordPage):
             if not isinstance(analysis, AnalysisError):
                 self.log.error(analysis)
         else:
-            self._analysis = analysis
+            first, self._analysis, self._shown = self._analysis is None, analysis, version
+            if first:
+                self.call_after_refresh(self._read_on)
         self._draw()
+
+    def _read_on(self) -> None:
+        """Go on where the same answer was left; a newer one is read from the top."""
+        left = self._desk.left.answer
+        if self.is_open and left is not None and left.version == self._desk.version:
+            self.query_one(VerticalScroll).scroll_to(y=left.top, animate=False)

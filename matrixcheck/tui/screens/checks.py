@@ -48,10 +48,11 @@ class FoundScreen(RecordPage):
 
     def show(self) -> None:
         """Show the places with what is known of them."""
-        state = self._desk.state
-        self.query_one(Picks).offer(
-            [Pick(spot_words(spot, state.layout), place_known(spot, state)) for spot in self._spots]
-        )
+        state, places = self._desk.state, self.query_one(Picks)
+        first = not places.count
+        places.offer([Pick(spot_words(spot, state.layout), place_known(spot, state)) for spot in self._spots])
+        if first:
+            self.return_to(places)
 
     def action_found(self, verdict: Literal["good", "faulty"]) -> None:
         """Keep what was found by the check, or at the place, pointed at."""

@@ -16,6 +16,7 @@ from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.keymap import waiting_cap
+from matrixcheck.tui.left_off import View
 from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
 from matrixcheck.tui.screens.entry_page import EntryPage
 from matrixcheck.tui.text.geometry import Geometry
@@ -70,7 +71,7 @@ class GridScreen(EntryPage):
     def compose(self) -> ComposeResult:
         """Compose head, grid and pane, entry, keys."""
         yield from self.header()
-        grid = MatrixGrid(self.matrix, self._grid_room())
+        grid = MatrixGrid(self.matrix, self._grid_room(), self.first_view())
         with Body(id="body"):
             with Container(id="grid-room"):
                 yield grid
@@ -89,6 +90,10 @@ class GridScreen(EntryPage):
         """Return the widgets beside or below the grid."""
         del grid
         return ()
+
+    def first_view(self) -> View | None:
+        """Return what the grid shows at first, if not its first cell."""
+        return None
 
     def lit(self) -> Mapping[CellKey, Light]:
         """Return the cells to light on the grid."""

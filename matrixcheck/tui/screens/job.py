@@ -16,6 +16,7 @@ from matrixcheck.layout.wording import short_words
 from matrixcheck.tui.actions import JOB
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.keymap import often_of
+from matrixcheck.tui.left_off import View
 from matrixcheck.tui.page_address import show_address
 from matrixcheck.tui.screens.job_ways import JobWays
 from matrixcheck.tui.text.card import card, card_in_brief
@@ -47,8 +48,7 @@ class JobScreen(JobWays):
 
     def __init__(self, desk: Desk, matrix: str | None = None) -> None:
         ids = desk.layout.matrix_ids
-        super().__init__(desk, matrix if matrix in ids else ids[0])
-        self._cursors: dict[str, CellKey] = {}
+        super().__init__(desk, next((one for one in (matrix, desk.left.matrix_id) if one in ids), ids[0]))
         self._gone_on = False
         self._halted_at: tuple[Path, int] | None = None
         self._offers_retest = False
@@ -63,7 +63,9 @@ class JobScreen(JobWays):
 
     def pane(self, grid: MatrixGrid) -> Sequence[Widget]:
         """Return the cell under the cursor, and the suspects."""
-        return Lines(self._card(grid.cursor), id="card"), SuspectList(id="suspects")
+        return Lines(self._card(grid.cursor), id="card"), SuspectList(
+            self._desk.left.suspect, self._desk.left.suspects_top, id="suspects"
+        )
 
     @property
     def _hints(self) -> tuple[str, str]:
@@ -73,13 +75,17 @@ class JobScreen(JobWays):
     def _say_how_to_begin(self) -> None:
         self.entry.say(self._hints[self.app.size.width < PHONE], "quiet")
 
+    def first_view(self) -> View | None:
+        """Return what the grid showed when the job was left."""
+        return self._desk.left.view_of(self._matrix_id, self._desk.layout)
+
     def lit(self) -> Mapping[CellKey, Light]:
         """Return the cells of the chosen suspect."""
         return lights(self.chosen)
 
     def draw_pane(self) -> None:
         """Show the cell under the cursor."""
-        self._cursors[self._matrix_id] = self.grid.cursor
+        self._keep_place()
         self.query_one("#card", Lines).show(self._card(self.grid.cursor))
 
     def after_change(self) -> None:
@@ -118,8 +124,15 @@ class JobScreen(JobWays):
 
     def on_screen_suspend(self) -> None:
         """Take away what was kept last: on the way back it would pass for something newer."""
+        self._keep_place()
         if self.entry.said not in self._hints:
             self.entry.say("", "quiet")
+
+    def _keep_place(self) -> None:
+        """Keep what the grid and the suspects show, for the way back."""
+        left, suspects = self._desk.left, self.query_one(SuspectList)
+        left.matrix_id, left.views[self._matrix_id] = self._matrix_id, self.grid.view
+        left.suspect, left.suspects_top = suspects.wanted, suspects.top
 
     def on_screen_resume(self) -> None:
         """Give a page in front of the program its address."""
@@ -216,20 +229,18 @@ class JobScreen(JobWays):
         if self.is_open and self._matrix_id not in ids:
             self._matrix_id = ids[0]
             self.query_one(SuspectList).of_matrix(ids[0])
-        self._cursors.clear()
+        self._desk.left.views.clear()
         await super().relay()
 
     async def _open(self, matrix_id: str) -> None:
         if matrix_id == self._matrix_id:
             return
         hinted = self.entry.said in self._hints
+        self._keep_place()
         self._matrix_id = matrix_id
         room = self.query_one("#grid-room", Container)
         await room.remove_children()
-        grid = MatrixGrid(self.matrix, room.size)
-        await room.mount(grid)
-        if matrix_id in self._cursors:
-            grid.move_to(self._cursors[matrix_id])
+        await room.mount(MatrixGrid(self.matrix, room.size, self.first_view()))
         self.entry.clear()
         if hinted:
             self._say_how_to_begin()

@@ -37,8 +37,13 @@ class LaterScreen(PickPage[Waiting | None]):
         yield KeyBar(self.bar(), id="keys")
 
     def on_mount(self) -> None:
-        """Read the list."""
+        """Read the list, and point at the group that was pointed at last."""
         self._show()
+        self.query_one(Picks).return_to(self._desk.left.lists.get(self.PLACE.name))
+
+    def on_screen_suspend(self) -> None:
+        """Keep which group is pointed at, for the way back."""
+        self._desk.left.lists[self.PLACE.name] = self.query_one(Picks).place
 
     def on_book_changed(self, message: BookChanged) -> None:
         """Show what another process wrote; where a coil is on at rest, the job says so."""

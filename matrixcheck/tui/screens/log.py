@@ -49,7 +49,10 @@ class LogScreen(RecordPage):
             self.say(f"! {error}", "alert")
             return
         if self.is_open:
+            first = not self._history.count
             self._history.show_lines(lines)
+            if first:
+                self.return_to(self._history)
 
     def on_item_list_picked(self, message: ItemList.Picked) -> None:
         """Only point at what was tapped: nothing is struck out by mistake."""

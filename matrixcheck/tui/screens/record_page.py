@@ -16,6 +16,7 @@ from matrixcheck.tui.messages import BookChanged, BookTrouble, StateChanged
 from matrixcheck.tui.screens.page import Page
 from matrixcheck.tui.text.job import danger_first
 from matrixcheck.tui.text.spans import Row, Tone, wrapped
+from matrixcheck.tui.widgets.item_list import PointedList
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Picks
@@ -41,8 +42,17 @@ class RecordPage(Page[None]):
         self.show()
 
     def on_screen_suspend(self) -> None:
-        """Take note that another screen comes before this one, on which Enter may be pressed once too often."""
+        """Take note that another screen comes before this one, on which Enter may be pressed once too often.
+
+        Which line is pointed at is kept for the way back.
+        """
         self.hold_enter()
+        for shown in self.query(PointedList):
+            self._desk.left.lists[self.PLACE.name] = shown.place
+
+    def return_to(self, shown: PointedList) -> None:
+        """Point at the line of a list that was pointed at when the page was left."""
+        shown.return_to(self._desk.left.lists.get(self.PLACE.name))
 
     async def on_key(self, event: events.Key) -> None:
         """Let the Enter do nothing that may still be meant for a sheet that closed just now."""

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from matrixcheck.layout.places import CellKey
-from matrixcheck.tui.text.spans import Row, Tone, clipped, row, shortened, wrapped
+from matrixcheck.tui.text.spans import Row, Tone, clipped, fitted, row, shortened, wrapped
 from matrixcheck.tui.text.tile import Light
 
 if TYPE_CHECKING:
@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 
 WORKING = "working it out …"
+OUTDATED = "Still looking; this is from before the last entry."
+OUTDATED_IN_BRIEF = "from before the last entry …"
 FAILED = "The analysis failed. Every mark is kept, and the next one tries again."
 UNCHOSEN = 3
 """Lines that a suspect takes until it is chosen or there is room for more."""
@@ -99,6 +101,21 @@ def entries(analysis: Analysis, chosen: str | None, width: int, height: int, bri
         found.append(Entry(card.suspect, top, shown))
         top += len(shown)
     return tuple(found)
+
+
+def outdated(rows: Sequence[Row], width: int, height: int) -> tuple[Row, ...]:
+    """Return the lines of an answer with the word that it is from before the last entry, and none of them moved.
+
+    It stands on the first blank line or below the last; without either at the end of the first that warns of nothing.
+    """
+    words = OUTDATED if len(OUTDATED) <= width else OUTDATED_IN_BRIEF
+    blank = next((place for place, each in enumerate(rows) if not each), len(rows))
+    if blank < height:
+        return (*rows[:blank], row(words, "strong"), *rows[blank + 1 :])
+    place = next((place for place, each in enumerate(rows) if each[0][1] != "alert"), len(rows) - 1)
+    kept = fitted(rows[place], max(width - len(OUTDATED_IN_BRIEF) - 2, 0))
+    gap = max(width - len(OUTDATED_IN_BRIEF) - sum(len(text) for text, _ in kept), 0)
+    return (*rows[:place], (*kept, (" " * gap, "plain"), (OUTDATED_IN_BRIEF, "strong")), *rows[place + 1 :])
 
 
 def lights(suspect: Suspect | None) -> Mapping[CellKey, Light]:

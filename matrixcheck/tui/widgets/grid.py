@@ -13,6 +13,7 @@ from textual.strip import Strip
 
 from matrixcheck.layout.model import Matrix
 from matrixcheck.layout.places import CellKey
+from matrixcheck.tui.left_off import View
 from matrixcheck.tui.text.geometry import HEADER, Geometry, shifted
 from matrixcheck.tui.text.spans import Row, clipped, row
 from matrixcheck.tui.text.tile import Face, drawn
@@ -65,17 +66,28 @@ class MatrixGrid(Horizontal):
     class Hit(_About):
         """A tile was clicked or tapped; the cursor is there already."""
 
-    def __init__(self, matrix: Matrix, room: Size, *, id: str | None = None) -> None:  # noqa: A002
-        """`room` is the size expected; when it comes out right, nothing is laid out twice."""
+    def __init__(
+        self,
+        matrix: Matrix,
+        room: Size,
+        view: View | None = None,
+        *,
+        id: str | None = None,  # noqa: A002
+    ) -> None:
+        """`room` is the size expected; when it comes out right, nothing is laid out twice. `view` is shown at first."""
         super().__init__(id=id, classes="grid")
         self.matrix = matrix
         self._faces = _blank(matrix)
-        self.cursor = _first(matrix)
-        self._origin = (0, 0)
+        self.cursor, self._origin = view or View(_first(matrix))
         self._blinking: CellKey | None = None
         self._digits = matrix.longest_number
         self._geometry = self._fitting(room)
         self._follow_cursor()
+
+    @property
+    def view(self) -> View:
+        """Return the cell under the cursor, and which part is in sight."""
+        return View(self.cursor, self._origin)
 
     @property
     def geometry(self) -> Geometry:

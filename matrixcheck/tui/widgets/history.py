@@ -26,6 +26,10 @@ class History(PointedList):
         """Return how many events there are."""
         return len(self._lines)
 
+    def name_at(self, place: int) -> str:
+        """Return the number of an event; nothing for the newest, which is found again as that."""
+        return str(self._lines[place].seq) if place and self._lines else ""
+
     @property
     def pointed(self) -> LogLine | None:
         """Return the event pointed at."""

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from textual import events
 from textual.message import Message
 
+from matrixcheck.tui.left_off import Scrolled
 from matrixcheck.tui.text.spans import Row, in_part
 from matrixcheck.tui.widgets.lines import Lines
 
@@ -83,6 +84,22 @@ class PointedList(ItemList):
     def here(self) -> int:
         """Return the place pointed at."""
         return self._here
+
+    @property
+    def place(self) -> Scrolled:
+        """Return the item pointed at, by its name, and the first line in sight."""
+        return Scrolled(self.name_at(self._here), self._top)
+
+    def name_at(self, place: int) -> str:
+        """Return by what an item is found again, in a list that may have changed meanwhile."""
+        return str(place)
+
+    def return_to(self, left: Scrolled | None) -> None:
+        """Point at an item again where it is still there, with the same lines in sight."""
+        names = [self.name_at(place) for place in range(self.count)]
+        if left is not None and left.pointed in names:
+            self._top = left.top
+            self.point(names.index(left.pointed))
 
     @property
     def count(self) -> int:

@@ -56,6 +56,10 @@ class Picks(PointedList):
         """Draw it."""
         self.draw()
 
+    def name_at(self, place: int) -> str:
+        """Return the name of a pick."""
+        return self._picks[place].name if self._picks else ""
+
     @property
     def count(self) -> int:
         """Return how many there are."""

@@ -10,11 +10,11 @@ from textual.message import Message
 
 from matrixcheck.record.coil_lock import SWITCH_OFF_NOW
 from matrixcheck.tui.text.spans import Row, row, shortened, wrapped
-from matrixcheck.tui.text.suspects import FAILED, WORKING, Analysis, Entry, entries
+from matrixcheck.tui.text.suspects import FAILED, WORKING, Analysis, Entry, entries, outdated
 from matrixcheck.tui.widgets.item_list import Blocks, ItemList
 
 if TYPE_CHECKING:
-    from matrixcheck.diagnosis.result import Suspect
+    from matrixcheck.diagnosis.result import Fault, Suspect
 
 BRIEF_BELOW = 8
 
@@ -29,18 +29,37 @@ class SuspectList(ItemList):
             super().__init__()
             self.suspect = suspect
 
-    def __init__(self, *, id: str | None = None) -> None:  # noqa: A002
+    def __init__(
+        self,
+        wanted: tuple[Fault, ...] = (),
+        top: int = 0,
+        *,
+        id: str | None = None,  # noqa: A002
+    ) -> None:
+        """The suspect of the faults `wanted` is chosen as soon as there is an answer, and shown from its line `top`."""
         super().__init__(above=[row(WORKING, "quiet")], id=id)
         self._analysis: Analysis | None = None
         self._placeholder = WORKING
         self._chosen: str | None = None
-        self._halted = False
+        self._wanted = wanted
+        self._top = top
+        self._halted = self._outdated = False
         self._matrix_id = ""
 
     @property
     def analysis(self) -> Analysis | None:
         """Return what is shown."""
         return self._analysis
+
+    @property
+    def wanted(self) -> tuple[Fault, ...]:
+        """Return the faults of the suspect that is chosen, or will be once an answer names it."""
+        return self._wanted
+
+    @property
+    def top(self) -> int:
+        """Return the first line in sight."""
+        return self._top
 
     @property
     def chosen(self) -> Suspect | None:
@@ -52,6 +71,7 @@ class SuspectList(ItemList):
         self._matrix_id = matrix_id
         if self._analysis is not None:
             self._analysis = self._analysis.on_screen_of(matrix_id)
+            self._top = 0
             self._keep_chosen_in_sight()
             self.draw()
 
@@ -59,39 +79,48 @@ class SuspectList(ItemList):
         """Show a new answer; a chosen suspect stays chosen where it is still among them. Not while halted."""
         if self._halted:
             return
-        members = self.chosen.members if self.chosen else ()
-        self._analysis = analysis.on_screen_of(self._matrix_id)
-        same = next((suspect.id for suspect in self._suspects if members and suspect.members == members), None)
+        self._analysis, self._outdated = analysis.on_screen_of(self._matrix_id), False
+        wanted = self._wanted
+        same = next((suspect.id for suspect in self._suspects if wanted and suspect.members == wanted), None)
+        if same is None and not analysis.unfinished:
+            self._wanted = ()
         self._choose(same)
+
+    def outdate(self) -> None:
+        """Say that the answer is from before the last entry, until there is a newer one."""
+        if self._analysis is not None:
+            self._outdated = True
+            self.draw()
 
     def halt(self, halted: bool) -> None:
         """Show nothing but that the power must go off, while a coil is on at rest."""
         if halted is not self._halted:
+            self._outdated = False
             self._halted, self._analysis, self._placeholder = halted, None, SWITCH_OFF_NOW if halted else WORKING
-            self._choose(None)
+            self._want(None)
 
     def fail(self) -> None:
         """Say that there is no diagnosis of what is marked now; an older one would pass for it. Not while halted."""
         if self._halted:
             return
-        self._analysis, self._placeholder = None, FAILED
+        self._analysis, self._outdated, self._placeholder = None, False, FAILED
         self._choose(None)
 
     def choose_next(self) -> None:
         """Choose the suspect after the chosen one; after the last, none."""
         ids = [suspect.id for suspect in self._suspects]
         place = ids.index(self._chosen) + 1 if self._chosen in ids else 0
-        self._choose(ids[place] if place < len(ids) else None)
+        self._want(ids[place] if place < len(ids) else None)
 
     def choose_none(self) -> None:
         """Let go of the chosen suspect."""
-        self._choose(None)
+        self._want(None)
 
     def picked(self, place: int) -> None:
         """Choose the suspect that was tapped, or let go of it."""
         suspect = self._entries()[place].suspect
         if suspect is not None:
-            self._choose(None if suspect.id == self._chosen else suspect.id)
+            self._want(None if suspect.id == self._chosen else suspect.id)
 
     def on_mouse_scroll_down(self, event: events.MouseScrollDown) -> None:
         """Show what is below."""
@@ -103,10 +132,20 @@ class SuspectList(ItemList):
         event.stop()
         self._scroll(-1)
 
+    def on_resize(self) -> None:
+        """Fit the lines to the room; none is out of sight for which there is room now."""
+        if self._analysis is not None:
+            self._top = min(self._top, self._last_top)
+            self._keep_chosen_in_sight()
+        super().on_resize()
+
     def _scroll(self, by: int) -> None:
-        last = max(len(self._lines()) - self.size.height, 0)
-        self._top = max(min(self._top + by, last), 0)
+        self._top = max(min(self._top + by, self._last_top), 0)
         self.draw()
+
+    @property
+    def _last_top(self) -> int:
+        return max(len(self._lines()) - self.size.height, 0)
 
     def blocks(self) -> Blocks:
         """Return the lines of each suspect."""
@@ -127,12 +166,20 @@ class SuspectList(ItemList):
 
     def draw(self) -> None:
         """Show the lines that the room has place for, and say where there are more."""
-        lines = self._lines()[self._top :]
-        self.show(shortened(lines, self.size.height) if self.size.height else lines)
+        lines, (width, height) = self._lines(), self.size
+        shown = shortened(lines[min(self._top, self._last_top) :], height) if height else lines
+        self.show(outdated(shown, width, height) if self._outdated else shown)
 
     @property
     def _suspects(self) -> tuple[Suspect, ...]:
         return self._analysis.suspects if self._analysis else ()
+
+    def _want(self, suspect_id: str | None) -> None:
+        """Choose as it was asked for: a better answer that names other suspects doesn't change that."""
+        if suspect_id is None:
+            self._top = 0
+        self._wanted = next((one.members for one in self._suspects if one.id == suspect_id), ())
+        self._choose(suspect_id)
 
     def _choose(self, suspect_id: str | None) -> None:
         changed, self._chosen = suspect_id != self._chosen, suspect_id
@@ -170,4 +217,5 @@ class SuspectList(ItemList):
             if entry.suspect is not None and entry.suspect.id == self._chosen:
                 self._top = min(max(self._top, entry.top + len(entry.rows) - self.size.height), entry.top)
                 return
-        self._top = 0
+        # Dangers come first, however far down the list was read.
+        self._top = 0 if self._analysis and self._analysis.danger else min(self._top, self._last_top)
