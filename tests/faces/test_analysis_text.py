@@ -58,13 +58,11 @@ def words_of(card: Listed) -> str:
     return " ".join([f"{card.number} {card.title}", *card.says])
 
 
-def test_in_little_room_a_suspect_is_told_in_three_lines_until_it_is_chosen_and_then_in_full() -> None:
+def test_in_little_room_a_suspect_is_told_by_its_title_and_how_sure_until_it_is_chosen_and_then_in_full() -> None:
     analysis = shown(column_three())
     says = words_of(analysis.cards[0])
     unchosen, chosen = (entries(analysis, one, 30, 0, False)[0] for one in (None, "s1"))
-    assert len(unchosen.rows) == 4
-    assert words(unchosen).endswith("…")
-    assert says not in words(unchosen)
+    assert words(unchosen) == "1 Switch column 3 is open likely, 94 %"
     assert says in words(chosen)
 
 
@@ -73,9 +71,20 @@ def test_where_there_is_room_suspects_are_told_in_full_the_likeliest_first() -> 
     first, second = entries(analysis, None, 22, 100, False)
     assert words_of(analysis.cards[0]) in words(first)
     assert words_of(analysis.cards[1]) in words(second)
-    least = sum(len(entry.rows) for entry in entries(analysis, None, 22, 0, False))
-    first, second = entries(analysis, None, 22, least + 1, False)
-    assert [len(entry.rows) for entry in (first, second)] == [5, 4]
+    least = [len(entry.rows) for entry in entries(analysis, None, 22, 0, False)]
+    first, second = entries(analysis, None, 22, sum(least) + 3, False)
+    assert [len(entry.rows) - fewest for entry, fewest in zip((first, second), least, strict=True)] == [2, 1]
+    assert words(first).endswith("…")
+    assert not first.rows[-1]
+
+
+def test_no_title_of_a_suspect_is_cut_and_no_blank_line_takes_the_room_of_one() -> None:
+    analysis = shown(column_three())
+    for width in (22, 30, 37, 58):
+        told = entries(analysis, None, width, 0, False)
+        for entry, card in zip(told, analysis.cards, strict=True):
+            assert words(entry) == f"{card.number} {card.title} {card.sure}"
+            assert all(entry.rows)
 
 
 @given(

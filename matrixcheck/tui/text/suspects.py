@@ -18,8 +18,6 @@ WORKING = "working it out …"
 OUTDATED = "Still looking; this is from before the last entry."
 OUTDATED_IN_BRIEF = "from before the last entry …"
 FAILED = "The analysis failed. Every mark is kept, and the next one tries again."
-UNCHOSEN = 3
-"""Lines that a suspect takes until it is chosen or there is room for more."""
 
 
 class Listed(NamedTuple):
@@ -78,29 +76,39 @@ class Entry(NamedTuple):
 def entries(analysis: Analysis, chosen: str | None, width: int, height: int, brief: bool) -> tuple[Entry, ...]:
     """Return the cards as lines: all of the chosen one, and of the others in their order what fits `height`.
 
-    `brief` begins with one line for each, and leaves out the blank lines between.
+    Each is told at least by its title and how sure it is, whole. The blank lines between them go before that does;
+    `brief` has one line for each, and no blank ones.
     """
-    apart = 0 if brief else 1
-    is_chosen = [card.suspect is not None and card.suspect.id == chosen for card in analysis.cards]
-    says = [_says(card, here, width) for card, here in zip(analysis.cards, is_chosen, strict=True)]
-    least = [
-        len(rows) if here else min(len(rows), 1 if brief else UNCHOSEN)
-        for rows, here in zip(says, is_chosen, strict=True)
-    ]
-    left = height - sum(least) - apart * len(says)
+    says, least = _told(analysis, chosen, width, brief)
+    apart = 0 if brief or sum(map(len, least)) + len(least) > height else 1
+    left = height - sum(map(len, least)) - apart * len(least)
     found: list[Entry] = []
     top = 0
     for card, rows, fewest in zip(analysis.cards, says, least, strict=True):
-        taken = min(len(rows) - fewest, max(left, 0))
+        taken = min(len(rows) - len(fewest), max(left, 0))
         left -= taken
-        room = fewest + taken
-        shown = (
-            *(shortened(rows, room) if room > 1 or len(rows) == 1 else (_in_one_line(card, width),)),
-            *((),) * apart,
-        )
+        shown = (*(shortened(rows, len(fewest) + taken) if taken > 0 else fewest), *((),) * apart)
         found.append(Entry(card.suspect, top, shown))
         top += len(shown)
     return tuple(found)
+
+
+def least_height(analysis: Analysis, chosen: str | None, width: int) -> int:
+    """Return how many lines the cards need at least to be told whole."""
+    return sum(map(len, _told(analysis, chosen, width, brief=False)[1]))
+
+
+def _told(
+    analysis: Analysis, chosen: str | None, width: int, brief: bool
+) -> tuple[list[tuple[Row, ...]], list[tuple[Row, ...]]]:
+    """Return all lines of each card, and the fewest that it is told in."""
+    is_chosen = [card.suspect is not None and card.suspect.id == chosen for card in analysis.cards]
+    says = [_says(card, here, width) for card, here in zip(analysis.cards, is_chosen, strict=True)]
+    least = [
+        rows if here else (_in_one_line(card, width),) if brief else _in_short(card, width)
+        for card, rows, here in zip(analysis.cards, says, is_chosen, strict=True)
+    ]
+    return says, least
 
 
 def outdated(rows: Sequence[Row], width: int, height: int) -> tuple[Row, ...]:
@@ -116,6 +124,15 @@ def outdated(rows: Sequence[Row], width: int, height: int) -> tuple[Row, ...]:
     kept = fitted(rows[place], max(width - len(OUTDATED_IN_BRIEF) - 2, 0))
     gap = max(width - len(OUTDATED_IN_BRIEF) - sum(len(text) for text, _ in kept), 0)
     return (*rows[:place], (*kept, (" " * gap, "plain"), (OUTDATED_IN_BRIEF, "strong")), *rows[place + 1 :])
+
+
+def more_below(rows: Sequence[Row], height: int, width: int, count: int) -> tuple[Row, ...]:
+    """Return the lines that there is room for; the last ends with how many suspects follow."""
+    word = f"↓ {count} more"
+    shown = rows[:height]
+    kept = fitted(shown[-1], width - len(word) - 1)
+    gap = width - len(word) - sum(len(text) for text, _ in kept)
+    return (*shown[:-1], (*kept, (" " * gap, "plain"), (word, "key")))
 
 
 def lights(suspect: Suspect | None) -> Mapping[CellKey, Light]:
@@ -151,6 +168,16 @@ def _in_one_line(card: Listed, width: int) -> Row:
     tone: Tone = "alert" if card.dangerous else "strong"
     sure = f"  {card.sure}"
     return ((title, tone), (sure, "quiet")) if len(title + sure) <= width else row(title, tone)
+
+
+def _in_short(card: Listed, width: int) -> tuple[Row, ...]:
+    """Return the title of a card and how sure it is, the latter on the title's last line where it fits there."""
+    tone: Tone = "alert" if card.dangerous else "strong"
+    title = wrapped(f"{card.number} {card.title}", width, tone, indent="  ", first=" ")
+    sure: Row = ((f"  {card.sure}", "quiet"),)
+    if sum(len(text) for text, _ in (*title[-1], *sure)) <= width:
+        return (*title[:-1], (*title[-1], *sure))
+    return (*title, *wrapped(card.sure, width, "quiet", indent="   "))
 
 
 def _says(card: Listed, here: bool, width: int) -> tuple[Row, ...]:

@@ -40,6 +40,12 @@ class ItemList(Lines):
         self._head = tuple(above)
         super().__init__([*self._head, *(line for rows in self._given for line in rows)], id=id, classes=classes)
         self._top = 0
+        self._height_wanted = 0
+
+    @property
+    def height_wanted(self) -> int:
+        """Return how many lines there are, also of those that are out of sight."""
+        return self._height_wanted or super().height_wanted
 
     def blocks(self) -> Blocks:
         """Return the lines of each item."""
@@ -71,6 +77,7 @@ class ItemList(Lines):
     def draw(self) -> None:
         """Show the lines from the first that is in sight, with arrows where there are more."""
         lines = [*self.above(), *(line for rows in self.blocks() for line in rows)]
+        self._height_wanted = len(lines)
         scrolls = self.size.height and self.is_limited
         self.show(in_part(lines, self._top, self.size) if scrolls else lines[self._top :])
 

@@ -50,8 +50,13 @@ class Lines(Toned):
     def _outgrown(self) -> bool:
         """Return whether the rows need another room than they have, where the room follows them."""
         styles, (width, height) = self.styles, self.size
-        taller = styles.is_auto_height and len(self._rows) != height
+        taller = styles.is_auto_height and self.height_wanted != height
         return taller or (styles.is_auto_width and self._longest != width)
+
+    @property
+    def height_wanted(self) -> int:
+        """Return how many lines there are to show."""
+        return len(self._rows)
 
     @property
     def _longest(self) -> int:
@@ -85,7 +90,7 @@ class Lines(Toned):
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
         """Return the count of rows."""
         del container, viewport, width
-        return len(self._rows)
+        return self.height_wanted
 
 
 def _row(rows: tuple[Row, ...], y: int, width: int) -> Row:

@@ -9,8 +9,8 @@ from textual import events
 from textual.message import Message
 
 from matrixcheck.record.coil_lock import SWITCH_OFF_NOW
-from matrixcheck.tui.text.spans import Row, row, shortened, wrapped
-from matrixcheck.tui.text.suspects import FAILED, WORKING, Analysis, Entry, entries, outdated
+from matrixcheck.tui.text.spans import Row, plain, row, shortened, wrapped
+from matrixcheck.tui.text.suspects import FAILED, WORKING, Analysis, Entry, entries, least_height, more_below, outdated
 from matrixcheck.tui.widgets.item_list import Blocks, ItemList
 
 if TYPE_CHECKING:
@@ -154,21 +154,43 @@ class SuspectList(ItemList):
     def above(self) -> Sequence[Row]:
         """Return what comes before the first card: any danger and the headline.
 
-        A chosen card has all the room but for dangers; in very little room what the search left out is said alone.
+        A chosen card has all the room but for dangers; in very little room what the search left out is said alone. Of
+        the headline its first line gives way to no card.
         """
         if self._analysis is None:
             return ()
         danger = wrapped(self._analysis.danger, self.size.width, "alert") if self._analysis.danger else ()
         only_cards = self._analysis.cards and (self._brief or self._chosen is not None)
-        said = [self._analysis.unfinished, *(() if only_cards else self._analysis.headline)]
-        rows = [line for text in filter(None, said) for line in wrapped(text, self.size.width, "quiet")]
-        return (*danger, *rows, *([()] if rows and not self._brief else []))
+        headline = () if only_cards else self._analysis.headline
+        rows = self._said(*headline)
+        if self._brief or not rows:
+            return (*danger, *rows)
+        cards = least_height(self._analysis, self._chosen, self.size.width)
+        if len(danger) + len(rows) + cards < self.size.height:
+            return (*danger, *rows, ())
+        return (*danger, *self._said(*headline[:1]))
+
+    def _said(self, *headline: str) -> list[Row]:
+        texts = [self._analysis.unfinished if self._analysis else "", *headline]
+        return [line for text in filter(None, texts) for line in wrapped(text, self.size.width, "quiet")]
 
     def draw(self) -> None:
         """Show the lines that the room has place for, and say where there are more."""
         lines, (width, height) = self._lines(), self.size
-        shown = shortened(lines[min(self._top, self._last_top) :], height) if height else lines
+        shown = self._in_room(lines) if height else tuple(lines)
         self.show(outdated(shown, width, height) if self._outdated else shown)
+
+    def _in_room(self, lines: Sequence[Row]) -> tuple[Row, ...]:
+        """Return the lines that there is room for, with a word on how many suspects follow them."""
+        first, (width, height) = min(self._top, self._last_top), self.size
+        ends = [one.top + len([each for each in one.rows if each]) for one in self._entries()]
+        more = sum(end > first + height for end in ends)
+        if not more:
+            return shortened(lines[first:], height)
+        shown = more_below(lines[first:], height, width, more)
+        # The word itself may take the end of a card that would be whole.
+        cut = first + height in ends and plain(lines[first + height - 1 :][:1]) not in plain(shown[-1:])
+        return more_below(lines[first:], height, width, more + 1) if cut else shown
 
     @property
     def _suspects(self) -> tuple[Suspect, ...]:
@@ -191,10 +213,13 @@ class SuspectList(ItemList):
     def _entries(self) -> tuple[Entry, ...]:
         if self._analysis is None:
             return ()
-        above, below = len(self.above()), len(self._beside())
+        above, below = len(self.above()), 0 if self._brief else len(self._beside())
+        room, width = self.size.height - above, self.size.width
+        if least_height(self._analysis, self._chosen, width) + len(self._analysis.cards) + below <= room:
+            room -= below
         # The blank line after the last suspect is there for what stands below.
-        height = self.size.height - above - (0 if self._brief else below or -1)
-        listed = entries(self._analysis, self._chosen, self.size.width, height, self._brief)
+        room += 0 if self._brief or below else 1
+        listed = entries(self._analysis, self._chosen, width, room, self._brief)
         return tuple(entry._replace(top=above + entry.top) for entry in listed)
 
     @property
