@@ -77,11 +77,11 @@ def entries(analysis: Analysis, chosen: str | None, width: int, height: int, bri
     """Return the cards as lines: all of the chosen one, and of the others in their order what fits `height`.
 
     Each is told at least by its title and how sure it is, whole. The blank lines between them go before that does;
-    `brief` has one line for each, and no blank ones.
+    `brief` has one line for each, and no blank ones; else `height` counts the blank one below the last card too.
     """
     says, least = _told(analysis, chosen, width, brief)
     apart = 0 if brief or sum(map(len, least)) + len(least) > height else 1
-    left = height - sum(map(len, least)) - apart * len(least)
+    left = height - sum(map(len, least)) - (apart * len(least) or (0 if brief else 1))
     found: list[Entry] = []
     top = 0
     for card, rows, fewest in zip(analysis.cards, says, least, strict=True):

@@ -143,5 +143,7 @@ class PointedList(ItemList):
         blocks, height = self.blocks(), self.size.height
         if blocks and height and self.is_limited:
             end = len(self.above()) + sum(len(rows) for rows in blocks[: self._here + 1])
-            self._top = min(max(self._top, end - height), end - len(blocks[self._here]))
+            # Where more follows, an arrow stands on the last line: it must not cut what is pointed at.
+            follows = self._here + 1 < len(blocks) and len(blocks[self._here]) < height
+            self._top = min(max(self._top, end + follows - height), end - len(blocks[self._here]))
         super().draw()

@@ -213,13 +213,10 @@ class SuspectList(ItemList):
     def _entries(self) -> tuple[Entry, ...]:
         if self._analysis is None:
             return ()
-        above, below = len(self.above()), 0 if self._brief else len(self._beside())
-        room, width = self.size.height - above, self.size.width
-        if least_height(self._analysis, self._chosen, width) + len(self._analysis.cards) + below <= room:
-            room -= below
+        above = len(self.above())
         # The blank line after the last suspect is there for what stands below.
-        room += 0 if self._brief or below else 1
-        listed = entries(self._analysis, self._chosen, width, room, self._brief)
+        room = self.size.height - above + (0 if self._brief else 1)
+        listed = entries(self._analysis, self._chosen, self.size.width, room, self._brief)
         return tuple(entry._replace(top=above + entry.top) for entry in listed)
 
     @property
