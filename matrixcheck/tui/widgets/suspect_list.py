@@ -182,7 +182,10 @@ class SuspectList(ItemList):
 
     def _in_room(self, lines: Sequence[Row]) -> tuple[Row, ...]:
         """Return the lines that there is room for, with a word on how many suspects follow them."""
-        first, (width, height) = min(self._top, self._last_top), self.size
+        width, height = self.size
+        first = min(self._top, max(len(lines) - height, 0))
+        if len(lines) - first <= height:
+            return tuple(lines[first:])
         ends = [one.top + len([each for each in one.rows if each]) for one in self._entries()]
         more = sum(end > first + height for end in ends)
         if not more:
@@ -235,9 +238,10 @@ class SuspectList(ItemList):
         return tuple(line for text in self._analysis.below for line in wrapped(text, self.size.width, "quiet"))
 
     def _keep_chosen_in_sight(self) -> None:
-        for entry in self._entries():
+        for entry in self._entries() if self._chosen is not None else ():
             if entry.suspect is not None and entry.suspect.id == self._chosen:
                 self._top = min(max(self._top, entry.top + len(entry.rows) - self.size.height), entry.top)
                 return
         # Dangers come first, however far down the list was read.
-        self._top = 0 if self._analysis and self._analysis.danger else min(self._top, self._last_top)
+        danger = self._analysis is not None and self._analysis.danger
+        self._top = min(self._top, self._last_top) if self._top and not danger else 0
