@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import combinations
 
 import pytest
 from msgspec.structs import replace
 
 from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.forward.simulate import predict
+from matrixcheck.diagnosis.machine.candidates import candidates
 from matrixcheck.diagnosis.machine.fault_notation import parse_fault
 from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.machine.rates_file import rates_of
-from matrixcheck.diagnosis.result import FaultClass
+from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import LineKey
@@ -91,6 +93,23 @@ def _column(layout: Layout, reading: Reading) -> LineKey:
 )
 def test_a_fault_of_a_string_is_named(layout: Layout, fault: str, named: str) -> None:
     assert named in first(layout, listed(layout, fault))
+
+
+def test_a_relay_weighs_against_two_open_strings_as_the_rates_of_all_that_fit_say(layout: Layout) -> None:
+    """The oracle predicts every fault and every pair: what looks like another fault alone counts once, not twice."""
+    readings = listed(layout, "relay-stuck:K2:rest")
+    odds = {each.fault: each.rate / (1 - each.rate) for each in candidates(layout)}
+
+    def fits(*faults: Fault) -> bool:
+        return list(predict(layout, faults, asked(layout))) == readings
+
+    alone = {fault for fault in odds if fits(fault)}
+    pairs = [(one, two) for one, two in combinations(odds, 2) if not {one, two} & alone and fits(one, two)]
+    one, two = sum(odds[fault] for fault in alone), sum(odds[one] * odds[two] for one, two in pairs)
+    found = diagnose(layout, readings)
+    relay = next(each for each in found.suspects if each.members[0].fault is FaultClass.RELAY_STUCK)
+    # The rest is what may be there besides without changing a reading, which the oracle leaves out.
+    assert relay.probability == pytest.approx(one / (one + two), abs=0.03)
 
 
 def test_lamps_that_nobody_lists_beside_the_judged_one_are_not_taken_for_dark(layout: Layout) -> None:

@@ -54,6 +54,7 @@ class Interactions:
         self.holding: list[int] = []
         self.meeting: list[int] = []
         self._substitutes: dict[int, list[int]] = {}
+        self._stands_for: dict[int, int] = {}
         self._dead_substitutes: dict[CellKey, list[int]] = {}
         self._draining: dict[LineKey, list[int]] = {}
         self._of_diode: dict[CellKey, list[int]] = {}
@@ -79,6 +80,7 @@ class Interactions:
                 self.unseen.append(index)
             elif item.role is Role.SUBSTITUTE and item.of in leads:
                 self._substitutes.setdefault(leads[item.of], []).append(index)
+                self._stands_for[index] = leads[item.of]
             elif item.role is Role.SUBSTITUTE and item.of is not None and item.of.cells:
                 self._dead_substitutes.setdefault(item.of.cells[0], []).append(index)
             if item.role is not Role.EXPLICIT and item.lead.fault_class in ODD_DIODE:
@@ -179,6 +181,10 @@ class Interactions:
     def substitutes(self, index: int) -> Sequence[int]:
         """Return the items that look like this one alone and may differ beside others."""
         return self._substitutes.get(index, ())
+
+    def without_substitutes(self, faults: FaultSet) -> FaultSet:
+        """Return the set with each substitute replaced by the item that it stands for."""
+        return frozenset(self._stands_for.get(index, index) for index in faults)
 
     def _with_grounded_wire(self, faults: FaultSet) -> list[FaultSet]:
         """Return the set with a grounded wire in place of a stuck input.

@@ -148,6 +148,7 @@ class _Search:
         if not self.explored.finished:
             self._estimate_unscored()
         self._merge_explicit()
+        self._merge_substitutes()
         self.explored.left_out = self._left_out()
         self.explored.exhaustive = small and self.explored.finished
         self.explored.proven = self.explored.finished and (small or self._beats_all_pairs())
@@ -385,6 +386,13 @@ class _Search:
                 silent = self._score(scored.faults - explicit)
                 if scored.score < silent.score + EXPLICIT_GAIN:
                     del self.explored.sets[scored.faults]
+
+    def _merge_substitutes(self) -> None:
+        """Drop sets with a substitute that shows no more than the item it stands for: that one's rate includes its."""
+        for scored in list(self.explored.sets.values()):
+            plain = self.interactions.without_substitutes(scored.faults)
+            if plain != scored.faults and self._score(plain).shows == scored.shows:
+                del self.explored.sets[scored.faults]
 
 
 class _Ranked(NamedTuple):
