@@ -7,6 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 from textual import events
+from textual.app import App
+from textual.binding import Binding, BindingType
 from textual.containers import ScrollableContainer
 
 from matrixcheck.tui.keeping import Keeping
@@ -30,6 +32,9 @@ Result = TypeVar("Result")
 
 class Page(TonedScreen[Result]):
     """A screen with a bar of keys. `press` does what a tapped key does."""
+
+    # Here as well as in the program: a sheet over another screen hears none of the program's own keys.
+    BINDINGS: ClassVar[list[BindingType]] = [Binding(App.COMMAND_PALETTE_BINDING, "actions", system=True)]
 
     _enter_held = False
 
