@@ -28,5 +28,5 @@ def shown_by(one: PhotoMade, state: JobState) -> str:
     """Return what a photo of a job shows, a note by its text, also where that was taken back since."""
     taken_back = {each.seq: each.event.text for each in state.struck if isinstance(each.event, Noted)}
     if one.note in taken_back:
-        return f"note that was taken back: {taken_back[one.note]}"
+        return f"note that was undone: {taken_back[one.note]}"
     return shows(one, state.layout, {note.seq: note.text for note in state.notes})

@@ -129,7 +129,7 @@ def test_a_note_that_was_undone_takes_no_photo(bench: Bench, job: str) -> None:
     with pytest.raises(UsageError, match="no note that counts"):
         attach(bench, job, note=2)
     state = bench.state(job)
-    assert [shown_by(one, state) for one in state.photos] == ["note that was taken back: burnt"]
+    assert [shown_by(one, state) for one in state.photos] == ["note that was undone: burnt"]
     bench.redo(job)
     state = bench.state(job)
     assert [shown_by(one, state) for one in state.photos] == ["note: burnt"]
