@@ -251,6 +251,7 @@ def test_written_cases_are_read_by_the_project_and_drawn_again(tmp_path: Path) -
     assert run(["examine", str(tmp_path)]) == 0
 
 
+@pytest.mark.slow
 def test_the_diagnosis_measurement_prints_its_tables(capsys: pytest.CaptureFixture[str]) -> None:
     counts = {
         "marked": 2,

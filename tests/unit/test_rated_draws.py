@@ -64,6 +64,7 @@ def test_a_rated_case_and_a_rated_machine_are_the_same_for_the_same_seed() -> No
     assert ask(machine)[1].three
 
 
+@pytest.mark.slow
 def test_the_measurements_of_rated_faults_print_their_tables(capsys: pytest.CaptureFixture[str]) -> None:
     nothing = ("marked", "exact", "shared", "contract", "faulty", "healthy", "sized", "unusual", "ranked")
     assert run(["diagnosis", *(word for name in nothing for word in (f"--{name}", "0")), "--rated", "1"]) == 0

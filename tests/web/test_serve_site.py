@@ -367,6 +367,7 @@ async def test_when_the_server_ends_so_do_all_processes_and_the_pages_are_told()
         assert all(gone(process) for process in processes)
 
 
+@pytest.mark.slow
 async def test_a_body_that_is_too_slow_or_too_large_is_not_waited_for() -> None:
     """The page takes 64 KB of JSON, and a file 4 MB; whatever says more, or says it too slowly, is cut off."""
     async with serving(intake=Intake(body_bytes=200_000, body_seconds=0.2)) as served:
