@@ -8,7 +8,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from browser_client import chromium
+from browser_client import chromium, eventually
 from playwright.sync_api import Browser, Locator, Page, Route, expect
 from served_book import Server
 
@@ -285,6 +285,27 @@ def test_what_another_client_keeps_is_shown_and_what_is_being_typed_stays(book: 
     expect(field).to_have_value("7")
     expect(field).to_be_focused()
     expect(field).to_be_visible()
+
+
+def test_what_is_kept_while_a_finger_holds_the_page_is_shown_once_it_lifts(
+    book: Bookful, job: str, phone: Page
+) -> None:
+    other = Bench(book.path)
+    phone.goto(book.address(job, "/safety"))
+    phone.evaluate("""async () => {
+      const { on } = await import("/files/page.js");
+      window.heard = 0;
+      on("news", () => (window.heard += 1));
+    }""")
+    phone.locator("h1").dispatch_event("pointerdown")
+    with phone.expect_response(book.address(job, "/safety")) as drawn:
+        other.safety(job, "mains lead", passed=False, note="cut")
+    drawn.value.finished()
+    other.safety(job, "mains lead", passed=True)
+    eventually(lambda: phone.evaluate("window.heard") > 1, lambda: phone.wait_for_timeout(20), lambda: "no news")
+    expect(phone.locator("#counted")).not_to_contain_text("FAILED")
+    phone.locator("h1").dispatch_event("pointerup")
+    expect(phone.locator("#counted")).to_contain_text("1 passed")
 
 
 def test_a_grid_grows_under_two_fingers_and_by_its_buttons_within_its_own_frame(

@@ -91,7 +91,8 @@ function tell(what, about) {
 }
 
 // Draw the page anew: each element with an id and `data-live`, as the computer draws it now. One drawing is under way at
-// a time; what is older than what was heard meanwhile is fetched again. Gives the fresh page, null without an answer.
+// a time; what is older than what was heard meanwhile, the wait for a finger to lift included, is fetched again. Gives
+// the fresh page, null without an answer.
 export function refresh() {
   drawing ??= newest().finally(() => (drawing = null));
   return drawing;
@@ -104,8 +105,8 @@ async function newest() {
     if (!answer?.ok) return null;
     const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
     const from = Number(fresh.body.dataset.seq || 0);
-    if (from && from < heard && asked < heard) continue;
     await fingerLifted();
+    if (from && from < heard && asked < heard) continue;
     drawn = Math.max(drawn, from);
     for (const part of document.querySelectorAll("[data-live]")) {
       const now = fresh.getElementById(part.id);
