@@ -1,6 +1,6 @@
 """The rounds on a phone, in a real browser, by taps on what is seen; what is spoken is what is handed to speech.
 
-The sizes that repeat what another shows are left to the long run."""
+Sizes and paths that repeat what another shows are left to the long run."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ from matrixcheck.layout.reading import Mark
 from tests import signal_box
 from tests.machines import saltmarsh_tram
 
-QUICK = {"320x568", "844x390"}
+QUICK = {"320x568"}
 EACH_SIZE = pytest.mark.parametrize(
     "size",
     [pytest.param(size, id=name, marks=() if name in QUICK else pytest.mark.slow) for name, size in SIZES.items()],
 )
-SMALL, PLAIN = SIZES["320x568"], SIZES["390x664"]
+SMALL, PLAIN, WIDE = SIZES["320x568"], SIZES["390x664"], SIZES["844x390"]
 
 
 @pytest.fixture(scope="module")
@@ -163,6 +163,7 @@ def test_a_timed_walk_marks_what_is_pressed_and_asks_about_the_rest(bench, job, 
     assert timed.complaints == []
 
 
+@pytest.mark.slow
 def test_a_timed_walk_comes_back_from_a_reload_paused_where_it_was_and_says_so(bench, job, phone) -> None:
     order = saltmarsh_tram().matrix("lamps").in_walk_order
     timed = phone(f"/job/{job}/lamps/timed")
@@ -192,7 +193,7 @@ def test_a_timed_walk_comes_back_from_a_reload_paused_where_it_was_and_says_so(b
     assert timed.complaints == []
 
 
-@pytest.mark.parametrize("size", [SMALL, SIZES["844x390"]])
+@pytest.mark.parametrize("size", [SMALL, pytest.param(WIDE, marks=pytest.mark.slow)])
 def test_no_key_moves_when_a_call_back_a_message_or_the_count_of_what_waits_comes_and_goes(job, phone, size) -> None:
     roll = phone(f"/job/{job}/switches/roll", size)
     seen = [roll.pad()]
@@ -214,10 +215,18 @@ def test_no_key_moves_when_a_call_back_a_message_or_the_count_of_what_waits_come
     assert all(one == seen[0] for one in seen)
 
 
-@pytest.mark.parametrize("sort", ["roll", "walk", "rest"])
-@pytest.mark.parametrize("size", [SMALL, SIZES["844x390"], pytest.param(SIZES["768x1024"], marks=pytest.mark.slow)])
+@pytest.mark.parametrize(
+    ("sort", "size"),
+    [
+        ("roll", SMALL),
+        ("walk", WIDE),
+        ("rest", SMALL),
+        *(pytest.param(*each, marks=pytest.mark.slow) for each in (("roll", WIDE), ("walk", SMALL), ("rest", WIDE))),
+        *(pytest.param(sort, SIZES["768x1024"], marks=pytest.mark.slow) for sort in ("roll", "walk", "rest")),
+    ],
+)
 def test_the_keys_leave_no_gap_and_none_is_smaller_than_a_thumb(job, phone, sort, size) -> None:
-    round_ = phone(f"/job/{job}/{'lamps' if sort == 'timed' else 'switches'}/{sort}", size)
+    round_ = phone(f"/job/{job}/switches/{sort}", size)
     page = round_.page
     assert page.evaluate("document.documentElement.scrollWidth") == size[0]
     assert page.evaluate("document.documentElement.scrollHeight") <= size[1]
@@ -271,14 +280,16 @@ def test_what_works_already_and_what_there_isnt_are_called_back_and_record_nothi
     assert readings(bench, job) == 1
 
 
-@pytest.mark.parametrize("path", ["/switches/roll", "/lamps/timed", "/lamps/all", ""])
-def test_a_page_asks_for_every_module_that_it_needs_at_once(job, phone, path) -> None:
-    page = phone(f"/job/{job}{path}").page
-    named = page.locator("link[rel=modulepreload]").evaluate_all("(links) => links.map((one) => one.href)")
-    fetched = page.evaluate("performance.getEntriesByType('resource').map((one) => one.name)")
-    modules = {one for one in fetched if one.endswith(".js") and not one.endswith("early.js")}
-    assert set(named) == modules
-    assert len(named) == len(set(named))
+def test_a_page_asks_for_every_module_that_it_needs_at_once(job, phone) -> None:
+    visitor = phone(f"/job/{job}")
+    for path in ("", "/switches/roll", "/lamps/timed", "/lamps/all"):
+        visitor.open(f"/job/{job}{path}")
+        page = visitor.page
+        named = page.locator("link[rel=modulepreload]").evaluate_all("(links) => links.map((one) => one.href)")
+        fetched = page.evaluate("performance.getEntriesByType('resource').map((one) => one.name)")
+        modules = {one for one in fetched if one.endswith(".js") and not one.endswith("early.js")}
+        assert set(named) == modules, path
+        assert len(named) == len(set(named)), path
 
 
 def test_a_roll_and_a_walk_can_be_done_by_ear(job, phone) -> None:
@@ -380,6 +391,7 @@ def test_what_was_undone_counts_again_after_redo_as_often_as_it_was_undone(bench
     assert marks(bench, job) == {24: Mark.DEAD, 54: Mark.WORKING}
 
 
+@pytest.mark.slow
 def test_a_walk_goes_back_with_undo_and_on_again_with_redo(job, phone) -> None:
     walk = phone(f"/job/{job}/lamps/walk")
     first, second, *_ = saltmarsh_tram().matrix("lamps").in_walk_order
@@ -494,6 +506,7 @@ def test_a_refused_entry_stays_in_sight_until_it_is_put_right_and_holds_up_none_
     assert set(marks(bench, job)) == {24, 53}
 
 
+@pytest.mark.slow
 def test_a_refused_entry_that_one_tab_drops_is_gone_from_the_other(bench, job, phone) -> None:
     roll = phone(f"/job/{job}/switches/roll")
     roll.type("24+99")

@@ -361,7 +361,7 @@ SMALL_LETTERS = """[...document.querySelectorAll("body *")]
 LEVELS = "[...document.querySelectorAll('h1, h2, h3, h4')].map((one) => Number(one.tagName[1]))"
 
 
-@pytest.mark.parametrize("size", [SMALL, WIDE], ids=["small", "wide"])
+@pytest.mark.parametrize("size", [SMALL, pytest.param(WIDE, marks=pytest.mark.slow)], ids=["small", "wide"])
 def test_every_page_fits_its_screen_with_targets_for_a_thumb_and_letters_to_read(
     book: Bookful, rich: str, browser: Browser, size: tuple[int, int]
 ) -> None:

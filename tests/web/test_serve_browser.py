@@ -1,6 +1,7 @@
 """The screens in a real browser, at the size of a desktop and of a tablet: tapped where they are seen.
 
-Journeys that repeat at another size, or through another screen, what a test here shows are left to the long run."""
+One page with the terminal, one pairing and the sheet are part of every run; all other journeys are left to the long
+one."""
 
 from __future__ import annotations
 
@@ -87,6 +88,7 @@ def test_marks_tapped_on_what_is_seen_are_in_the_journal(book, job, serve, visit
     assert client.complaints == []
 
 
+@pytest.mark.slow
 def test_fingers_need_no_soft_keyboard_and_a_drag_scrolls_and_marks_nothing(book, job, serve, visit) -> None:
     client = visit(TABLET, serve(job, *LAN).address)
     client.tap(client.see_cell(24))
@@ -107,6 +109,7 @@ def test_fingers_need_no_soft_keyboard_and_a_drag_scrolls_and_marks_nothing(book
     assert marks(book, job) == {}
 
 
+@pytest.mark.slow
 def test_on_loopback_the_address_opens_the_job_without_a_token_in_100_by_32_characters_at_least(
     book, job, serve, visit
 ) -> None:
@@ -121,6 +124,7 @@ def test_on_loopback_the_address_opens_the_job_without_a_token_in_100_by_32_char
     assert client.asked == {f"127.0.0.1:{server.port}"}
 
 
+@pytest.mark.slow
 def test_a_wrong_token_or_none_shows_no_screens_and_starts_no_program(job, serve, visit) -> None:
     server = serve(job, *LAN)
     for address in (server.address[:-1], server.root, f"{server.root}/?job={job}"):
@@ -130,6 +134,7 @@ def test_a_wrong_token_or_none_shows_no_screens_and_starts_no_program(job, serve
     assert server.programs() == []
 
 
+@pytest.mark.slow
 def test_a_name_that_was_pointed_at_this_computer_is_refused(job, serve, visit) -> None:
     """DNS rebinding: the browser takes bench.example for this computer, and so its pages for the same origin."""
     server = serve(job, "--port", "0")
@@ -147,6 +152,7 @@ TRY_SOCKET = """(address) => new Promise((done) => {
 })"""
 
 
+@pytest.mark.slow
 def test_a_foreign_page_in_the_same_browser_gets_no_screens(job, serve, visit) -> None:
     """Another port of this computer is the same site to a cookie, so only the check of Origin stands in its way."""
     server, other = serve(job, *LAN), serve(job, "--port", "0")
@@ -197,6 +203,7 @@ def test_when_the_program_is_killed_a_banner_says_so_and_starts_it_anew(job, ser
     assert server.programs() != [killed]
 
 
+@pytest.mark.slow
 def test_a_reload_comes_back_to_the_same_job_and_matrix(book, job, serve, visit) -> None:
     Bench(book).new_job(read_layout(find_layout("switch-8x8")), "another job")
     client = visit(DESKTOP, serve(*LAN).address)
@@ -242,6 +249,7 @@ def test_a_reload_comes_back_into_a_round_over_a_few_cells(book, job, serve, vis
     assert client.complaints == []
 
 
+@pytest.mark.slow
 def test_a_narrow_window_is_sent_to_the_page_with_its_job(job, serve, visit) -> None:
     server = serve(job, "--port", "0")
     phone = visit(PHONE, f"{server.root}/terminal?job={job}&matrix=lamps")
@@ -300,6 +308,7 @@ def test_a_reload_comes_back_into_a_timed_walk_stopped_where_it_was(book, job, s
     assert client.complaints == []
 
 
+@pytest.mark.slow
 def test_when_the_server_ends_its_programs_end_and_the_page_waits_for_it(job, serve, visit) -> None:
     server = serve(job, "--port", "0")
     client = visit(DESKTOP, server.address)
