@@ -7,7 +7,7 @@ the journal then says, and the screen is informed.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -31,6 +31,8 @@ from matrixcheck.tui.text.tile import Face, Light, face_of
 
 Said = Callable[[Any], object]
 Refused = Callable[[MatrixCheckError], object]
+RoundLeft = Callable[[Callable[[], Sequence[str]]], object]
+"""Gets a function that gives what a round that was left came to, once all of it is kept."""
 
 
 class Outcome(NamedTuple):

@@ -24,7 +24,7 @@ from matrixcheck.report.cautions import BY_KIND
 from matrixcheck.report.rounds import ALL, COILS_AT_REST, HOLD, IN_ANY_ORDER, REST, ROLL, TIMED, WALK, Sort
 from matrixcheck.report.safety import failed_lines
 from matrixcheck.report.stop import notice
-from matrixcheck.tui.job_session import NOTHING, Desk, Refused
+from matrixcheck.tui.job_session import NOTHING, Desk, Refused, RoundLeft
 from matrixcheck.tui.keeping import Keeping
 from matrixcheck.tui.text.keys import Cap
 from matrixcheck.tui.text.spans import Row
@@ -312,9 +312,11 @@ class Navigation:
         )
         self._show_round(at, screen)
 
-    def hold_on(self, desk: Desk, matrix_id: str, held: tuple[CellKey, ...]) -> None:
-        """Go on after the rest scan of a hold round: press one switch after the other."""
-        self._app.switch_screen(screen_class("hold")(desk, matrix_id, held))
+    def hold_on(self, desk: Desk, matrix_id: str, held: tuple[CellKey, ...], left: RoundLeft) -> None:
+        """Go on after the rest scan of a hold round: press one switch after the other; `left` as that scan had it."""
+        screen = screen_class("hold")(desk, matrix_id, held)
+        screen.left = left
+        self._app.switch_screen(screen)
 
     def _choose_hold(self, at: AtJob, matrix: Matrix) -> None:
         def chosen(held: tuple[CellKey, ...] | None) -> None:
@@ -360,7 +362,8 @@ class Navigation:
         self._show_round(at, screen)
 
     def _show_round(self, at: AtJob, screen: Any) -> None:
-        self._show(screen, lambda _: at.round_left(screen.summary))
+        screen.left = at.round_left
+        self._show(screen)
 
     def _show(self, screen: Any, left: Callable[[Any], Any] | None = None) -> None:
         self._app.push_screen(screen, left)

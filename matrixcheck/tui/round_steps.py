@@ -16,7 +16,7 @@ from matrixcheck.layout.limits import LARGEST_NUMBER, STEP_SECONDS
 from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
-from matrixcheck.record.events import Deferred, Event, Read
+from matrixcheck.record.events import Deferred, Event, Read, RoundEnded
 from matrixcheck.record.job_state import JobState, Pace
 
 GRACE_SECONDS = 0.5
@@ -31,13 +31,14 @@ def order_of(matrix: Matrix, cells: Collection[CellKey] = ()) -> tuple[Cell, ...
 
 
 def entered_since(state: JobState, since: int) -> frozenset[CellKey]:
-    """Return the cells of which this client kept anything after the event numbered `since`.
+    """Return the cells of which this client kept anything in the round that began at the event numbered `since`.
 
-    A reading, or that they were put off.
+    A reading, or that they were put off. What it entered once the round was over is no part of it.
     """
     late = takewhile(lambda one: one.seq > since, reversed(state.history))
-    found = (_cell_of(one.event) for one in late if one.client == state.client)
-    return frozenset(key for key in found if key is not None)
+    own = [one.event for one in late if one.client == state.client]
+    within = takewhile(lambda event: not isinstance(event, RoundEnded), reversed(own))
+    return frozenset(key for key in map(_cell_of, within) if key is not None)
 
 
 def resumed_at(order: Sequence[Cell], state: JobState, since: int) -> int:

@@ -144,6 +144,20 @@ def retest(terminal: Terminal, book: Path) -> None:
     terminal.see("The round: 6 tested")
 
 
+def hold_some(terminal: Terminal) -> None:
+    """A hold round: what shows with two kept closed, then one that answers beside them."""
+    terminal.type("g", "A round through switches")
+    terminal.type("4", "keep them closed")
+    terminal.enter("61 42", "Tick all that show")
+    terminal.press("Tab")
+    terminal.see("8 ticked")
+    terminal.press("Enter")
+    terminal.see("58 left to press")
+    terminal.enter("44", "kept: 44 salt pan 4 ✓ working")
+    terminal.press("Escape")
+    terminal.see("The round: 1 tested")
+
+
 def look_at_lamps(terminal: Terminal) -> None:
     """A walk with a dark lamp, one put off and an undo; a timed walk; all at once."""
     terminal.press("Tab")
@@ -202,6 +216,17 @@ def go_through_the_others(terminal: Terminal) -> None:
     terminal.see("The round: 1 tested")
 
 
+def begin_from_the_later_list(terminal: Terminal) -> None:
+    """A round over what is reached in one way, from the list of what is left."""
+    terminal.type("l", "start button")
+    terminal.press("Enter")
+    terminal.see("A round through 1 cell of inputs")
+    terminal.type("1", "1 left to test")
+    terminal.enter("93", "kept: 93 start button ✓ working")
+    terminal.press("Escape")
+    terminal.see("The round: 1 tested")
+
+
 @pytest.mark.slow
 def test_an_evening_over_five_matrices_is_kept_as_it_was_typed(terminal: Terminal, tmp_path: Path) -> None:
     book = tmp_path / "bench.book"
@@ -213,13 +238,15 @@ def test_an_evening_over_five_matrices_is_kept_as_it_was_typed(terminal: Termina
     roll_switches(terminal)
     repair_column(terminal)
     retest(terminal, book)
+    hold_some(terminal)
     look_at_lamps(terminal)
     go_through_the_others(terminal)
+    begin_from_the_later_list(terminal)
 
     # To the bench, and back to where it was left.
     terminal.type("b", "The bench")
     terminal.press("Enter")
-    terminal.see("lighting 1/13")
+    terminal.see("inputs 2/6")
 
     state = Bench(book).state(job)
     marks = {str(one.cell.key.matrix): {} for one in state.standings.values()}
@@ -228,13 +255,13 @@ def test_an_evening_over_five_matrices_is_kept_as_it_was_typed(terminal: Termina
             marks[one.cell.key.matrix][one.cell.number] = one.mark
     works, dead, stuck = Mark.WORKING, Mark.DEAD, Mark.STUCK
     assert marks["switches"] == {
-        **dict.fromkeys((11, 12, 21, 22, 41, 53), works),
+        **dict.fromkeys((11, 12, 21, 22, 41, 44, 53), works),
         **dict.fromkeys(range(31, 39), works),
         24: dead,
     }
     assert marks["lamps"] == {1: stuck, 2: dead, 5: dead}
     assert marks["coils"] == {1: works, 2: dead}
-    assert marks["inputs"] == {91: works}
+    assert marks["inputs"] == {91: works, 93: works}
     assert marks["lighting"] == {11: works}
     assert [one.cell.number for one in state.standings.values() if one.deferred is not None] == [55]
     assert any(one.event.kind == "note" for one in state.history)

@@ -188,3 +188,13 @@ async def test_what_the_book_refuses_later_is_not_lost(
         assert machine.mark("r2c1", "lamps") is Mark.UNTESTED
         assert machine.mark("r3c1", "lamps") is Mark.WORKING
         assert "1 refused: r2c1-" in said(machine)
+
+
+def test_before_it_has_its_room_the_line_squeezes_nothing_into_the_width_of_what_was_said() -> None:
+    line = EntryLine("number and Enter")
+    line.say("kept: 24 right outlane")
+    line.set_aside("! 1 refused: 99. F6 takes it up again, Del drops it.")
+    line.wait("not kept yet: 25")
+    words = ["".join(part for part, _ in row).strip() for row in line.rows]
+    assert words[1:] == ["kept: 24 right outlane", "not kept yet: 25"]
+    assert words[0].endswith("! 1 refused: 99. F6 takes it up again, Del drops it.")

@@ -592,6 +592,7 @@ async def test_a_hold_round_is_led_from_holding_to_the_scan_to_the_presses(
         assert machine.reader().state(machine.job).current[-1].cell == CellKey("switches", 1, 3)
         await machine.press("escape")
         assert machine.reader().state(machine.job).round is None
+        assert "The round: 1 tested" in machine.text()
 
 
 @pytest.mark.parametrize("size", [NARROW, PHONE])

@@ -97,6 +97,15 @@ def test_a_round_speaks_of_cells_marked_put_off_or_measured_since_it_began(bench
     assert entered_since(bench.state(job), since) == frozenset()
 
 
+def test_what_is_entered_once_a_round_is_over_is_no_part_of_it(bench: CannedBench, job: str) -> None:
+    bench.start_round(job, "switches", "walk")
+    since = bench.state(job).seq
+    bench.mark(job, "switches", "12")
+    bench.end_round(job)
+    bench.mark(job, "switches", "13 14.")
+    assert entered_since(bench.state(job), since) == {CellKey("switches", 2, 1)}
+
+
 @pytest.mark.parametrize(("typed", "place"), [("", 0), ("11 12", 2), ("13", 3), ("87", 59)])
 def test_a_round_goes_on_after_the_last_cell_that_it_spoke_of(
     bench: CannedBench, job: str, typed: str, place: int

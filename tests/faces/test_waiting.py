@@ -308,3 +308,19 @@ async def test_over_the_network_no_command_of_the_palette_names_a_file_of_this_c
         await machine.press("f3", App.COMMAND_PALETTE_BINDING)
         assert "drop the entry made last" in machine.text()
         assert ("another book file" in machine.text()) is own
+
+
+async def test_what_a_round_came_to_hides_no_call_back_of_an_entry_made_before_it_was_kept(
+    run: Run, slow: threading.Event
+) -> None:
+    async with run() as machine:
+        await machine.press("g", "1")
+        await machine.pilot.press("2", "4", "minus", "enter", "escape")
+        await machine.until(lambda: isinstance(machine.app.screen, JobScreen))
+        await machine.pilot.press("3", "1", "enter")
+        await machine.until(lambda: len(machine.app.keeping.waiting) == 3)
+        slow.set()
+        await machine.settle()
+        said = " ".join(machine.text().split())
+        assert "kept: 31" in said
+        assert "The round: 1 tested, 1 dead (24)." in said

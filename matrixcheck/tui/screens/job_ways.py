@@ -129,21 +129,26 @@ class JobWays(AnalysedScreen):
     def round_left(self, closing: Callable[[], Sequence[str]]) -> None:
         """Say what a round that was left came to, once all of it is kept."""
         self._summary = closing
+        self.entry.say("", "quiet")
         self._say_closing()
 
     def _say_closing(self) -> None:
-        if self._summary is not None and not self._desk.keeping.busy:
-            words, self._summary = " ".join(self._summary()), None
-            if words:
-                self._came_to = self._desk.last_round = words
-            if words and not self.entry.text:
-                self.entry.say(words, "strong")
+        if self._summary is None or self._desk.keeping.busy:
+            return
+        words, self._summary = " ".join(self._summary()), None
+        if not words:
+            return
+        self._desk.last_round = words
+        # Behind what was called back since: a book that is slow to keep must not hide that.
+        self._came_to = " ".join(filter(None, [self.entry.said, words]))
+        if not self.entry.text:
+            self.entry.say(self._came_to, "strong")
 
     def _diagnosed(self, version: tuple[Path, int], analysis: Analysis) -> None:
         """Show a diagnosis; the first after a round is said with what the round came to."""
         super()._diagnosed(version, analysis)
         if self._came_to and self._desk.version == version and not analysis.unfinished:
-            words = " ".join((self._came_to, *analysis.headline[:1]))
+            was, said = (" ".join((each, *analysis.headline[:1])) for each in (self._desk.last_round, self._came_to))
             if self.is_open and self.entry.said == self._came_to:
-                self.entry.say(words, "strong")
-            self._came_to, self._desk.last_round = "", words
+                self.entry.say(said, "strong")
+            self._came_to, self._desk.last_round = "", was

@@ -124,7 +124,7 @@ class RestScreen(RoundScreen):
 
     def go_on(self) -> None:
         """Press one switch after the other, after the scan of a hold round."""
-        self.navigation.hold_on(self._desk, self.matrix.id, self.held)
+        self.navigation.hold_on(self._desk, self.matrix.id, self.held, self.left)
 
     def _turn(self, *cells: CellKey) -> None:
         self._ticked ^= set(cells)

@@ -13,7 +13,7 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.report.calling_back import differed_words
 from matrixcheck.report.retests import closing_words, repairs_of
 from matrixcheck.report.safety import failed_lines
-from matrixcheck.tui.job_session import NOTHING, Desk
+from matrixcheck.tui.job_session import NOTHING, Desk, RoundLeft
 from matrixcheck.tui.keymap import often_of
 from matrixcheck.tui.round_steps import awaiting_retest, entered_since, order_of
 from matrixcheck.tui.screens.marking import MarkingScreen
@@ -28,6 +28,11 @@ from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widths import PANE_TEXT, PHONE, WIDE
 
 
+def unsaid(closing: Callable[[], Sequence[str]]) -> None:
+    """Say nothing of a round that was left."""
+    del closing
+
+
 class RoundScreen(MarkingScreen):
     """A round that the journal holds open, or soon will. It goes through `order`."""
 
@@ -38,6 +43,8 @@ class RoundScreen(MarkingScreen):
     def __init__(self, desk: Desk, matrix_id: str, cells: Collection[CellKey] = ()) -> None:
         super().__init__(desk, matrix_id)
         self.order = order_of(self.matrix, cells)
+        self.left: RoundLeft = unsaid
+        """Gets what the round came to once it was left, to say it on the screen below."""
         self._opened_at = desk.state.seq
         self._corrected: CellKey | None = None
         self._before = marks_of(self.order, desk.state.standings)
@@ -135,7 +142,7 @@ class RoundScreen(MarkingScreen):
         elif not self._desk.state.coils.allows(self._matrix_id, rest_scan=self.NAME == "rest scan"):
             self.end()
         elif self.is_over:
-            self.dismiss()
+            self.leave()
         else:
             self.draw()
 
@@ -151,7 +158,7 @@ class RoundScreen(MarkingScreen):
 
     def not_begun(self, error: MatrixCheckError | None = None) -> None:
         """Close, as the start of the round was refused or dropped by hand."""
-        self.dismiss()
+        self.leave()
         if error is not None:
             self.app.notify(str(error), severity="error")
 
@@ -180,4 +187,9 @@ class RoundScreen(MarkingScreen):
     def end(self) -> None:
         """End the round, whatever else leaving asks of a screen. One that has ended elsewhere is over all the same."""
         self._desk.end_round(NOTHING)
+        self.leave()
+
+    def leave(self) -> None:
+        """Close, and let the screen below say what the round came to."""
         self.dismiss()
+        self.left(self.summary)

@@ -87,9 +87,9 @@ class EntryLine(Lines):
 
     def _lines(self) -> list[Row]:
         width = self.size.width - 1 if self.size.width else 0
-        beside = self._aside if width - len(self._aside) >= ROOM_TO_TYPE else ""
+        beside = self._aside if not width or width - len(self._aside) >= ROOM_TO_TYPE else ""
         text, tone = self._said
-        wide = width or len(text)
+        wide = width or 1 + max(len(text), len(self._waiting))
         said = shortened(wrapped(text, wide, tone, indent=" "), MOST) or ((),)
         below = (self._waiting if beside else self._aside, "" if beside else self._waiting)
         more = (line for each in below if each for line in shortened(wrapped(each, wide, "alert", indent=" "), MOST))
