@@ -246,7 +246,7 @@ def test_an_evening_over_five_matrices_is_kept_as_it_was_typed(terminal: Termina
     # To the bench, and back to where it was left.
     terminal.type("b", "The bench")
     terminal.press("Enter")
-    terminal.see("inputs 2/6")
+    terminal.see("lighting 1/13")
 
     state = Bench(book).state(job)
     marks = {str(one.cell.key.matrix): {} for one in state.standings.values()}
