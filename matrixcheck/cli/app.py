@@ -2,6 +2,7 @@
 
 import sys
 from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -121,3 +122,9 @@ for group in (
     config,
 ):
     group.add_to(app)
+
+
+@cache
+def program() -> Any:
+    """Return all of it as one command, put together once a process: that takes longer than many a command."""
+    return typer.main.get_command(app)

@@ -65,12 +65,11 @@ def code_of(error: MatrixCheckError) -> int:
 
 
 def _invoke(args: list[str]) -> int:
-    from matrixcheck.cli.app import app
+    from matrixcheck.cli.app import program
 
-    command = typer.main.get_command(app)
     try:
-        with command.make_context("matrixcheck", args) as context:
-            command.invoke(context)
+        with program().make_context("matrixcheck", args) as context:
+            program().invoke(context)
     except typer.Exit as end:
         return end.exit_code
     return DONE
@@ -78,10 +77,10 @@ def _invoke(args: list[str]) -> int:
 
 def _complete() -> int:
     """Answer a shell that asks what a word may become. What goes wrong is nothing to say while a person types."""
-    from matrixcheck.cli.app import app
+    from matrixcheck.cli.app import program
 
     try:
-        typer.main.get_command(app).main([], "matrixcheck", COMPLETION)
+        program().main([], "matrixcheck", COMPLETION)
     except SystemExit as end:
         return end.code if isinstance(end.code, int) else DONE
     except Exception:

@@ -13,6 +13,7 @@ import random
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from itertools import product
 
 import pytest
 
@@ -25,6 +26,7 @@ from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from tests.bench.layouts import draw_bank, layout_text
+from tests.samples import some_of
 from tests.spice.bank import Bank, Fault, Place
 from tests.spice.meter import Meter, diode_test, pin_volts
 
@@ -164,8 +166,7 @@ def every_case(bank: Bank, layout: Layout) -> Iterator[tuple[Named, BenchCheck]]
             yield from ((fault, check) for check in checks_of(layout, fault) if check.limits is not None)
 
 
-@pytest.mark.parametrize("chains", ["known", "unknown"])
-@pytest.mark.parametrize("kind", BANKS)
+@pytest.mark.parametrize(("kind", "chains"), some_of(product(BANKS, ("known", "unknown")), 8))
 def test_a_healthy_bank_reads_good_and_the_fault_reads_faulty(kind: str, chains: str) -> None:
     bank = drawn(kind)
     known = frozenset(bank.lines) if chains == "known" else frozenset()

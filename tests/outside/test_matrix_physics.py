@@ -37,6 +37,7 @@ SIZES = (
     *(("inputs", (0, 0)), ("strings", (0, 0))),  # these draw their own size
 )
 PLACES = 2
+BOTH_SIZES = pytest.mark.parametrize("size", [pytest.param((8, 8), marks=pytest.mark.slow), (4, 6)], ids=str)
 
 A, B, C, D = (1, 1), (1, 2), (2, 1), (2, 2)  # Dribin's keys: column 1 row 1, column 2 row 1, column 1 row 2, the last
 
@@ -168,7 +169,7 @@ def test_an_odd_diode_beyond_a_break_shows_what_the_simulator_says(kind: str, od
 
 
 @pytest.mark.parametrize("odd", ["diode-shorted", "diode-reversed"])
-@pytest.mark.parametrize("size", [(8, 8), (4, 6)])
+@BOTH_SIZES
 def test_an_odd_diode_on_a_row_at_ground_shows_what_the_simulator_says(size: Place, odd: str) -> None:
     """At 5 V a reversed one drags its column down by a single drop, so that every switch closed to it reads closed."""
     rng = random.Random(f"at ground {size} {odd}")
@@ -314,7 +315,7 @@ def test_a_high_sense_threshold_lets_a_reversed_diode_echo() -> None:
         assert _found(bank, reversed_diode, [plan], Board(threshold=threshold)) == []
 
 
-@pytest.mark.parametrize("size", [(8, 8), (4, 6)])
+@BOTH_SIZES
 @pytest.mark.parametrize("threshold", [2.1, 3.0, 5.5])
 def test_a_reversed_diode_at_12_volts_shows_what_the_simulator_says(size: Place, threshold: float) -> None:
     rng, drawn = _bank("switch", size)

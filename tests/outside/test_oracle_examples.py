@@ -28,4 +28,4 @@ def test_the_simulator_gives_the_readings_and_the_visibility_of_each_example(ent
     plan = plan_of(readings)
     found = simulate(bank, faults, board_of(name), plan)
     assert list(map(shows, found)) == list(map(shows, readings))
-    assert visible(bank, faults, board_of(name), plan) == tuple(body["visible"] for body in entry["injected"])
+    assert visible(bank, faults, board_of(name), plan, found) == tuple(body["visible"] for body in entry["injected"])

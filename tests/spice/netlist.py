@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import lru_cache
 
 import neospice
 
 GROUND, SUPPLY = "0", "v"
+_RAILS = frozenset((GROUND, SUPPLY))
 _MODELS = (
     # 1N4004 and 1N4148 class silicon diodes and a white LED: common practice, no source.
     ".model DPOWER D(IS=76n N=1.75 RS=0.04)",
@@ -36,30 +38,34 @@ class Netlist:
         volts = {GROUND: 0.0, SUPPLY: self.volts}
         for elements in self._parts():
             ends = {node for a, b, _ in elements for node in (a, b)}
-            if {GROUND, SUPPLY} <= ends:
+            if ends >= _RAILS:
                 lines = tuple(text % i for i, (_, _, text) in enumerate(elements))
-                volts |= _operating_point(self.volts, lines, tuple(sorted(ends - {GROUND, SUPPLY})))
+                volts |= _operating_point(self.volts, lines, tuple(sorted(ends - _RAILS)))
             else:
-                volts |= dict.fromkeys(ends - {GROUND, SUPPLY}, self.volts if SUPPLY in ends else 0.0)
+                volts |= dict.fromkeys(ends - _RAILS, self.volts if SUPPLY in ends else 0.0)
         return volts
 
-    def _parts(self) -> list[list[tuple[str, str, str]]]:
+    def _parts(self) -> Iterable[list[tuple[str, str, str]]]:
         """The elements that hang together otherwise than by ground and supply, each part in the order of its making."""
-        part_of: dict[str, list[int]] = {}
-        for place, (a, b, _) in enumerate(self._elements):
-            ends = [node for node in (a, b) if node not in (GROUND, SUPPLY)]
-            if not ends:
-                continue
-            part, other = part_of.get(ends[0]), part_of.get(ends[-1])
-            if part is None:
-                part, other = (other, None) if other is not None else ([], None)
-            if other is not None and other is not part:
-                part += other
-                part_of |= dict.fromkeys((node for i in other for node in self._elements[i][:2]), part)
-            part.append(place)
-            part_of |= dict.fromkeys(ends, part)
-        found = {id(part): part for node, part in part_of.items() if node not in (GROUND, SUPPLY)}
-        return [[self._elements[place] for place in sorted(part)] for part in found.values()]
+        leads_to: dict[str, str] = {}
+        hung: list[tuple[str, tuple[str, str, str]]] = []
+        for element in self._elements:
+            ends = [_last(leads_to, node) for node in element[:2] if node not in _RAILS]
+            if ends:
+                hung.append((ends[0], element))
+                if ends[0] != ends[-1]:
+                    leads_to[ends[-1]] = ends[0]
+        parts: dict[str, list[tuple[str, str, str]]] = {}
+        for node, element in hung:
+            parts.setdefault(_last(leads_to, node), []).append(element)
+        return parts.values()
+
+
+def _last(leads_to: dict[str, str], node: str) -> str:
+    """The node to which all of a part lead."""
+    while (further := leads_to.get(node)) is not None:
+        node = further
+    return node
 
 
 @lru_cache(maxsize=100_000)

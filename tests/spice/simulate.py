@@ -67,9 +67,11 @@ def written(readings: list[dict[str, Any]]) -> str:
     return "".join(json.dumps(reading) + "\n" for reading in readings)
 
 
-def visible(bank: Bank, faults: tuple[Fault, ...], board: Board, plan: tuple[Exercise, ...]) -> tuple[bool, ...]:
-    """For each fault: whether taking out just this one would change the readings."""
-    whole = [shows(reading) for reading in simulate(bank, faults, board, plan)]
+def visible(
+    bank: Bank, faults: tuple[Fault, ...], board: Board, plan: tuple[Exercise, ...], together: list[dict[str, Any]]
+) -> tuple[bool, ...]:
+    """For each fault: whether taking out just this one would change the readings that they give together."""
+    whole = [shows(reading) for reading in together]
     return tuple(
         [shows(reading) for reading in simulate(bank, faults[:i] + faults[i + 1 :], board, plan)] != whole
         for i in range(len(faults))

@@ -37,7 +37,7 @@ def _point(bank: Bank, wiring: Wiring, board: Board, closed: frozenset[Place], s
                 netlist.resistor(wiring.driver(line), GROUND, _DRIVER)
         elif wiring.fed():
             netlist.resistor(SUPPLY, wiring.driver(line), board.pull_up)
-    for place in sorted(bank.fitted):
+    for place in sorted((closed | wiring.faulty) & bank.fitted):
         faults = wiring.at(place)
         if (place in closed and "device-dead" not in faults) or "device-stuck" in faults:
             row, column = f"r{place[0]}", f"c{place[1]}"

@@ -73,6 +73,7 @@ class Wiring:
         for fault in faults:
             for cell in fault.cells:
                 self._of_cell.setdefault(cell, set()).add(fault.fault)
+        self.faulty = frozenset(self._of_cell)
 
     def at(self, cell: Place) -> set[str]:
         """The faults of one cell."""

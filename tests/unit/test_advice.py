@@ -26,6 +26,7 @@ from matrixcheck.layout.reading import Mark, Reading
 from matrixcheck.record.readings import read_readings
 from tests.bench.cases import draw_case
 from tests.machines import saltmarsh_tram
+from tests.samples import some_of
 from tests.spice.simulate import written
 
 TRAM = saltmarsh_tram()
@@ -46,7 +47,9 @@ def square(side: int) -> Layout:
 SQUARE = square(8)
 
 
-@pytest.mark.parametrize("planted", ["break:m.c3:2", "break:m.r5:6", "open:m.c4", "open:m.r2", "break:m.c8:4"])
+@pytest.mark.parametrize(
+    "planted", some_of(["break:m.c3:2", "break:m.r5:6", "open:m.c4", "open:m.r2", "break:m.c8:4"], 2)
+)
 def test_doing_what_is_proposed_isolates_a_planted_fault_in_few_cells(planted: str) -> None:
     fault = parse_fault(planted, SQUARE)
     readings = [*predict(SQUARE, [fault], [Reading(matrix="m"), Reading(matrix="m", cell=fault.cells[-1])])]
@@ -217,7 +220,7 @@ when = "rest"
 """
 
 
-@pytest.mark.parametrize("seed", [*range(4), *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(4, 8))])
+@pytest.mark.parametrize("seed", some_of(range(8), 2))
 @pytest.mark.parametrize("kind", ["lamp", "coil"])
 def test_all_ways_of_an_explanation_foretell_what_was_read_alike(
     kind: str, seed: int, monkeypatch: pytest.MonkeyPatch

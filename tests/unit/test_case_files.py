@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from itertools import product
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from matrixcheck.cli.main import main
 from matrixcheck.errors import InputError
 from matrixcheck.layout.reading import Finding, Mark, Reading
 from matrixcheck.record.case import Case, case_data, read_case
+from tests.samples import some_of
 
 PRIVATE = ("Evening at the pond", "SN-77/12", "Invented Club", "the owner's cat", "sheath cut", "2031-03")
 READINGS = (
@@ -75,9 +77,12 @@ def overflow() -> None:
     raise OverflowError("int too large to convert to float\nsecond line")
 
 
-@pytest.mark.parametrize("breaks", [endless, missing, too_much, overflow])
-@pytest.mark.parametrize("command", ["suspects JOB", "suspects JOB --json", "report JOB", "report JOB --to HERE/x.html",
-                                     "diagnose HERE/l.toml HERE/noted.jsonl"])  # fmt: skip
+BREAKS = (endless, missing, too_much, overflow)
+ANALYSING = ("suspects JOB", "suspects JOB --json", "report JOB", "report JOB --to HERE/x.html",
+             "diagnose HERE/l.toml HERE/noted.jsonl")  # fmt: skip
+
+
+@pytest.mark.parametrize(("command", "breaks"), some_of(product(ANALYSING, BREAKS), 6))
 def test_an_analyser_that_breaks_down_is_one_line_and_exit_code_5(
     command: str,
     breaks: Callable[[], None],

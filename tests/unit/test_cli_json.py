@@ -12,12 +12,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import typer
 from PIL import Image
 from report_case import LAYOUT, LAYOUT_TEXT, START
 
 from matrixcheck.bench import Bench
-from matrixcheck.cli.app import app
+from matrixcheck.cli.app import program
 from matrixcheck.cli.main import main
 from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.record.clients import command_line
@@ -108,7 +107,7 @@ def commands() -> Iterator[tuple[str, Any]]:
             for name, one in inner.items():
                 yield from walk((*words, name), one)
 
-    yield from walk((), typer.main.get_command(app))
+    yield from walk((), program())
 
 
 def evening(bench: Bench, name: str) -> str:

@@ -13,12 +13,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import typer
 from hypothesis import given
 from hypothesis import strategies as st
 
 from matrixcheck import __version__
-from matrixcheck.cli.app import app, book_first
+from matrixcheck.cli.app import book_first, program
 from matrixcheck.cli.entrypoint import (
     BOOK_TROUBLE,
     DONE,
@@ -43,7 +42,7 @@ def commands() -> Iterator[tuple[str, Any]]:
         for name, one in inner.items():
             yield from walk(f"{words} {name}", one)
 
-    yield from walk("matrixcheck", typer.main.get_command(app))
+    yield from walk("matrixcheck", program())
 
 
 @pytest.mark.parametrize(("words", "command"), list(commands()))

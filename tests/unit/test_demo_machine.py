@@ -15,6 +15,7 @@ from matrixcheck.diagnosis.result import Diagnosis, Fault, FaultClass
 from matrixcheck.layout.places import CellKey, LineKey
 from matrixcheck.layout.reading import Mark, Reading
 from tests.machines import saltmarsh_tram
+from tests.samples import some_of
 
 TRAM = saltmarsh_tram()
 PLUG_LINES = [LineKey("lamps", "column", place) for place in range(5, 9)]
@@ -64,7 +65,7 @@ def best(diagnosis: Diagnosis) -> list[tuple[Fault, ...]]:
     return [diagnosis.suspect(name).members for name in diagnosis.explanations[0].suspects]
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", some_of(range(3), 1))
 @pytest.mark.parametrize("names", [*([name] for name in DEAD), list(DEAD)], ids=[*DEAD, "all at once"])
 def test_the_likeliest_explanation_is_what_was_planted_and_nothing_more(names: list[str], seed: int) -> None:
     found = best(diagnose(TRAM, marks(names, seed)))

@@ -20,6 +20,7 @@ from matrixcheck.layout.reading import Reading
 from matrixcheck.record.readings import read_readings
 from tests.bench.cases import draw_case
 from tests.bench.marks import draw_marked
+from tests.samples import some_of
 from tests.spice.simulate import written
 from tests.unit.wide_beam import widen
 
@@ -107,7 +108,7 @@ def test_members_of_a_group_stand_in_the_same_order_whichever_solver_found_them_
     assert likeliest_first(members) == likeliest_first(reversed(members))
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", some_of(range(4), 2))
 def test_a_reading_that_says_nothing_changes_nothing(seed: int) -> None:
     """A note, and a resistance as it is due: no probability moves."""
     case = draw_case(f"says nothing {seed}", ("switch", "lamp", "coil", "switch")[seed], 1 + seed % 2)

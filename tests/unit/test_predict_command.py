@@ -19,6 +19,7 @@ from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Reading
 from matrixcheck.record.readings import read_readings
 from tests.machines import saltmarsh_tram
+from tests.samples import some_of
 
 MACHINE = saltmarsh_tram()
 PROGRAM = [sys.executable, "-m", "matrixcheck.cli.main"]
@@ -56,38 +57,38 @@ def best(found: dict[str, Any]) -> list[dict[str, Any]]:
     return [member for each in found["suspects"] if each["id"] in named for member in each["members"]]
 
 
-@pytest.mark.parametrize(
-    ("fault", "matrix", "held"),
-    [
-        ("open:Q3", "switches", ""),
-        ("open:X6-3", "switches", ""),
-        ("open:U4-12", "lamps", ""),
-        ("open:switches.r5", "switches", ""),
-        ("unplugged:X5", None, ""),  # rows of switches and columns of lamps
-        ("plugs-swapped:X1:X2", "switches", ""),
-        ("plug-shifted:X6:1", "switches", ""),
-        ("plug-shifted:X5:-1", None, ""),  # in both matrices
-        ("fuse-blown:F3", "coils", ""),
-        ("relay-stuck:K1", "coils", ""),
-        ("relay-stuck:K1:pulled", "coils", ""),
-        ("break:switches.c3:2", "switches", ""),
-        ("break:lamps.c8:3", "lamps", ""),  # its chain is unknown
-        ("break:switches.c5:r1c5+r2c5+r4c5", "switches", ""),
-        ("crossed:switches.r1:switches.r2", "switches", ""),
-        ("shorted-together:lamps.c1:lamps.c2", "lamps", ""),
-        ("stuck-on:lamps.c4", "lamps", ""),
-        ("stuck-on:Q4", "switches", ""),
-        ("grounded:switches.r3", "switches", ""),
-        ("device-dead:lamps.7", "lamps", ""),
-        ("device-stuck:switches.r2c3", "switches", ""),
-        ("diode-open:switches.r2c3", "switches", ""),
-        ("diode-shorted:lamps.r2c3", "lamps", ""),
-        ("diode-reversed:lamps.9", "lamps", ""),
-        ("diode-shorted:switches.r2c3", "switches", "r2c4,r5c3"),
-        ("keep-warm-glow:coils", "coils", ""),
-        ("wrong-device:coils.1", "coils", ""),
-    ],
+NOTATIONS = (
+    ("open:Q3", "switches", ""),
+    ("open:X6-3", "switches", ""),
+    ("open:U4-12", "lamps", ""),
+    ("open:switches.r5", "switches", ""),
+    ("unplugged:X5", None, ""),  # rows of switches and columns of lamps
+    ("plugs-swapped:X1:X2", "switches", ""),
+    ("plug-shifted:X6:1", "switches", ""),
+    ("plug-shifted:X5:-1", None, ""),  # in both matrices
+    ("fuse-blown:F3", "coils", ""),
+    ("relay-stuck:K1", "coils", ""),
+    ("relay-stuck:K1:pulled", "coils", ""),
+    ("break:switches.c3:2", "switches", ""),
+    ("break:lamps.c8:3", "lamps", ""),  # its chain is unknown
+    ("break:switches.c5:r1c5+r2c5+r4c5", "switches", ""),
+    ("crossed:switches.r1:switches.r2", "switches", ""),
+    ("shorted-together:lamps.c1:lamps.c2", "lamps", ""),
+    ("stuck-on:lamps.c4", "lamps", ""),
+    ("stuck-on:Q4", "switches", ""),
+    ("grounded:switches.r3", "switches", ""),
+    ("device-dead:lamps.7", "lamps", ""),
+    ("device-stuck:switches.r2c3", "switches", ""),
+    ("diode-open:switches.r2c3", "switches", ""),
+    ("diode-shorted:lamps.r2c3", "lamps", ""),
+    ("diode-reversed:lamps.9", "lamps", ""),
+    ("diode-shorted:switches.r2c3", "switches", "r2c4,r5c3"),
+    ("keep-warm-glow:coils", "coils", ""),
+    ("wrong-device:coils.1", "coils", ""),
 )
+
+
+@pytest.mark.parametrize(("fault", "matrix", "held"), some_of(NOTATIONS, 12))
 def test_each_notation_goes_round(piped: Piped, fault: str, matrix: str | None, held: str) -> None:
     options = [*(("--matrix", matrix) if matrix else ()), *(("--held", held) if held else ())]
     text = piped.predict("--fault", fault, *options)
@@ -99,9 +100,7 @@ def test_each_notation_goes_round(piped: Piped, fault: str, matrix: str | None, 
 
 
 def test_the_notations_above_hold_every_fault_class() -> None:
-    marks = test_each_notation_goes_round.pytestmark  # type: ignore[attr-defined]
-    written = {fault.partition(":")[0] for fault, *_ in marks[0].args[1]}
-    assert written == {str(each) for each in FaultClass}
+    assert {fault.partition(":")[0] for fault, *_ in NOTATIONS} == {str(each) for each in FaultClass}
 
 
 def examples(capsys: pytest.CaptureFixture[str]) -> list[str]:

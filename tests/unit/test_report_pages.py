@@ -35,6 +35,7 @@ from matrixcheck.report.plain import plain
 from matrixcheck.report.reporting import card_of, report_of
 from matrixcheck.report.sheet import Sheet
 from matrixcheck.report.spreadsheet import spreadsheet
+from tests.samples import some_of
 
 PAPER = pytest.mark.parametrize("paper", PAPERS.values(), ids=PAPERS)
 TRAM = read_layout(find_layout("saltmarsh-tram"))
@@ -136,7 +137,7 @@ def test_pages_are_valid_whole_fetch_nothing_and_run_nothing(make: object, paper
         assert f"size: {paper.name};" in html
 
 
-@pytest.mark.parametrize("text", WICKED)
+@pytest.mark.parametrize("text", some_of(WICKED, 10))
 def test_what_was_typed_stays_text_in_every_form(text: str) -> None:
     sheet = wicked(text)
     for html in (as_page(sheet), as_card(sheet)):
