@@ -49,6 +49,7 @@ UNTUNED = {
         "machine.rates_file": "LARGEST_FILE",
         "evidence.observations": "MOST_PLACES MOST_LAID_OUT",
         "forward.switch_sneak_paths": "MOST_AT_ONCE",
+        "forward.sneaks_ahead": "FEWEST MOST_PLACES",
         "inference.problem": "MOST_BYTES",
         "inference.beam.tables": "MOST_BYTES",
         "explanation.alternatives": "MOST_BYTES",
@@ -70,14 +71,15 @@ UNTUNED = {
         "forward.coil_resistance": "COPPER_PER_KELVIN REFERENCE_CELSIUS USUAL_TOLERANCE OPEN_RATIO SHORT_RATIO"
         " SUPPLY_OHMS LEADS_OHMS LEAST_KELVIN COLDEST_CELSIUS HOTTEST_CELSIUS",
         "forward.switch_sneak_paths": "DROPS_AT_5_VOLTS DROPS_ABOVE",
-        "forward.bank_sneak_paths": "DIODE_DROP LED_DROP ROUNDING LEAK STEPS LAMP_OHMS FLASH_AMPERES COIL_AMPERES"
-        " LED_AMPERES FLASH_LED_AMPERES",
+        "forward.bank_sneak_paths": "DIODE_DROP LED_DROP ROUNDING LEAK STEPS SMALL_STEP LAMP_OHMS FLASH_AMPERES"
+        " COIL_AMPERES LED_AMPERES FLASH_LED_AMPERES",
         "advice.bench_checks.steps": "ZERO_OHMS OPEN_OHMS",
         "advice.bench_checks.values": "_OPEN_VOLTS",
     },
     "codes, rounding and what a number can hold": {
         "diagnose": "SAME",
         "evidence.noise": "NEVER",
+        "forward.bank_sneak_paths": "FLOATING",
         "inference.beam.score_bounds": "LOST",
         "inference.beam.explored": "DIGITS TIED",
         "inference.exact.cell_states": "CODES",

@@ -8,14 +8,14 @@ Values are typical ones (common practice, no source), checked against a circuit 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from typing import Final, NamedTuple
 
 import numpy as np
 
 from matrixcheck.diagnosis.forward.broken_ends import moved, spread
-from matrixcheck.diagnosis.forward.fault_effects import Condition
-from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Frame, States
+from matrixcheck.diagnosis.forward.fault_effects import Condition, Stub
+from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Frame, Ints, States
 
 DIODE_DROP = 0.5
 LED_DROP = 2.6
@@ -24,8 +24,10 @@ ROUNDING = 0.03
 """Volts over which a diode's knee is rounded, so that the solution can be found by Newton's method."""
 LEAK = 1e-6
 """Siemens from each floating wire to ground, so that the equations of one that nothing reaches have a solution."""
-STEPS = 25
-"""Newton steps at most."""
+STEPS, SMALL_STEP = 25, 5e-2
+"""Newton steps at most, and the volts below which no further one is needed."""
+FLOATING = -1.0
+"""In place of volts, for a wire that nothing holds."""
 LAMP_OHMS, FLASH_AMPERES, COIL_AMPERES = 60.0, 1.0, 1.5
 LED_AMPERES, FLASH_LED_AMPERES = 0.02, 0.07
 SHARES = {
@@ -123,23 +125,39 @@ def operating_points(frame: Frame, condition: Condition, odd: list[Odd], fed: Fl
     `odd`: the odd diodes that current can pass. What another fault set asked before is looked up.
     """
     devices = devices_of(frame)
+    moves = moved(condition, frame.shape) if condition.stubs else {}
+    on_stub = any(one.place in moves for one in odd)
+    key = key_of(devices, condition, odd, as_bytes(fed, sunk), condition.stubs if on_stub else ())
+    levels = frame.solved.get(key)
+    if levels is None:
+        solve = _solve_with_stubs if on_stub else _solve
+        levels = by_sensed(solve(condition, devices, odd, fed, sunk))
+        frame.solved.put(key, levels, levels.nbytes + fed.size + sunk.size)
+    return Sneaked(levels == Level.FAINT, levels == Level.BRIGHT, levels == Level.EITHER)
+
+
+def as_bytes(*arrays: Floats) -> bytes:
+    """Return arrays of 0.0 and 1.0 as a part of a key."""
+    return b"".join([each.astype(np.uint8).tobytes() for each in arrays])
+
+
+def key_of(
+    devices: Devices, condition: Condition, odd: Sequence[Odd], commands: bytes, stubs: tuple[Stub, ...] = ()
+) -> Hashable:
+    """Return all that operating points depend on; `commands`: what is fed and sunk, `as_bytes`."""
     rows, columns = [one.place[0] for one in odd], [one.place[1] for one in odd]
-    around = [condition.works[rows], condition.works[:, columns], fed, sunk]
+    around = [condition.works[rows], condition.works[:, columns]]
     if condition.held_on is not None:
         around.append(condition.held_on[:, columns])
     if devices.any_warm:
         around.append(condition.lit)
-    moves = moved(condition, frame.shape) if condition.stubs else {}
-    on_stub = any(one.place in moves for one in odd)
     joined = (condition.joined_sensed, condition.joined_driven)
-    asked = b"".join([each.astype(np.uint8).tobytes() for each in around])
-    key = tuple(odd), *joined, condition.earthed, condition.stubs if on_stub else (), asked
-    levels = frame.solved.get(key)
-    if levels is None:
-        solve = _solve_with_stubs if on_stub else _solve
-        levels = np.ascontiguousarray(solve(condition, devices, odd, fed, sunk).transpose(1, 0, 2))
-        frame.solved.put(key, levels, levels.nbytes + len(asked))
-    return Sneaked(levels == Level.FAINT, levels == Level.BRIGHT, levels == Level.EITHER)
+    return tuple(odd), *joined, condition.earthed, stubs, as_bytes(*around), commands
+
+
+def by_sensed(levels: States) -> States:
+    """Return levels by (problem, sensed, driven) as they are kept, by (sensed, problem, driven)."""
+    return np.ascontiguousarray(levels.transpose(1, 0, 2))
 
 
 def odd_diodes(frame: Frame, condition: Condition) -> list[Odd]:
@@ -184,7 +202,23 @@ def _levels(condition: Condition, devices: Devices, odd: list[Odd], fed: Floats,
     plain = not (condition.joined_sensed or condition.joined_driven or condition.earthed or drains(condition))
     if plain and _is_one_chain(odd, devices, fed, sunk):
         return _chain(odd[0], condition, devices, fed, sunk)
-    current, warmed = _Bank(condition, devices, odd, fed, sunk).solve()
+    amperes = _Bank(condition, devices, odd, fed, sunk).solve()
+    return levels_of(condition, devices, Commands(fed, sunk), *amperes)
+
+
+class Commands(NamedTuple):
+    """Say which lines each problem feeds, [problem, driven], and which it sinks, [problem, sensed]: 0.0 or 1.0."""
+
+    fed: Floats
+    sunk: Floats
+
+
+def levels_of(condition: Condition, devices: Devices, commands: Commands, current: Floats, warmed: Floats) -> States:
+    """Return how devices show that pass such amperes: `current`, and `warmed` through keep-warm resistors besides.
+
+    Amperes and levels by (problem, sensed, driven), or with more axes before these.
+    """
+    fed, sunk = commands
     total = np.abs(current)
     if devices.any_warm:
         total += np.maximum(warmed, _standing(condition, devices) * fed[:, None, :] * (current != 0))
@@ -255,13 +289,26 @@ def _chain(odd: Odd, condition: Condition, devices: Devices, fed: Floats, sunk: 
     problems = there.nonzero()[0]
     drives, sinks = drives[problems], sinks[problems]
     path = (row, drives), (sinks, column), (row, column)
-    drop = 2 * DIODE_DROP + sum(devices.drop[place] for place in path) + (0.0 if both else DIODE_DROP)
-    amperes = np.maximum(devices.volts - drop, 0.0) / sum(devices.ohms[place] for place in path)
-    standing = _standing(condition, devices)[row, drives] if devices.any_warm else 0.0
     levels = np.zeros((len(fed), *devices.ohms.shape), dtype=np.uint8)
-    for (sensed, driven), through in zip(path, (amperes + standing * (amperes > 0), amperes, amperes), strict=True):
-        faint, bright = through >= devices.faint[sensed, driven], through >= devices.bright[sensed, driven]
-        levels[problems, sensed, driven] = np.where(bright, Level.BRIGHT, faint * Level.FAINT)
+    for place, level in zip(path, chain_levels(condition, devices, path, both), strict=True):
+        levels[problems, *place] = level
+    return levels
+
+
+def chain_levels(
+    condition: Condition, devices: Devices, path: Sequence[tuple[Ints | int, Ints | int]], both: Bools | bool
+) -> list[States]:
+    """Return the levels of three devices in a row between supply and ground, the last one that of the odd diode.
+
+    `path`: the sensed and the driven lines of the three, of many such rows. `both`: whether the diode is shorted.
+    """
+    drop = 2 * DIODE_DROP + sum(devices.drop[place] for place in path) + np.where(both, 0.0, DIODE_DROP)
+    amperes = np.maximum(devices.volts - drop, 0.0) / sum(devices.ohms[place] for place in path)
+    standing = _standing(condition, devices)[path[0]] if devices.any_warm else 0.0
+    levels = []
+    for place, through in zip(path, (amperes + standing * (amperes > 0), amperes, amperes), strict=True):
+        faint, bright = through >= devices.faint[place], through >= devices.bright[place]
+        levels.append(np.where(bright, np.uint8(Level.BRIGHT), faint * np.uint8(Level.FAINT)))
     return levels
 
 
@@ -293,50 +340,64 @@ class _Bank:
         self, condition: Condition, devices: Devices, odd: list[Odd], rows: list[int], columns: list[int]
     ) -> None:
         """Set the branches that end at a wire that may float."""
-        senses, drives = self.shape
-        down, near = np.zeros(self.shape, dtype=bool), np.zeros(self.shape, dtype=bool)
-        down[:, columns] = True
+        near = np.zeros(self.shape, dtype=bool)
+        near[:, columns] = True
+        down = near.copy()
         near[rows] = True
-        knee, reverse = devices.drop + DIODE_DROP, np.zeros(self.shape, dtype=bool)
+        knee = devices.drop + DIODE_DROP
         for place, both in odd:
-            reverse[place] = True
             knee[place] -= DIODE_DROP if both else 0.0
-        ways = [_Way(True, False, False, (near | down) & (condition.works > 0), devices.ohms, knee)]
+        reverse = np.zeros(self.shape, dtype=bool)
+        reverse[tuple(zip(*(one.place for one in odd), strict=True))] = True
+        ways = [_Way(True, False, False, near & (condition.works > 0), devices.ohms, knee)]
         ways.append(_Way(False, False, False, reverse, devices.ohms, knee))
         if devices.any_warm:
-            ways.append(_Way(True, True, True, down & (condition.lit > 0), devices.warm, devices.drop))
+            there = down & (condition.lit > 0) & np.isfinite(devices.warm)
+            ways.append(_Way(True, True, True, there, devices.warm, devices.drop))
         if condition.held_on is not None:
             ways.append(_Way(True, True, False, down & (condition.held_on > 0), devices.ohms, devices.drop))
-        places = [(way.there & np.isfinite(way.ohms)).nonzero() for way in ways]
-        sensed, driven = np.hstack(places)
-        flags = np.array([way[:3] for way in ways])
-        from_driven, to_ground, warm = np.repeat(flags, [len(at) for at, _ in places], axis=0).T
-        self.top = np.where(from_driven, senses + driven, sensed)
-        self.bottom = np.where(to_ground, senses + drives, np.where(from_driven, sensed, senses + driven))
-        self.conductance = np.concatenate([1 / way.ohms[at] for way, at in zip(ways, places, strict=True)])
-        self.knee = np.concatenate([way.knee[at] for way, at in zip(ways, places, strict=True)])
-        self.warm = warm.astype(np.float64)
-        self.sign = np.where(from_driven, 1.0, -1.0) * ~warm
-        self.at_place = np.zeros((len(sensed), senses * drives))
-        self.at_place[np.arange(len(sensed)), sensed * drives + driven] = 1.0
+        self._lay_out(ways)
+
+    def _lay_out(self, ways: list[_Way]) -> None:
+        """Set each branch of these ways: its two wires, siemens, knee in volts, and the place that it passes."""
+        senses, drives = self.shape
+        places = [way.there.ravel().nonzero()[0] for way in ways]
+        at = np.concatenate(places)
+        sensed, driven = at // drives, senses + at % drives
+        self.top, self.bottom = driven.copy(), sensed.copy()
+        self.sign, self.warm = np.ones(len(at)), np.zeros(len(at))
+        self.conductance, self.knee = np.empty(len(at)), np.empty(len(at))
+        end = 0
+        for way, those in zip(ways, places, strict=True):
+            run = slice(end, end := end + len(those))
+            self.conductance[run] = 1 / way.ohms.ravel()[those]
+            self.knee[run] = way.knee.ravel()[those]
+            if way.to_ground:
+                self.bottom[run] = senses + drives
+            if way.warm:
+                self.sign[run], self.warm[run] = 0.0, 1.0
+            if not way.from_driven:
+                self.top[run], self.bottom[run], self.sign[run] = sensed[run], driven[run], -1.0
+        self.at_place = np.zeros((len(at), senses * drives))
+        self.at_place[np.arange(len(at)), at] = 1.0
         self.meets = (self.wires[:, self.top] - self.wires[:, self.bottom]).T
 
     def _bounds(self, condition: Condition, fed: Floats, sunk: Floats) -> None:
         """Set `held[problem, wire]`: the volts of wires that are fed, sunk or at ground; 0.0 where a wire floats."""
         senses, drives = self.shape
-        held = np.full((len(fed), senses + drives + 1), np.nan)
-        held[:, :senses][sunk > 0] = 0.0
-        held[:, senses:-1][fed > 0] = self.volts
+        held = np.empty((len(fed), senses + drives + 1))
+        held[:, :senses] = np.where(sunk > 0, 0.0, FLOATING)
+        held[:, senses:-1] = np.where(fed > 0, self.volts, FLOATING)
         held[:, [senses + column for column in condition.earthed]] = 0.0
         held[:, -1] = 0.0
-        self.free = (~np.isnan(held)) @ self.wires.T == 0
-        floats = self.free @ self.wires > 0
-        joined = np.where(np.isnan(held), -1.0, held)
+        self.free = (held >= 0) @ self.wires.T == 0
         for node in self.wires > 0:
-            joined[:, node] = joined[:, node].max(axis=1, keepdims=True)
-        self.held = np.where(floats, 0.0, joined)
-        self.carries = ~(self.held < 0)
-        self.active = self.carries[:, self.top] & self.carries[:, self.bottom]
+            if node.sum() > 1:
+                held[:, node] = held[:, node].max(axis=1, keepdims=True)
+        held[self.free @ self.wires > 0] = 0.0
+        self.held = held
+        carries = held >= 0
+        self.active = carries[:, self.top] & carries[:, self.bottom]
 
     def solve(self) -> tuple[Floats, Floats]:
         """Find the operating point by damped Newton steps on the floating wires.
@@ -347,19 +408,22 @@ class _Bank:
         volts = np.where(self.free, self.volts / 2, 0.0)
         conductance = self.conductance * self.active
         pairs = (self.meets[:, :, None] * self.meets[:, None, :]).reshape(len(self.meets), -1)
-        own = np.eye(size)[None] * np.where(self.free, LEAK, 1.0)[:, :, None]
-        both_free = self.free[:, :, None] & self.free[:, None, :]
+        free = self.free.astype(np.float64)
+        own = (np.eye(size) * np.where(self.free, LEAK, 1.0)[:, :, None]).reshape(count, -1)
+        both_free = (free[:, :, None] * free[:, None, :]).reshape(count, -1)
         held = self.held[:, self.top] - self.held[:, self.bottom] - self.knee
+        ends = self.meets.T
         for _ in range(STEPS):
-            through, slope = _knee(held + volts @ self.meets.T)
+            through, slope = knee(held + volts @ ends)
             out = (conductance * through) @ self.meets + LEAK * volts
-            jacobian = ((conductance * slope) @ pairs).reshape(count, size, size) * both_free + own
-            step = np.linalg.solve(jacobian, (out * self.free)[:, :, None])[:, :, 0]
+            jacobian = ((conductance * slope) @ pairs) * both_free + own
+            step = solved(jacobian, out * free)
             volts -= np.minimum(np.maximum(step, -self.volts), self.volts)
-            if np.abs(step).max() < 5e-2:
+            if np.abs(step).max() < SMALL_STEP:
                 break
-        amperes = conductance * _knee(held + volts @ self.meets.T)[0]
-        return self._by_place(amperes * self.sign), self._by_place(amperes * self.warm)
+        amperes = conductance * knee(held + volts @ ends)[0]
+        by_place = self._by_place(amperes * self.sign)
+        return by_place, self._by_place(amperes * self.warm) if self.warm.any() else np.zeros_like(by_place)
 
     def _by_place(self, amperes: Floats) -> Floats:
         """Sum amperes by (problem, branch) to (problem, sensed, driven)."""
@@ -393,8 +457,29 @@ def _joined(wanted: set[int], pairs: tuple[tuple[int, int], ...]) -> tuple[list[
     return wires, np.array([[float(wire in group) for wire in wires] for group in groups])
 
 
-def _knee(volts: Floats) -> tuple[Floats, Floats]:
+def knee(volts: Floats) -> tuple[Floats, Floats]:
     """Return the volts beyond a diode's knee, rounded, and the slope."""
-    root = np.sqrt(volts * volts + 4 * ROUNDING**2)
-    beyond = (volts + root) / 2
+    root = volts * volts
+    root += 4 * ROUNDING**2
+    np.sqrt(root, out=root)
+    beyond = volts + root
+    beyond /= 2
     return beyond, beyond / root
+
+
+def solved(matrices: Floats, right: Floats) -> Floats:
+    """Return x[n] of `matrices[n]`, row after row, times x[n] equals `right[n]`; of two unknowns by determinants.
+
+    One odd diode has two.
+    """
+    count, size = right.shape
+    if size != 2:
+        square = matrices.reshape(count, size, size)
+        return np.linalg.solve(square, right[:, :, None])[:, :, 0].astype(np.float64, copy=False)
+    a, b, c, d = matrices.T
+    first, second = right.T
+    found = np.empty_like(right)
+    found[:, 0] = d * first - b * second
+    found[:, 1] = a * second - c * first
+    found /= (a * d - b * c)[:, None]
+    return found

@@ -17,9 +17,10 @@ import numpy as np
 from msgspec.structs import replace
 
 from matrixcheck.diagnosis.evidence.exercises import Exercises, exercises_of
-from matrixcheck.diagnosis.forward.bank_sneak_paths import drains, odd_diodes, operating_points
+from matrixcheck.diagnosis.forward.bank_sneak_paths import Commands, Odd, drains, odd_diodes, operating_points
 from matrixcheck.diagnosis.forward.coil_resistance import wrong_ohms
 from matrixcheck.diagnosis.forward.fault_effects import USUAL, Condition, Setting, condition_of
+from matrixcheck.diagnosis.forward.sneaks_ahead import solve_ahead
 from matrixcheck.diagnosis.forward.switch_sneak_paths import sneaks
 from matrixcheck.diagnosis.machine.candidates import laid_out
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Frame, identity, through
@@ -266,11 +267,7 @@ def _with_sneaks(frame: Frame, condition: Condition, exercises: Exercises, pull:
         return shown
     drive = identity(frame.shape[1]) if pull is None else pull
     senses = frame.shape[0]
-    sinks = identity(senses) if condition.sense is None else condition.sense
-    sunk = _or_none(sinks)[exercises.sunk]
-    if condition.sunk is not None:
-        sunk = np.maximum(sunk, condition.sunk)
-    faint, bright, glow = operating_points(frame, condition, odd, _or_none(drive)[exercises.slot], sunk)
+    faint, bright, glow = operating_points(frame, condition, odd, *_commanded(condition, exercises, drive, senses))
     if frame.kind == "lamp" and (condition.sunk is not None or condition.earthed or drains(condition)):
         always = np.zeros(senses) if condition.sunk is None else condition.sunk
         slots = operating_points(frame, condition, odd, drive, np.tile(always, (len(drive), 1)))
@@ -280,6 +277,29 @@ def _with_sneaks(frame: Frame, condition: Condition, exercises: Exercises, pull:
     on = shown.on | bright
     glow = (glow if shown.glow is None else glow | shown.glow) & ~on
     return Shown(on, faint & ~on & ~glow, glow, None, shown.live)
+
+
+def work_out_ahead(frame: Frame, condition: Condition, exercises: Exercises, odd: Sequence[Odd]) -> None:
+    """Work out at once what comes round through each of these odd diodes alone beside `condition`.
+
+    It changes nothing but the work: `shows` finds it. In a condition with odd diodes or stuck devices, or a fuse that
+    goes, nothing is done, nor where nothing comes round.
+    """
+    kept = condition.held_on is not None or condition.shorted or condition.reversed_ or condition.after is not None
+    if kept or frame.kind == "switch" or frame.is_strings or exercises.alone:
+        return
+    pull = pull_of(condition, frame.shape[1])
+    drive = identity(frame.shape[1]) if pull is None else pull
+    solve_ahead(frame, condition, odd, _commanded(condition, exercises, drive, frame.shape[0]))
+
+
+def _commanded(condition: Condition, exercises: Exercises, drive: Floats, senses: int) -> Commands:
+    """Return the wires that each exercise feeds, (exercise, driven), and those that it sinks, (exercise, sensed)."""
+    sinks = identity(senses) if condition.sense is None else condition.sense
+    sunk = _or_none(sinks)[exercises.sunk]
+    if condition.sunk is not None:
+        sunk = np.maximum(sunk, condition.sunk)
+    return Commands(_or_none(drive)[exercises.slot], sunk)
 
 
 def _or_none(lines: Floats) -> Floats:

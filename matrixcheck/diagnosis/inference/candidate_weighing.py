@@ -130,6 +130,8 @@ class _CandidateWeighing:
         nothing = signature_of(self.subjects, self.healthy)
         unsteady = intermittent_cells([reading for subject in self.subjects for reading in subject.evidence.readings])
         likely = [(_weighing_order(each), self._cost(each), each) for each in everyone if may_explain(each, where)]
+        for subject in self.subjects:
+            subject.work_out_ahead((), [each for _, _, each in likely if each.fault_class in ODD_DIODE])
         for order, cost, candidate in sorted(likely, key=lambda entry: entry[:2]):
             if work.over and (order or work.spent > MOST_FIRST):
                 return False

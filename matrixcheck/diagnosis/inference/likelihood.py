@@ -16,11 +16,13 @@ import numpy as np
 from matrixcheck.diagnosis.evidence.exercises import Exercises
 from matrixcheck.diagnosis.evidence.noise import Predicted
 from matrixcheck.diagnosis.evidence.observations import Evidence
+from matrixcheck.diagnosis.forward.bank_sneak_paths import Odd
 from matrixcheck.diagnosis.forward.fault_effects import USUAL, Condition, Fuse, Setting, condition_of
-from matrixcheck.diagnosis.forward.simulate import Shown, either, pull_of, shows
+from matrixcheck.diagnosis.forward.simulate import Shown, either, pull_of, shows, work_out_ahead
 from matrixcheck.diagnosis.inference.difference import Difference, difference
 from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.machine.matrix_frame import Bools, Floats, Frame, States, ones, through
+from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.model import Cell
 from matrixcheck.layout.places import CellKey
 
@@ -127,6 +129,18 @@ class Subject(NamedTuple):
         dead, stuck = private_gains(condition, evidence, shown, weights)
         opened = _as_opened(evidence.exercises, weights) if evidence.exercises.opened else None
         return _PartFit(float(weights.sum()), spent, dead, stuck, opened, state_of(shown))
+
+    def work_out_ahead(self, faults: Iterable[Candidate], odd: Iterable[Candidate], setting: Setting = USUAL) -> None:
+        """Work out at once what comes round through each of the odd diodes alone beside `faults`: fits will find it."""
+        wanted = [
+            Odd(self.frame.at(one.cells[0]), one.fault_class is FaultClass.DIODE_SHORTED)
+            for one in odd
+            if one.cells[0].matrix == self.frame.matrix.id
+        ]
+        if wanted:
+            condition = condition_of(self.frame, faults, setting)
+            for part in self.evidence.batches():
+                work_out_ahead(self.frame, condition, part.exercises, wanted)
 
     @property
     def lights_by_cell(self) -> bool:
