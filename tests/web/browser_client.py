@@ -63,6 +63,8 @@ class Client:
         self._touch = bool(device.get("has_touch"))
         self._size = (0, 0)
         self._pictures: Pictures | None = None
+        self._shown: tuple[bytes, tuple[int, int]] | None = None
+        self._seen: SeenScreen | None = None
         self.page: Page = self.context.new_page()
         self.page.on("request", lambda request: self.asked.add(urlsplit(request.url).netloc))
         self.page.on("websocket", self._watch)
@@ -89,7 +91,11 @@ class Client:
         if self._pictures is None:
             box = self.page.locator(".xterm-screen").bounding_box()
             self._pictures = Pictures(self.page, round(box["width"] / self.columns), round(box["height"] / self.rows))
-        return self._pictures.read(self.page.screenshot(), self.columns, self.rows)
+        shown = self.page.screenshot(), self._size
+        if shown != self._shown:
+            self._shown = shown
+            self._seen = self._pictures.read(shown[0], *self._size)
+        return self._seen
 
     def wait(self, holds: Callable[[], object]) -> Any:
         """Wait for something to hold; what is seen is told where it doesn't."""

@@ -51,11 +51,11 @@ class Pictures:
         pictures = np.concatenate(moved).reshape(-1, height * width)
         self.width, self.height = width, height
         self.names = SIGNS * 2 * len(moved)
-        self.pictures = pictures / np.linalg.norm(pictures, axis=1, keepdims=True)
+        self.pictures = (pictures / np.linalg.norm(pictures, axis=1, keepdims=True)).astype(np.float32)
 
     def read(self, png: bytes, columns: int, rows: int) -> SeenScreen:
         """The screen on a screenshot whose upper left corner is the terminal's."""
-        colours = np.asarray(Image.open(io.BytesIO(png)).convert("RGB"), dtype=float)
+        colours = np.asarray(Image.open(io.BytesIO(png)).convert("RGB"), dtype=np.float32)
         used = colours[: rows * self.height, : columns * self.width]
         places = used.reshape(rows, self.height, columns, self.width, 3).swapaxes(1, 2).reshape(rows, columns, -1, 3)
         ground = np.median(places, axis=2, keepdims=True)

@@ -261,6 +261,7 @@ def test_two_phones_and_the_bench_at_once_lose_nothing_and_double_nothing(bench,
     assert bench.verify() == len(bench.state(job).history)
 
 
+@pytest.mark.slow
 def test_each_mark_is_sent_under_a_name_of_its_own(bench, job, phone) -> None:
     roll = phone()
     names: list[str] = []

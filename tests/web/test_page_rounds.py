@@ -327,6 +327,7 @@ def test_without_a_voice_tones_say_number_and_verdict(job, phone) -> None:
     assert roll.said() == []
 
 
+@pytest.mark.slow
 def test_both_outcomes_count_where_it_did_both(bench, job, phone) -> None:
     roll = phone(f"/job/{job}/switches/roll")
     roll.mark(24, "dead")
@@ -366,6 +367,7 @@ def test_later_takes_one_tap_and_a_reason_of_ones_own_a_second(bench, job, phone
     assert walk.complaints == []
 
 
+@pytest.mark.slow
 def test_what_was_undone_counts_again_after_redo_as_often_as_it_was_undone(bench, job, phone) -> None:
     roll = phone(f"/job/{job}/switches/roll", SMALL)
     roll.mark(24, "dead")
@@ -403,6 +405,7 @@ def test_a_walk_goes_back_with_undo_and_on_again_with_redo(job, phone) -> None:
     walk.wait(lambda: walk.text("#number") == str(second.number))
 
 
+@pytest.mark.slow
 def test_what_glows_faintly_is_said_of_the_device_at_hand(bench, job, phone) -> None:
     walk = phone(f"/job/{job}/lamps/walk", SMALL)
     first, second, third, *_ = saltmarsh_tram().matrix("lamps").in_walk_order
@@ -421,6 +424,7 @@ def test_what_glows_faintly_is_said_of_the_device_at_hand(bench, job, phone) -> 
     assert roll.text("#typed") == ""
 
 
+@pytest.mark.slow
 def test_a_device_is_found_by_a_few_letters_of_its_name(bench, job, phone) -> None:
     roll = phone(f"/job/{job}/switches/roll", SMALL)
     roll.press("layer-more", "find")
@@ -507,6 +511,7 @@ def test_a_refused_entry_stays_in_sight_until_it_is_put_right_and_holds_up_none_
 
 
 @pytest.mark.slow
+@pytest.mark.slow
 def test_a_refused_entry_that_one_tab_drops_is_gone_from_the_other(bench, job, phone) -> None:
     roll = phone(f"/job/{job}/switches/roll")
     roll.type("24+99")
@@ -544,6 +549,7 @@ def test_silence_is_noticed_within_three_seconds_and_said_in_words(job, phone) -
 FULL = {"error": {"what": "too many pages are busy", "hint": "close one of them", "full": True}}
 
 
+@pytest.mark.slow
 def test_a_computer_without_room_says_so_and_what_was_pressed_is_kept_once_there_is_room(bench, job, phone) -> None:
     roll = phone(f"/job/{job}/switches/roll")
     roll.all_kept()
@@ -574,6 +580,7 @@ def test_a_line_that_a_computer_without_room_does_not_open_is_no_silence(job, ph
     roll.all_kept()
 
 
+@pytest.mark.slow
 def test_two_phones_and_the_bench_see_each_others_marks(bench, job, phone) -> None:
     one, other = phone(f"/job/{job}/switches/roll"), phone(f"/job/{job}/switches/roll")
     one.mark(24, "dead")
@@ -632,6 +639,7 @@ def test_a_hold_round_asks_what_to_hold_scans_at_rest_and_then_takes_presses(ben
     assert hold.complaints == []
 
 
+@pytest.mark.slow
 def test_numbers_with_letters_are_typed(bench, phone) -> None:
     job = bench.new_job(signal_box.LAYOUT, "letters")
     roll = phone(f"/job/{job}/switches/roll", SMALL)
@@ -650,6 +658,7 @@ def test_numbers_with_letters_are_typed(bench, phone) -> None:
     assert roll.text("#number") == "D1"
 
 
+@pytest.mark.slow
 def test_a_coil_that_comes_on_stops_the_round_on_every_phone(bench, job, phone) -> None:
     roll = phone(f"/job/{job}/switches/roll")
     coil = saltmarsh_tram().matrix("coils").fitted[0]

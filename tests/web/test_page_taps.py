@@ -1,4 +1,6 @@
-"""A job's pages used by taps on what is seen, in a real browser; the journal is compared after."""
+"""A job's pages used by taps on what is seen, in a real browser; the journal is compared after.
+
+What the tests without a browser show as well (`test_page_places.py`) is left to the long run."""
 
 from __future__ import annotations
 
@@ -160,6 +162,7 @@ def test_a_value_that_cannot_be_read_is_said_and_stays_to_be_put_right(book: Boo
     assert [(one.item, one.reading) for one in book.state(job).safety] == [("insulation", 5.0)]
 
 
+@pytest.mark.slow
 def test_checks_before_power_go_on_by_themselves_and_are_waived_with_a_reason(
     book: Bookful, job: str, phone: Page
 ) -> None:
@@ -182,6 +185,7 @@ def test_checks_before_power_go_on_by_themselves_and_are_waived_with_a_reason(
     ]
 
 
+@pytest.mark.slow
 def test_a_repair_makes_cells_due_and_a_tap_leads_into_their_retest(book: Bookful, job: str, phone: Page) -> None:
     phone.goto(book.address(job, "/repair"))
     phone.get_by_label("What was repaired?").fill("Q3")
@@ -199,6 +203,7 @@ def test_a_repair_makes_cells_due_and_a_tap_leads_into_their_retest(book: Bookfu
     assert (repair.place, repair.did, repair.note, len(repair.due)) == ("Q3", "replaced", "open", 7)
 
 
+@pytest.mark.slow
 def test_an_entry_is_struck_out_and_counts_again(book: Bookful, job: str, phone: Page) -> None:
     phone.goto(book.address(job, "/history"))
     for button, words, mark in (
@@ -214,6 +219,7 @@ def test_an_entry_is_struck_out_and_counts_again(book: Bookful, job: str, phone:
         assert state.standings[state.layout.matrix("switches").by_number[31].key].mark is mark
 
 
+@pytest.mark.slow
 def test_a_cell_is_put_off_and_a_round_begins_from_the_later_list(book: Bookful, job: str, phone: Page) -> None:
     phone.goto(book.address(job, "/cell/switches/r4c1"))
     phone.get_by_text("Put off", exact=True).tap()
@@ -229,6 +235,7 @@ def test_a_cell_is_put_off_and_a_round_begins_from_the_later_list(book: Bookful,
     assert "r4c1" in phone.url
 
 
+@pytest.mark.slow
 def test_a_machine_is_put_on_the_bench_and_a_note_is_kept_of_it(book: Bookful, phone: Page) -> None:
     phone.goto(f"{book.server.root}/?page=1")
     phone.get_by_role("link", name="A machine for the bench").tap()
@@ -380,6 +387,7 @@ def test_every_page_fits_its_screen_with_targets_for_a_thumb_and_letters_to_read
     page.context.close()
 
 
+@pytest.mark.slow
 def test_every_page_reads_with_scripts_off(book: Bookful, rich: str, browser: Browser) -> None:
     page = phone_of(browser, SMALL, java_script_enabled=False)
     for path in PLACES:

@@ -1,4 +1,6 @@
-"""Photos taken on a phone, in a real browser: shrunk, without what the camera wrote, kept once, also after silence."""
+"""Photos taken on a phone, in a real browser: shrunk, without what the camera wrote, kept once, also after silence.
+
+What is shown of a photo elsewhere, by an asking client too, is left to the long run."""
 
 from __future__ import annotations
 
@@ -124,6 +126,7 @@ def test_other_pictures_become_jpeg_and_what_is_none_is_said(phone: Phone) -> No
     assert len(phone.photos) == 1
 
 
+@pytest.mark.slow
 def test_a_picture_that_stays_large_is_made_smaller_still(phone: Phone) -> None:
     phone.pick(jpeg(noise(2_400, 1_800), quality=95))
     phone.says("kept: photo of the machine")
@@ -151,6 +154,7 @@ def test_a_photo_without_an_answer_waits_and_is_kept_once_when_the_page_is_opene
     assert len(phone.photos) == 2
 
 
+@pytest.mark.slow
 def test_a_photo_that_is_refused_is_said_and_waits_no_longer(phone: Phone) -> None:
     form = phone.page.locator("form[data-photo]")
     form.evaluate("form => form.insertAdjacentHTML('beforeend', '<input type=hidden name=place value=Q99>')")
@@ -160,6 +164,7 @@ def test_a_photo_that_is_refused_is_said_and_waits_no_longer(phone: Phone) -> No
     assert phone.photos == ()
 
 
+@pytest.mark.slow
 def test_a_photo_is_taken_where_its_thing_is_shown_and_seen_there(phone: Phone) -> None:
     bench, job, page = phone.bench, phone.job, phone.page
     bench.note(job, "pin 3 burnt")

@@ -277,16 +277,21 @@ def test_a_device_is_paired_by_the_button_once_and_for_all_restarts_until_it_is_
     again = serve(job, *LAN)
     phone.page.goto(f"{again.root}/job/{job}")
     assert "pier arcade" in phone.page.inner_text("body")
-    tablet = visit(TABLET, again.way_in())
-    tablet.see("pier arcade")
     assert run(["serve", "forget", "--book", str(book), "Bench phone"]) == 0
     phone.page.locator("#status", has_text="Scan the code again").wait_for()
     phone.page.reload()
     assert "pair this device" in phone.page.inner_text("body")
-    assert run(["serve", "forget", "--book", str(book), "2"]) == 0
+
+
+@pytest.mark.slow
+def test_a_terminal_whose_device_is_forgotten_says_so_and_its_program_ends(book, job, serve, visit) -> None:
+    server = serve(job, *LAN)
+    tablet = visit(TABLET, server.address)
+    tablet.see("pier arcade")
+    assert run(["serve", "forget", "--book", str(book), "1"]) == 0
     banner = tablet.page.get_by_role("alertdialog", name="doesn't know this page")
     banner.wait_for()
-    tablet.wait(lambda: again.programs() == [])
+    tablet.wait(lambda: server.programs() == [])
 
 
 @pytest.mark.slow

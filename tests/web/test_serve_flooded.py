@@ -171,6 +171,7 @@ async def test_silent_connections_shut_out_no_paired_phone_and_no_new_one(server
         assert peak_memory(server) - memory < MOST_MEMORY
 
 
+@pytest.mark.slow
 async def test_while_another_address_keeps_opening_connections_the_paired_phone_marks(server, book, strangers) -> None:
     over = Event()
 
@@ -223,6 +224,7 @@ def _send_and_read(stranger: socket.socket, sends: bytes) -> None:
     assert end_of(stranger)[9:12] in (b"", b"400", b"403", b"413", b"429")
 
 
+@pytest.mark.slow
 async def test_frames_beyond_the_limit_end_their_page_only(server, book) -> None:
     async with paired(server) as phone:
         for frame in (b"x" * 1_000_000, b"[" * 60_000, b"\xff" * 1000):
@@ -253,6 +255,7 @@ async def test_a_signal_to_end_closes_pages_and_silent_connections(server, stran
     assert not any(Path(f"/proc/{program}").exists() for program in programs)
 
 
+@pytest.mark.slow
 async def test_over_the_network_a_path_in_the_form_for_a_new_job_is_not_looked_at(server, tmp_path) -> None:
     os.mkfifo(tmp_path / "pipe")
     async with paired(server) as phone:
@@ -263,6 +266,7 @@ async def test_over_the_network_a_path_in_the_form_for_a_new_job_is_not_looked_a
         await page.close()
 
 
+@pytest.mark.slow
 async def test_on_this_computer_a_pipe_or_device_in_the_form_does_not_stop_the_page(book, tmp_path) -> None:
     os.mkfifo(tmp_path / "pipe")
     server = Server(book.path, "--port", "0")
