@@ -57,7 +57,7 @@ class Console:
 
     def look(self) -> None:
         """Say once that a code has ended."""
-        if self._shown and not self._pairing.open:
+        if self._shown and self._pairing.over:
             self._shown = False
             self._say("The code has ended.")
             self._next()

@@ -56,14 +56,16 @@ class Entrance:
         form = await request.post()
         name = form.get("name", "")
         devices = self._door.devices
-        if devices is None or not self._pairing.use(request.match_info["code"]):
-            return self._not_good(request)
-        try:
-            device, secret = await asyncio.to_thread(devices.add, name if isinstance(name, str) else "")
-        except MatrixCheckError as error:
-            _log.warning("not paired: %s", error)
-            return _page_of(refusal_page(f"Not paired: {error}", let_in=False), 409)
-        self._paired(device)
+        # Adding a device may take a while, in which the used code must not be told as ended: a fresh one follows.
+        with self._pairing.using(request.match_info["code"]) as good:
+            if devices is None or not good:
+                return self._not_good(request)
+            try:
+                device, secret = await asyncio.to_thread(devices.add, name if isinstance(name, str) else "")
+            except MatrixCheckError as error:
+                _log.warning("not paired: %s", error)
+                return _page_of(refusal_page(f"Not paired: {error}", let_in=False), 409)
+            self._paired(device)
         answer = _page_of(entrance_page(self._home))
         keep_cookie(answer, self._door, secret)
         return answer

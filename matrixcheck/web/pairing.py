@@ -5,7 +5,8 @@ from __future__ import annotations
 import hmac
 import secrets
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 
 LIFETIME = 600.0
 
@@ -23,11 +24,17 @@ class Pairing:
         self._lifetime = lifetime
         self._code: str | None = None
         self._ends = 0.0
+        self._users = 0
 
     @property
     def open(self) -> bool:
         """Return whether there is a code that is neither used nor ended."""
         return self._code is not None and self._clock() < self._ends
+
+    @property
+    def over(self) -> bool:
+        """Return whether there is no such code, and nobody is just being paired by the one that was used."""
+        return not self.open and not self._users
 
     def fresh(self) -> str:
         """Return a fresh code to show; one from before ends with that."""
@@ -45,3 +52,13 @@ class Pairing:
             return False
         self._code = None
         return True
+
+    @contextmanager
+    def using(self, given: str) -> Iterator[bool]:
+        """Use up the code, where this is it, for what is done with it meanwhile; yield whether it was."""
+        good = self.use(given)
+        self._users += good
+        try:
+            yield good
+        finally:
+            self._users -= good

@@ -378,6 +378,24 @@ def test_the_terminal_says_a_line_for_each_pairing_and_for_an_end_and_no_more() 
     assert out.getvalue()[shown:] == "The code has ended. Press Enter for a fresh code.\n"
 
 
+def test_while_a_device_is_being_paired_its_code_is_not_told_as_ended() -> None:
+    out, pairing = io.StringIO(), Pairing(Clock())
+    console = Console(pairing, "http://10.0.0.2:1/in/", out, answers=True)
+    for paired, says in ((True, "Paired: phone (device 3)."), (False, "The code has ended.")):
+        console.show_code()
+        shown = len(out.getvalue())
+        with pairing.using(re.findall("/in/(.*)", out.getvalue())[-1]) as good:
+            assert good
+            with pairing.using("another") as other:
+                assert not other
+            console.look()
+            assert out.getvalue()[shown:] == ""
+            if paired:
+                console.paired(Device(3, "phone", "", AT, AT))
+        console.look()
+        assert out.getvalue()[shown:] == f"{says} Press Enter for a fresh code.\n"
+
+
 def test_where_nobody_can_press_enter_the_next_code_stands_in_the_same_line() -> None:
     clock, out = Clock(), io.StringIO()
     pairing = Pairing(clock)
