@@ -15,6 +15,9 @@ _TIED = re.compile(r" (?=%|more\b|min\b|·)|(?<=%) |-(?=\d)")
 
 def lines_of(text: str, width: int, first: str = "", hang: str = "") -> list[str]:
     """Break a text at words into lines of at most `width` characters; `first` begins the first, `hang` the others."""
+    if len(first) + len(text) <= width and text.isprintable() and text[-1:].strip():
+        # Most texts of a screen fit as they are, and looking for the ends of lines is what takes long.
+        return [(first + text).translate(_TIES)]
     tied = _TIED.sub(lambda found: "\N{NO-BREAK SPACE}" if found[0] == " " else "\N{NON-BREAKING HYPHEN}", text)
     return [line.translate(_TIES) for line in wrap(tied, width, initial_indent=first, subsequent_indent=hang)]
 
