@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
 from matrixcheck.bench.book import Book
 from matrixcheck.errors import UsageError
 from matrixcheck.layout.problems import shown
-from matrixcheck.record.checks_named import checks_named
-from matrixcheck.record.earth_limit import Limit
 from matrixcheck.record.events import Event, FunctionChecked, FunctionVerdict, SafetyChecked
 from matrixcheck.record.folding import function_made, safety_made
-from matrixcheck.record.function_lists import function_lists, lines_named
-from matrixcheck.record.fuse_rating import judged_fuse
 from matrixcheck.record.job_state import FunctionCheckMade, JobState, SafetyCheckMade
 from matrixcheck.record.safety_checks import SafetyItem, checklist, measured
 from matrixcheck.record.validation import one_line
+
+if TYPE_CHECKING:
+    from matrixcheck.record.earth_limit import Limit
 
 
 class Checking(Book):
@@ -72,6 +72,8 @@ class Checking(Book):
 
         Raises UsageError for what is no fuse of the layout, or has no rating there.
         """
+        from matrixcheck.record.fuse_rating import judged_fuse  # noqa: PLC0415 - a paint can't wait
+
         printed, said = one_line(found, "what is printed on the fuse"), one_line(note, "the note", empty=True)
 
         def event(one: SafetyItem, state: JobState) -> SafetyChecked:
@@ -89,6 +91,8 @@ class Checking(Book):
 
         `record/function_lists.py` says how a line is named. Raises UsageError for what no list has.
         """
+        from matrixcheck.record.function_lists import function_lists, lines_named  # noqa: PLC0415 - likewise
+
         name, said = one_line(item, "the line"), one_line(note, "the note", empty=True)
 
         def events(state: JobState) -> list[Event]:
@@ -104,6 +108,8 @@ class Checking(Book):
         self, job: str, item: str, event: Callable[[SafetyItem], SafetyChecked], singly: str = "", *, send: str
     ) -> tuple[SafetyCheckMade, ...]:
         """Keep an event for each check that `item` names; `singly` is what is done with one alone."""
+        from matrixcheck.record.checks_named import checks_named  # noqa: PLC0415 - likewise
+
         name = one_line(item, "the check")
 
         def events(state: JobState) -> list[Event]:

@@ -14,10 +14,8 @@ from matrixcheck.layout.limits import LARGEST_LAYOUT
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.shipped import is_shipped
 from matrixcheck.layout.source import LayoutSource, path_of, source_of
-from matrixcheck.record.differences import said
 from matrixcheck.record.events import Relaid
 from matrixcheck.record.job_state import JobState
-from matrixcheck.whole_files import write_whole
 
 if TYPE_CHECKING:
     from matrixcheck.layout.edit.keys import Change
@@ -65,6 +63,7 @@ class Correcting(Book):
         """
         from matrixcheck.layout.charts.writing import layout_text  # noqa: PLC0415 - writes TOML; a paint can't wait
         from matrixcheck.layout.edit.meaning import plain  # noqa: PLC0415 - likewise
+        from matrixcheck.record.differences import said  # noqa: PLC0415 - likewise
 
         draft: _Draft | None = None
         words, trouble = "", ""
@@ -141,6 +140,7 @@ def _free(folder: Path, name: str) -> Path:
 def _write(draft: _Draft) -> None:
     """Write a draft. Raises MatrixCheckError where that can't be, or the file was changed meanwhile."""
     from matrixcheck.layout.schema import lay_beside  # noqa: PLC0415 - likewise
+    from matrixcheck.whole_files import write_whole  # noqa: PLC0415 - likewise
 
     if draft.before is not None and _bytes_at(draft.path) != draft.before:
         raise InputError(f"{draft.path.name} was changed just now")

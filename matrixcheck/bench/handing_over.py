@@ -9,10 +9,8 @@ from typing import NamedTuple
 
 from matrixcheck.bench.book import Book, summarise
 from matrixcheck.errors import BookError, UsageError
-from matrixcheck.record.copying import copy_job, photos_named, renumbered
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.replay import replay
-from matrixcheck.whole_files import PRIVATE, drafted, replace
 
 
 class Imported(NamedTuple):
@@ -30,6 +28,7 @@ class HandingOver(Book):
 
     def exported(self, job: str) -> str:
         """Return a job as the text of a file (`record/job_files.py`), undone events included."""
+        from matrixcheck.record.copying import photos_named  # noqa: PLC0415 - a paint can't wait
         from matrixcheck.record.job_files import job_text  # noqa: PLC0415 - checks with pydantic; a paint can't wait
 
         with self._lock:
@@ -41,6 +40,7 @@ class HandingOver(Book):
 
         Raises InputError for no such file, UsageError where this book went on as well: then nothing is taken.
         """
+        from matrixcheck.record.copying import photos_named, renumbered  # noqa: PLC0415 - likewise
         from matrixcheck.record.job_files import placed, read_job, what_is_new  # noqa: PLC0415 - likewise
 
         given, photos = read_job(text, source)
@@ -61,6 +61,8 @@ class HandingOver(Book):
 
         Raises UsageError where there is no book, or no file can be made there; then none is left.
         """
+        from matrixcheck.whole_files import PRIVATE, drafted, replace  # noqa: PLC0415 - likewise
+
         if target.exists() or target.is_symlink():
             raise UsageError(f"{target} is there already", "name a file that isn't there yet")
         with self._lock, ExitStack() as waste:
@@ -77,6 +79,8 @@ class HandingOver(Book):
         nothing, UsageError for the old book's own file or where the other holds such a job with other events, BookError
         where it takes none.
         """
+        from matrixcheck.record.copying import copy_job, photos_named  # noqa: PLC0415 - likewise
+
         with self._lock:
             if self._journal.is_at(path):
                 raise UsageError(f"{path} is the book itself", "name another file")

@@ -10,7 +10,6 @@ from msgspec.json import decode
 
 from matrixcheck.bench.book import Book, summarise
 from matrixcheck.errors import UsageError
-from matrixcheck.layout.matching import matched
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import parse_cell
 from matrixcheck.layout.reading import Mark
@@ -158,6 +157,8 @@ class Jobs(Book):
         Returns the other's state and the cells that stand otherwise now, of those tested in either. Raises UsageError
         where no other visit is known.
         """
+        from matrixcheck.layout.matching import matched  # noqa: PLC0415 - a paint can't wait
+
         state = self.state(job)
         if not (other or state.previous):
             raise UsageError(f"no earlier visit of job {state.id} is known", "name the job to compare with")

@@ -5,12 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from matrixcheck.bench.jobs import Jobs
-from matrixcheck.layout.visits import Visit
-from matrixcheck.record.closed_visits import visit_of
 
 if TYPE_CHECKING:
     from matrixcheck.diagnosis.machine.learned_rates import LearnedRate
     from matrixcheck.diagnosis.machine.priors import Rates
+    from matrixcheck.layout.visits import Visit
 
 
 class Learning(Jobs):
@@ -18,6 +17,8 @@ class Learning(Jobs):
 
     def closed_visits(self) -> tuple[Visit, ...]:
         """Return what each closed job tested and cured, archived ones included."""
+        from matrixcheck.record.closed_visits import visit_of  # noqa: PLC0415 - a paint can't wait
+
         closed = [one.id for one in self.jobs() if one.verdict is not None]
         return tuple(visit for job in sorted(closed) if (visit := visit_of(self._journal.events(job))) is not None)
 

@@ -6,11 +6,11 @@ from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 from matrixcheck.bench.book import Book
-from matrixcheck.record.strikes import Strike, strike_of
 from matrixcheck.record.summary import Coverage, LaterItem, LogLine, coverage_of, later_list, log_lines
 
 if TYPE_CHECKING:
     from matrixcheck.diagnosis.result import Diagnosis
+    from matrixcheck.record.strikes import Strike
 
 
 class Looking(Book):
@@ -33,6 +33,8 @@ class Looking(Book):
 
         Raises UsageError for one that can't be struck out.
         """
+        from matrixcheck.record.strikes import strike_of  # noqa: PLC0415 - a paint can't wait
+
         return strike_of(self.state(job), event)
 
     def diagnosis(self, job: str, seconds: float | None = None) -> Diagnosis:

@@ -8,13 +8,10 @@ from matrixcheck.bench.book import Book
 from matrixcheck.errors import UsageError
 from matrixcheck.layout.limits import MOST_PHOTOS
 from matrixcheck.layout.model import Layout
-from matrixcheck.layout.naming import place_named
 from matrixcheck.layout.problems import shown
-from matrixcheck.record.checks_named import checks_named
 from matrixcheck.record.events import Event, Noted, PhotoTaken
 from matrixcheck.record.folding import photo_made
 from matrixcheck.record.job_state import JobState, PhotoMade
-from matrixcheck.record.photos import photo_of, smaller
 from matrixcheck.record.safety_checks import checklist
 from matrixcheck.record.validation import event_numbered, one_line
 
@@ -42,6 +39,8 @@ class Photographing(Book):
         made smaller where it is too large, or without `shrink` refused. Raises InputError for no such picture,
         UsageError for what isn't there and where the job has all the photos that it may have.
         """
+        from matrixcheck.record.photos import photo_of  # noqa: PLC0415 - a paint can't wait
+
         said = one_line(caption, "the caption", empty=True)
         if sum(map(bool, (place, check, note))) > 1:
             raise UsageError("a photo shows one thing", "name a place, a check or a note")
@@ -73,6 +72,8 @@ class Photographing(Book):
 
         With `longest`, as copies of at most so many dots a side.
         """
+        from matrixcheck.record.photos import smaller  # noqa: PLC0415 - likewise
+
         names = [one.name for one in self.state(job).photos]
         files = {name: jpeg for name, jpeg in self._journal.photos(names).items() if jpeg is not None}
         return files if longest is None else {name: smaller(jpeg, longest) for name, jpeg in files.items()}
@@ -85,6 +86,8 @@ class Photographing(Book):
 def _showing(taken: PhotoTaken, state: JobState, place: str, check: str, note: int) -> PhotoTaken:
     """Return a photo with what it shows. Raises UsageError for what isn't there."""
     if place:
+        from matrixcheck.layout.naming import place_named  # noqa: PLC0415 - likewise
+
         return replace(taken, place=place_named(place, state.layout))
     if check:
         is_code = "." in check and " " not in check.strip()
@@ -101,6 +104,8 @@ def _showing(taken: PhotoTaken, state: JobState, place: str, check: str, note: i
 
 def _item(check: str, state: JobState) -> str:
     """Return the item of the check before power that is meant. Raises UsageError for none, and for several."""
+    from matrixcheck.record.checks_named import checks_named  # noqa: PLC0415 - likewise
+
     meant = checks_named(one_line(check, "the check"), checklist(state))
     if meant.several:
         raise UsageError(f"{shown(check)} are {len(meant.items)} checks", "name one of them")

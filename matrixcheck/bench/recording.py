@@ -9,7 +9,6 @@ from msgspec.structs import replace
 
 from matrixcheck.bench.book import Book
 from matrixcheck.errors import UsageError
-from matrixcheck.layout.naming import place_named
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Finding, Reading
 from matrixcheck.layout.source import LayoutSource
@@ -236,6 +235,8 @@ class Recording(Book):
             return
         said = one_line(note, "the note", empty=True)
 
+        from matrixcheck.layout.naming import place_named  # noqa: PLC0415 - a paint can't wait
+
         def events(state: JobState) -> list[Event]:
             place = place_named(finding.place, state.layout)
             return [Found(finding=replace(finding, place=place), note=said)]
@@ -271,6 +272,8 @@ class Recording(Book):
         `outside` the layout is taken as it is named, and it has to be said what was done. `fitted` is what was put in,
         `value` its rating or what was measured.
         """
+        from matrixcheck.layout.naming import place_named  # noqa: PLC0415 - likewise
+
         said = one_line(note, "the note", empty=True)
         done = one_line(did, "what was done", empty=not outside)
         new, reads = one_line(fitted, "what was fitted", empty=True), one_line(value, "the value", empty=True)

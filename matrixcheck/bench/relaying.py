@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from msgspec.structs import replace
 
@@ -11,11 +11,12 @@ from matrixcheck.errors import InputError, MatrixCheckError, UsageError
 from matrixcheck.layout.limits import LARGEST_LAYOUT
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.source import UNKNOWN, LayoutSource, digest_of, path_of
-from matrixcheck.record.differences import Difference, differences, said
 from matrixcheck.record.events import Recorded, Relaid
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.replay import advance
-from matrixcheck.record.versions import relaid
+
+if TYPE_CHECKING:
+    from matrixcheck.record.differences import Difference
 
 
 class Relayout(NamedTuple):
@@ -38,6 +39,8 @@ class Relaying(Book):
         A walk that would visit other cells, or in another order, and a hold round without its held switches end. Raises
         UsageError for the layout that the job has already.
         """
+        from matrixcheck.record.differences import differences  # noqa: PLC0415 - a paint can't wait
+
         *_, before, after = self._keep(job, lambda state: [relayout_of(state, layout, source)[0]], send)
         return Relayout(differences(before, after), after)
 
@@ -79,6 +82,9 @@ def relayout_of(state: JobState, layout: Layout, source: LayoutSource) -> tuple[
 
     Raises UsageError for the layout that the job has already.
     """
+    from matrixcheck.record.differences import differences, said  # noqa: PLC0415 - likewise
+    from matrixcheck.record.versions import relaid  # noqa: PLC0415 - likewise
+
     if _has(state, layout, source):
         raise UsageError(f"job {state.id} has this layout already", "nothing differs")
     event = relaid(state.everything, layout, source)

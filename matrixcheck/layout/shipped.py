@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from importlib.resources import files
 from pathlib import Path
 
 
@@ -11,6 +10,8 @@ def shipped() -> dict[str, Path]:
 
     They lie within the installed package, or beside it in a checkout.
     """
+    from importlib.resources import files  # noqa: PLC0415 - a paint can't wait
+
     package = Path(str(files("matrixcheck")))
     homes = (package / "layouts", package.parent / "layouts")
     home = next((home for home in homes if (home / "layout.schema.json").is_file()), package)

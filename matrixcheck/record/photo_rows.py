@@ -8,7 +8,6 @@ from pathlib import Path
 
 from matrixcheck.errors import BookError
 from matrixcheck.record.events import PhotoTaken, Recorded
-from matrixcheck.record.photos import name_of
 from matrixcheck.record.schema import version_of
 
 _PHOTOS_FROM = 6
@@ -65,6 +64,8 @@ def prove(connection: sqlite3.Connection, path: Path, events: Sequence[Recorded]
 
 
 def _proven(path: Path, name: str, jpeg: object) -> bytes | None:
+    from matrixcheck.record.photos import name_of  # noqa: PLC0415 - what reads pictures is slow to import
+
     if jpeg is None:
         return None
     if not isinstance(jpeg, bytes) or name_of(jpeg) != name:

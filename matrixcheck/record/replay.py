@@ -17,7 +17,6 @@ from matrixcheck.record.cell_state import AtRest, Standing
 from matrixcheck.record.events import JobOpened, Recorded, Relaid
 from matrixcheck.record.folding import Folding, steers
 from matrixcheck.record.job_state import JobState, WithoutCell
-from matrixcheck.record.versions import told_now
 from matrixcheck.record.withdrawals import struck_out
 
 
@@ -56,6 +55,8 @@ def advance(state: JobState, events: Iterable[Recorded]) -> JobState:
 
 def _in_present_terms(everything: tuple[Recorded, ...], client: str) -> JobState:
     """Return the state of a job that had other layouts before: as if it had been opened with the one it has now."""
+    from matrixcheck.record.versions import told_now  # noqa: PLC0415 - few jobs had another layout before
+
     present, told = told_now(everything)
     gone = struck_out(everything)
     opening = everything[0].event

@@ -44,7 +44,6 @@ from matrixcheck.record.folding import Folding
 from matrixcheck.record.job_state import JobState
 from matrixcheck.record.photo_words import shows
 from matrixcheck.record.replay import replay
-from matrixcheck.record.versions import told_now
 from matrixcheck.record.withdrawals import struck_out
 
 WITHOUT_CELL = "kept without a cell"
@@ -186,6 +185,8 @@ def _words_along(kept: Sequence[Recorded], gone: frozenset[int]) -> dict[int, st
 
     Places go by what the layout of now calls them; those that it no longer has by what they were called.
     """
+    from matrixcheck.record.versions import told_now  # noqa: PLC0415 - the history alone needs it
+
     present, told = told_now(kept)
     opening = kept[0].event
     assert isinstance(opening, JobOpened)

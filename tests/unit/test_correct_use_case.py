@@ -79,7 +79,7 @@ def test_without_a_file_of_ones_own_none_is_looked_at(
     def looked_at(*_: object) -> None:
         raise AssertionError("a file was looked at")
 
-    for name in ("path_of", "news_of", "_bytes_at", "write_whole", "source_of"):
+    for name in ("path_of", "news_of", "_bytes_at", "_write", "source_of"):
         monkeypatch.setattr(correcting, name, looked_at)
     before = file.read_bytes()
     done = bench.correct(job, [NAME], own_file=False)

@@ -26,3 +26,7 @@ def test_a_job_is_read_and_its_screen_made_without_anything_heavy(tmp_path: Path
     loaded = {name.partition(".")[0] for name in done.stdout.split()}
     assert "textual" in loaded
     assert loaded & {"pydantic", "numpy", "rapidfuzz", "tomllib", "tomlkit", "typer", "jinja2"} == set()
+    of_use_cases = {
+        f"matrixcheck.record.{name}" for name in ("copying", "differences", "photos", "strikes", "versions")
+    }
+    assert of_use_cases.isdisjoint(done.stdout.split())
