@@ -43,8 +43,8 @@ KeepTheme = Callable[[str], object]
 MakeDemo = Callable[[], Path]
 
 
-OF_A_JOB = frozenset({"page", "record_page", "grid_screen", "job"})
-"""The stylesheets of screens that the first paint of a job needs."""
+OF_A_JOB = frozenset({"grid", "tabs", "toned", "page", "grid_screen", "job"})
+"""The stylesheets that the first paint of a job needs."""
 
 
 def styles() -> Iterator[Path]:
@@ -54,7 +54,7 @@ def styles() -> Iterator[Path]:
 
 
 def _is_first(path: Path) -> bool:
-    return path.parent.name == "widgets" or path.stem in OF_A_JOB
+    return path.stem in OF_A_JOB
 
 
 def _joined(paths: Iterable[Path]) -> str:

@@ -9,7 +9,7 @@ from pilots import NARROW, PHONE, WIDE, CannedBench, Run, column_three, silent
 from rich.console import Console
 from textual import events
 from textual._compositor import Compositor, CompositorUpdate
-from textual.geometry import Size
+from textual.geometry import Region, Size
 from textual.strip import Strip
 
 from matrixcheck.bench import Kept
@@ -23,6 +23,7 @@ from matrixcheck.tui.text.suspects import WORKING
 from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.grid import GridColumn, MatrixGrid
 from matrixcheck.tui.widgets.keybar import KeyBar
+from matrixcheck.tui.widgets.rooms import Room
 from matrixcheck.tui.widgets.suspect_list import SuspectList
 from tests.machines import saltmarsh_tram
 
@@ -289,6 +290,26 @@ async def test_one_mark_repaints_its_tile_and_no_other(run: Run, monkeypatch: py
         await machine.press("minus")
         assert {place for place, _ in drawn} == {0}
         assert {y for _, y in drawn} == {1, 2}
+
+
+@pytest.mark.usefixtures("painted")
+async def test_one_mark_draws_no_room_anew_and_another_theme_draws_all_of_them(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drawn: set[str | None] = set()
+    original = Room.draw_lines
+
+    def noted(self: Room, crop: Region) -> list[Strip]:
+        drawn.add(self.id)
+        return original(self, crop)
+
+    async with run() as machine:
+        monkeypatch.setattr(Room, "draw_lines", noted)
+        await machine.press("minus")
+        assert not drawn
+        machine.app.action_other_theme()
+        await machine.settle()
+        assert {"body", "grid-room", "pane", "tabs"} <= drawn
 
 
 @pytest.mark.usefixtures("painted")

@@ -25,10 +25,19 @@ from matrixcheck.tui.text.tile import Light
 from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.grid import MatrixGrid
 from matrixcheck.tui.widgets.keybar import KeyBar
+from matrixcheck.tui.widgets.rooms import Room
 from matrixcheck.tui.widths import LEAST_PANE, PANE, PHONE, WIDE, class_of
 
 
-class Body(Container):
+class GridRoom(Container, Room):
+    """The room of the grid."""
+
+
+class Pane(Vertical, Room):
+    """The room beside or below the grid."""
+
+
+class Body(Container, Room):
     """The room that grid and pane share. It tells the screen when it has another size."""
 
     class Resized(Message):
@@ -39,7 +48,7 @@ class Body(Container):
         self.post_message(self.Resized())
 
 
-class GridScreen(EntryPage):
+class GridScreen(EntryPage, Room):
     """A grid, a pane beside or below it, an entry line and the keys. The screens of the job and its rounds fill it."""
 
     ABOVE: ClassVar[int] = 1
@@ -73,9 +82,9 @@ class GridScreen(EntryPage):
         yield from self.header()
         grid = MatrixGrid(self.matrix, self._grid_room(), self.first_view())
         with Body(id="body"):
-            with Container(id="grid-room"):
+            with GridRoom(id="grid-room"):
                 yield grid
-            with Vertical(id="pane"):
+            with Pane(id="pane"):
                 yield from self.pane(grid)
         yield EntryLine(self.HINT, id="entry")
         yield KeyBar(self.keys_in_force(), id="keys")

@@ -18,6 +18,7 @@ from matrixcheck.tui.text.geometry import HEADER, Geometry, shifted
 from matrixcheck.tui.text.spans import Row, clipped, row
 from matrixcheck.tui.text.tile import Face, drawn
 from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.rooms import Room
 from matrixcheck.tui.widgets.toned import Toned
 from matrixcheck.tui.widths import LABELS
 
@@ -42,7 +43,7 @@ class GridColumn(Toned):
         self._grid.tapped(self.place, event.y)
 
 
-class MatrixGrid(Horizontal):
+class MatrixGrid(Horizontal, Room):
     """A matrix as rows and columns of tiles with one of them under the cursor.
 
     `show` gives the faces of its cells; only tiles whose face changed are drawn again. A matrix too large for the
@@ -117,9 +118,9 @@ class MatrixGrid(Horizontal):
 
     async def _lay_out(self, before: Geometry) -> None:
         if before.columns != self._geometry.columns:
-            await self.query(GridColumn).remove()
+            await self.remove_children(GridColumn)
             await self.mount(*self._columns())
-        for column in self.query(GridColumn):
+        for column in self._shown_columns:
             column.styles.width = self._geometry.pitch_x
         self._follow_cursor()
         self._redraw()
@@ -244,6 +245,11 @@ class MatrixGrid(Horizontal):
             column.styles.width = self._geometry.pitch_x
         return columns
 
+    @property
+    def _shown_columns(self) -> list[GridColumn]:
+        """Return the columns on the screen, from the left. They are asked for with every mark."""
+        return [child for child in self.children if isinstance(child, GridColumn)]
+
     def _follow_cursor(self) -> bool:
         rows, columns = self.matrix.size
         origin = (
@@ -255,7 +261,7 @@ class MatrixGrid(Horizontal):
 
     def _redraw(self) -> None:
         self.query_one("#row-labels", Lines).show(self._row_labels())
-        for column in self.query(GridColumn):
+        for column in self._shown_columns:
             column.refresh()
 
     def _row_labels(self) -> list[Row]:
@@ -272,7 +278,7 @@ class MatrixGrid(Horizontal):
 
     def _repaint(self, key: CellKey) -> None:
         place, shown_row = key.column - 1 - self._origin[1], key.row - 1 - self._origin[0]
-        columns = self.query(GridColumn)
+        columns = self._shown_columns
         if 0 <= place < len(columns) and 0 <= shown_row < self._geometry.rows:
             size = self._geometry
             lines = max(size.tile_height, min(size.pitch_y, 2))

@@ -12,6 +12,7 @@ from textual.message import Message
 from matrixcheck.tui.text.spans import Row, row
 from matrixcheck.tui.text.tabs import Tally, tab_texts
 from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.rooms import Room
 
 
 class MatrixTab(Lines):
@@ -28,7 +29,7 @@ class MatrixTab(Lines):
         self._tabs.post_message(MatrixTabs.Chosen(self.matrix_id))
 
 
-class MatrixTabs(Horizontal):
+class MatrixTabs(Horizontal, Room):
     """The tabs side by side. `show` gives their counts and the current one; a click posts `Chosen`."""
 
     class Chosen(Message):

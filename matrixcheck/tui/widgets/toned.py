@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from typing import Any, ClassVar, TypeVar
 
+from rich.cells import cell_len
 from rich.segment import Segment
 from rich.style import Style
 from textual import events
 from textual.await_complete import AwaitComplete
+from textual.geometry import Region
 from textual.screen import Screen
 from textual.strip import Strip
-from textual.widget import Widget
 
 from matrixcheck.tui.action import Place
 from matrixcheck.tui.bindings import bindings_of
 from matrixcheck.tui.text.spans import TONES, Row, Tone
+from matrixcheck.tui.widgets.rooms import Remembering
 
 Result = TypeVar("Result")
 
@@ -43,11 +45,14 @@ class TonedScreen(Screen[Result]):
         return super().dismiss(result) if self.is_top else AwaitComplete()
 
     async def on_event(self, event: events.Event) -> None:
-        """Hand a key on that was on its way here when another screen came before this one."""
+        """Hand a key on that was on its way here when another screen came before this one; style nothing twice."""
         if isinstance(event, events.Key) and not self.is_top:
             (self.app.focused or self.app.screen).post_message(event)
-        else:
-            await super().on_event(event)
+            return
+        if isinstance(event, events.ScreenResume) and not self.stack_updates:
+            # Its widgets got their styles just now, as they were mounted.
+            event.refresh_styles = False
+        await super().on_event(event)
 
     async def on_key(self, event: events.Key) -> None:
         """Do what the key is bound to.
@@ -65,7 +70,7 @@ class TonedScreen(Screen[Result]):
         return self.app.screen is self
 
 
-class Toned(Widget):
+class Toned(Remembering):
     """A widget that draws rows of spans in the tones of its screen."""
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
@@ -80,12 +85,22 @@ class Toned(Widget):
         """
         ground = self._style(None)
         segments = [Segment(text, self._style(tone)) for text, tone in spans]
-        room = width - sum(segment.cell_length for segment in segments)
+        room = width - sum(cell_len(text) for text, _ in spans)
         if segments and room > 0:
             text, style, _ = segments[-1]
             if style and style.bgcolor == ground.bgcolor and not style.underline:
-                segments[-1] = Segment(text + " " * room, style)
-        return Strip(segments).adjust_cell_length(width, ground)
+                segments[-1], room = Segment(text + " " * room, style), 0
+        return Strip(segments, width - room).adjust_cell_length(width, ground)
+
+    def draw_lines(self, crop: Region) -> list[Strip]:
+        """Draw lines. Where nothing stands round the content they are drawn straight: Textual's way is for frames."""
+        if self.styles.gutter:
+            return super().draw_lines(crop)
+        strips = [self.render_line(y) for y in crop.line_range]
+        background = self.background_colors[1]
+        for line_filter in self.get_line_filters():
+            strips = [strip.apply_filter(line_filter, background) for strip in strips]
+        return [strip.crop(*crop.column_span) for strip in strips]
 
     def notify_style_update(self) -> None:
         """Forget styles that another theme may have changed."""
