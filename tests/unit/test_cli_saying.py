@@ -117,7 +117,9 @@ def test_nothing_that_stands_in_a_book_steers_the_terminal(
 
 
 @pytest.mark.usefixtures("job")
-@pytest.mark.parametrize("command", ["layout check FILE", "book verify --book FILE", "demo --out FILE"])
+@pytest.mark.parametrize(
+    "command", ["layout check FILE", "book verify --book FILE", pytest.param("demo --out FILE", marks=pytest.mark.slow)]
+)
 def test_no_path_that_was_typed_steers_the_terminal(
     command: str, tmp_path: Path, book: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

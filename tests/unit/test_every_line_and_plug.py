@@ -16,6 +16,7 @@ from matrixcheck.layout.designators import CONNECTORS
 from matrixcheck.layout.files import read_layout, shipped
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import LineKey
+from tests.samples import some_of
 from tests.unit.soundness import flaws_of
 
 LAYOUTS = {name: read_layout(path) for name, path in shipped().items()}
@@ -73,7 +74,7 @@ def flaws_by_case(
     return found
 
 
-@pytest.mark.parametrize("name", LAYOUTS)
+@pytest.mark.parametrize("name", some_of(LAYOUTS, 2))
 def test_the_answer_is_sound_for_lines_and_plugs(name: str, tmp_path: Path) -> None:
     """Every plug, and each tenth line, in one manner each; all lines and manners in the long run."""
     layout = LAYOUTS[name]

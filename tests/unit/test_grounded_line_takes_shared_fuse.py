@@ -22,6 +22,7 @@ from matrixcheck.layout.reading import Mark, Reading
 from tests.bench.machine_draw import Machine, Planted, draw_machine
 from tests.bench.machines import ask
 from tests.bench.score import worth_of
+from tests.samples import some_of
 from tests.spice.bank import Fault
 
 TEXT = """
@@ -78,7 +79,7 @@ def with_shared_fuse(name: str) -> tuple[Machine, str]:
     raise AssertionError("no machine shares a fuse")
 
 
-@pytest.mark.parametrize("name", ["one", "another"])
+@pytest.mark.parametrize("name", some_of(["one", "another"], 1))
 def test_what_the_circuit_shows_of_a_grounded_line_is_explained_by_it_alone(name: str) -> None:
     machine, matrix = with_shared_fuse(f"shared fuse {name}")
     strong = tuple(replace(each, board=replace(each.board, strong=True), silent=False) for each in machine.rounds)
@@ -93,7 +94,7 @@ def test_what_the_circuit_shows_of_a_grounded_line_is_explained_by_it_alone(name
     assert len(result.best) == 1
 
 
-@pytest.mark.parametrize("seed", ["fresh2 3 6", "1 3 8"])
+@pytest.mark.parametrize("seed", some_of(["fresh2 3 6", "1 3 8"], 1))
 def test_a_drawn_machine_with_a_shared_fuse_is_explained_by_no_more_than_shows(seed: str) -> None:
     machine = draw_machine(seed, 3)
     _, result, _ = ask(machine)

@@ -31,6 +31,7 @@ from tests.bench.observer import content
 from tests.bench.others import majority_marks, on_line, ten_best
 from tests.bench.score import score
 from tests.bench.tally import Tally
+from tests.samples import some_of
 from tests.spice.bank import address
 from tests.spice.simulate import written
 
@@ -171,7 +172,7 @@ def test_the_majority_rule_finds_a_line_that_was_drawn_open() -> None:
     assert sum(found) >= 0.9 * len(found)  # one mark in a hundred is wrong
 
 
-@pytest.mark.parametrize("kind", KINDS + LESS_USUAL)
+@pytest.mark.parametrize("kind", some_of(KINDS + LESS_USUAL, 3))
 def test_a_case_is_the_same_each_time_and_its_visible_faults_show(kind: str) -> None:
     case = draw_case("once", kind, 2)
     again = draw_case("once", kind, 2)

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 CHECKOUT = Path(__file__).parents[2]
+pytestmark = pytest.mark.slow
 LEFT_OUT = re.compile(r"activate$|matrixcheck open ")  # the environment is the test's own; screens want a terminal
 
 

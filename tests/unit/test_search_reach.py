@@ -17,6 +17,7 @@ from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.record.readings import read_readings
 from tests.bench.cases import draw_case
+from tests.samples import some_of
 from tests.spice.simulate import written
 from tests.unit.posed_problem import posed
 
@@ -37,7 +38,7 @@ def _score(problem: Problem, faults: FaultSet) -> float:
     return told + sum(item.weight for item in chosen)
 
 
-@pytest.mark.parametrize("kind", ["switch", "lamp", "coil"])
+@pytest.mark.parametrize("kind", some_of(["switch", "lamp", "coil"], 1))
 def test_where_the_best_is_proven_no_pair_of_faults_is_better(kind: str) -> None:
     proven = 0
     for seed in range(3):
