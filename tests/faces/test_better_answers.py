@@ -10,8 +10,9 @@ from pathlib import Path
 import pytest
 from pilots import NARROW, NOON, PHONE, WIDE, CannedBench, Run, column_three
 
-from matrixcheck.diagnosis.result import Diagnosis, Searched
+from matrixcheck.diagnosis.result import Diagnosis, Fault, FaultClass, Searched
 from matrixcheck.errors import AnalysisError
+from matrixcheck.layout.places import LineKey
 from matrixcheck.report.answer.model import STILL_LOOKING
 from matrixcheck.tui.widgets.suspect_list import SuspectList
 
@@ -144,6 +145,47 @@ async def test_a_chosen_suspect_stays_chosen_when_a_better_answer_comes(run: Run
         await machine.settle()
         assert "▸1 Switch column 3" in machine.text()
         assert "94 %" in machine.text()
+
+
+OF_Q3 = column_three().suspects[0].members[0]
+PLUG_PIN = Fault(fault=FaultClass.OPEN, part="X1-3", lines=OF_Q3.lines, cells=OF_Q3.cells)
+ANY_OTHER = Fault(fault=FaultClass.OPEN, part="X1-4", lines=(LineKey("switches", "column", 4),))
+
+
+def grouped(*groups: tuple[Fault, ...]) -> Diagnosis:
+    """The same answer, with suspects of these faults."""
+    found = column_three()
+    first = found.suspects[0]
+    suspects = tuple(first.model_copy(update={"id": f"s{at}", "members": one}) for at, one in enumerate(groups, 1))
+    best = found.explanations[0].model_copy(update={"suspects": tuple(one.id for one in suspects)})
+    return found.model_copy(update={"suspects": suspects, "explanations": (best,)})
+
+
+@pytest.mark.parametrize(
+    ("groups", "place"),
+    [
+        ([(ANY_OTHER,), (OF_Q3, PLUG_PIN)], 1),
+        ([(PLUG_PIN, OF_Q3), (OF_Q3, ANY_OTHER)], 1),
+        ([(ANY_OTHER,), (PLUG_PIN, OF_Q3)], 1),
+        ([(ANY_OTHER,), (PLUG_PIN,)], None),
+    ],
+    ids=["more faults", "led by the same", "led by another", "gone"],
+)
+async def test_a_chosen_suspect_stays_chosen_where_an_answer_groups_its_faults_otherwise(
+    run: Run, monkeypatch: pytest.MonkeyPatch, groups: list[tuple[Fault, ...]], place: int | None
+) -> None:
+    monkeypatch.setattr(CannedBench, "answer", staticmethod(column_three))
+    async with run() as machine:
+        await machine.press("s")
+        assert "▸1 Switch column 3" in machine.text()
+        monkeypatch.setattr(CannedBench, "answer", staticmethod(lambda: grouped(*groups)))
+        await machine.press("minus")
+        chosen = machine.app.screen.query_one(SuspectList).chosen
+        assert (chosen.members if chosen else None) == (None if place is None else groups[place])
+        if chosen is not None:
+            await machine.press("m")
+            first = next(line for line in machine.text().split("\n") if "Q3" in line or "X1-" in line)
+            assert f" {chosen.members[0].part} " in f"{first} "
 
 
 async def test_a_search_that_breaks_down_after_its_first_answer_leaves_no_still_looking(

@@ -19,6 +19,20 @@ if TYPE_CHECKING:
 BRIEF_BELOW = 8
 
 
+def nearest(suspects: Sequence[Suspect], members: tuple[Fault, ...]) -> Suspect | None:
+    """Return the suspect of these faults, which an answer may group otherwise: led by the same, else with most of them.
+
+    None where none of the faults is suspected any more.
+    """
+
+    def likeness(suspect: Suspect) -> tuple[bool, bool, int]:
+        shared = sum(fault in members for fault in suspect.members)
+        return suspect.members == members, suspect.members[:1] == members[:1], shared
+
+    found = [suspect for suspect in suspects if any(fault in members for fault in suspect.members)]
+    return max(found, key=likeness, default=None)
+
+
 class SuspectList(ItemList):
     """List the likeliest suspects, best first. `show_analysis` fills it; choosing one posts `Chosen`."""
 
@@ -76,15 +90,14 @@ class SuspectList(ItemList):
             self.draw()
 
     def show_analysis(self, analysis: Analysis) -> None:
-        """Show a new answer; a chosen suspect stays chosen where it is still among them. Not while halted."""
+        """Show a new answer; a chosen suspect stays chosen while any of its faults is suspected. Not while halted."""
         if self._halted:
             return
         self._analysis, self._outdated = analysis.on_screen_of(self._matrix_id), False
-        wanted = self._wanted
-        same = next((suspect.id for suspect in self._suspects if wanted and suspect.members == wanted), None)
-        if same is None and not analysis.unfinished:
-            self._wanted = ()
-        self._choose(same)
+        same = nearest(self._suspects, self._wanted)
+        if not analysis.unfinished:
+            self._wanted = () if same is None else same.members
+        self._choose(None if same is None else same.id)
 
     def outdate(self) -> None:
         """Say that the answer is from before the last entry, until there is a newer one."""
