@@ -217,6 +217,7 @@ def test_a_phone_that_slept_while_the_server_was_started_again_goes_on_in_its_ro
     roll.never_said_kept_too_soon()
 
 
+@pytest.mark.slow
 def test_what_is_sent_twice_is_kept_once(bench, job, phone) -> None:
     roll = phone()
 

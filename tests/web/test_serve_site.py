@@ -391,8 +391,8 @@ async def test_a_body_that_is_too_slow_or_too_large_is_not_waited_for() -> None:
 
 async def test_a_page_that_gives_no_sign_of_life_keeps_no_place() -> None:
     async with serving(limits=Limits(pages=1, patience=0.3, heartbeat=0.2)) as served:
-        mute = await served.client.ws_connect("/screens", headers={"Origin": served.own}, autoping=False)
-        process = await process_behind(mute)
+        mute = await served.open()
+        process = await process_behind(mute)  # the last time that it reads, and so answers pings
         await eventually(lambda: gone(process))
         async with asyncio.timeout(DEADLINE):
             while (message := await (await served.open()).receive()).type != WSMsgType.BINARY:

@@ -5,8 +5,6 @@ from __future__ import annotations
 import io
 import re
 import socket
-import subprocess
-import sys
 from pathlib import Path
 
 import numpy as np
@@ -34,6 +32,16 @@ class Terminal(io.StringIO):
 
     def isatty(self) -> bool:
         return True
+
+
+@pytest.fixture
+def unserved(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Fail where something would be served after all, in place of serving it for good."""
+
+    def served(*_: object, **__: object) -> None:
+        raise AssertionError("it is served")
+
+    monkeypatch.setattr("matrixcheck.web.start.answering", served)
 
 
 def photographed(printed: str, light: int = 255, dark: int = 0) -> np.ndarray:
@@ -139,6 +147,7 @@ def test_only_places_in_the_book_are_places(tmp_path: Path) -> None:
             check_place(bench, place)
 
 
+@pytest.mark.usefixtures("unserved")
 @pytest.mark.parametrize(
     ("options", "says"),
     [
@@ -155,16 +164,8 @@ def test_only_places_in_the_book_are_places(tmp_path: Path) -> None:
     ],
 )
 def test_what_cannot_be_served_is_refused_in_one_line(
-    tmp_path: Path,
-    options: list[str],
-    says: str,
-    capsys: pytest.CaptureFixture[str],
-    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path, options: list[str], says: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    def served(*_: object, **__: object) -> None:
-        raise AssertionError("it is served")
-
-    monkeypatch.setattr("matrixcheck.web.start.answering", served)
     book = tmp_path / "bench.book"
     Bench(book).new_job(saltmarsh_tram(), "pier arcade")
     assert run(["serve", "--book", str(book), *(each.replace("HERE", str(tmp_path)) for each in options)]) in {2, 3}
@@ -174,10 +175,11 @@ def test_what_cannot_be_served_is_refused_in_one_line(
     assert says in err
 
 
-def test_a_book_that_cannot_be_read_is_not_served(tmp_path: Path) -> None:
+@pytest.mark.usefixtures("unserved")
+def test_a_book_that_cannot_be_read_is_not_served(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     book = tmp_path / "bench.book"
     book.write_text("no book at all " * 100)
-    command = [sys.executable, "-m", "matrixcheck.cli.main", "serve", "--book", str(book), "--port", "0"]
-    done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
-    assert (done.returncode, done.stdout, len(done.stderr.splitlines())) == (4, "", 1)
-    assert f"{book} is not a bench book" in done.stderr
+    assert run(["serve", "--book", str(book), "--port", "0"]) == 4
+    out, err = capsys.readouterr()
+    assert (out, len(err.splitlines())) == ("", 1)
+    assert f"{book} is not a bench book" in err
