@@ -12,20 +12,21 @@ from killing import LAYOUT, killed_again_and_again
 
 from matrixcheck.bench import Bench
 
-KILLS = 28
 
-
-def test_no_acknowledged_mark_is_lost_to_kill_9(tmp_path: Path) -> None:
+@pytest.mark.parametrize("kills", [10, pytest.param(40, marks=pytest.mark.slow)])
+def test_no_acknowledged_mark_is_lost_to_kill_9(tmp_path: Path, kills: int) -> None:
     book = tmp_path / "bench.book"
-    job, acknowledged = killed_again_and_again(book, KILLS, seed=20260301)
-    assert len(acknowledged) > KILLS
+    job, acknowledged = killed_again_and_again(book, kills, seed=20260301)
+    assert len(acknowledged) > kills
     writer = Bench(book)
     writer.mark(job, LAYOUT.matrices[0].id, str(LAYOUT.matrices[0].fitted[0].number))
     assert writer.verify() == writer.state(job).seq
     writer.close()
 
 
-@pytest.mark.parametrize("spins", [0, 2_000, 20_000, 60_000, 150_000, 400_000])
+@pytest.mark.parametrize(
+    "spins", [0, 20_000, 150_000, *(pytest.param(spins, marks=pytest.mark.slow) for spins in (2_000, 60_000, 400_000))]
+)
 def test_a_book_killed_while_it_is_made_is_empty_or_whole(tmp_path: Path, spins: int) -> None:
     book = tmp_path / "bench.book"
     script = (

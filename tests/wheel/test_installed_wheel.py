@@ -78,6 +78,7 @@ def test_a_shipped_layout_opens_by_name_and_a_job_is_kept(site: Path, tmp_path: 
     assert (cells[20], cells[21], cells[22]) == ("dead", "working", "untested")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("scene", ["evening", "visit"])
 def test_the_demonstration_finds_every_planted_fault(site: Path, tmp_path: Path, scene: str) -> None:
     told = run(site, tmp_path, "demo", scene, "--out", str(tmp_path / "out"))
