@@ -9,10 +9,11 @@ from pathlib import Path
 
 import pytest
 from pilots import NOON, WIDE, CannedBench, Machine, Run
-from stillness import PAINTED, at_rest, read_once, unpainted
+from stillness import PAINTED, all_read, at_rest, read_once, unpainted
 from textual._compositor import Compositor
 from textual._styles_cache import StylesCache
 from textual.css.stylesheet import Stylesheet
+from textual.pilot import Pilot
 
 from matrixcheck.bench import Bench
 from matrixcheck.tui.app import KeepTheme, MakeDemo, MatrixCheckApp
@@ -38,6 +39,7 @@ def _clock_on_the_wall(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 def _without_waits_and_paint(monkeypatch: pytest.MonkeyPatch) -> None:
     """A key press ends when the screens are at rest. What a terminal is sent, `terminals.py` and its tests look at."""
     monkeypatch.setattr("textual.pilot.wait_for_idle", at_rest)
+    monkeypatch.setattr(Pilot, "_wait_for_screen", all_read)
     monkeypatch.setattr("textual.app.wait_for_idle", at_rest)
     monkeypatch.setattr(Compositor, "render_update", unpainted)
     monkeypatch.setattr(Stylesheet, "_parse_rules", read_once)

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractAsyncContextManager
 from datetime import UTC, datetime
 
+import pytest
+from stillness import BREATH, PATIENCE
 from textual._context import visible_screen_stack
 from textual.pilot import Pilot
 
@@ -28,8 +30,16 @@ from matrixcheck.tui.screens.job import JobScreen
 
 NOON = datetime(2026, 11, 21, 12, 0, tzinfo=UTC)
 WIDE, NARROW, PHONE = (100, 32), (60, 28), (39, 35)
-BREATH = 0.005
-"""Seconds from one look at what threads do to the next."""
+
+
+def at_sizes(*sizes: tuple[int, int], slow: Sequence[tuple[int, int]] = ()) -> pytest.MarkDecorator:
+    """Run a test at sizes of the screen, at some of them in the long run only."""
+    marked = [*((size, ()) for size in sizes), *((size, pytest.mark.slow) for size in slow)]
+    return pytest.mark.parametrize("size", [pytest.param(s, id=f"{s[0]}x{s[1]}", marks=marks) for s, marks in marked])
+
+
+# The smallest screen has the least room, and finds most; a test that names no size has a wide one.
+AT_EACH_SIZE = at_sizes(PHONE, slow=[WIDE, NARROW])
 
 Run = Callable[..., AbstractAsyncContextManager["Machine"]]
 
@@ -166,7 +176,7 @@ class Machine:
 
     async def until(self, holds: Callable[[], bool]) -> None:
         """Go on until something holds; fails when it doesn't within half a minute."""
-        async with asyncio.timeout(30):
+        async with asyncio.timeout(PATIENCE):
             while not holds():
                 await self.pilot.pause(BREATH)
 

@@ -11,7 +11,14 @@ from textual._context import active_app
 from textual.css.model import RuleSet
 from textual.css.stylesheet import Stylesheet
 from textual.css.types import CSSLocation
+from textual.message_pump import MessagePump
+from textual.pilot import Pilot
 from textual.screen import Screen
+
+BREATH = 0.005
+"""Seconds from one look at what threads do to the next."""
+PATIENCE = 30.0
+"""Seconds that the screens have for one thing."""
 
 
 async def at_rest(*_: float) -> None:
@@ -30,6 +37,24 @@ async def at_rest(*_: float) -> None:
         if not screen.is_current or not screen._update_timer._active.is_set():
             return
         screen._on_timer_update()
+
+
+async def all_read(pilot: Pilot[Any], *_: float) -> None:
+    """Wait until each widget of the screen has done what it was told, also where that waits for a thread.
+
+    Textual's pilot sends each of them a message, and waits until all have read theirs: that is most of all messages.
+    Here each is looked at: whoever waits for its next message has none left.
+    """
+    loop: Any = asyncio.get_running_loop()
+    app = pilot.app
+    async with asyncio.timeout(PATIENCE):
+        while app._exception is None and any(map(_is_busy, (app, *app.screen.walk_children(with_self=True)))):
+            await asyncio.sleep(0 if loop._ready else BREATH)
+
+
+def _is_busy(pump: MessagePump) -> bool:
+    queue: Any = pump._message_queue
+    return pump.is_running and not pump._closing and not (queue.empty() and queue.ready_event._waiters)
 
 
 PARSED: dict[tuple[Any, ...], list[RuleSet]] = {}

@@ -6,7 +6,7 @@ import threading
 from collections.abc import Callable
 
 import pytest
-from pilots import NARROW, PHONE, WIDE, CannedBench, Run, column_three
+from pilots import AT_EACH_SIZE, CannedBench, Run, column_three
 
 from matrixcheck.diagnosis.result import Diagnosis
 from matrixcheck.errors import AnalysisError
@@ -35,7 +35,7 @@ def endless() -> Diagnosis:
 
 
 @pytest.mark.parametrize("breaks", [broken, reported, out_of_memory, endless])
-@pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
+@AT_EACH_SIZE
 async def test_a_mark_is_kept_and_the_failure_is_said_when_the_analysis_breaks_down(
     run: Run, monkeypatch: pytest.MonkeyPatch, size: tuple[int, int], breaks: Callable[[], Diagnosis]
 ) -> None:

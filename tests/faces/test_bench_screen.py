@@ -6,7 +6,7 @@ import os
 from pathlib import Path
 
 import pytest
-from pilots import NARROW, PHONE, WIDE, CannedBench, Machine, Run
+from pilots import AT_EACH_SIZE, NARROW, CannedBench, Machine, Run
 from textual import events
 from textual.widgets import Input
 
@@ -32,10 +32,7 @@ async def named(machine: Machine, name: str) -> None:
     await machine.press("enter", "enter")
 
 
-SIZES = pytest.mark.parametrize("size", [WIDE, NARROW, PHONE], ids=["wide", "narrow", "phone"])
-
-
-@SIZES
+@AT_EACH_SIZE
 async def test_arrows_alone_reach_every_layout_and_every_line(run: Run, size: tuple[int, int]) -> None:
     async with run(size, at="bench") as machine:
         await machine.press("n")
@@ -54,7 +51,7 @@ async def test_arrows_alone_reach_every_layout_and_every_line(run: Run, size: tu
         assert machine.app.focused is machine.app.screen.query_one("#name")
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_enter_takes_the_layout_pointed_at_and_starts_only_on_the_last_line(
     run: Run, size: tuple[int, int]
 ) -> None:
@@ -71,7 +68,7 @@ async def test_enter_takes_the_layout_pointed_at_and_starts_only_on_the_last_lin
         assert (made.name, made.serial, made.owner) == ("Left cabinet", "4711", "A. Wharf")
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_what_a_typed_start_stands_for_is_seen_before_enter(run: Run, size: tuple[int, int]) -> None:
     async with run(size, at="bench") as machine:
         await machine.press("n", "s")
@@ -93,7 +90,7 @@ async def test_serial_number_and_owner_that_were_left_out_are_filled_in_later(ru
         assert (made.name, made.serial, made.owner) == ("Tram", "99", "Quay")
 
 
-@pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
+@AT_EACH_SIZE
 async def test_a_job_is_started_from_a_shipped_layout(run: Run, size: tuple[int, int]) -> None:
     async with run(size, at="bench") as machine:
         await machine.press("n")

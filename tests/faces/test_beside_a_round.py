@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from pilots import NARROW, PHONE, WIDE, CannedBench, Clock, Machine, Run, column_three
+from pilots import AT_EACH_SIZE, CannedBench, Clock, Machine, Run, column_three
 
 from matrixcheck.layout.reading import Mark
 from matrixcheck.tui.screens.answer import AnswerScreen
@@ -16,7 +16,6 @@ from matrixcheck.tui.screens.timed_walk import TimedWalkScreen
 from matrixcheck.tui.screens.walk import WalkScreen
 from matrixcheck.tui.screens.words import WordsScreen
 
-SIZES = pytest.mark.parametrize("size", [WIDE, NARROW, PHONE], ids=["100x32", "60x28", "39x35"])
 NOTE, HISTORY, ANSWER = WordsScreen, LogScreen, AnswerScreen
 
 
@@ -32,7 +31,7 @@ def place(machine: Machine) -> tuple[type, object, str, int]:
     return type(screen), hand and hand.key, screen.entry.text, machine.text().count("●")
 
 
-@SIZES
+@AT_EACH_SIZE
 @pytest.mark.parametrize(
     ("matrix", "begin", "keys"),
     [
@@ -98,7 +97,7 @@ async def test_a_timed_walk_does_not_run_on_unseen(run: Run, key: str, screen: t
         assert "2 not judged" in said(machine), "of those that went by unseen none is asked about"
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_the_answer_in_a_round_is_not_the_one_from_before_it(
     run: Run, size: tuple[int, int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -111,7 +110,7 @@ async def test_the_answer_in_a_round_is_not_the_one_from_before_it(
         assert "94 %" in said(machine)
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_a_round_does_not_end_without_its_summary(
     run: Run, bench: CannedBench, job: str, size: tuple[int, int], monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from pilots import NARROW, NOON, PHONE, WIDE, CannedBench, Run, column_three
+from pilots import AT_EACH_SIZE, NOON, CannedBench, Run, column_three
 
 from matrixcheck.diagnosis.result import Diagnosis, Fault, FaultClass, Searched
 from matrixcheck.errors import AnalysisError
@@ -65,7 +65,7 @@ def slow(bench: CannedBench) -> Iterator[SlowBench]:
     slow.close()
 
 
-@pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
+@AT_EACH_SIZE
 async def test_an_unfinished_answer_is_shown_as_such_and_replaced_by_the_finished_one(
     run: Run, slow: SlowBench, size: tuple[int, int]
 ) -> None:
@@ -219,7 +219,7 @@ class HeldBench(SlowBench):
         yield column_three()
 
 
-@pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
+@AT_EACH_SIZE
 @pytest.mark.parametrize("chosen", [False, True], ids=["none chosen", "a suspect chosen"])
 async def test_an_answer_from_before_the_last_entry_does_not_pass_for_a_new_one(
     run: Run, bench: CannedBench, job: str, size: tuple[int, int], chosen: bool

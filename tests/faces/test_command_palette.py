@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from pilots import NARROW, PHONE, WIDE, Machine, Run
+from pilots import AT_EACH_SIZE, Machine, Run
 from textual import events
 from textual.app import App
 from textual.screen import ModalScreen
@@ -28,7 +28,7 @@ def offered(machine: Machine) -> list[str]:
     return [name.partition("  (")[0] for name in screen._choices]
 
 
-@pytest.mark.parametrize("size", [WIDE, NARROW, PHONE], ids=["wide", "narrow", "phone"])
+@AT_EACH_SIZE
 @pytest.mark.parametrize(
     ("matrix", "keys", "place"),
     [

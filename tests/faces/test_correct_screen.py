@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from pilots import NARROW, NOON, PHONE, WIDE, CannedBench, Machine, Run
+from pilots import AT_EACH_SIZE, NOON, CannedBench, Machine, Run
 
 from matrixcheck.bench import Bench
 from matrixcheck.layout.edit.editing import edit_layout
@@ -18,7 +18,6 @@ from matrixcheck.layout.reading import Mark
 from matrixcheck.tui.screens.correct import CorrectScreen
 from matrixcheck.tui.screens.job import JobScreen
 
-SIZES = pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
 COLUMN = LineKey("switches", "column", 1)
 
 
@@ -52,7 +51,7 @@ def said(machine: Machine) -> str:
     return " ".join(machine.text().split())
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_one_key_opens_the_cell_and_enter_keeps_it_in_the_job_and_in_its_file(
     run: Run, own: str, file: Path, size: tuple[int, int]
 ) -> None:
@@ -71,7 +70,7 @@ async def test_one_key_opens_the_cell_and_enter_keeps_it_in_the_job_and_in_its_f
         assert machine.app.screen.matrix.by_number[11].name == "kiosk door"
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_a_chain_fills_in_from_the_numbers_met_along_the_wire(
     run: Run, own: str, file: Path, size: tuple[int, int]
 ) -> None:
@@ -121,7 +120,7 @@ async def test_all_that_was_changed_on_any_sheet_is_one_entry_that_one_undo_take
         assert read_layout(file).line(COLUMN).wire == "GN/WH"
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_what_is_wrong_is_said_in_the_form_and_nothing_is_lost(
     run: Run, own: str, file: Path, size: tuple[int, int]
 ) -> None:

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import pytest
-from pilots import NARROW, PHONE, WIDE, CannedBench, Run, column_three
+from pilots import AT_EACH_SIZE, CannedBench, Run, column_three
 
 from matrixcheck.report.rounds import sorts_for
 from matrixcheck.tui.screens.round import RoundScreen
 from matrixcheck.tui.widgets.entry_line import EntryLine
 from tests.machines import saltmarsh_tram
 
-SIZES = pytest.mark.parametrize("size", [WIDE, NARROW, PHONE], ids=["wide", "narrow", "phone"])
 ROUNDS = [
     (matrix.id, str(place), sort.name)
     for matrix in saltmarsh_tram().matrices
@@ -52,7 +51,7 @@ async def test_a_round_that_was_left_open_begins_again_with_the_failed_check(
         assert "safety check FAILED: mains voltage" in machine.app.screen.query_one(EntryLine).said
 
 
-@SIZES
+@AT_EACH_SIZE
 @pytest.mark.parametrize("keys", ["", "p", "k", "h", "l", "m", "e", "t"])
 async def test_the_failed_check_stands_first_on_every_screen_of_its_job(
     run: Run, failed: CannedBench, keys: str, size: tuple[int, int]

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from pilots import NARROW, PHONE, WIDE, CannedBench, Machine, Run
+from pilots import AT_EACH_SIZE, PHONE, CannedBench, Machine, Run
 from textual.widgets import Input
 
 from matrixcheck.bench import Bench
@@ -36,7 +36,7 @@ def words(machine: Machine) -> str:
     return " ".join(machine.text().split())
 
 
-@pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
+@AT_EACH_SIZE
 async def test_an_empty_bench_says_what_this_is_what_can_be_done_and_the_caution(
     run: Run, empty: CannedBench, size: tuple[int, int], tmp_path: Path
 ) -> None:
@@ -146,7 +146,7 @@ async def test_over_the_network_no_file_is_named_and_no_demo_is_made(run: Run, e
         assert isinstance(machine.app.screen, NewJobScreen)
 
 
-@pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
+@AT_EACH_SIZE
 async def test_a_chart_becomes_a_layout_and_then_a_job(
     run: Run, empty: CannedBench, size: tuple[int, int], tmp_path: Path
 ) -> None:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import pytest
-from pilots import NARROW, NOON, PHONE, WIDE, CannedBench, Machine, Run
+from pilots import AT_EACH_SIZE, NOON, PHONE, CannedBench, Machine, Run
 
 from matrixcheck.bench import Bench
 from matrixcheck.layout.reading import Mark
@@ -13,8 +12,6 @@ from matrixcheck.tui.screens.stop import StopScreen
 from matrixcheck.tui.text.spans import plain
 from matrixcheck.tui.widgets.history import History
 from matrixcheck.tui.widgets.lines import Lines
-
-SIZES = pytest.mark.parametrize("size", [WIDE, NARROW, PHONE], ids=["wide", "narrow", "phone"])
 
 
 def said(machine: Machine) -> str:
@@ -43,7 +40,7 @@ def struck(machine: Machine) -> list[str]:
     return [text for spans in rows for text, tone in spans if tone == "struck"]
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_every_line_says_who_when_and_what(run: Run, bench: CannedBench, job: str, size: tuple[int, int]) -> None:
     other = Bench(bench.path, clock=lambda: NOON, client="page 12345678", initials="CD")
     other.mark(job, "switches", "31-")
@@ -56,7 +53,7 @@ async def test_every_line_says_who_when_and_what(run: Run, bench: CannedBench, j
         assert "1 2026-11-21 12:00 - job opened" in text
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_any_line_is_struck_out_and_counts_again(
     run: Run, bench: CannedBench, job: str, size: tuple[int, int]
 ) -> None:
@@ -98,7 +95,7 @@ async def test_a_strike_is_taken_back_from_its_own_line_as_well(run: Run, bench:
         assert machine.mark("r1c3") is Mark.WORKING
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_what_a_strike_takes_along_in_another_matrix_is_named_and_asked_first(
     run: Run, bench: CannedBench, job: str, size: tuple[int, int]
 ) -> None:
@@ -169,7 +166,7 @@ async def test_the_line_pointed_at_stays_so_while_others_record(run: Run, bench:
         assert machine.app.screen.query_one(History).pointed == pointed
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_every_line_comes_into_sight_on_the_way_down(
     run: Run, bench: CannedBench, job: str, size: tuple[int, int]
 ) -> None:

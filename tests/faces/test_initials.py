@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from pilots import NARROW, NOON, PHONE, WIDE, CannedBench, Machine, Run
+from pilots import AT_EACH_SIZE, NOON, CannedBench, Machine, Run
 
 from matrixcheck.bench import Bench
 from matrixcheck.record.clients import page
@@ -13,8 +13,6 @@ from matrixcheck.report.plain import plain
 from matrixcheck.report.sheet import sheet_of
 from matrixcheck.tui import run as running
 from matrixcheck.tui.app import MatrixCheckApp
-
-SIZES = pytest.mark.parametrize("size", [WIDE, NARROW, PHONE], ids=["wide", "narrow", "phone"])
 
 
 def said(machine: Machine) -> str:
@@ -27,7 +25,7 @@ def signed(machine: Machine) -> list[str]:
     return [one.initials for one in machine.reader().state(machine.job).everything]
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_initials_typed_on_the_bench_stand_beside_what_is_recorded_from_then_on(
     run: Run, size: tuple[int, int]
 ) -> None:

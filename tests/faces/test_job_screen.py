@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 
 import pytest
-from pilots import NARROW, PHONE, WIDE, CannedBench, Run, column_three, silent
+from pilots import AT_EACH_SIZE, NARROW, PHONE, WIDE, CannedBench, Run, column_three, silent
 from rich.console import Console
 from textual import events
 from textual._compositor import Compositor, CompositorUpdate
@@ -166,7 +166,7 @@ async def test_the_tab_of_the_open_matrix_has_room_for_its_count_on_a_phone(run:
         assert "swi…  lamps 0/60  coi…" in machine.text()
 
 
-@pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
+@AT_EACH_SIZE
 async def test_every_cell_tab_and_key_can_be_clicked(run: Run, size: tuple[int, int]) -> None:
     async with run(size) as machine:
         await machine.tap("35")
@@ -258,7 +258,7 @@ async def test_the_first_layout_is_made_for_the_width_that_there_is(
 
 
 @pytest.mark.usefixtures("painted")
-@pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
+@AT_EACH_SIZE
 async def test_what_stands_for_the_suspects_is_one_line_from_the_first_frame_on(
     run: Run, monkeypatch: pytest.MonkeyPatch, size: tuple[int, int]
 ) -> None:
@@ -422,7 +422,10 @@ async def test_quit_ends_the_program_and_bench_goes_back(run: Run) -> None:
     assert machine.app.return_code == 0
 
 
-@pytest.mark.parametrize(("size", "hint"), [(WIDE, FIRST_HINT), (NARROW, FIRST_HINT), (PHONE, FIRST_HINT_ON_A_PHONE)])
+@pytest.mark.parametrize(
+    ("size", "hint"),
+    [(WIDE, FIRST_HINT), pytest.param(NARROW, FIRST_HINT, marks=pytest.mark.slow), (PHONE, FIRST_HINT_ON_A_PHONE)],
+)
 async def test_a_new_job_says_how_to_begin_until_something_is_kept(run: Run, size: tuple[int, int], hint: str) -> None:
     async with run(size) as machine:
         assert hint in " ".join(machine.text().split())

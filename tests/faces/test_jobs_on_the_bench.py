@@ -6,7 +6,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from pilots import NARROW, NOON, PHONE, WIDE, CannedBench, Machine, Run
+from pilots import AT_EACH_SIZE, NOON, CannedBench, Machine, Run
 
 from matrixcheck.bench import JobSummary
 from matrixcheck.layout.files import find_layout, read_layout
@@ -15,8 +15,6 @@ from matrixcheck.tui.screens.compare import CompareScreen
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.widgets.job_list import JobList
 from tests.machines import saltmarsh_tram
-
-SIZES = pytest.mark.parametrize("size", [WIDE, NARROW, PHONE], ids=["wide", "narrow", "phone"])
 
 
 def keys(text: str) -> list[str]:
@@ -55,7 +53,7 @@ def several(tmp_path: Path) -> CannedBench:
     return bench
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_each_job_is_a_line_with_what_there_is_to_know_the_newest_first(
     run: Run, several: CannedBench, size: tuple[int, int]
 ) -> None:
@@ -71,7 +69,7 @@ async def test_each_job_is_a_line_with_what_there_is_to_know_the_newest_first(
         assert "open: walk of lamps" in text
 
 
-@SIZES
+@AT_EACH_SIZE
 @pytest.mark.parametrize(
     ("typed", "found"),
     [("att", ["Attic"]), ("1187", ["Quay again", "Quay"]), ("sand", ["Attic"]), ("quay PIER", ["Quay"]), ("zz", [])],
@@ -99,7 +97,7 @@ async def test_letters_are_typed_while_a_job_is_looked_for_and_keys_again_after(
         assert not isinstance(machine.app.screen, BenchScreen)
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_name_serial_number_and_owner_are_put_right(
     run: Run, several: CannedBench, size: tuple[int, int]
 ) -> None:
@@ -120,7 +118,7 @@ async def test_a_job_keeps_some_name_and_a_form_that_is_left_changes_nothing(run
         assert several.state(several.jobs()[0].id).number_of(10**9) == 4, "nothing changed, nothing recorded"
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_a_job_is_closed_with_a_verdict_and_reopened_with_the_same_key(
     run: Run, several: CannedBench, size: tuple[int, int]
 ) -> None:
@@ -133,7 +131,7 @@ async def test_a_job_is_closed_with_a_verdict_and_reopened_with_the_same_key(
         assert "kept: job reopened" in said(machine)
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_an_archived_job_is_hidden_shown_again_and_never_deleted(
     run: Run, several: CannedBench, size: tuple[int, int]
 ) -> None:
@@ -150,7 +148,7 @@ async def test_an_archived_job_is_hidden_shown_again_and_never_deleted(
         assert listed(machine) == ["Quay again", "Attic", "Quay"]
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_another_visit_starts_from_the_last_and_shows_the_machines_history(
     run: Run, several: CannedBench, size: tuple[int, int]
 ) -> None:
@@ -165,7 +163,7 @@ async def test_another_visit_starts_from_the_last_and_shows_the_machines_history
         assert "visit 3 of 3 of this machine" in said(machine)
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_what_changed_since_the_visit_before_stands_side_by_side(
     run: Run, several: CannedBench, size: tuple[int, int]
 ) -> None:

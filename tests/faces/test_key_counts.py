@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from pilots import NARROW, PHONE, WIDE, CannedBench, Clock, Machine, Run, column_three
+from pilots import AT_EACH_SIZE, CannedBench, Clock, Machine, Run, column_three
 
 from matrixcheck.layout.reading import Mark
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.screens.roll import RollScreen
 from matrixcheck.tui.screens.walk import WalkScreen
-
-SIZES = pytest.mark.parametrize("size", [WIDE, NARROW, PHONE], ids=["wide", "narrow", "phone"])
 
 
 async def pressed(machine: Machine, *keys: str, at_most: int) -> None:
@@ -19,7 +17,7 @@ async def pressed(machine: Machine, *keys: str, at_most: int) -> None:
     await machine.press(*keys)
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_a_mark_in_a_roll_takes_the_number_and_enter(run: Run, size: tuple[int, int]) -> None:
     async with run(size) as machine:
         await machine.press("g", "1")
@@ -28,7 +26,7 @@ async def test_a_mark_in_a_roll_takes_the_number_and_enter(run: Run, size: tuple
         assert [machine.mark("r4c2"), machine.mark("r1c3")] == [Mark.WORKING, Mark.WORKING]
 
 
-@SIZES
+@AT_EACH_SIZE
 @pytest.mark.parametrize(
     ("key", "mark"), [("enter", Mark.WORKING), ("minus", Mark.DEAD), ("asterisk", Mark.STUCK), ("full_stop", None)]
 )
@@ -51,7 +49,7 @@ async def test_an_exception_in_a_timed_walk_takes_one_key(run: Run) -> None:
         assert machine.mark("r1c1", "lamps") is Mark.DEAD
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_a_roll_is_started_with_two_keys_and_so_is_a_walk(run: Run, size: tuple[int, int]) -> None:
     async with run(size) as machine:
         await pressed(machine, "g", "1", at_most=2)
@@ -61,7 +59,7 @@ async def test_a_roll_is_started_with_two_keys_and_so_is_a_walk(run: Run, size: 
         assert isinstance(machine.app.screen, WalkScreen)
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_a_retest_after_a_repair_takes_two_keys(
     run: Run, bench: CannedBench, job: str, size: tuple[int, int]
 ) -> None:
@@ -73,7 +71,7 @@ async def test_a_retest_after_a_repair_takes_two_keys(
         assert machine.mark("r4c2") is Mark.WORKING
 
 
-@SIZES
+@AT_EACH_SIZE
 @pytest.mark.parametrize("key", ["u", "backspace"])
 async def test_the_last_of_a_walk_is_taken_back_with_one_key_that_leads_to_its_device(
     run: Run, size: tuple[int, int], key: str
@@ -86,7 +84,7 @@ async def test_the_last_of_a_walk_is_taken_back_with_one_key_that_leads_to_its_d
         assert machine.mark("r2c1", "lamps") is Mark.WORKING
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_the_last_of_a_roll_is_corrected_with_one_key(run: Run, size: tuple[int, int]) -> None:
     async with run(size) as machine:
         await machine.press("g", "1")
@@ -95,7 +93,7 @@ async def test_the_last_of_a_roll_is_corrected_with_one_key(run: Run, size: tupl
         assert machine.mark("r4c2") is Mark.UNTESTED
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_the_last_mark_at_the_job_is_corrected_with_one_key(run: Run, size: tuple[int, int]) -> None:
     async with run(size) as machine:
         await machine.press("minus")
@@ -103,7 +101,7 @@ async def test_the_last_mark_at_the_job_is_corrected_with_one_key(run: Run, size
         assert machine.mark("r1c1") is Mark.UNTESTED
 
 
-@SIZES
+@AT_EACH_SIZE
 @pytest.mark.parametrize("keys", [("s", "m", "enter"), ("k", "m", "enter")], ids=["chosen suspect", "its checks"])
 async def test_a_replaced_part_takes_four_keys_at_most(
     run: Run, monkeypatch: pytest.MonkeyPatch, size: tuple[int, int], keys: tuple[str, ...]

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import pytest
-from pilots import NARROW, PHONE, WIDE, CannedBench, Run
+from pilots import AT_EACH_SIZE, CannedBench, Run
 
 from matrixcheck.layout.files import read_found
 from matrixcheck.layout.shipped import shipped
 
 
-@pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
+@AT_EACH_SIZE
 async def test_a_changed_layout_file_is_a_line_of_its_own_at_the_head(
     run: Run, bench: CannedBench, job: str, tmp_path: Path, size: tuple[int, int]
 ) -> None:

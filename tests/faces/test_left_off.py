@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from pilots import NARROW, NOON, PHONE, WIDE, CannedBench, Machine, Run, column_three
+from pilots import AT_EACH_SIZE, NOON, CannedBench, Machine, Run, column_three
 from textual.containers import VerticalScroll
 
 from matrixcheck.bench import Bench
@@ -12,8 +12,6 @@ from matrixcheck.tui.screens.bench import BenchScreen
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.screens.log import LogScreen
 from matrixcheck.tui.widgets.suspect_list import SuspectList
-
-SIZES = pytest.mark.parametrize("size", [WIDE, NARROW, PHONE], ids=["100x32", "60x28", "39x35"])
 
 
 def job_of(machine: Machine) -> JobScreen:
@@ -34,7 +32,7 @@ async def to_the_bench_and_back(machine: Machine) -> None:
     await machine.press("enter")
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_the_bench_and_back_does_not_lose_the_matrix_the_cells_or_the_card(
     run: Run, size: tuple[int, int], monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from pilots import PHONE, WIDE, CannedBench, Run
+from pilots import PHONE, WIDE, CannedBench, Run, at_sizes
 from textual import events
 
 from matrixcheck.layout.files import find_layout, read_layout
@@ -22,7 +22,7 @@ def many(bench: CannedBench) -> CannedBench:
     return bench
 
 
-@pytest.mark.parametrize("size", [WIDE, PHONE])
+@at_sizes(PHONE, slow=[WIDE])
 async def test_what_is_pointed_at_is_in_sight_all_the_way_down_and_up(
     run: Run, many: CannedBench, size: tuple[int, int]
 ) -> None:

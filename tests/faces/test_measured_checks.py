@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from pilots import NARROW, NOON, PHONE, WIDE, CannedBench, Machine, Run
+from pilots import AT_EACH_SIZE, NOON, PHONE, CannedBench, Machine, Run
 
 from matrixcheck.layout.files import find_layout, parse_layout
 from matrixcheck.record.earth_limit import EarthLimit
@@ -14,7 +14,6 @@ from matrixcheck.tui.screens.safety import SafetyScreen
 from matrixcheck.tui.screens.words import WordsScreen
 from matrixcheck.tui.widgets.entry_line import EntryLine
 
-SIZES = pytest.mark.parametrize("size", [WIDE, NARROW, PHONE], ids=["wide", "narrow", "phone"])
 TO_EARTH, TO_INSULATION = ["a", *["down"] * 3], ["a", *["down"] * 4]
 RAIL = '[[check]]\nsection = "before power"\ntext = "5 V rail"\nunit = "volts"\nleast = 4.9\nmost = 5.2\n'
 
@@ -35,7 +34,7 @@ def checks(machine: Machine) -> tuple[SafetyCheckMade, ...]:
     return machine.reader().state(machine.job).safety
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_a_reading_of_the_earth_bond_is_judged_by_the_lead_and_the_source_is_named(
     run: Run, size: tuple[int, int]
 ) -> None:
@@ -49,7 +48,7 @@ async def test_a_reading_of_the_earth_bond_is_judged_by_the_lead_and_the_source_
         assert "1 passed" in said(machine)
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_a_reading_beyond_the_limit_fails_the_check(run: Run, size: tuple[int, int]) -> None:
     async with run(size) as machine:
         await machine.press(*TO_EARTH, *keys("0,4 0.3"), "enter")
@@ -119,7 +118,7 @@ async def test_volts_of_the_layouts_own_check_are_held_to_its_limits(run: Run, b
         assert "5 V rail FAILED: 5.4 volts, 4.9 to 5.2 (the layout)" in said(machine)
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_a_check_that_is_not_measured_says_so_in_one_line(run: Run, size: tuple[int, int]) -> None:
     async with run(size) as machine:
         await machine.press("a", "3")
@@ -127,7 +126,7 @@ async def test_a_check_that_is_not_measured_says_so_in_one_line(run: Run, size: 
         assert isinstance(machine.app.screen, SafetyScreen)
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_an_own_check_is_waived_only_once_it_is_in_the_book(run: Run, size: tuple[int, int]) -> None:
     async with run(size) as machine:
         await machine.press("a", "n", *keys("coin door"), "enter", "o")

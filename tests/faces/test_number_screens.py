@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from msgspec.structs import replace
-from pilots import PHONE, WIDE, CannedBench, Clock, Machine, Run
+from pilots import NARROW, PHONE, WIDE, CannedBench, Clock, Machine, Run, at_sizes
 from textual import events
 
 from matrixcheck.layout.model import Line
@@ -265,7 +265,7 @@ async def test_a_phone_types_letters_for_what_is_held(run: Run) -> None:
         assert begun.held == (CellKey("switches", 2, 1), CellKey("switches", 1, 3))
 
 
-@pytest.mark.parametrize("size", [WIDE, (60, 28), PHONE, (39, 30)])
+@at_sizes(PHONE, (39, 30), slow=[WIDE, NARROW])
 async def test_tiles_show_the_numbers_at_every_size(run: Run, size: tuple[int, int]) -> None:
     async with run(size) as machine:
         shown = machine.text()

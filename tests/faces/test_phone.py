@@ -6,7 +6,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from pilots import PHONE, CannedBench, Clock, Machine, Run, column_three, with_hold
+from pilots import PHONE, CannedBench, Clock, Machine, Run, at_sizes, column_three, with_hold
 from textual.containers import VerticalScroll
 
 from matrixcheck.layout.form import layout_in
@@ -53,7 +53,7 @@ async def opened(machine: Machine, keys: str) -> Page:
 
 
 @EVERY
-@pytest.mark.parametrize("size", [PHONE, LOW], ids=["39x35", "39x30"])
+@at_sizes(LOW, slow=[PHONE])
 async def test_no_button_lies_beyond_the_edge(run: Run, name: str, size: tuple[int, int]) -> None:
     matrix, keys = SCREENS[name]
     async with run(size, matrix=matrix, clock=Clock()) as machine:
@@ -90,7 +90,7 @@ async def test_an_action_far_down_the_list_is_done_when_it_is_tapped(run: Run) -
         assert "The bench" in machine.text()
 
 
-@pytest.mark.parametrize("size", [PHONE, LOW], ids=["39x35", "39x30"])
+@at_sizes(LOW, slow=[PHONE])
 async def test_an_entry_is_typed_on_the_keypad_in_place_of_the_buttons(run: Run, size: tuple[int, int]) -> None:
     async with run(size) as machine:
         await machine.tap("pad")

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from pilots import NARROW, PHONE, WIDE, CannedBench, Clock, Machine, Run, column_three, with_hold
+from pilots import NARROW, PHONE, WIDE, CannedBench, Clock, Machine, Run, at_sizes, column_three, with_hold
 from syrupy.assertion import SnapshotAssertion
 from syrupy.extensions.single_file import SingleFileSnapshotExtension, WriteMode
 
-SIZES = pytest.mark.parametrize("size", [WIDE, NARROW, PHONE], ids=["100x32", "60x28", "39x35"])
 READINGS = "11 12 13 14- 15 16 21 22 23 24- 25 26 31 32- 33- 34- 35- 36- 37- 41 42 43 44+31 51 52* 61. 62. 63=4.1"
+SIZES = at_sizes(WIDE, PHONE, slow=[NARROW])
 
 
 class Svg(SingleFileSnapshotExtension):

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import pytest
-from pilots import NARROW, PHONE, WIDE, CannedBench, Run
+from pilots import AT_EACH_SIZE, PHONE, CannedBench, Run
 
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark
@@ -13,13 +12,10 @@ from matrixcheck.report.cautions import INSIDE
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.screens.walk import WalkScreen
 
-SIZES = pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
-
-
 # Before power
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_each_check_before_power_is_kept_with_one_key_and_leads_to_the_next(
     run: Run, size: tuple[int, int]
 ) -> None:
@@ -53,7 +49,7 @@ async def test_a_check_is_waived_for_a_reason_only(run: Run) -> None:
         assert "1 waived" in machine.text()
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_a_failed_check_stands_at_the_head_of_the_job_and_before_a_round_until_it_passes(
     run: Run, bench: CannedBench, job: str, size: tuple[int, int]
 ) -> None:
@@ -79,7 +75,7 @@ async def test_a_check_that_fails_asks_what_is_wrong_and_stays_in_sight(run: Run
         assert "1 FAILED" in machine.text()
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_open_failed_passed_and_waived_are_counted_apart_at_every_width(
     run: Run, bench: CannedBench, job: str, size: tuple[int, int]
 ) -> None:
@@ -93,7 +89,7 @@ async def test_open_failed_passed_and_waived_are_counted_apart_at_every_width(
         assert "1 waived" in machine.text()
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_a_plug_takes_one_key_and_what_is_wrong_with_it_is_offered(run: Run, size: tuple[int, int]) -> None:
     async with run(size) as machine:
         items = [one.item for one in checklist(machine.reader().state(machine.job))]
@@ -176,7 +172,7 @@ async def test_a_round_says_that_no_check_before_power_is_recorded_until_one_is(
 # The rest of the test mode
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_a_line_of_the_test_mode_takes_one_key_and_leads_to_the_next(run: Run, size: tuple[int, int]) -> None:
     async with run(size) as machine:
         await machine.press("t")
@@ -268,7 +264,7 @@ async def test_a_note_on_a_part_begins_with_its_designator(run: Run) -> None:
 # Notes and the history
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_a_note_written_at_the_job_stands_first_in_the_log(run: Run, size: tuple[int, int]) -> None:
     async with run(size) as machine:
         await machine.type("11-")

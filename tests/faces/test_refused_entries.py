@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from pilots import NARROW, PHONE, WIDE, CannedBench, Machine, Run
+from pilots import AT_EACH_SIZE, CannedBench, Machine, Run
 from textual import events
 
 from matrixcheck.layout.reading import Mark
@@ -13,8 +13,6 @@ from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.screens.roll import RollScreen
 from matrixcheck.tui.screens.walk import WalkScreen
 from matrixcheck.tui.widgets.entry_line import EntryLine
-
-SIZES = pytest.mark.parametrize("size", [WIDE, NARROW, PHONE], ids=["100x32", "60x28", "39x35"])
 
 
 def said(machine: Machine) -> str:
@@ -39,7 +37,7 @@ async def at_once(machine: Machine, text: str) -> None:
     await machine.settle()
 
 
-@SIZES
+@AT_EACH_SIZE
 @pytest.mark.parametrize("keys", ["g 1", ""], ids=["roll", "job"])
 async def test_what_is_typed_after_refused_entries_is_not_lost_and_neither_are_they(
     run: Run, keys: str, size: tuple[int, int]

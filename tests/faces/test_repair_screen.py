@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from pilots import NARROW, PHONE, WIDE, CannedBench, Machine, Run, column_three
+from pilots import AT_EACH_SIZE, CannedBench, Machine, Run, column_three
 from textual import events
 
 from matrixcheck.layout.places import CellKey
@@ -16,8 +16,6 @@ from matrixcheck.tui.screens.roll import RollScreen
 from matrixcheck.tui.screens.walk import WalkScreen
 from matrixcheck.tui.text.spans import plain
 from matrixcheck.tui.widgets.lines import Lines
-
-SIZES = pytest.mark.parametrize("size", [WIDE, NARROW, PHONE], ids=["wide", "narrow", "phone"])
 
 
 def keys(text: str) -> list[str]:
@@ -49,7 +47,7 @@ def canned(bench: CannedBench, monkeypatch: pytest.MonkeyPatch) -> CannedBench:
     return bench
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_a_replaced_part_is_kept_in_three_keys_from_its_card(
     run: Run, canned: CannedBench, size: tuple[int, int]
 ) -> None:
@@ -61,7 +59,7 @@ async def test_a_replaced_part_is_kept_in_three_keys_from_its_card(
         assert "kept: Q3 repaired" in said(machine)
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_every_line_of_a_repair_is_kept_as_it_was_filled_in(
     run: Run, canned: CannedBench, size: tuple[int, int]
 ) -> None:
@@ -73,7 +71,7 @@ async def test_every_line_of_a_repair_is_kept_as_it_was_filled_in(
         assert (made.value, made.note) == ("hFE 200", "pin 2 cracked")
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_the_form_says_what_a_name_stands_for_and_how_many_cells_work_through_it(
     run: Run, size: tuple[int, int]
 ) -> None:
@@ -116,7 +114,7 @@ async def test_a_name_that_could_be_several_is_asked_again_and_nothing_is_kept(r
         assert isinstance(machine.app.screen, JobScreen)
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_what_is_outside_the_layout_is_kept_only_when_it_is_said_to_be_and_what_was_done(
     run: Run, size: tuple[int, int]
 ) -> None:
@@ -168,7 +166,7 @@ async def test_enter_pressed_twice_keeps_one_repair(run: Run, canned: CannedBenc
 # The round over what is due
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_a_walk_over_just_what_is_due_is_one_key_from_the_job_and_its_tab_says_how_many(
     run: Run, bench: CannedBench, job: str, size: tuple[int, int]
 ) -> None:
@@ -203,7 +201,7 @@ async def test_nothing_due_starts_no_round_and_says_so(run: Run) -> None:
         assert machine.reader().state(machine.job).round is None
 
 
-@SIZES
+@AT_EACH_SIZE
 async def test_a_retest_that_passes_says_closed_by_that_repair_and_one_that_fails_says_open_again(
     run: Run, bench: CannedBench, job: str, size: tuple[int, int]
 ) -> None:

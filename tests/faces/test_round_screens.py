@@ -6,7 +6,19 @@ import asyncio
 import re
 
 import pytest
-from pilots import NARROW, PHONE, WIDE, CannedBench, Clock, Machine, Run, column_three, silent, with_hold
+from pilots import (
+    AT_EACH_SIZE,
+    NARROW,
+    PHONE,
+    CannedBench,
+    Clock,
+    Machine,
+    Run,
+    at_sizes,
+    column_three,
+    silent,
+    with_hold,
+)
 
 from matrixcheck.diagnosis.advice.bench_checks.by_code import check_named
 from matrixcheck.diagnosis.advice.bench_checks.ranking import bench_checks
@@ -71,7 +83,7 @@ async def test_the_rounds_that_suit_a_matrix_are_offered_with_its_caution(
         assert machine.reader().state(machine.job).round is None
 
 
-@pytest.mark.parametrize("size", [NARROW, PHONE])
+@at_sizes(PHONE, slow=[NARROW])
 @pytest.mark.parametrize(("matrix", "kind"), [("switches", Kind.SWITCH), ("lamps", Kind.LAMP), ("coils", Kind.COIL)])
 async def test_the_whole_caution_is_in_sight_at_every_size(
     run: Run, size: tuple[int, int], matrix: str, kind: Kind
@@ -305,7 +317,7 @@ async def test_a_lamp_that_glows_faintly_is_kept_with_the_one_that_is_lit(run: R
         assert kept.faint == (CellKey("lamps", 1, 2), CellKey("lamps", 4, 2))
 
 
-@pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
+@AT_EACH_SIZE
 async def test_a_flicker_is_typed_in_a_walk_without_its_number_and_goes_on(run: Run, size: tuple[int, int]) -> None:
     async with run(size, matrix="lamps") as machine:
         await machine.press("g", "1", "plus", "minus")
@@ -595,7 +607,7 @@ async def test_a_hold_round_is_led_from_holding_to_the_scan_to_the_presses(
         assert "The round: 1 tested" in machine.text()
 
 
-@pytest.mark.parametrize("size", [NARROW, PHONE])
+@at_sizes(PHONE, slow=[NARROW])
 async def test_every_switch_of_a_large_set_to_hold_is_named(
     run: Run, size: tuple[int, int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -803,7 +815,7 @@ async def test_a_round_that_another_process_ends_ends_here_too(run: Run) -> None
         await machine.until(lambda: isinstance(machine.app.screen, JobScreen))
 
 
-@pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
+@AT_EACH_SIZE
 async def test_a_walk_can_be_tapped_through_at_every_size(run: Run, size: tuple[int, int]) -> None:
     async with run(size, matrix="coils") as machine:
         await machine.press("g")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from pilots import NARROW, PHONE, WIDE, CannedBench, Machine, Run
+from pilots import AT_EACH_SIZE, NARROW, CannedBench, Machine, Run
 
 from matrixcheck.bench import Bench
 from matrixcheck.layout.places import CellKey
@@ -25,7 +25,7 @@ def words(machine: Machine, where: str = "#sheet") -> str:
     return " ".join(" ".join(line[region.x : region.right] for line in lines).split())
 
 
-@pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
+@AT_EACH_SIZE
 async def test_a_stuck_coil_stops_everything_until_the_fuse_is_recorded_out(
     run: Run, bench: CannedBench, size: tuple[int, int]
 ) -> None:
@@ -60,7 +60,7 @@ def in_figures(machine: Machine) -> str:
     return " ".join(filter(None, found))
 
 
-@pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
+@AT_EACH_SIZE
 @pytest.mark.parametrize(
     "keys",
     [

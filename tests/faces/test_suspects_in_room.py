@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
-from pilots import NARROW, PHONE, WIDE, CannedBench, Run, column_three
+from pilots import NARROW, PHONE, WIDE, CannedBench, Run, at_sizes, column_three
 
 from matrixcheck.diagnosis.result import Diagnosis, Explanation
 from matrixcheck.layout.places import CellKey
@@ -35,7 +35,7 @@ def many() -> Diagnosis:
     )
 
 
-@pytest.mark.parametrize("size", [WIDE, NARROW, PHONE, ROOMY], ids=["100x32", "60x28", "39x35", "160x50"])
+@at_sizes(PHONE, ROOMY, slow=[WIDE, NARROW])
 async def test_no_card_is_left_out_that_would_fit(
     run: Run, size: tuple[int, int], monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pilots import NARROW, NOON, PHONE, WIDE, CannedBench, Machine, Run
+from pilots import AT_EACH_SIZE, NOON, CannedBench, Machine, Run
 
 from matrixcheck.bench import Bench
 from matrixcheck.tui.text.tabs import Tally, tab_texts, told_apart
@@ -33,7 +32,7 @@ def test_what_waits_is_never_cut(names: list[str], width: int, count: int, under
         assert text.endswith(f"{tally.waiting} ")
 
 
-@pytest.mark.parametrize("size", [WIDE, NARROW, PHONE])
+@AT_EACH_SIZE
 async def test_no_tab_hides_retests_put_off_cells_or_an_open_round(
     run: Run, bench: CannedBench, job: str, size: tuple[int, int]
 ) -> None:

@@ -6,8 +6,7 @@ the real one.
 
 from __future__ import annotations
 
-import pytest
-from pilots import NARROW, NOON, WIDE, Machine, Run
+from pilots import NARROW, NOON, WIDE, Machine, Run, at_sizes
 
 from matrixcheck.bench import Bench
 from matrixcheck.layout.reading import Mark
@@ -71,7 +70,7 @@ async def before_power(machine: Machine) -> None:
     assert "FAILED" not in said(machine)
 
 
-@pytest.mark.parametrize("size", [WIDE, NARROW], ids=["wide", "narrow"])
+@at_sizes(NARROW, slow=[WIDE])
 async def test_a_visit_from_before_power_to_the_end(run: Run, bench: Bench, job: str, size: tuple[int, int]) -> None:
     real = Bench(bench.path, clock=lambda: NOON)
     async with run(size, on=real) as machine:

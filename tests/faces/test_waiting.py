@@ -9,7 +9,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from pilots import BREATH, NARROW, NOON, PHONE, CannedBench, Run, silent
+from pilots import NARROW, NOON, PHONE, CannedBench, Run, at_sizes, silent
+from stillness import BREATH
 from textual.app import App
 
 from matrixcheck.bench import Bench
@@ -115,7 +116,7 @@ async def test_a_key_is_over_only_once_a_slow_book_has_kept_it_though_it_is_said
         assert "kept: 24" in machine.text()
 
 
-@pytest.mark.parametrize("size", [NARROW, PHONE])
+@at_sizes(PHONE, slow=[NARROW])
 async def test_the_lines_that_say_what_waits_are_given_back_to_the_grid_once_it_is_kept(
     run: Run, slow: threading.Event, size: tuple[int, int]
 ) -> None:

@@ -84,7 +84,10 @@ def test_quitting_after_a_roll_leaves_all_of_it_in_the_file(
     assert events_of_a_copy(bench.path) == 1 + 1 + 2 + 1
 
 
-@pytest.mark.parametrize("asked_by", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT])
+@pytest.mark.parametrize(
+    "asked_by",
+    [signal.SIGTERM, *(pytest.param(each, marks=pytest.mark.slow) for each in (signal.SIGHUP, signal.SIGINT))],
+)
 def test_a_signal_ends_the_screens_as_quitting_does(
     open_screens: Callable[..., Terminal], bench: CannedBench, asked_by: signal.Signals
 ) -> None:
@@ -164,8 +167,8 @@ def test_bytes_that_are_no_utf_8_are_replaced_and_what_stands_beside_them_is_typ
 
 
 LEAVE: dict[str, Callable[[subprocess.Popen[bytes]], object]] = {
-    "the page quits": lambda page: page.stdin and page.stdin.write(packet(b"M", b'{"type": "quit"}')),
     "the server goes": lambda page: page.stdin and page.stdin.close(),
+    "the page quits": lambda page: page.stdin and page.stdin.write(packet(b"M", b'{"type": "quit"}')),
     "SIGTERM": lambda page: page.send_signal(signal.SIGTERM),
     "SIGHUP": lambda page: page.send_signal(signal.SIGHUP),
 }
@@ -175,7 +178,13 @@ def packet(kind: bytes, content: bytes) -> bytes:
     return kind + len(content).to_bytes(4, "big") + content
 
 
-@pytest.mark.parametrize("leave", LEAVE.values(), ids=LEAVE)
+@pytest.mark.parametrize(
+    "leave",
+    [
+        pytest.param(leave, id=how, marks=() if how == "the server goes" else pytest.mark.slow)
+        for how, leave in LEAVE.items()
+    ],
+)
 def test_the_end_of_a_served_page_leaves_all_of_it_in_the_file(
     bench: CannedBench, job: str, leave: Callable[[subprocess.Popen[bytes]], object]
 ) -> None:
@@ -211,7 +220,7 @@ def test_a_command_leaves_all_of_it_in_the_file_also_where_the_screens_are_open(
     assert events_of_a_copy(bench.path) == 1 + 2 + 1
 
 
-@pytest.mark.parametrize("lacking", ["stdin", "stderr"])
+@pytest.mark.parametrize("lacking", ["stdin", pytest.param("stderr", marks=pytest.mark.slow)])
 def test_without_a_terminal_the_screens_say_so_and_end(bench: CannedBench, lacking: str) -> None:
     bench.close()
     master, other = os.openpty()
