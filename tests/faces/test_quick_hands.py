@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 
 import pytest
-from pilots import PHONE, CannedBench, Machine, Run, column_three
+from pilots import BREATH, PHONE, CannedBench, Machine, Run, column_three
 from textual import events
 
 from matrixcheck.layout.reading import Mark
@@ -146,12 +146,13 @@ async def test_a_round_that_is_about_to_end_is_not_taken_up_again_and_the_next_k
         await machine.press("1")
         assert isinstance(machine.app.screen, RollScreen)
         await machine.pilot.press("escape")
-        await machine.until(asked.is_set)
-        await machine.pilot.pause()
-        assert isinstance(machine.app.screen, JobScreen)
+        await machine.until(lambda: asked.is_set() and isinstance(machine.app.screen, JobScreen))
+        for _ in range(5):
+            await machine.pilot.pause(BREATH)
+            assert isinstance(machine.app.screen, JobScreen)
         goes_on.set()
         await machine.pilot.press("q")
-        assert machine.app.return_code == 0
+        await machine.until(lambda: machine.app.return_code == 0)
     assert bench.state(job).round is None
 
 
