@@ -35,6 +35,7 @@ def test_the_readme_shows_each_of_them_and_no_other() -> None:
     assert sorted(shown) == sorted(kept)
 
 
+@pytest.mark.slow
 def test_the_kept_pictures_are_what_the_program_draws_now(tmp_path: Path) -> None:
     """If not: `python demo/pictures.py`. Of the suspects only the cells that they explain."""
     draw(tmp_path, "screens")

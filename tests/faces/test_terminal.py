@@ -65,7 +65,8 @@ def test_what_is_typed_while_the_program_starts_is_not_lost(
     assert [one.cell.number for one in standings.values() if one.mark is Mark.DEAD] == [24]
 
 
-@pytest.mark.parametrize("each", [5, pytest.param(30, marks=pytest.mark.slow)])
+@pytest.mark.slow
+@pytest.mark.parametrize("each", [30])
 def test_two_programs_marking_one_job_at_once_lose_nothing(
     terminals: list[Terminal], bench: CannedBench, job: str, each: int
 ) -> None:

@@ -70,7 +70,7 @@ async def before_power(machine: Machine) -> None:
     assert "FAILED" not in said(machine)
 
 
-@at_sizes(NARROW, slow=[WIDE])
+@at_sizes(slow=[NARROW, WIDE])
 async def test_a_visit_from_before_power_to_the_end(run: Run, bench: Bench, job: str, size: tuple[int, int]) -> None:
     real = Bench(bench.path, clock=lambda: NOON)
     async with run(size, on=real) as machine:

@@ -115,6 +115,7 @@ def test_a_signal_leaves_the_terminal_as_it_was(
     assert terminal.modes != wrecked
 
 
+@pytest.mark.slow
 def test_a_terminal_that_goes_away_ends_the_screens_with_everything_kept(
     open_screens: Callable[..., Terminal], bench: CannedBench
 ) -> None:
@@ -125,6 +126,7 @@ def test_a_terminal_that_goes_away_ends_the_screens_with_everything_kept(
     assert events_of_a_copy(bench.path) == 1 + 2
 
 
+@pytest.mark.slow
 def test_a_terminal_that_goes_away_without_a_signal_ends_the_screens_too(
     open_screens: Callable[..., Terminal], bench: CannedBench
 ) -> None:
@@ -135,6 +137,7 @@ def test_a_terminal_that_goes_away_without_a_signal_ends_the_screens_too(
     assert events_of_a_copy(bench.path) == 1 + 2
 
 
+@pytest.mark.slow
 def test_a_signal_to_go_on_starts_nothing_twice(open_screens: Callable[..., Terminal], bench: CannedBench) -> None:
     """The system sends it to a program whose terminal has gone as well."""
     terminal = open_screens(COUNTS_STARTS)
@@ -153,6 +156,7 @@ def test_an_exception_leaves_all_of_it_in_the_file(open_screens: Callable[..., T
     assert events_of_a_copy(bench.path) == 1 + 2
 
 
+@pytest.mark.slow
 def test_bytes_that_are_no_utf_8_are_replaced_and_what_stands_beside_them_is_typed(
     open_screens: Callable[..., Terminal],
 ) -> None:
@@ -185,6 +189,7 @@ def packet(kind: bytes, content: bytes) -> bytes:
         for how, leave in LEAVE.items()
     ],
 )
+@pytest.mark.slow
 def test_the_end_of_a_served_page_leaves_all_of_it_in_the_file(
     bench: CannedBench, job: str, leave: Callable[[subprocess.Popen[bytes]], object]
 ) -> None:

@@ -8,6 +8,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
 from killing import LAYOUT
 
 from matrixcheck.bench import Bench
@@ -33,6 +34,7 @@ for turn in range(12):
 """
 
 
+@pytest.mark.slow
 def test_no_acknowledged_photo_is_lost_to_kill_9_and_none_is_half_there(tmp_path: Path) -> None:
     chance = random.Random(20260314)
     book, picture = tmp_path / "bench.book", tmp_path / "picture.jpg"

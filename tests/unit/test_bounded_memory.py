@@ -91,6 +91,7 @@ def test_what_is_larger_than_the_store_is_not_kept() -> None:
 
 
 @pytest.mark.parametrize("kind", ["switch", "lamp", "coil"])
+@pytest.mark.slow
 def test_a_search_that_forgets_every_fit_finds_the_same(kind: str) -> None:
     layout = bank(kind, 4)
     readings = read_through(layout, dead=3, echoes=2)

@@ -30,6 +30,7 @@ def test_a_drawn_machine_has_five_matrices_that_share_a_plug(seed: int) -> None:
     assert any(machine.visible)
 
 
+@pytest.mark.slow
 def test_the_same_seed_draws_the_same_machine() -> None:
     first, second = draw_machine("same", 3, wrong=0.01), draw_machine("same", 3, wrong=0.01)
     assert first == second

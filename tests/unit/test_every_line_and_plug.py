@@ -75,6 +75,7 @@ def flaws_by_case(
 
 
 @pytest.mark.parametrize("name", some_of(LAYOUTS, 2))
+@pytest.mark.slow
 def test_the_answer_is_sound_for_lines_and_plugs(name: str, tmp_path: Path) -> None:
     """Every plug, and each tenth line, in one manner each; all lines and manners in the long run."""
     layout = LAYOUTS[name]

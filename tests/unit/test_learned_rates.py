@@ -205,6 +205,7 @@ def test_a_job_that_went_on_with_another_layout_speaks_of_that(shop: Shop) -> No
     assert rate([visit], "part", "transistor").seen == 3
 
 
+@pytest.mark.slow
 def test_an_answer_by_learned_rates_says_so_and_others_are_as_shipped(
     shop: Shop, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -34,6 +34,7 @@ def untimed(found: Diagnosis) -> Mapping[str, Any]:
     ("steps", "clients"),
     [(HAND, 2), pytest.param(WHOLE, 1, marks=pytest.mark.slow), pytest.param(WHOLE, 2, marks=pytest.mark.slow)],
 )
+@pytest.mark.slow
 def test_the_answer_is_sound_all_along_a_mixed_evening(steps: int, clients: int, tmp_path: Path) -> None:
     book = tmp_path / "evening.book"
     benches = [Bench(book, client=f"client {number}") for number in range(clients)]

@@ -78,6 +78,7 @@ def owner_texts(sheet: Sheet) -> list[str]:
 
 @settings(max_examples=25)
 @given(sheet=sheets())
+@pytest.mark.slow
 def test_reports_of_drawn_machines_are_made_their_counts_add_up_and_nothing_is_said_twice(sheet: Sheet) -> None:
     paper = PAPERS["a4"]
     report = report_of(sheet, paper)

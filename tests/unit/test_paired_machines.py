@@ -27,6 +27,7 @@ def test_a_split_counts_each_sort_of_pair_and_gives_the_sign_test_of_the_uneven_
     assert split([True, False], [True, False]) == ("1", "0", "0", "1", "1.00")
 
 
+@pytest.mark.slow
 def test_the_program_of_a_tree_answers_as_it_does_here_under_the_rates_it_is_given() -> None:
     case = draw_case("paired 1", "lamp", 1)
     line = {"name": case.name, "layout": case.layout, "readings": written(case.readings), "findings": []}

@@ -52,10 +52,12 @@ def test_where_the_best_is_proven_no_pair_of_faults_is_better(kind: str) -> None
     assert proven
 
 
+@pytest.mark.slow
 def test_most_machines_with_one_fault_are_proven() -> None:
     assert sum(search(_problem(seed, "switch", 1), Work(inf)).proven for seed in range(8)) >= 5
 
 
+@pytest.mark.slow
 def test_a_search_that_misses_the_best_does_not_call_it_proven(monkeypatch: pytest.MonkeyPatch) -> None:
     """Sets of two are kept from it, and a pair is better than every fault alone."""
     monkeypatch.setattr("matrixcheck.diagnosis.inference.beam.search.LARGEST_SET", 1)

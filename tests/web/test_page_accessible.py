@@ -183,6 +183,7 @@ def broken_words(page: Page) -> list[str]:
     return found
 
 
+@pytest.mark.slow
 def test_however_narrow_the_page_or_large_its_letters_nothing_runs_off_the_side_and_no_word_breaks(
     browser: Browser, site: Any
 ) -> None:
@@ -214,6 +215,7 @@ def test_however_narrow_the_page_or_large_its_letters_nothing_runs_off_the_side_
         *(pytest.param(each, marks=pytest.mark.slow) for each in ("cell", "photos")),
     ],
 )
+@pytest.mark.slow
 def test_focus_goes_down_the_page_and_is_seen_wherever_it_is(browser: Browser, site: Any, screen: str) -> None:
     visitor = Visitor(browser, site)
     page = visitor.open(screen)
@@ -254,6 +256,7 @@ def test_nothing_moves_for_those_who_want_it_still(browser: Browser, site: Any, 
     visitor.context.close()
 
 
+@pytest.mark.slow
 def test_a_page_is_read_without_scripts(browser: Browser, site: Any) -> None:
     visitor = Visitor(browser, site, java_script_enabled=False)
     for name in ("job", "cell", "before power", "notes", "history", "photos", "roll of switches"):
@@ -264,6 +267,7 @@ def test_a_page_is_read_without_scripts(browser: Browser, site: Any) -> None:
     visitor.context.close()
 
 
+@pytest.mark.slow
 def test_the_phone_can_keep_the_page_among_its_apps(browser: Browser, site: Any) -> None:
     visitor = Visitor(browser, site)
     complaints: list[str] = []
@@ -287,6 +291,7 @@ def test_the_phone_can_keep_the_page_among_its_apps(browser: Browser, site: Any)
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.slow
 def test_the_colour_of_the_browser_is_that_of_the_page(browser: Browser, site: Any, scheme: Any) -> None:
     visitor = Visitor(browser, site, color_scheme=scheme)
     page = visitor.open("job")
@@ -318,6 +323,7 @@ Object.defineProperty(navigator, "wakeLock", {configurable: true, value: {
 """
 
 
+@pytest.mark.slow
 def test_the_screen_stays_on_in_a_round_and_again_after_it_was_out_of_sight(browser: Browser, site: Any) -> None:
     visitor = Visitor(browser, site)
     visitor.page.add_init_script(RECORDED)
@@ -332,6 +338,7 @@ def test_the_screen_stays_on_in_a_round_and_again_after_it_was_out_of_sight(brow
     visitor.context.close()
 
 
+@pytest.mark.slow
 def test_where_the_browser_keeps_no_screen_on_it_is_said_before_a_round(browser: Browser, site: Any) -> None:
     visitor = Visitor(browser, site)
     visitor.page.add_init_script("delete Navigator.prototype.wakeLock;")

@@ -197,6 +197,7 @@ def test_a_server_that_is_killed_and_started_again_costs_no_mark(bench, job, pho
     roll.never_said_kept_too_soon()
 
 
+@pytest.mark.slow
 def test_a_phone_that_slept_while_the_server_was_started_again_goes_on_in_its_round(bench, job, phone, hall) -> None:
     roll = phone()
     roll.mark(NUMBERS[0])

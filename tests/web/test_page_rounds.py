@@ -83,6 +83,7 @@ def readings(bench: Bench, job: str) -> int:
 
 
 @EACH_SIZE
+@pytest.mark.slow
 def test_a_roll_of_60_is_typed_by_thumb_and_every_mark_called_back_and_kept_once(bench, job, phone, size) -> None:
     roll = phone(f"/job/{job}/switches/roll", size)
     numbers = [cell.number for cell in saltmarsh_tram().matrix("switches").fitted]
@@ -193,7 +194,8 @@ def test_a_timed_walk_comes_back_from_a_reload_paused_where_it_was_and_says_so(b
     assert timed.complaints == []
 
 
-@pytest.mark.parametrize("size", [SMALL, pytest.param(WIDE, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("size", [SMALL, WIDE])
+@pytest.mark.slow
 def test_no_key_moves_when_a_call_back_a_message_or_the_count_of_what_waits_comes_and_goes(job, phone, size) -> None:
     roll = phone(f"/job/{job}/switches/roll", size)
     seen = [roll.pad()]
@@ -250,6 +252,7 @@ def test_the_keys_leave_no_gap_and_none_is_smaller_than_a_thumb(job, phone, sort
     assert page.locator("#number").evaluate("(one) => parseFloat(getComputedStyle(one).fontSize)") >= 64
 
 
+@pytest.mark.slow
 def test_letters_twice_as_large_leave_every_key_whole(job, phone) -> None:
     roll = phone(f"/job/{job}/switches/roll", PLAIN)
     roll.page.evaluate("document.documentElement.style.fontSize = '200%'")
@@ -280,6 +283,7 @@ def test_what_works_already_and_what_there_isnt_are_called_back_and_record_nothi
     assert readings(bench, job) == 1
 
 
+@pytest.mark.slow
 def test_a_page_asks_for_every_module_that_it_needs_at_once(job, phone) -> None:
     visitor = phone(f"/job/{job}")
     for path in ("", "/switches/roll", "/lamps/timed", "/lamps/all"):
@@ -315,6 +319,7 @@ def test_a_roll_and_a_walk_can_be_done_by_ear(job, phone) -> None:
     ]  # fmt: skip
 
 
+@pytest.mark.slow
 def test_without_a_voice_tones_say_number_and_verdict(job, phone) -> None:
     roll = phone(f"/job/{job}/switches/roll")
     roll.page.evaluate("window.dumb = true")
@@ -340,6 +345,7 @@ def test_both_outcomes_count_where_it_did_both(bench, job, phone) -> None:
     assert standing.cell.number == 24
 
 
+@pytest.mark.slow
 def test_later_takes_one_tap_and_a_reason_of_ones_own_a_second(bench, job, phone) -> None:
     walk = phone(f"/job/{job}/switches/walk", SMALL)
     first, second, *_ = saltmarsh_tram().matrix("switches").in_walk_order
@@ -447,6 +453,7 @@ def test_a_device_is_found_by_a_few_letters_of_its_name(bench, job, phone) -> No
     assert walk.complaints == []
 
 
+@pytest.mark.slow
 def test_half_a_number_and_the_round_come_back_after_a_reload_and_the_back_button(bench, job, phone) -> None:
     roll = phone(f"/job/{job}/switches/roll")
     roll.mark(24)
@@ -529,6 +536,7 @@ def test_a_refused_entry_that_one_tab_drops_is_gone_from_the_other(bench, job, p
     assert readings(bench, job) == 0
 
 
+@pytest.mark.slow
 def test_silence_is_noticed_within_three_seconds_and_said_in_words(job, phone) -> None:
     roll = phone(f"/job/{job}/switches/roll")
     roll.page.clock.install()
@@ -564,6 +572,7 @@ def test_a_computer_without_room_says_so_and_what_was_pressed_is_kept_once_there
     assert marks(bench, job) == {24: Mark.WORKING}
 
 
+@pytest.mark.slow
 def test_a_line_that_a_computer_without_room_does_not_open_is_no_silence(job, phone) -> None:
     roll = phone(f"/job/{job}/switches/roll")
     roll.page.clock.install()
@@ -669,6 +678,7 @@ def test_a_coil_that_comes_on_stops_the_round_on_every_phone(bench, job, phone) 
     assert not bench.state(job).coils.stop
 
 
+@pytest.mark.slow
 def test_a_retest_asks_for_its_passes_and_says_what_became_of_the_repair(bench, job, phone) -> None:
     bench.mark(job, "switches", "24+-")
     made = bench.repair(job, "switches.24", did="adjusted")
@@ -684,6 +694,7 @@ def test_a_retest_asks_for_its_passes_and_says_what_became_of_the_repair(bench, 
     assert walk.said()[1] == "24, right outlane, works, needs another pass. The walk is through."
 
 
+@pytest.mark.slow
 def test_a_layout_that_is_put_right_meanwhile_is_drawn_anew(bench, job, phone) -> None:
     roll = phone(f"/job/{job}/switches/roll")
     roll.all_kept()

@@ -129,6 +129,7 @@ def test_checks_of_a_card_are_kept_as_good_faulty_or_a_value(book: Bookful, job:
     phone.locator("#card .check").first.wait_for()
 
 
+@pytest.mark.slow
 def test_what_is_tapped_before_the_scripts_are_there_is_kept_once_they_are(
     book: Bookful, job: str, phone: Page
 ) -> None:
@@ -147,6 +148,7 @@ def test_what_is_tapped_before_the_scripts_are_there_is_kept_once_they_are(
     said(phone, "kept: 21 left outlane ✗ dead")
 
 
+@pytest.mark.slow
 def test_a_value_that_cannot_be_read_is_said_and_stays_to_be_put_right(book: Bookful, job: str, phone: Page) -> None:
     phone.goto(book.address(job, "/safety"))
     phone.get_by_text("insulation", exact=True).tap()
@@ -251,6 +253,7 @@ def test_a_machine_is_put_on_the_bench_and_a_note_is_kept_of_it(book: Bookful, p
     assert [one.text for one in book.state(job).notes] == ["glass cracked"]
 
 
+@pytest.mark.slow
 def test_what_is_recorded_goes_under_the_initials_of_the_phone(book: Bookful, job: str, phone: Page) -> None:
     phone.goto(book.address(job, "/notes"))
     phone.locator("#about").tap()
@@ -264,6 +267,7 @@ def test_what_is_recorded_goes_under_the_initials_of_the_phone(book: Bookful, jo
     expect(phone.locator("#history li").first).to_contain_text("· AB")
 
 
+@pytest.mark.slow
 def test_reload_and_back_come_to_the_same_place(book: Bookful, job: str, phone: Page) -> None:
     phone.goto(book.address(job, "/safety"))
     expect(phone.locator("#status")).to_have_text("all kept")
@@ -315,6 +319,7 @@ def test_what_is_kept_while_a_finger_holds_the_page_is_shown_once_it_lifts(
     expect(phone.locator("#counted")).to_contain_text("1 passed")
 
 
+@pytest.mark.slow
 def test_a_grid_grows_under_two_fingers_and_by_its_buttons_within_its_own_frame(
     book: Bookful, job: str, browser: Browser
 ) -> None:

@@ -97,6 +97,7 @@ def test_a_photo_is_shrunk_set_upright_and_says_nothing_of_where_it_was_taken(ph
             assert mine == pytest.approx(theirs, abs=40)
 
 
+@pytest.mark.slow
 def test_a_photo_is_seen_with_its_words_large_and_taken_back(phone: Phone) -> None:
     other = phone.open()
     phone.page.get_by_label("A few words about the photo").fill("rust")
@@ -114,6 +115,7 @@ def test_a_photo_is_seen_with_its_words_large_and_taken_back(phone: Phone) -> No
     assert phone.photos == ()
 
 
+@pytest.mark.slow
 def test_other_pictures_become_jpeg_and_what_is_none_is_said(phone: Phone) -> None:
     png = BytesIO()
     Image.new("RGBA", (60, 40), (0, 0, 0, 0)).save(png, "PNG")

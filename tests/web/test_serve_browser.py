@@ -75,6 +75,7 @@ def marks(book: Path, job: str, matrix: str = "switches") -> dict[int, Mark]:
 
 
 @DEVICES
+@pytest.mark.slow
 def test_marks_tapped_on_what_is_seen_are_in_the_journal(book, job, serve, visit, device) -> None:
     server = serve(job, *LAN)
     client = visit(device, server.address)
@@ -261,6 +262,7 @@ def test_a_narrow_window_is_sent_to_the_page_with_its_job(job, serve, visit) -> 
     assert phone.complaints == []
 
 
+@pytest.mark.slow
 def test_a_device_is_paired_by_the_button_once_and_for_all_restarts_until_it_is_forgotten(
     book, job, serve, visit
 ) -> None:

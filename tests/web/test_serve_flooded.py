@@ -159,6 +159,7 @@ def end_of(stranger: socket.socket) -> bytes:
 
 
 @pytest.mark.parametrize("silent", [2 * OPEN_FILES, pytest.param(SILENT, marks=pytest.mark.slow)])
+@pytest.mark.slow
 async def test_silent_connections_shut_out_no_paired_phone_and_no_new_one(server, book, strangers, silent) -> None:
     async with paired(server) as phone:
         memory = peak_memory(server)
@@ -190,6 +191,7 @@ async def test_while_another_address_keeps_opening_connections_the_paired_phone_
             await flooding
 
 
+@pytest.mark.slow
 async def test_whatever_strangers_send_the_paired_phone_marks(server, book, strangers) -> None:
     """Malformed requests, guessed codes and bodies without end; and requests that never come to their end."""
     own = f"Host: {urlsplit(server.root).netloc}\r\nOrigin: {server.root}\r\n"

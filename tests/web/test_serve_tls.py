@@ -78,6 +78,7 @@ def test_a_certificate_that_is_brought_gives_its_names_and_its_fingerprint(tmp_p
     found.context()
 
 
+@pytest.mark.slow
 async def test_a_name_in_the_certificate_is_answered_to_and_shown(tmp_path: Path) -> None:
     book = tmp_path / "bench.book"
     Bench(book).new_job(saltmarsh_tram(), "pier arcade")
