@@ -86,7 +86,7 @@ class EntryLine(Lines):
         self.show(self._lines())
 
     def _lines(self) -> list[Row]:
-        width = self.size.width - 1 if self.size.width else 0
+        width = max(self._across - 1, 0)
         beside = self._aside if not width or width - len(self._aside) >= ROOM_TO_TYPE else ""
         text, tone = self._said
         wide = width or 1 + max(len(text), len(self._waiting))
@@ -94,6 +94,11 @@ class EntryLine(Lines):
         below = (self._waiting if beside else self._aside, "" if beside else self._waiting)
         more = (line for each in below if each for line in shortened(wrapped(each, wide, "alert", indent=" "), MOST))
         return [self._typed(width, beside), *said, *more]
+
+    @property
+    def _across(self) -> int:
+        """Return how wide the line is; before it was laid out, that it goes across the screen; 0 on none."""
+        return self.size.width or (self.app.size.width if self.is_attached else 0)
 
     def _typed(self, width: int, beside: str) -> Row:
         """Return the line with what is typed; `beside` stands at its end, always in the same place."""
