@@ -91,10 +91,8 @@ class Phone:
 
     def tap(self, target: Locator) -> None:
         """Put a finger on the middle of something that is in sight there, or is brought there as a finger would."""
+        target.scroll_into_view_if_needed()
         at = target.evaluate(SEEN_AT)
-        if at is None:
-            target.scroll_into_view_if_needed()
-            at = target.evaluate(SEEN_AT)
         assert at is not None, f"{target} is not in sight"
         self.page.touchscreen.tap(*at)
 
