@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 
 import pytest
-from pilots import AT_EACH_SIZE, PHONE, Run
+from pilots import NARROW, PHONE, WIDE, Run, at_sizes
 from syrupy.assertion import SnapshotAssertion
 
 from matrixcheck.tui.action import Group, Place
@@ -62,7 +62,7 @@ def test_groups_of_buttons_are_seen_apart_with_no_more_lines(place: Place) -> No
     assert not any(RULE[0] in row or "─" in row for row in (plain([row]) for row in key_rows(alike)))
 
 
-@AT_EACH_SIZE
+@at_sizes(WIDE, NARROW, PHONE)
 @pytest.mark.parametrize(
     ("matrix", "keys"), [("switches", ""), ("lamps", "g 1"), ("switches", "g 3"), ("switches", "a")]
 )
