@@ -52,13 +52,12 @@ from matrixcheck.tui.run import run
 run(Path(sys.argv[1]), sys.argv[2], client=terminal())
 """
 
-# The analysis answers at once and always the same, so that only the mark itself is repainted.
+# There is no answer to show, so that only the mark itself is repainted.
 TIMED = """
 import sys, time
 from pathlib import Path
 from textual.drivers.linux_driver import LinuxDriver
 from matrixcheck.bench import Bench
-from matrixcheck.diagnosis.result import Diagnosis, Searched
 from matrixcheck.tui.app import MatrixCheckApp
 
 record = Path(sys.argv[3])
@@ -66,7 +65,7 @@ started = []
 
 class Quick(Bench):
     def refine(self, job, seconds=None, dropped=None):
-        yield Diagnosis(explanations=(), suspects=(), cells=(), searched=Searched(exact=True, seconds=0.0))
+        yield from ()
 
     def mark(self, job, matrix_id, text, *, send=""):
         kept = super().mark(job, matrix_id, text, send=send)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from pilots import NOON, WIDE, CannedBench, Machine, Run
-from stillness import PAINTED, all_read, at_rest, read_once, unpainted
+from stillness import BREATH, PAINTED, all_read, at_rest, read_once, unpainted
 from textual._compositor import Compositor
 from textual._styles_cache import StylesCache
 from textual.css.stylesheet import Stylesheet
@@ -37,7 +37,11 @@ def _clock_on_the_wall(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 
 @pytest.fixture(autouse=True)
 def _without_waits_and_paint(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A key press ends when the screens are at rest. What a terminal is sent, `terminals.py` and its tests look at."""
+    """A key press ends when the screens are at rest, and the first analysis keeps no paint from a terminal.
+
+    What a terminal is sent, `terminals.py` and its tests look at.
+    """
+    monkeypatch.setattr("matrixcheck.tui.screens.job.BREATH", BREATH)
     monkeypatch.setattr("textual.pilot.wait_for_idle", at_rest)
     monkeypatch.setattr(Pilot, "_wait_for_screen", all_read)
     monkeypatch.setattr("textual.app.wait_for_idle", at_rest)
