@@ -264,6 +264,7 @@ def test_the_diagnosis_measurement_prints_its_tables(capsys: pytest.CaptureFixtu
         "unusual": 1,
         "sized": 0,
         "rated": 3,
+        "three": 1,
     }
     few = [word for name, count in counts.items() for word in (f"--{name}", str(count))]
     assert measured_diagnosis.main(few) == 0
