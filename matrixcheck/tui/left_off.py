@@ -40,7 +40,7 @@ class LeftOff:
     """Where one job was left.
 
     `views` go by matrix, `lists` by the name of their page. `suspect` are the faults of the chosen suspect,
-    `suspects_top` is the first line of the suspects in sight.
+    `suspects_top` is the first line of the suspects in sight. `notes` are half written ones, by their heading.
     """
 
     matrix_id: str = ""
@@ -49,6 +49,7 @@ class LeftOff:
     suspects_top: int = 0
     lists: dict[str, Scrolled] = field(default_factory=dict)
     answer: ReadTo | None = None
+    notes: dict[str, str] = field(default_factory=dict)
 
     def view_of(self, matrix_id: str, layout: Layout) -> View | None:
         """Return what the grid of a matrix showed, where the layout still has that cell."""

@@ -175,9 +175,14 @@ class Navigation:
         *,
         may_be_empty: bool = False,
         begun: str = "",
+        left: Callable[[str], object] = lambda _: None,
     ) -> None:
-        """Let a few words be typed, or one of those `offered` be picked; `begun` is typed already."""
-        self._show(screen_class("words")(heading, hint, offered, may_be_empty=may_be_empty, begun=begun), written)
+        """Let a few words be typed, or one of those `offered` be picked.
+
+        `begun` is typed already; `left` gets what is typed when this is left.
+        """
+        asked = screen_class("words")(heading, hint, offered, may_be_empty=may_be_empty, begun=begun, left=left)
+        self._show(asked, written)
 
     def find(self, heading: str, names: Sequence[str], found: Callable[[int | None], Awaitable[None]]) -> None:
         """Let one of the names be found by a few letters; `found` gets its place."""
@@ -199,14 +204,17 @@ class Navigation:
         """Show a page of a job that needs no more than the job."""
         self._show(screen_class(name)(desk))
 
-    def note(self, keep: Callable[[str], object]) -> None:
-        """Let a note be written; `keep` gets it."""
+    def note(self, begun: dict[str, str], heading: str, keep: Callable[[str], object]) -> None:
+        """Let a note be written; `keep` gets it. Half a note that is left waits in `begun`, under its heading."""
 
         def written(words: str | None) -> None:
             if words is not None:
                 keep(words)
 
-        self.words("A note on this job", "your words, then Enter", written)
+        def left(typed: str) -> None:
+            begun[heading] = typed
+
+        self.words(heading, "your words, then Enter", written, begun=begun.pop(heading, ""), left=left)
 
     def later_list(self, at: AtJob) -> None:
         """Show the later list; a group of it can become a round."""

@@ -284,6 +284,22 @@ async def test_an_empty_note_is_asked_for_again(run: Run) -> None:
         assert machine.reader().state(machine.job).notes == ()
 
 
+@AT_EACH_SIZE
+async def test_half_a_note_that_is_left_is_not_lost_and_another_place_does_not_get_it(
+    run: Run, size: tuple[int, int]
+) -> None:
+    async with run(size) as machine:
+        await machine.press("w", *"lid", "space", *"st", "escape")
+        assert machine.reader().state(machine.job).notes == ()
+        await machine.press("p", "w", "x", "escape", "escape")
+        await machine.press("g", "1", "insert")
+        assert "lid st" in machine.text()
+        await machine.press(*"uck", "enter")
+        assert [note.text for note in machine.reader().state(machine.job).notes] == ["lid stuck"]
+        await machine.press("insert", "enter")
+        assert "a few words are needed" in machine.text(), "what was kept is not begun again"
+
+
 async def test_what_is_undone_stays_in_the_history_and_says_so(run: Run) -> None:
     async with run() as machine:
         await machine.type("11-")

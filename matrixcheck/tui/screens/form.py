@@ -50,7 +50,7 @@ class FormPage(Page[Result]):
         self.submitted()
 
     def submitted(self) -> None:
-        """Keep what is filled in, or go on to what is missing."""
+        """Keep what is filled in, or go on to what is missing. Textual leaves no room for abstract methods."""
         raise NotImplementedError
 
     def action_onward(self, by: int) -> None:

@@ -155,7 +155,7 @@ class MarkingScreen(RefusalsScreen):
 
     def action_note(self) -> None:
         """Write a note."""
-        self.navigation.note(self.note)
+        self.navigation.note(self._desk.left.notes, "A note on this job", self.note)
 
     def note(self, words: str) -> None:
         """Keep a note."""

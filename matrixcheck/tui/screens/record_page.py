@@ -124,13 +124,12 @@ class RecordPage(Page[None]):
     def ask_for_note(self, heading: str, about: str = "") -> None:
         """Let a note be written; `about` begins it."""
 
-        def written(words: str | None) -> None:
-            if words is not None:
-                note = f"{about}{words}"
-                bench, job = self._desk.bench, self._desk.job
-                self.record(f"note: {note}", lambda: bench.note(job, note), "kept: the note")
+        def written(words: str) -> None:
+            note = f"{about}{words}"
+            bench, job = self._desk.bench, self._desk.job
+            self.record(f"note: {note}", lambda: bench.note(job, note), "kept: the note")
 
-        self.navigation.words(heading, "your words, then Enter", written)
+        self.navigation.note(self._desk.left.notes, heading, written)
 
     def record(self, words: str, keep: Callable[[], Any], says: str) -> None:
         """Queue what `keep` keeps, in `words`; once it is kept, show it and say so."""

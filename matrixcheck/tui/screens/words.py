@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from textual import events
 from textual.app import ComposeResult
@@ -29,10 +29,18 @@ class WordsScreen(PickPage[str | None], ModalScreen[str | None]):
     PLACE = WORDS
 
     def __init__(
-        self, heading: str, hint: str, offered: Sequence[str] = (), *, may_be_empty: bool = False, begun: str = ""
+        self,
+        heading: str,
+        hint: str,
+        offered: Sequence[str] = (),
+        *,
+        may_be_empty: bool = False,
+        begun: str = "",
+        left: Callable[[str], object] = lambda _: None,
     ) -> None:
-        """`begun` is what was typed already."""
+        """`begun` is what was typed already; `left` gets what is typed when it is left."""
         super().__init__()
+        self._left = left
         self._begun = begun
         self._heading = heading
         self._hint = hint
@@ -69,6 +77,11 @@ class WordsScreen(PickPage[str | None], ModalScreen[str | None]):
     def picked(self, place: int) -> None:
         """Hand back these words."""
         self.dismiss(self._offered[place])
+
+    def action_leave(self) -> None:
+        """Leave it, with what is typed."""
+        self._left(self.query_one(EntryLine).text)
+        super().action_leave()
 
     def action_keep(self) -> None:
         """Hand the words back."""
