@@ -182,7 +182,7 @@ async def test_what_changed_since_the_visit_before_stands_side_by_side(
 async def test_a_machine_that_came_once_has_nothing_to_compare_and_says_so(run: Run, several: CannedBench) -> None:
     async with run(at="bench", on=several, of=several.jobs()[0].id) as machine:
         await machine.press("down", "h")
-        assert "! no earlier visit of job" in said(machine)
+        assert "no earlier visit of this machine is known" in said(machine)
         assert isinstance(machine.app.screen, BenchScreen)
 
 
@@ -193,7 +193,7 @@ async def test_the_same_serial_number_on_another_machine_is_no_visit_of_this_one
     async with run(at="bench", on=several, of=several.jobs()[0].id) as machine:
         assert "visit" not in said(machine).partition("Enter")[0]
         await machine.press("h")
-        assert "! no earlier visit" in said(machine)
+        assert "no earlier visit of this machine is known" in said(machine)
 
 
 async def test_an_empty_bench_has_nothing_to_put_right(run: Run, tmp_path: Path) -> None:

@@ -219,6 +219,9 @@ class BenchScreen(Page[None]):
             return
         stays = [one.id for one in visits(job, self._every)]
         before = job.previous or next(iter(stays[stays.index(job.id) - 1 : stays.index(job.id)]), "")
+        if not before:
+            self._say(f"{job.name}: no earlier visit of this machine is known", "quiet")
+            return
         try:
             self.navigation.compare(job.id, before)
         except MatrixCheckError as error:
