@@ -16,6 +16,10 @@ from hypothesis import settings
 # A test run has a worker for each core: numpy's own threads would only take turns with them.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+# Where Python may leave no compiled modules (images of containers often set that), each program that a test starts
+# would compile all of this one again, which takes twice as long as the start itself. Workers and programs inherit it.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
 # No deadlines: how long an example takes says more of the machine than of what is tested.
 settings.register_profile("fixed", deadline=None, derandomize=True, max_examples=50)
 settings.register_profile("random", deadline=None, print_blob=True)
