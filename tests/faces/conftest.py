@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import time
 from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import asynccontextmanager
@@ -55,12 +56,19 @@ def painted(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(Compositor, "render_update", PAINTED)
 
 
-@pytest.fixture
-def bench(tmp_path: Path) -> CannedBench:
-    """A bench with one job on it, on the invented machine."""
-    kept = CannedBench(tmp_path / "bench.book", clock=lambda: NOON)
+@pytest.fixture(scope="session")
+def opened(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A book with one job in it, on the invented machine."""
+    kept = Bench(tmp_path_factory.mktemp("opened") / "bench.book", clock=lambda: NOON)
     kept.new_job(saltmarsh_tram(), "Pier arcade, machine 4", "1187", "F. Quay")
-    return kept
+    kept.close()
+    return kept.path
+
+
+@pytest.fixture
+def bench(tmp_path: Path, opened: Path) -> CannedBench:
+    """A bench with a copy of that book."""
+    return CannedBench(Path(shutil.copyfile(opened, tmp_path / "bench.book")), clock=lambda: NOON)
 
 
 @pytest.fixture
