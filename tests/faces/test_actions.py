@@ -45,6 +45,7 @@ from matrixcheck.tui.screens.roll import RollScreen
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Picks
+from tests.samples import some_of
 
 
 def _screens() -> Iterator[type[Screen[object]]]:
@@ -145,7 +146,9 @@ def test_bar_help_tiles_and_list_hold_what_the_table_holds(place: Place, keymap:
 
 
 @pytest.mark.parametrize("keymap", [NO_KEYMAP, KEYMAP], ids=["as shipped", "remapped"])
-@pytest.mark.parametrize(("place", "keys"), [("job", ""), ("roll", "round 1"), ("parts", "parts"), ("log", "history")])
+@pytest.mark.parametrize(
+    ("place", "keys"), some_of([("job", ""), ("roll", "round 1"), ("parts", "parts"), ("log", "history")], 2)
+)
 async def test_what_is_bound_shown_helped_and_listed_is_what_is_in_force(
     run: Run, place: str, keys: str, keymap: Keymap
 ) -> None:

@@ -27,19 +27,17 @@ async def test_a_mark_in_a_roll_takes_the_number_and_enter(run: Run, size: tuple
 
 
 @AT_EACH_SIZE
-@pytest.mark.parametrize(
-    ("key", "mark"), [("enter", Mark.WORKING), ("minus", Mark.DEAD), ("asterisk", Mark.STUCK), ("full_stop", None)]
-)
-async def test_a_mark_in_a_walk_takes_one_key(run: Run, size: tuple[int, int], key: str, mark: Mark | None) -> None:
+async def test_a_mark_in_a_walk_takes_one_key(run: Run, size: tuple[int, int]) -> None:
+    marks = {"enter": Mark.WORKING, "minus": Mark.DEAD, "asterisk": Mark.STUCK, "full_stop": Mark.UNTESTED}
     async with run(size, matrix="lamps") as machine:
         await machine.press("g", "1", "minus")
-        await pressed(machine, key, at_most=1)
-        assert machine.mark("r2c1", "lamps") is (mark or Mark.UNTESTED)
-        deferred = {
-            key.row for key, one in machine.reader().state(machine.job).standings.items() if one.deferred is not None
-        }
-        assert deferred == ({2} if mark is None else set())
-        assert machine.app.screen.grid.cursor.row == 3  # type: ignore[attr-defined]
+        for row, (key, mark) in enumerate(marks.items(), 2):
+            await pressed(machine, key, at_most=1)
+            assert machine.mark(f"r{row}c1", "lamps") is mark
+            standings = machine.reader().state(machine.job).standings
+            deferred = {key.row for key, one in standings.items() if one.deferred is not None}
+            assert deferred == ({row} if key == "full_stop" else set())
+            assert machine.app.screen.grid.cursor.row == row + 1  # type: ignore[attr-defined]
 
 
 async def test_an_exception_in_a_timed_walk_takes_one_key(run: Run) -> None:

@@ -200,14 +200,16 @@ async def test_a_roll_takes_numbers_and_names_and_calls_them_back_large(run: Run
         assert machine.mark("r1c3") is Mark.WORKING
 
 
-@pytest.mark.parametrize("slip", ["9x", "d2", "d2-", "9x+2", "b", "d", "9", "a-9l"])
-async def test_a_slip_in_a_number_marks_nothing_in_a_roll(run: Run, slip: str) -> None:
+async def test_a_slip_in_a_number_marks_nothing_in_a_roll(run: Run) -> None:
     async with run() as machine:
         await machine.press("g", "1")
         before = kept(machine)
-        await machine.type(slip)
-        assert kept(machine) == before
-        assert entry(machine).said.startswith("! ")
+        for slip in ("9x", "d2", "d2-", "9x+2", "b", "d", "9", "a-9l"):
+            await machine.type(slip)
+            assert kept(machine) == before, slip
+            assert entry(machine).said.startswith("! "), slip
+            await machine.press("delete")
+            assert not entry(machine).said.startswith("! "), slip
 
 
 async def test_a_rest_scan_ticks_such_numbers(run: Run) -> None:

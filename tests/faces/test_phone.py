@@ -19,6 +19,7 @@ from matrixcheck.tui.text.spans import plain
 from matrixcheck.tui.widgets.grid import MatrixGrid
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
+from tests.samples import some_of
 
 LOW = (39, 30)
 SCREENS = {
@@ -35,7 +36,7 @@ SCREENS = {
     "safety": ("switches", "a"),
     "log": ("switches", "h"),
 }
-EVERY = pytest.mark.parametrize("name", SCREENS)
+SOME = pytest.mark.parametrize("name", some_of(SCREENS, 5))
 
 
 @pytest.fixture(autouse=True)
@@ -52,7 +53,7 @@ async def opened(machine: Machine, keys: str) -> Page:
     return screen
 
 
-@EVERY
+@SOME
 @at_sizes(LOW, slow=[PHONE])
 async def test_no_button_lies_beyond_the_edge(run: Run, name: str, size: tuple[int, int]) -> None:
     matrix, keys = SCREENS[name]
@@ -64,7 +65,7 @@ async def test_no_button_lies_beyond_the_edge(run: Run, name: str, size: tuple[i
         assert "…" not in plain(bar.rows)
 
 
-@EVERY
+@SOME
 async def test_whatever_a_key_does_can_be_tapped(run: Run, name: str) -> None:
     """By a button, or in the list that the button `keys` (`more` at the job) shows, which scrolls."""
     matrix, keys = SCREENS[name]

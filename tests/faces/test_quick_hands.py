@@ -20,6 +20,7 @@ from matrixcheck.tui.screens.walk import WalkScreen
 from matrixcheck.tui.widgets.job_list import JobList
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.picks import Picks
+from tests.samples import some_of
 
 
 async def test_two_quick_taps_on_a_sort_of_round_begin_one(run: Run) -> None:
@@ -221,13 +222,16 @@ def history(machine: Machine) -> list[str]:
 
 @pytest.mark.parametrize(
     ("keys", "page"),
-    [
-        (("x", *"bench checks", "enter", "enter"), "Bench checks"),
-        (("x", *"before power", "enter", "enter"), "Before power"),
-        (("p", "w", *"bent", "enter", "enter"), "Parts"),
-        (("a", "minus", "enter", "enter"), "Before power"),
-        (("t", "minus", "enter", "enter"), "The rest of the test mode"),
-    ],
+    some_of(
+        [
+            (("x", *"bench checks", "enter", "enter"), "Bench checks"),
+            (("x", *"before power", "enter", "enter"), "Before power"),
+            (("p", "w", *"bent", "enter", "enter"), "Parts"),
+            (("a", "minus", "enter", "enter"), "Before power"),
+            (("t", "minus", "enter", "enter"), "The rest of the test mode"),
+        ],
+        2,
+    ),
 )
 async def test_the_second_enter_on_a_sheet_records_nothing_good_on_the_page_below(
     run: Run, monkeypatch: pytest.MonkeyPatch, keys: tuple[str, ...], page: str

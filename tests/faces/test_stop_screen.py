@@ -14,6 +14,7 @@ from matrixcheck.tui.screens.roll import RollScreen
 from matrixcheck.tui.screens.stop import StopScreen
 from matrixcheck.tui.screens.walk import WalkScreen
 from matrixcheck.tui.text.figures import figures
+from tests.samples import some_of
 
 STOP = "Switch off now. Take out the coil fuse. Leave it out until the short is found."
 
@@ -63,20 +64,22 @@ def in_figures(machine: Machine) -> str:
 @AT_EACH_SIZE
 @pytest.mark.parametrize(
     "keys",
-    [
-        ("g", "3", "2", "3", "enter", "enter"),
-        ("g", "1", "asterisk"),
-        ("g", "2", "enter", "enter", "2", "asterisk", "enter"),
-        ("1", "asterisk", "enter"),
-        ("2", "2", "asterisk", "enter"),
-    ],
-    ids=["rest scan of a flash lamp", "walk", "timed walk", "typed", "flash lamp typed"],
+    some_of(
+        {
+            "rest scan of a flash lamp": "g 3 2 3 enter enter",
+            "walk": "g 1 asterisk",
+            "timed walk": "g 2 enter enter 2 asterisk enter",
+            "typed": "1 asterisk enter",
+            "flash lamp typed": "2 2 asterisk enter",
+        }.values(),
+        3,
+    ),
 )
 async def test_switch_off_now_is_said_at_once_in_the_largest_letters(
-    run: Run, size: tuple[int, int], keys: tuple[str, ...]
+    run: Run, size: tuple[int, int], keys: str
 ) -> None:
     async with run(size, matrix="coils") as machine:
-        await machine.press(*keys)
+        await machine.press(*keys.split())
         assert isinstance(machine.app.screen, StopScreen)
         assert in_figures(machine) == "SWITCH OFF NOW"
 
@@ -91,17 +94,16 @@ async def test_a_roll_over_coils_says_switch_off_now_as_well(run: Run, bench: Ca
         assert in_figures(machine) == "SWITCH OFF NOW"
 
 
-@pytest.mark.parametrize("key", ["g", "d", "k", "l"])
-async def test_no_key_leads_to_a_step_while_a_coil_is_on(run: Run, key: str) -> None:
+async def test_no_key_leads_to_a_step_while_a_coil_is_on(run: Run) -> None:
     async with run(matrix="coils") as machine:
         await machine.type("2*")
-        await machine.press("escape")
-        assert isinstance(machine.app.screen, JobScreen)
-        assert words(machine, "#suspects") == STOP
-        await machine.press(key)
-        assert isinstance(machine.app.screen, StopScreen)
-        await machine.press("escape", "tab", key)
-        assert isinstance(machine.app.screen, StopScreen)
+        for key in "gdkl":
+            for way in (["escape"], ["escape", "tab"]):
+                await machine.press(*way)
+                assert isinstance(machine.app.screen, JobScreen), key
+                assert words(machine, "#suspects") == STOP
+                await machine.press(key)
+                assert isinstance(machine.app.screen, StopScreen), key
 
 
 async def test_a_rest_scan_that_shows_a_coil_stops_a_walk_elsewhere(run: Run) -> None:
@@ -170,12 +172,10 @@ async def test_after_the_repair_a_rest_scan_of_the_coils_opens_them_again(run: R
         assert not machine.bench.state(machine.job).coils.coils
 
 
-@pytest.mark.parametrize("keys", [("l",), ("a",), ("p",), ("h",)])
-async def test_a_page_that_is_open_gives_way_when_another_screen_sees_a_coil_on(
-    run: Run, keys: tuple[str, ...]
-) -> None:
+@pytest.mark.parametrize("key", some_of("laph", 2))
+async def test_a_page_that_is_open_gives_way_when_another_screen_sees_a_coil_on(run: Run, key: str) -> None:
     async with run() as machine:
-        await machine.press(*keys)
+        await machine.press(key)
         assert not isinstance(machine.app.screen, JobScreen)
         machine.reader().rest_scan(machine.job, "coils", "2")
         await machine.until(lambda: isinstance(machine.app.screen, StopScreen))
