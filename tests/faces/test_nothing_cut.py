@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ from textual.widget import Widget
 
 from matrixcheck.bench import Bench
 from matrixcheck.cli.evening import played, the_evening
+from matrixcheck.diagnosis.result import Diagnosis
 from matrixcheck.layout.model import Cell
 from matrixcheck.tui.screens.ask import AskScreen
 from matrixcheck.tui.screens.job import JobScreen
@@ -66,6 +68,36 @@ def evening(tmp_path_factory: pytest.TempPathFactory) -> Path:
     for _ in played(the_evening(), book):
         pass
     return book
+
+
+Answered = list[tuple[object, list[Diagnosis]]]
+
+
+@pytest.fixture(scope="module")
+def answered() -> Answered:
+    """What was worked out, and of what."""
+    return []
+
+
+class RememberingBench(Bench):
+    """A bench that works out once what screens of all sizes ask."""
+
+    def __init__(self, path: Path, answered: Answered) -> None:
+        super().__init__(path, clock=lambda: NOON)
+        self._answered = answered
+
+    def refine(
+        self, job: str, seconds: float | None = None, dropped: Callable[[], bool] | None = None
+    ) -> Iterator[Diagnosis]:
+        """All answers to what the job's readings say, also where nobody waits for the last of them."""
+        del seconds, dropped
+        state = self.state(job)
+        asked = (state.layout, state.judged, state.known, state.coils)
+        known = [answers for one, answers in self._answered if one == asked]
+        if not known:
+            known.append([*super().refine(job)])
+            self._answered.append((asked, known[0]))
+        yield from known[0]
 
 
 def keys(stop: str) -> list[str]:
@@ -168,11 +200,13 @@ def cut(lines: list[str], whole: set[str]) -> list[str]:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("matrix", STOPS)
-async def test_nothing_is_cut_without_a_mark(run: Run, evening: Path, tmp_path: Path, matrix: str) -> None:
+async def test_nothing_is_cut_without_a_mark(
+    run: Run, evening: Path, tmp_path: Path, matrix: str, answered: Answered
+) -> None:
     walks = {}
     known: set[str] = set()
     for size in (ROOM, WIDE, NARROW, PHONE):
-        bench = Bench(Path(shutil.copy(evening, tmp_path)), clock=lambda: NOON)
+        bench = RememberingBench(Path(shutil.copy(evening, tmp_path)), answered)
         job = bench.jobs()[0].id
         known |= {word for one in bench.state(job).layout.matrices for cell in one.fitted for word in named(cell)}
         async with run(size, on=bench, of=job, matrix=matrix, clock=Clock()) as machine:

@@ -296,6 +296,7 @@ def test_a_page_asks_for_every_module_that_it_needs_at_once(job, phone) -> None:
         assert len(named) == len(set(named)), path
 
 
+@pytest.mark.slow
 def test_a_roll_and_a_walk_can_be_done_by_ear(job, phone) -> None:
     roll = phone(f"/job/{job}/switches/roll")
     roll.tap(roll.page.locator("#voice"))
@@ -517,7 +518,6 @@ def test_a_refused_entry_stays_in_sight_until_it_is_put_right_and_holds_up_none_
     assert set(marks(bench, job)) == {24, 53}
 
 
-@pytest.mark.slow
 @pytest.mark.slow
 def test_a_refused_entry_that_one_tab_drops_is_gone_from_the_other(bench, job, phone) -> None:
     roll = phone(f"/job/{job}/switches/roll")

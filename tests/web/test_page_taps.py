@@ -5,7 +5,7 @@ What the tests without a browser show as well (`test_page_places.py`) is left to
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import pairwise
 from pathlib import Path
 
@@ -21,9 +21,10 @@ from tests.machines import saltmarsh_tram
 
 SMALL, WIDE = (320, 568), (844, 390)
 COLUMN = "11 12 13 31- 32- 33- 34- 35- 36- 38- 41 42 43 51 61."
+FEW = ("", "/cell/switches/r1c3", "/safety", "/repair?what=Q3")
+"""The pages that are measured in every run; the long one has them all."""
 PLACES = (
-    "", "/cell/switches/r1c3", "/cell/lamps/r4c3", "/cell/coils/r6c1", "/card/1", "/safety", "/functions", "/later",
-    "/repair?what=Q3", "/notes", "/history", "/history/2",
+    *FEW, "/cell/lamps/r4c3", "/cell/coils/r6c1", "/card/1", "/functions", "/later", "/notes", "/history", "/history/2",
 )  # fmt: skip
 LOOKING = "Still looking"
 REFUSED = "status of 422"
@@ -115,6 +116,7 @@ def test_a_cell_is_reached_from_its_grid_and_judged_there(book: Bookful, job: st
     expect(phone.get_by_role("link", name="21 left outlane: untested")).to_be_in_viewport()
 
 
+@pytest.mark.slow
 def test_checks_of_a_card_are_kept_as_good_faulty_or_a_value(book: Bookful, job: str, phone: Page) -> None:
     phone.goto(book.address(job))
     phone.get_by_role("link", name=re.compile("^1 Switch column 3")).tap()
@@ -373,22 +375,32 @@ SMALL_LETTERS = """[...document.querySelectorAll("body *")]
 LEVELS = "[...document.querySelectorAll('h1, h2, h3, h4')].map((one) => Number(one.tagName[1]))"
 
 
-@pytest.mark.parametrize("size", [SMALL, pytest.param(WIDE, marks=pytest.mark.slow)], ids=["small", "wide"])
-def test_every_page_fits_its_screen_with_targets_for_a_thumb_and_letters_to_read(
-    book: Bookful, rich: str, browser: Browser, size: tuple[int, int]
-) -> None:
-    page = phone_of(browser, size)
-    for address in (*(book.address(rich, one) for one in PLACES), f"{book.server.root}/", f"{book.server.root}/new"):
+def measure(page: Page, addresses: Iterable[str], width: int) -> None:
+    """See that pages fit a screen, with targets for a thumb and letters to read."""
+    for address in addresses:
         page.goto(address)
         expect(page.locator("body")).not_to_contain_text(LOOKING, timeout=20_000)
         page.evaluate("for (const one of document.querySelectorAll('details:not([name])')) one.open = true")
         page.evaluate("document.querySelector('details[name]')?.setAttribute('open', '')")
         assert page.evaluate(SMALL_TARGETS) == [], address
         assert page.evaluate(SMALL_LETTERS) == [], address
-        assert page.evaluate("document.scrollingElement.scrollWidth") <= size[0], address
+        assert page.evaluate("document.scrollingElement.scrollWidth") <= width, address
         levels = page.evaluate(LEVELS)
         assert levels.count(1) == 1, address
         assert all(after - before <= 1 for before, after in pairwise(levels[levels.index(1) :])), address
+
+
+@pytest.mark.parametrize(
+    ("size", "places"),
+    [(SMALL, FEW), *(pytest.param(size, PLACES, marks=pytest.mark.slow) for size in (SMALL, WIDE))],
+    ids=["few", "small", "wide"],
+)
+def test_every_page_fits_its_screen_with_targets_for_a_thumb_and_letters_to_read(
+    book: Bookful, rich: str, browser: Browser, size: tuple[int, int], places: tuple[str, ...]
+) -> None:
+    page = phone_of(browser, size)
+    measure(page, (book.address(rich, one) for one in places), size[0])
+    measure(page, (f"{book.server.root}/", f"{book.server.root}/new"), size[0])
     page.context.close()
 
 
