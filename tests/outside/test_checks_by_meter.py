@@ -166,7 +166,7 @@ def every_case(bank: Bank, layout: Layout) -> Iterator[tuple[Named, BenchCheck]]
             yield from ((fault, check) for check in checks_of(layout, fault) if check.limits is not None)
 
 
-@pytest.mark.parametrize(("kind", "chains"), some_of(product(BANKS, ("known", "unknown")), 8))
+@pytest.mark.parametrize(("kind", "chains"), some_of(product(BANKS, ("known", "unknown")), 4))
 def test_a_healthy_bank_reads_good_and_the_fault_reads_faulty(kind: str, chains: str) -> None:
     bank = drawn(kind)
     known = frozenset(bank.lines) if chains == "known" else frozenset()

@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
+import pytest
 from drawn_machines import evenings, findings, machines
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -42,9 +43,20 @@ def sentences(answer: Answer) -> Iterable[str]:
     yield from (step.words for step in answer.next)
 
 
-@settings(max_examples=20)
+@settings(max_examples=10)
 @given(cases())
 def test_an_answer_is_brief_says_nothing_twice_and_counts_what_was_read(case: Case) -> None:
+    brief_and_counted(case)
+
+
+@pytest.mark.slow
+@settings(max_examples=40)
+@given(cases())
+def test_an_answer_is_brief_says_nothing_twice_and_counts_what_was_read_of_many_machines(case: Case) -> None:
+    brief_and_counted(case)
+
+
+def brief_and_counted(case: Case) -> None:
     layout, readings, diagnosis = case
     answer = answer_of(diagnosis, layout, readings)
     assert len(top_lines(answer, 78)) <= 2

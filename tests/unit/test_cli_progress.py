@@ -135,7 +135,7 @@ def test_the_line_names_what_is_done_and_is_erased_whole(timer: Made, hands: lis
         "book verify", "book backup HERE/copy.book", "job export JOB HERE/job.jsonl", "job import HERE/job.jsonl",
         "rates", "mark JOB --readings HERE/readings.jsonl", "predict switch-8x8 --fault grounded:switches.r3",
         "layout import HERE/chart.csv --out HERE/made.toml --yes", "report JOB --to HERE/report.md", "suspects JOB",
-        "demo visit --out HERE/demo",
+        pytest.param("demo visit --out HERE/demo", marks=pytest.mark.slow),
     ],
 )  # fmt: skip
 def test_what_can_take_long_shows_a_line_on_a_terminal_and_none_elsewhere(

@@ -33,7 +33,7 @@ def test_every_visible_injected_fault_is_in_the_best_explanation(entry: dict[str
     assert answer["explanations"][0]["probability"] > 0.5
 
 
-@pytest.mark.parametrize("entry", some_of(LISTED, 8), ids=lambda entry: entry["case"])
+@pytest.mark.parametrize("entry", some_of(LISTED, 3), ids=lambda entry: entry["case"])
 def test_the_command_reads_every_case_and_answers_in_format_1(
     entry: dict[str, Any], capsys: pytest.CaptureFixture[str]
 ) -> None:

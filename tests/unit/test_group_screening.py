@@ -25,7 +25,7 @@ def _answer_to(name: str) -> tuple[tuple[Explanation, ...], tuple[Suspect, ...]]
     return found.explanations, found.suspects
 
 
-@pytest.mark.parametrize("name", some_of(NAMES[::3], 4))
+@pytest.mark.parametrize("name", some_of(NAMES[::3], 2))
 def test_comparing_a_few_exercises_first_changes_no_group(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     screened = _answer_to(name)
     monkeypatch.setattr(ambiguity_groups, "SCREENED", 10**6)

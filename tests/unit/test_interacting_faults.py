@@ -57,7 +57,7 @@ def _scored(case: Case) -> Score:
     return score(case.injected(), bool(case.known), to_json(answer), case.misjudged)
 
 
-@pytest.mark.parametrize("machine", some_of(MACHINES, 7))
+@pytest.mark.parametrize("machine", some_of(MACHINES, 4))
 def test_faults_that_bear_on_each_other_are_named(machine: str) -> None:
     seed, kind, planted = MACHINES[machine]
     case = draw_case(seed, kind, len(planted.split()))

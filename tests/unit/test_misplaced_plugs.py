@@ -23,7 +23,7 @@ from matrixcheck.layout.reading import Reading
 SIZE, WAYS = 8, 4
 EMPTY, UNTESTED = 0.08, 0.12
 FULL, NAMED = 100, 95
-DEFAULT = 12
+DEFAULT = 8
 
 Sits = dict[int, int | None]
 """The pin of the board, counted along its side, on which each wire sits; None for a wire on no pin."""

@@ -27,9 +27,14 @@ def as_marks(readings: Sequence[Reading]) -> list[Reading]:
     ]
 
 
-@pytest.mark.parametrize("share", [0.5, 1.0])
 @pytest.mark.parametrize("seed", some_of([1, 4, 9], 1))
-@pytest.mark.parametrize("kind", ["switch", "lamp", "coil"])
+@pytest.mark.parametrize(
+    ("kind", "share"),
+    [
+        ("switch", 0.5), ("lamp", 1.0), ("coil", 0.5),
+        *(pytest.param(*one, marks=pytest.mark.slow) for one in (("switch", 1.0), ("lamp", 0.5), ("coil", 1.0))),
+    ],
+)  # fmt: skip
 def test_no_suspect_explains_nothing_with_evidence_against_it(kind: str, seed: int, share: float) -> None:
     case = draw_case(f"zero-{seed}", kind, seed % 3 + 1)
     layout = parse_layout(case.layout, case.name)

@@ -88,7 +88,7 @@ NOTATIONS = (
 )
 
 
-@pytest.mark.parametrize(("fault", "matrix", "held"), some_of(NOTATIONS, 12))
+@pytest.mark.parametrize(("fault", "matrix", "held"), some_of(NOTATIONS, 7))
 def test_each_notation_goes_round(piped: Piped, fault: str, matrix: str | None, held: str) -> None:
     options = [*(("--matrix", matrix) if matrix else ()), *(("--held", held) if held else ())]
     text = piped.predict("--fault", fault, *options)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from itertools import product
 from pathlib import Path
 
 import pytest
@@ -71,8 +72,9 @@ def bank_with(warm: tuple[int, ...]) -> Layout:
     return parse_layout(text[: text.index("  [matrix.cell.106]")] + cells, "invented")
 
 
-@pytest.mark.parametrize("warm", [(6, 9), (7, 8), (9, 10), (7, 8, 10)])
-@pytest.mark.parametrize("when", ["rest", "pulled"])
+@pytest.mark.parametrize(
+    ("warm", "when"), some_of(product([(6, 9), (7, 8), (9, 10), (7, 8, 10)], ["rest", "pulled"]), 4)
+)
 def test_wherever_the_leds_are_no_stranger_set_comes_before_relay_and_glow(warm: tuple[int, ...], when: str) -> None:
     """All commands of the second side, then those of the first; half way and at the end."""
     layout = bank_with(warm)

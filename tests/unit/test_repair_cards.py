@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections import Counter
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
@@ -214,11 +215,22 @@ STEPS = st.lists(
 )
 
 
-@settings(max_examples=25)
+@settings(max_examples=10)
 @given(STEPS)
 def test_an_answer_with_repairs_is_brief_says_nothing_twice_and_counts_every_cell_that_is_due(
     events: list[Event],
 ) -> None:
+    brief_and_counted(events)
+
+
+@pytest.mark.slow
+@settings(max_examples=40)
+@given(STEPS)
+def test_an_answer_with_repairs_is_brief_says_nothing_twice_and_counts_all_in_many_jobs(events: list[Event]) -> None:
+    brief_and_counted(events)
+
+
+def brief_and_counted(events: list[Event]) -> None:
     state = drawn_state(*events)
     diagnosis = diagnose(state.layout, state.current, state.known)
     answer = answer_of_job(diagnosis, state)

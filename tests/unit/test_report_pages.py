@@ -137,7 +137,7 @@ def test_pages_are_valid_whole_fetch_nothing_and_run_nothing(make: object, paper
         assert f"size: {paper.name};" in html
 
 
-@pytest.mark.parametrize("text", some_of(WICKED, 10))
+@pytest.mark.parametrize("text", some_of(WICKED, 5))
 def test_what_was_typed_stays_text_in_every_form(text: str) -> None:
     sheet = wicked(text)
     for html in (as_page(sheet), as_card(sheet)):

@@ -171,7 +171,7 @@ def moved(before: Diagnosis, after: Diagnosis) -> list[str]:
     return [f"{name}: {a} and {b}" for name, (a, b) in pairs.items() if abs(a - b) > WITHIN]
 
 
-@settings(max_examples=10, suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow])
+@settings(max_examples=6, suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow])
 @given(st.data())
 def test_what_every_candidate_predicts_moves_no_probability(data: st.DataObject) -> None:
     nothing_moves(data)

@@ -43,9 +43,19 @@ def _matrix_of(fault: Candidate) -> str:
     return (*fault.lines, *fault.cells)[0].matrix
 
 
-@pytest.mark.parametrize("beside", BESIDE, ids=lambda classes: " and ".join(classes) or "nothing")
 @pytest.mark.parametrize(
-    ("name", "matrix"), [("lamp-8x8", "lamps"), ("saltmarsh-tram", "lamps"), ("saltmarsh-tram", "coils")]
+    ("name", "matrix", "beside"),
+    [
+        # Each fault beside them in one matrix, the relay in that which has one; the long run has each in all.
+        pytest.param(
+            *there,
+            beside,
+            marks=[] if (number + 2) % 3 == place else pytest.mark.slow,
+            id=f"{' '.join(there)} beside {' and '.join(beside) or 'nothing'}",
+        )
+        for number, beside in enumerate(BESIDE)
+        for place, there in enumerate([("lamp-8x8", "lamps"), ("saltmarsh-tram", "lamps"), ("saltmarsh-tram", "coils")])
+    ],
 )
 def test_odd_diodes_show_the_same_worked_out_together_or_one_by_one(
     name: str, matrix: str, beside: tuple[FaultClass, ...]
