@@ -27,14 +27,21 @@ def left_after_two(
     One weight and cause a hypothesis, `outcomes[test][hypothesis]` what it shows. The next test counts 1 where more
     than one cause is left. Wrong marks aren't counted: they weigh on all tests alike.
     """
-    share = np.array(weights) / sum(weights)
-    cause, codes = _numbered(causes), np.array([_numbered(row) for row in outcomes], dtype=np.int64)
-    return [sum(_left(share, cause, codes, codes[test] == code) for code in np.unique(codes[test])) for test in chosen]
+    share, cause = np.array(weights) / sum(weights), np.array(_numbered(causes))
+    rows = [tuple(_numbered(row)) for row in outcomes]
+    codes = np.array(list(dict.fromkeys(rows)), dtype=np.int64)  # tests that tell the same apart count once
+    left = {row: _left_after(share, cause, codes, np.array(row)) for row in {rows[test] for test in chosen}}
+    return [left[rows[test]] for test in chosen]
 
 
-def _numbered(values: Sequence[Hashable]) -> Ints:
+def _left_after(share: Floats, cause: Ints, codes: Ints, test: Ints) -> float:
+    """Return what is left after a test and the best one that follows, over what the test may show."""
+    return sum(_left(share, cause, codes, test == code) for code in range(int(test.max()) + 1))
+
+
+def _numbered(values: Sequence[Hashable]) -> list[int]:
     numbers: dict[Hashable, int] = {}
-    return np.array([numbers.setdefault(value, len(numbers)) for value in values], dtype=np.int64)
+    return [numbers.setdefault(value, len(numbers)) for value in values]
 
 
 def _left(share: Floats, cause: Ints, codes: Ints, there: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> float:
