@@ -11,7 +11,7 @@ from matrixcheck.diagnosis.explanation.completed_sets import Completed, Group, P
 from matrixcheck.diagnosis.forward.fault_effects import Setting
 from matrixcheck.diagnosis.inference.candidate_classes import Item
 from matrixcheck.diagnosis.inference.likelihood import Fit
-from matrixcheck.diagnosis.inference.problem import Problem, acts_in, without_darkening
+from matrixcheck.diagnosis.inference.problem import Problem, without_darkening
 from matrixcheck.diagnosis.machine.byte_store import ByteStore
 from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.machine.fault_classes import DARKENING, DISPLACING, LASTING, LIGHTING, ODD_DIODE
@@ -36,11 +36,13 @@ class Alternatives:
 
     What they change stands in flat arrays over n changes: `entry[n]` makes `shown[n]` of the place `place[n]`, counted
     through all matrices. `groups`: those that were found whole, by the set and the place in it, and what each cost.
+    `known`: where anything was seen, by matrix.
     """
 
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
         self.groups: dict[Hashable, tuple[Group, float]] = {}
+        self.known = [subject.evidence.known for subject in problem.subjects]
         self._states: ByteStore[States] = ByteStore(MOST_BYTES)
         self.entries: list[tuple[int | None, Item]] = [
             *enumerate(problem.items),
@@ -75,14 +77,13 @@ class Alternatives:
         return found
 
     def state(self, place: int, faults: Sequence[Candidate], setting: Setting) -> States:
-        """Return what a set of faults shows in one matrix, not to be written to.
+        """Return what faults show in a matrix that all of them act in, not to be written to.
 
         As `Predicted`, [sensed, exercise, driven]. `place`: the index of the matrix among the problem's.
         Sets that differ only by what darkens cells are worked out once.
         """
         subject = self.problem.subjects[place]
-        there = [fault for fault in faults if acts_in(fault, subject.frame.matrix.id)]
-        others, dark = without_darkening(subject.frame, there, setting)
+        others, dark = without_darkening(subject.frame, faults, setting)
         state = self._state(place, others, setting)
         if not dark:
             return state
@@ -117,9 +118,9 @@ class Alternatives:
         problem = self.problem
         marks, others_show = list[Bools](), [np.zeros(0, dtype=np.uint8)]
         lights = darkens = opens = False
-        for subject, there, gone in zip(problem.subjects, completed.fits, without, strict=True):
+        for subject, known, there, gone in zip(problem.subjects, self.known, completed.fits, without, strict=True):
             now, before = there.state, gone.state
-            differ = (now != before) & subject.evidence.known
+            differ = (now != before) & known
             marks.append(differ)
             others_show.append(before.ravel())
             lights = lights or bool((differ & (before == Predicted.DARK)).any())

@@ -20,7 +20,7 @@ from matrixcheck.diagnosis.inference.problem import Problem, acts_in
 from matrixcheck.diagnosis.inference.work import Work, evaluation
 from matrixcheck.diagnosis.machine.candidates import Candidate
 from matrixcheck.diagnosis.machine.fault_classes import DARKENING, IN_DEVICES
-from matrixcheck.diagnosis.machine.matrix_frame import States
+from matrixcheck.diagnosis.machine.matrix_frame import Bools, States
 from matrixcheck.diagnosis.result import FaultClass
 from matrixcheck.layout.places import CellKey, LineKey
 
@@ -130,25 +130,34 @@ class _Remainder:
             return self._agree_without[place]
         known = self._known_state(place, other)
         if known is not None:
-            return _agrees(subject.evidence, known, self.wanted[place])
-        faults, setting = [*self.leads, other.lead], joint((other.setting, self.setting))
+            return self._agrees_as(place, known)
+        faults, setting = [*self._there[place], other.lead], joint((other.setting, self.setting))
         if subject.evidence.seen.size <= MOST_REMEMBERED:
-            return _agrees(subject.evidence, self.alternatives.state(place, faults, setting), self.wanted[place])
+            return self._agrees_as(place, self.alternatives.state(place, faults, setting))
         found = self.problem.found(place, faults, setting)
         if found is not None:
-            return _agrees(subject.evidence, found.state, self.wanted[place])
+            return self._agrees_as(place, found.state)
         screening = self._screening(place)
         if screening is not None and setting.fuse is not Fuse.GOES:
             few, wanted = screening
-            if not _agrees(few.evidence, few.shows(faults, setting), wanted):
+            if not _agrees(few.evidence, few.evidence.known, few.shows(faults, setting), wanted):
                 return False
-        return _agrees(subject.evidence, subject.shows(faults, setting), self.wanted[place])
+        return self._agrees_as(place, subject.shows(faults, setting))
+
+    def _agrees_as(self, place: int, state: States) -> bool:
+        """Return whether this prediction of a matrix is that of the whole set."""
+        evidence = self.problem.subjects[place].evidence
+        return _agrees(evidence, self.alternatives.known[place], state, self.wanted[place])
+
+    @cached_property
+    def _there(self) -> list[list[Candidate]]:
+        """Return for each matrix those of these faults that act in it."""
+        return [[lead for lead in self.leads if acts_in(lead, name)] for name in self.problem.matrix_ids]
 
     @cached_property
     def _agree_without(self) -> list[bool]:
         """Return for each matrix whether these faults alone predict what the whole set does."""
-        found = zip(self.problem.subjects, self.fits, self.wanted, strict=True)
-        return [_agrees(subject.evidence, fit.state, wanted) for subject, fit, wanted in found]
+        return [self._agrees_as(place, fit.state) for place, fit in enumerate(self.fits)]
 
     def _screening(self, place: int) -> tuple[Subject, States] | None:
         if place not in self._screenings:
@@ -182,14 +191,15 @@ def _screening_of(subject: Subject, wanted: States, without: Fit) -> tuple[Subje
     return subject._replace(evidence=evidence.only(few), usual=subject.usual[:, few]), wanted[:, few]
 
 
-def _agrees(evidence: Evidence, state: States, wanted: States) -> bool:
-    """Return whether a prediction is the wanted one, with every glow as it was seen, where anything was seen."""
-    differ = (state != wanted) & evidence.known
-    if not differ.any():
-        return True
-    if (differ & (state != Predicted.GLOW)).any():
+def _agrees(evidence: Evidence, known: Bools, state: States, wanted: States) -> bool:
+    """Return whether a prediction is the wanted one, with every glow as it was seen, where anything was seen.
+
+    `known`: where that is.
+    """
+    differ = (state != wanted) & known
+    if np.count_nonzero(differ & (state != Predicted.GLOW)):
         return False
-    return not ((evidence.with_glow_as_seen(state) != wanted) & evidence.known).any()
+    return not np.count_nonzero(differ) or not ((evidence.with_glow_as_seen(state) != wanted) & known).any()
 
 
 def _same_variant(problem: Problem, item: Item, lead: Candidate) -> tuple[Candidate, ...]:

@@ -102,12 +102,13 @@ USUAL = Setting()
 
 def joint(settings: Iterable[Setting]) -> Setting:
     """Return the setting of several faults together: what any of them needs."""
+    unusual = [setting for setting in settings if setting is not USUAL]
+    if not unusual:
+        return USUAL
     fuse, both_ways, high_inputs = Fuse.HOLDS, False, False
     loose: frozenset[Candidate] = frozenset()
     spared: frozenset[str] = frozenset()
-    for setting in settings:
-        if setting is USUAL:
-            continue
+    for setting in unusual:
         fuse, both_ways = max(fuse, setting.fuse), both_ways or setting.both_ways
         high_inputs = high_inputs or setting.high_inputs
         loose |= setting.loose
