@@ -46,7 +46,7 @@ def private_chances(problem: Problem, posterior: Posterior) -> dict[CellKey, flo
         for scored, probability in zip(posterior.sets, posterior.probabilities, strict=True):
             if probability < 1e-6:
                 break
-            chances = problem.fits_of(scored.faults)[place].posterior(private)
+            chances = problem.fit_of(place, scored.faults).posterior(private)
             total = total + probability * (chances.dead * of_dead + chances.stuck * of_stuck)
         for at, cell in subject.cells.items():
             found[cell.key] = float(min(total[at], 1.0))

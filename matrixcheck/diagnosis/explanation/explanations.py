@@ -222,7 +222,7 @@ class Marginals:
         place = problem.matrix_ids.index(cell.matrix)
         key = scored.faults, place
         if key not in self._chances:
-            self._chances[key] = problem.fits_of(scored.faults)[place].posterior(problem.private[place])
+            self._chances[key] = problem.fit_of(place, scored.faults).posterior(problem.private[place])
         chances = self._chances[key]
         return float((chances.stuck if stuck else chances.dead)[problem.subjects[place].frame.at(cell)])
 

@@ -129,16 +129,17 @@ class _CandidateWeighing:
         where = misfit_locations(self.subjects, self.healthy)
         nothing = signature_of(self.subjects, self.healthy)
         unsteady = intermittent_cells([reading for subject in self.subjects for reading in subject.evidence.readings])
-        likely = [(_weighing_order(each), self._cost(each), each) for each in everyone if may_explain(each, where)]
+        likely = [(each, self._places(each)) for each in everyone if may_explain(each, where)]
         for subject in self.subjects:
-            subject.work_out_ahead((), [each for _, _, each in likely if each.fault_class in ODD_DIODE])
-        for order, cost, candidate in sorted(likely, key=lambda entry: entry[:2]):
+            subject.work_out_ahead((), [each for each, _ in likely if each.fault_class in ODD_DIODE])
+        ordered = [(_weighing_order(each), self._cost(each, places), each, places) for each, places in likely]
+        for order, cost, candidate, places in sorted(ordered, key=lambda entry: entry[:2]):
             if work.over and (order or work.spent > MOST_FIRST):
                 return False
             settings = settings_of(candidate, self.subjects, unsteady)
             for setting in settings:
                 work.spend(cost)
-                fits = self._fits_alone(candidate, setting)
+                fits = self._fits_alone(candidate, setting, places)
                 weighed = _Weighed(candidate, setting, self._changes(fits), share_of(setting, settings))
                 if self._is_hopeless(weighed):
                     continue
@@ -222,26 +223,28 @@ class _CandidateWeighing:
         variants.pop(variant(item.lead), None)
         self.items += [self._item(alike, Role.SUBSTITUTE)._replace(of=item.lead) for alike in variants.values()]
 
-    def _cost(self, candidate: Candidate) -> float:
-        there = [each for each in self.subjects if acts_in(candidate, each.frame.matrix.id)]
+    def _places(self, candidate: Candidate) -> list[int]:
+        """Return the indices of the subjects that a fault acts in."""
+        return [at for at, subject in enumerate(self.subjects) if acts_in(candidate, subject.frame.matrix.id)]
+
+    def _cost(self, candidate: Candidate, places: Iterable[int]) -> float:
+        there = [self.subjects[at] for at in places]
         return sum(evaluation(each) / (QUICKER if self._is_quick(candidate, each) else 1) for each in there)
 
     def _is_quick(self, candidate: Candidate, subject: Subject) -> bool:
         return subject.lights_by_cell and only_silences(candidate, subject.frame)
 
-    def _fits_alone(self, candidate: Candidate, setting: Setting) -> tuple[Fit, ...]:
-        """Return the fit of every matrix to one fault; matrices that it doesn't act in keep their healthy fit."""
-        found = []
-        for subject, healthy in zip(self.subjects, self.healthy, strict=True):
-            if acts_in(candidate, subject.frame.matrix.id):
-                key = subject.key, frozenset((candidate,)), setting
-                fit = self.known.get(key)
-                if fit is None:
-                    fit = self._fit_alone(subject, candidate, setting, healthy)
-                    self.known.put(key, fit, fit.size)
-                found.append(fit)
-            else:
-                found.append(healthy)
+    def _fits_alone(self, candidate: Candidate, setting: Setting, places: Iterable[int]) -> tuple[Fit, ...]:
+        """Return the fit of every matrix to one fault; but for those at `places` they keep their healthy fit."""
+        found, only = list(self.healthy), frozenset((candidate,))
+        for at in places:
+            subject = self.subjects[at]
+            key = subject.key, only, setting
+            fit = self.known.get(key)
+            if fit is None:
+                fit = self._fit_alone(subject, candidate, setting, self.healthy[at])
+                self.known.put(key, fit, fit.size)
+            found[at] = fit
         return tuple(found)
 
     def _fit_alone(self, subject: Subject, candidate: Candidate, setting: Setting, healthy: Fit) -> Fit:

@@ -51,16 +51,20 @@ class Problem(NamedTuple):
 
     def fit_in(self, place: int, faults: Sequence[Candidate], setting: Setting) -> Fit:
         """Return the fit of the subject at `place` to the faults."""
-        subject = self.subjects[place]
-        there = [fault for fault in faults if acts_in(fault, subject.frame.matrix.id)]
+        name = self.subjects[place].frame.matrix.id
+        return self.fit_to_those(place, [fault for fault in faults if acts_in(fault, name)], setting)
+
+    def fit_to_those(self, place: int, there: Sequence[Candidate], setting: Setting) -> Fit:
+        """Return the fit of the subject at `place` to faults that all act in it."""
         if not there:
             return self.healthy[place]
+        subject = self.subjects[place]
         key = subject.key, frozenset(there), setting
         fit = self.known.get(key)
         if fit is None:
             others, dark = without_darkening(subject.frame, there, setting)
             if len(others) < len(there) and not subject.evidence.exercises.alone:
-                fit = subject.darkened(self.fit_in(place, others, setting), dark)
+                fit = subject.darkened(self.fit_to_those(place, others, setting), dark)
             else:
                 fit = fit_to(subject, there, setting, self.healthy[place])
             self.known.put(key, fit, fit.size)
@@ -68,8 +72,15 @@ class Problem(NamedTuple):
 
     def fits_of(self, numbers: Iterable[int]) -> tuple[Fit, ...]:
         """Return the fit of each subject to a set of items, given by number."""
+        return self.fits(*self._laid(numbers))
+
+    def fit_of(self, place: int, numbers: Iterable[int]) -> Fit:
+        """Return the fit of the subject at `place` to a set of items, given by number."""
+        return self.fit_in(place, *self._laid(numbers))
+
+    def _laid(self, numbers: Iterable[int]) -> tuple[list[Candidate], Setting]:
         chosen = [self.items[number] for number in sorted(numbers)]
-        return self.fits([item.lead for item in chosen], joint(item.setting for item in chosen))
+        return [item.lead for item in chosen], joint(item.setting for item in chosen)
 
     def found(self, place: int, faults: Iterable[Candidate], setting: Setting) -> Fit | None:
         """Return the fit of the subject at `place` if it is known, else None."""
@@ -131,10 +142,10 @@ def without_darkening(
     Whatever else is there, a dead lamp or coil is dark, and changes nothing else. It isn't so where current comes round
     through odd diodes, nor for what comes and goes. In a switch matrix joined lines show a switch elsewhere as well.
     """
+    if frame.kind == "switch" or frame.is_strings or setting.loose:
+        return list(faults), []
     classes = {fault.fault_class for fault in faults}
     if classes.isdisjoint(MAY_DARKEN) or not classes.isdisjoint(ODD_DIODE):
-        return list(faults), []
-    if frame.kind == "switch" or frame.is_strings or setting.loose:
         return list(faults), []
     fed = FaultClass.KEEP_WARM_GLOW in classes
     others, dark = [], []

@@ -82,7 +82,7 @@ class SetScores:
 
     def _part_score(self, part: Part, members: Sequence[int]) -> _PartScore:
         leads = [self.problem.items[index].lead for index in members if self._number[index] in part.faults]
-        fit = self.problem.fit_in(part.place, leads, part.setting)
+        fit = self.problem.fit_to_those(part.place, leads, part.setting)
         score = _PartScore(fit.log(self.problem.private[part.place]), fit.bare, fit.differs.digest)
         self._scores[part] = score
         return score
