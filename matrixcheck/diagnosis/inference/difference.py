@@ -33,6 +33,8 @@ class Difference(NamedTuple):
 
     def only(self, kept: Bools) -> Difference:
         """Return the part at the places where `kept[n]` is true."""
+        if np.count_nonzero(kept) == len(kept):
+            return self
         return Difference(self.places[kept], self.states[kept])
 
     def laid_upon(self, usual: States) -> States:

@@ -7,14 +7,9 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Hashable
-from typing import Generic, NamedTuple, TypeVar
+from typing import Generic, TypeVar
 
 V = TypeVar("V")
-
-
-class _Held(NamedTuple, Generic[V]):
-    value: V
-    size: int
 
 
 class ByteStore(Generic[V]):
@@ -23,27 +18,30 @@ class ByteStore(Generic[V]):
     def __init__(self, most_bytes: int) -> None:
         self.most_bytes = most_bytes
         self.held_bytes = 0
-        self._held: OrderedDict[Hashable, _Held[V]] = OrderedDict()
+        self._values: OrderedDict[Hashable, V] = OrderedDict()
+        self._sizes: dict[Hashable, int] = {}
 
     def __len__(self) -> int:
-        return len(self._held)
+        return len(self._values)
 
     def get(self, key: Hashable) -> V | None:
         """Return the value of that key, None where it was never put there or was dropped."""
-        held = self._held.get(key)
-        if held is None:
-            return None
-        self._held.move_to_end(key)
-        return held.value
+        value = self._values.get(key)
+        if value is not None:
+            self._values.move_to_end(key)
+        return value
 
     def put(self, key: Hashable, value: V, size: int) -> None:
         """Keep a value, and drop as many others as that takes; one that is larger than the bound is not kept."""
-        known = self._held.pop(key, None)
-        if known is not None:
-            self.held_bytes -= known.size
+        if key in self._sizes:
+            self._drop(key)
         if size > self.most_bytes:
             return
-        self._held[key] = _Held(value, size)
+        self._values[key], self._sizes[key] = value, size
         self.held_bytes += size
         while self.held_bytes > self.most_bytes:
-            self.held_bytes -= self._held.popitem(last=False)[1].size
+            self._drop(next(iter(self._values)))
+
+    def _drop(self, key: Hashable) -> None:
+        del self._values[key]
+        self.held_bytes -= self._sizes.pop(key)

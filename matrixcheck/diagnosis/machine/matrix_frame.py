@@ -59,8 +59,15 @@ class Frame:
 
     def cell_at(self, sensed: int, driven: int) -> CellKey:
         """Return the cell at a place."""
-        row, column = (sensed, driven) if self.drive_side == "column" else (driven, sensed)
-        return CellKey(self.matrix.id, row + 1, column + 1)
+        return self._cells_at[sensed][driven]
+
+    @cached_property
+    def _cells_at(self) -> list[list[CellKey]]:
+        by_column, (senses, drives) = self.drive_side == "column", self.shape
+        return [
+            [CellKey(self.matrix.id, *((s, d) if by_column else (d, s))) for d in range(1, drives + 1)]
+            for s in range(1, senses + 1)
+        ]
 
     def is_driven(self, line: LineKey) -> bool:
         """Return whether a line is one of the driven ones."""
