@@ -74,7 +74,8 @@ class Evidence(NamedTuple):
 
     def log_weights_at(self, states: States, places: Ints | Places) -> Floats:
         """Return what flat places add to `base` when they are predicted so, in the shape of `places`."""
-        found: Floats = self.table[states, self.code.ravel()[places]]
+        at = states * np.int64(self.table.shape[1]) + self.code.ravel().take(places)
+        found: Floats = self.table.ravel().take(at)
         return found
 
     def log_weights(self, predicted: int) -> Floats:

@@ -11,6 +11,7 @@ paths; `switch_sneak_paths` and `bank_sneak_paths` add what those show.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 from typing import NamedTuple
 
 import numpy as np
@@ -267,7 +268,7 @@ def _with_sneaks(frame: Frame, condition: Condition, exercises: Exercises, pull:
         return shown
     drive = identity(frame.shape[1]) if pull is None else pull
     senses = frame.shape[0]
-    faint, bright, glow = operating_points(frame, condition, odd, *_commanded(condition, exercises, drive, senses))
+    faint, bright, glow = operating_points(frame, condition, odd, *_commanded(frame, condition, exercises, pull))
     if frame.kind == "lamp" and (condition.sunk is not None or condition.earthed or drains(condition)):
         always = np.zeros(senses) if condition.sunk is None else condition.sunk
         slots = operating_points(frame, condition, odd, drive, np.tile(always, (len(drive), 1)))
@@ -289,22 +290,31 @@ def work_out_ahead(frame: Frame, condition: Condition, exercises: Exercises, odd
     if kept or frame.kind == "switch" or frame.is_strings or exercises.alone:
         return
     pull = pull_of(condition, frame.shape[1])
-    drive = identity(frame.shape[1]) if pull is None else pull
-    solve_ahead(frame, condition, odd, _commanded(condition, exercises, drive, frame.shape[0]))
+    solve_ahead(frame, condition, odd, _commanded(frame, condition, exercises, pull))
 
 
-def _commanded(condition: Condition, exercises: Exercises, drive: Floats, senses: int) -> Commands:
+def _commanded(frame: Frame, condition: Condition, exercises: Exercises, pull: Floats | None) -> Commands:
     """Return the wires that each exercise feeds, (exercise, driven), and those that it sinks, (exercise, sensed)."""
-    sinks = identity(senses) if condition.sense is None else condition.sense
-    sunk = _or_none(sinks)[exercises.sunk]
+    senses, drives = frame.shape
+    sinks = _as_built_or_none(senses) if condition.sense is None else _or_none(condition.sense)
+    feeds = _as_built_or_none(drives) if pull is None else _or_none(pull)
+    sunk = sinks[exercises.sunk]
     if condition.sunk is not None:
         sunk = np.maximum(sunk, condition.sunk)
-    return Commands(_or_none(drive)[exercises.slot], sunk)
+    return Commands(feeds[exercises.slot], sunk)
 
 
 def _or_none(lines: Floats) -> Floats:
     """Return what each command leads to, and last, for -1, what none does: nothing."""
     return np.concatenate([lines, np.zeros((1, lines.shape[1]))])
+
+
+@cache
+def _as_built_or_none(count: int) -> Floats:
+    """Return the same for lines as built; not to be written to."""
+    found = _or_none(identity(count))
+    found.flags.writeable = False
+    return found
 
 
 def pull_of(condition: Condition, drives: int) -> Floats | None:

@@ -164,7 +164,7 @@ class ScoreBounds:
         state = fit.state
         better = changes.value - subject.evidence.log_weights_at(state.ravel()[changes.place], changes.place)
         silenced = self._shows[place] & ~state.any(axis=1).ravel()
-        if silenced.any():
+        if np.count_nonzero(silenced):
             better[silenced[changes.cell] & (better < 0.0)] = 0.0
         if held:
             better[self.silencing[changes.item] & _on(subject.frame, held)[changes.cell] & (better < 0.0)] = 0.0

@@ -10,8 +10,9 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
+from heapq import heapify, heapreplace
 from itertools import combinations, zip_longest
-from math import log
+from math import inf, log
 from typing import NamedTuple
 
 import numpy as np
@@ -99,9 +100,16 @@ class _Deferred(NamedTuple):
     mass: float
     first: int
 
+    @property
+    def highest(self) -> float:
+        """Return the estimate of the likeliest, -inf where there is none."""
+        return float(self.estimated[self.first]) if self.first >= 0 else -inf
+
     def without_first(self) -> _Deferred:
         """Return all but the likeliest."""
-        return _deferred(np.delete(self.items, self.first), np.delete(self.estimated, self.first))
+        before, after = slice(self.first), slice(self.first + 1, None)
+        items, estimated = (np.concatenate([each[before], each[after]]) for each in (self.items, self.estimated))
+        return _deferred(items, estimated)
 
 
 def _deferred(items: Ints, estimated: Floats) -> _Deferred:
@@ -356,15 +364,16 @@ class _Search:
 
     def _score_deferred(self) -> None:
         """Score deferred sets, highest estimate first, until the others weigh little."""
+        queue = [(-each.highest, place, faults) for place, (faults, each) in enumerate(self.deferred.items())]
+        heapify(queue)
         for _ in range(MOST_DEFERRED_SCORED):
             if self._out_of_work() or self._left_out() < self.mass + log(NEGLIGIBLE_SHARE):
                 return
-            faults, likeliest = max(
-                ((faults, deferred) for faults, deferred in self.deferred.items() if deferred.first >= 0),
-                key=lambda entry: entry[1].estimated[entry[1].first],
-            )
+            _, place, faults = queue[0]
+            likeliest = self.deferred[faults]
             self._score(faults | {int(likeliest.items[likeliest.first])})
-            self.deferred[faults] = likeliest.without_first()
+            left = self.deferred[faults] = likeliest.without_first()
+            heapreplace(queue, (-left.highest, place, faults))
 
     def _estimate_unscored(self) -> None:
         """Defer what was never tried beside the empty set and the best ones, as the work was used up before."""
