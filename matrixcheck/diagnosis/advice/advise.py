@@ -50,7 +50,7 @@ def advise(
     stays_lit = lighting_that_stays_lit(layout, readings, of_readings.lighting_always_lit)
     predict = Predictor(layout, readings, remembered, stays_lit=stays_lit).outcomes
     tests = next_tests(layout, readings, ways, predict, holds=holds, wrong=of_readings.wrong_mark)
-    return tests, bench_checks(layout, _likely(explanations, suspects), shares)
+    return tests, bench_checks(layout, _likely(explanations, suspects), shares, known=remembered.splits)
 
 
 def lighting_that_stays_lit(layout: Layout, readings: Sequence[Reading], always: float) -> tuple[Fault, ...]:

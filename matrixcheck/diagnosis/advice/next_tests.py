@@ -8,6 +8,7 @@ gain comes first. Where no exercise distinguishes causes, untested lines come by
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Hashable, Iterator, Mapping, Sequence
+from functools import cache
 from heapq import heappop, heappush, merge
 from itertools import islice
 from math import log2, prod
@@ -191,8 +192,13 @@ def _informative(
     weights = [way.weight for way in ways]
     places = {cause: place for place, cause in enumerate(dict.fromkeys(way.cause for way in ways))}
     causes = [places[way.cause] for way in ways]
+
+    @cache
+    def gained(row: tuple[Outcome, ...], mistaken: float) -> float:
+        return gain(weights, causes, row, mistaken)
+
     gains = [
-        0.0 if _all_alike(row) else gain(weights, causes, row, wrong if exercise.cell else 0.0)
+        0.0 if _all_alike(row) else gained(row, wrong if exercise.cell else 0.0)
         for exercise, row in zip(exercises, outcomes, strict=True)
     ]
     tested = {reading.cell for reading in readings}

@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from matrixcheck.diagnosis.advice.bench_checks.ranking import Splits
 from matrixcheck.diagnosis.advice.hold_rounds import Exposed, HoldPlan, hold_plan
 from matrixcheck.diagnosis.advice.next_tests import Exercise, Outcome
 from matrixcheck.diagnosis.evidence.exercises import Exercises, exercises_of
@@ -43,12 +44,13 @@ class _Round(NamedTuple):
 
 
 class Remembered:
-    """Hold the last predictions for one layout; they save work and change no answer."""
+    """Hold the last predictions for one layout, and the checks of its suspects; they save work and change no answer."""
 
     def __init__(self) -> None:
         self.rounds: Latest[_Round] = Latest()
         self.plans: Latest[tuple[HoldPlan, Exposed]] = Latest()
         self.exposed: Latest[tuple[CellKey, ...]] = Latest()
+        self.splits: Splits = {}
 
 
 class Predictor:

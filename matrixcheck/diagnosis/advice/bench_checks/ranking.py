@@ -18,6 +18,11 @@ from matrixcheck.diagnosis.explanation.member_weights import Shares, spread
 from matrixcheck.diagnosis.result import BenchCheck, Fault, Suspect
 from matrixcheck.layout.model import Layout
 
+Splits = dict[tuple[Fault, ...], Mapping[str, Step]]
+"""By the members of a suspect: the checks that split them, by code."""
+MOST_SPLIT = 256
+"""Suspects whose checks are remembered: those of some ten answers, each with a few texts."""
+
 
 @dataclass
 class _Proposed:
@@ -33,19 +38,25 @@ def bench_checks(
     suspects: Sequence[Suspect],
     shares: Shares | None = None,
     limit: int = 32,
+    known: Splits | None = None,
 ) -> tuple[BenchCheck, ...]:
     """Return up to `limit` checks on the suspects, those that find most for their effort, in the order of the work.
 
     `shares[id]` weighs a suspect's members against each other; they weigh the same where it is not given. A suspect of
-    one member gets what would confirm it.
+    one member gets what would confirm it. `known`: what split suspects of earlier answers of the same layout.
     """
     found: dict[str, _Proposed] = {}
+    splits: Splits = {} if known is None else known
+    if len(splits) > MOST_SPLIT:
+        splits.clear()
     for suspect in sorted(suspects, key=lambda each: -each.probability):
         chance = {
             fault: suspect.probability * share
             for fault, share in zip(suspect.members, spread(suspect, shares or {}), strict=True)
         }
-        for code, step in splitting(layout, suspect.members).items():
+        if suspect.members not in splits:
+            splits[suspect.members] = splitting(layout, suspect.members)
+        for code, step in splits[suspect.members].items():
             proposed = found.setdefault(code, _Proposed(step))
             its = sum(chance[fault] for fault in step.confirms)
             proposed.suspects[suspect.id] = proposed.suspects.get(suspect.id, 0.0) + its

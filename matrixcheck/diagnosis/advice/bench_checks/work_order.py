@@ -154,8 +154,11 @@ def _rank(check: BenchCheck, left: Mapping[Fault, float]) -> tuple[float, float,
 
 
 def _without(left: Mapping[Fault, float], checks: Collection[BenchCheck]) -> dict[Fault, float]:
-    seen = {fault for check in checks for fault in check.splits}
-    return {fault: chance for fault, chance in left.items() if fault not in seen}
+    found = dict(left)
+    for check in checks:
+        for fault in check.splits:
+            found.pop(fault, None)
+    return found
 
 
 def _in_order(checks: Sequence[BenchCheck], left: Mapping[Fault, float]) -> tuple[BenchCheck, ...]:
@@ -173,7 +176,8 @@ def _waiting(checks: Sequence[BenchCheck], left: Mapping[Fault, float]) -> float
     now, total = dict(left), 0.0
     for check in checks:
         total += check.cost * sum(now.values())
-        now = _without(now, [check])
+        for fault in check.splits:
+            now.pop(fault, None)
     return total
 
 
