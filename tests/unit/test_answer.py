@@ -16,13 +16,13 @@ from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.forward.simulate import predict
 from matrixcheck.diagnosis.machine.fault_notation import parse_fault
 from matrixcheck.diagnosis.result import Searched, to_json
-from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.reading import Reading
 from matrixcheck.record.events import SafetyChecked
 from matrixcheck.report.answer.build import answer_of, answer_of_job
 from matrixcheck.report.answer.model import LONGEST_TITLE, Answer
 from matrixcheck.report.answer.schema import answer_schema
 from matrixcheck.report.answer.text import answer_lines, card_lines, top_lines
+from tests.machines import saltmarsh_tram
 
 STAGES = [step.at for step in the_evening().steps if step.finds]
 
@@ -122,7 +122,7 @@ def test_a_search_that_was_cut_short_takes_the_first_of_the_two_lines() -> None:
 
 def found_with(*faults: str, asked: int = 200) -> Answer:
     """The answer to the first exercises of the demonstration's machine with these faults in it."""
-    layout = read_layout(find_layout("saltmarsh-tram"))
+    layout = saltmarsh_tram()
     cells = [cell.key for matrix in layout.matrices for cell in matrix.in_walk_order]
     exercises = [Reading(matrix=key.matrix, cell=key) for key in cells]
     scans = [Reading(matrix=one.id) for one in layout.matrices] if faults else []

@@ -22,20 +22,19 @@ from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.diagnosis.machine.rates_file import rates_of
 from matrixcheck.diagnosis.result import Diagnosis, Fault, FaultClass
 from matrixcheck.errors import UsageError
-from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Finding, Mark, Reading
 from matrixcheck.record.events import Found, body_of, event_from
-from tests.machines import saltmarsh_tram
+from tests.machines import saltmarsh_tram, shipped_layout
 
 TRAM = saltmarsh_tram()
-PLAIN = read_layout(find_layout("switch-8x8"))
+PLAIN = shipped_layout("switch-8x8")
 
 
 @cache
 def known_checks(name: str) -> tuple[Finding, ...]:
     """What a person may record of every check of a layout, each kind once for every matrix and class of fault."""
-    layout = read_layout(find_layout(name))
+    layout = shipped_layout(name)
     found: dict[tuple[str, str, FaultClass], Finding] = {}
     for known in every_check(layout).values():
         for fault in known.check.splits:
@@ -49,7 +48,7 @@ def known_checks(name: str) -> tuple[Finding, ...]:
 @pytest.mark.parametrize("layout", ["saltmarsh-tram", "switch-8x8", "lamp-8x8", "coil-8x2"])
 def test_a_check_moves_what_it_sees_and_nothing_else(layout: str, verdict: str) -> None:
     """Good makes what it sees rarer, faulty likelier; a glow that a bulb confirms is the other way about."""
-    machine = read_layout(find_layout(layout))
+    machine = shipped_layout(layout)
     pool = (*candidates(machine), *whole_breaks(machine, shipped_rates()))
     assert len(known_checks(layout)) > 8
     for known in known_checks(layout):

@@ -14,9 +14,10 @@ from matrixcheck.diagnosis.advice.bench_checks.by_code import KnownCheck, check_
 from matrixcheck.diagnosis.advice.bench_checks.ranking import bench_checks
 from matrixcheck.diagnosis.machine.candidates import faults_of
 from matrixcheck.diagnosis.result import BenchCheck, FaultClass, Suspect
-from matrixcheck.layout.files import parse_layout, read_layout, shipped
+from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.model import Kind, Layout
 from matrixcheck.layout.places import parse_cell
+from tests.machines import shipped_layout
 
 MOST_WORDS = 20
 VERBS = [
@@ -43,11 +44,6 @@ VERBS = [
     "Put",
 ]
 NAMES = ("saltmarsh-tram", "switch-8x8", "lamp-8x8", "coil-8x2")
-
-
-@cache
-def shipped_layout(name: str) -> Layout:
-    return read_layout(shipped()[name])
 
 
 @cache

@@ -15,9 +15,8 @@ from matrixcheck.diagnosis.machine.candidates import faults_of
 from matrixcheck.diagnosis.machine.fault_notation import parse_fault
 from matrixcheck.diagnosis.machine.keep_warm import glow_faults
 from matrixcheck.diagnosis.result import BenchCheck, Fault, Suspect
-from matrixcheck.layout.files import read_layout, shipped
 from matrixcheck.layout.model import Layout
-from tests.machines import saltmarsh_tram
+from tests.machines import saltmarsh_tram, shipped_layout
 
 LAYOUT = machine()
 
@@ -47,7 +46,7 @@ def test_every_sort_of_group_gets_checks_in_plain_words(snapshot: SnapshotAssert
 
 @pytest.mark.parametrize("name", ["saltmarsh-tram", "switch-8x8", "lamp-8x8", "coil-8x2"])
 def test_every_fault_of_a_shipped_layout_has_a_check_that_would_confirm_it(name: str) -> None:
-    layout = read_layout(shipped()[name])
+    layout = shipped_layout(name)
     for fault in (*(each for each, _ in faults_of(layout)), *glow_faults(layout)):
         found = bench_checks(layout, [suspect(fault)])
         assert found, fault

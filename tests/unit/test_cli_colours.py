@@ -11,7 +11,7 @@ import pytest
 from matrixcheck.bench import Bench
 from matrixcheck.cli.colours import STYLES, coloured
 from matrixcheck.cli.main import main
-from matrixcheck.layout.files import find_layout, read_layout
+from tests.machines import shipped_layout
 
 CODE = re.compile(r"\x1b\[[0-9;]*m")
 
@@ -24,7 +24,7 @@ def job(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
     for name in ("FORCE_COLOR", "NO_COLOR"):
         monkeypatch.delenv(name, raising=False)
     bench = Bench(tmp_path / "bench.book")
-    opened = bench.new_job(read_layout(find_layout("switch-8x8")), "A dead end")
+    opened = bench.new_job(shipped_layout("switch-8x8"), "A dead end")
     bench.mark(opened, "switches", "11 12- 13* 14+-")
     bench.safety(opened, "mains lead", passed=False)
     bench.note(opened, "slip")

@@ -13,7 +13,8 @@ import pytest
 
 from matrixcheck.bench import Bench
 from matrixcheck.cli.main import main
-from matrixcheck.layout.files import find_layout, read_layout
+from matrixcheck.layout.files import find_layout
+from tests.machines import saltmarsh_tram, shipped_layout
 
 Complete = Callable[[str], list[str]]
 HOSTILE = """x"; touch spoilt; $(touch spoilt) `touch spoilt` [bold] 'a':b\\"; touch spoilt"""
@@ -32,7 +33,7 @@ def jobs(book: Path) -> dict[str, str]:
     """Its jobs by the layout they are on."""
     bench = Bench(book)
     found = {
-        name: bench.new_job(read_layout(find_layout(name)), says)
+        name: bench.new_job(shipped_layout(name), says)
         for name, says in (("saltmarsh-tram", "Invented tram"), ("switch-8x8", HOSTILE))
     }
     bench.close()
@@ -74,7 +75,7 @@ def test_the_book_that_is_named_anywhere_is_the_one_that_is_read(
 ) -> None:
     other = tmp_path / "other.book"
     bench = Bench(other)
-    job = bench.new_job(read_layout(find_layout("switch-8x8")), "Other")
+    job = bench.new_job(shipped_layout("switch-8x8"), "Other")
     bench.close()
     assert complete(f"matrixcheck --book {other} status ") == [job]
     assert complete(f"matrixcheck status --book {other} ") == [job]
@@ -101,7 +102,7 @@ def test_a_matrix_is_completed_from_the_layout_that_is_named(line: str, complete
 
 def test_cells_parts_and_lines_are_completed_from_the_layout(complete: Complete, jobs: dict[str, str]) -> None:
     job = jobs["saltmarsh-tram"]
-    layout = read_layout(find_layout("saltmarsh-tram"))
+    layout = saltmarsh_tram()
     numbers = [str(cell.number) for cell in layout.matrix("switches").fitted]
     assert sorted(complete(f"matrixcheck mark {job} switches ")) == sorted(numbers)
     assert complete(f"matrixcheck mark {job} switches 21 4") == sorted(one for one in numbers if one[0] == "4")

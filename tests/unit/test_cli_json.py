@@ -18,9 +18,9 @@ from report_case import LAYOUT, LAYOUT_TEXT, START
 from matrixcheck.bench import Bench
 from matrixcheck.cli.app import program
 from matrixcheck.cli.main import main
-from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.record.clients import command_line
 from matrixcheck.web.devices import Devices, file_beside
+from tests.machines import saltmarsh_tram
 
 WITHOUT = {
     "open": "it opens the screens",
@@ -134,7 +134,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, str]
 
     bench = bench_at("bench.book")
     jobs = {name: evening(bench, name) for name in ("JOB", "CLOSED", "UNDONE")}
-    jobs["GLOW"] = bench.new_job(read_layout(find_layout("saltmarsh-tram")), "GLOW")
+    jobs["GLOW"] = bench.new_job(saltmarsh_tram(), "GLOW")
     bench.rest_scan(jobs["GLOW"], "lamps", "7")
     bench.close_job(jobs["CLOSED"], "works")
     bench.undo(jobs["UNDONE"])

@@ -12,7 +12,7 @@ import pytest
 from matrixcheck.bench import Bench
 from matrixcheck.cli.main import main
 from matrixcheck.cli.progress import LOOKING, PATIENCE, progress
-from matrixcheck.layout.files import find_layout, read_layout
+from tests.machines import shipped_layout
 
 
 class Terminal(io.StringIO):
@@ -143,7 +143,7 @@ def test_what_can_take_long_shows_a_line_on_a_terminal_and_none_elsewhere(
 ) -> None:
     monkeypatch.setenv("MATRIXCHECK_BOOK", str(tmp_path / "bench.book"))
     bench = Bench(tmp_path / "bench.book")
-    job = bench.new_job(read_layout(find_layout("switch-8x8")), "One")
+    job = bench.new_job(shipped_layout("switch-8x8"), "One")
     bench.mark(job, "switches", "11 12-")
     (tmp_path / "job.jsonl").write_text(bench.exported(job))
     bench.close()

@@ -24,10 +24,11 @@ from matrixcheck.config.place import config_path, keep_theme, load
 from matrixcheck.config.settings import SETTINGS
 from matrixcheck.config.toml import set_value, settings_of
 from matrixcheck.errors import InputError, MatrixCheckError, UsageError
-from matrixcheck.layout.files import find_layout, read_layout
+from matrixcheck.layout.files import find_layout
 from matrixcheck.record.earth_limit import EarthLimit
 from matrixcheck.tui.look import Look
 from matrixcheck.web import child
+from tests.machines import shipped_layout
 
 COMMENTED = """# ours, do not lose
 
@@ -363,7 +364,7 @@ def test_the_first_paint_waits_for_no_rates_that_have_to_be_learned(file: Path, 
     book = tmp_path / "learning.book"
     written(file, f'book = "{book}"\nlearned = true\n')
     bench = Bench(book)
-    job = bench.new_job(read_layout(find_layout("switch-8x8")), "One")
+    job = bench.new_job(shipped_layout("switch-8x8"), "One")
     bench.mark(job, "switches", "c3-")
     bench.close()
     code = (

@@ -27,7 +27,7 @@ def bench(tmp_path: Path) -> Bench:
 def file(tmp_path: Path) -> Path:
     path = tmp_path / "own" / "pier.toml"
     path.parent.mkdir()
-    path.write_bytes(b"# mine\n" + find_layout("saltmarsh-tram").read_bytes())
+    path.write_bytes(b"# mine\n" + find_layout("switch-8x8").read_bytes())
     return path
 
 
@@ -94,11 +94,11 @@ def test_a_file_that_a_job_from_elsewhere_names_is_left_alone_unless_it_holds_th
 ) -> None:
     named = tmp_path / "named.toml"
     if what == "another layout":
-        named.write_bytes(find_layout("switch-8x8").read_bytes())
+        named.write_bytes(find_layout("lamp-8x8").read_bytes())
     elif what == "no layout":
         named.write_text("format = 1\n", encoding="utf-8")
     before = named.read_bytes() if named.exists() else None
-    layout = read_layout(find_layout("saltmarsh-tram"))
+    layout = read_layout(find_layout("switch-8x8"))
     job = bench.new_job(layout, "From elsewhere", source=LayoutSource(file=str(named), digest="0" * 64))
     done = bench.correct(job, [NAME], own_file=True)
     assert done.file is None
@@ -108,17 +108,17 @@ def test_a_file_that_a_job_from_elsewhere_names_is_left_alone_unless_it_holds_th
 
 
 def test_a_layout_of_the_program_is_copied_beside_the_book_under_a_free_name(bench: Bench, tmp_path: Path) -> None:
-    (tmp_path / "saltmarsh-tram.toml").write_text("mine, and none of the program's\n", encoding="utf-8")
-    untouched = shipped()["saltmarsh-tram"].read_bytes()
-    layout, source = read_found("saltmarsh-tram")
+    (tmp_path / "switch-8x8.toml").write_text("mine, and none of the program's\n", encoding="utf-8")
+    untouched = shipped()["switch-8x8"].read_bytes()
+    layout, source = read_found("switch-8x8")
     job = bench.new_job(layout, "Shipped", source=source)
     done = bench.correct(job, [NAME], own_file=True)
-    assert (done.file, done.copy_of) == (tmp_path / "saltmarsh-tram-2.toml", "saltmarsh-tram")
-    assert read_layout(tmp_path / "saltmarsh-tram-2.toml") == bench.state(job).layout
+    assert (done.file, done.copy_of) == (tmp_path / "switch-8x8-2.toml", "switch-8x8")
+    assert read_layout(tmp_path / "switch-8x8-2.toml") == bench.state(job).layout
     again = bench.correct(job, [WIRE], own_file=True)
-    assert (again.file, again.copy_of) == (tmp_path / "saltmarsh-tram-2.toml", "")
-    assert (tmp_path / "saltmarsh-tram.toml").read_text(encoding="utf-8") == "mine, and none of the program's\n"
-    assert shipped()["saltmarsh-tram"].read_bytes() == untouched
+    assert (again.file, again.copy_of) == (tmp_path / "switch-8x8-2.toml", "")
+    assert (tmp_path / "switch-8x8.toml").read_text(encoding="utf-8") == "mine, and none of the program's\n"
+    assert shipped()["switch-8x8"].read_bytes() == untouched
 
 
 def test_a_file_that_was_changed_between_reading_and_writing_is_left_alone(
@@ -139,6 +139,6 @@ def test_a_file_that_was_changed_between_reading_and_writing_is_left_alone(
 
 
 def test_a_job_whose_file_nobody_knows_is_put_right_alone(bench: Bench) -> None:
-    job = bench.new_job(read_layout(find_layout("saltmarsh-tram")), "Unknown")
+    job = bench.new_job(read_layout(find_layout("switch-8x8")), "Unknown")
     done = bench.correct(job, [NAME], own_file=True)
     assert (done.file, done.trouble) == (None, "")

@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 from matrixcheck.errors import InputError, UsageError
 from matrixcheck.layout.edit.keys import Change, Key, value_at
 from matrixcheck.layout.edit.meaning import with_changes
-from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey, LineKey
 from matrixcheck.tui.text.correcting import (
@@ -23,8 +22,9 @@ from matrixcheck.tui.text.correcting import (
     sheets_of,
     walked,
 )
+from tests.machines import saltmarsh_tram
 
-TRAM = read_layout(find_layout("saltmarsh-tram"))
+TRAM = saltmarsh_tram()
 COLUMN = LineKey("switches", "column", 2)
 CHAIN = Key(COLUMN, "chain")
 CELL = TRAM.matrix("switches").by_number[23]

@@ -1,7 +1,5 @@
 """The table of fault classes: every class has its row, its sets have these members, and predictions agree with it."""
 
-from pathlib import Path
-
 import pytest
 
 from matrixcheck.diagnosis.forward.simulate import predict
@@ -18,10 +16,10 @@ from matrixcheck.diagnosis.machine.fault_classes import (
     private_classes,
 )
 from matrixcheck.diagnosis.result import Fault, FaultClass
-from matrixcheck.layout.files import read_layout
 from matrixcheck.layout.reading import Reading
+from tests.machines import saltmarsh_tram
 
-LAYOUT = read_layout(Path(__file__).parents[2] / "layouts" / "saltmarsh-tram.toml")
+LAYOUT = saltmarsh_tram()
 WARM = {cell.key for matrix in LAYOUT.matrices for cell in matrix.fitted if cell.notes.keep_warm is not None}
 CLOSED_BY_HAND = [cell for matrix in LAYOUT.matrices for cell in matrix.fitted if cell.notes.rest != "closed"]
 ALONE = [Reading(matrix=cell.key.matrix, cell=cell.key) for cell in CLOSED_BY_HAND]

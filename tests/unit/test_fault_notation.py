@@ -12,8 +12,8 @@ from matrixcheck.diagnosis.machine.fault_notation import fault_at, format_fault,
 from matrixcheck.diagnosis.machine.keep_warm import glow_faults
 from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.errors import UsageError
-from matrixcheck.layout.files import read_layout, shipped
 from matrixcheck.layout.places import CellKey, LineKey
+from tests.machines import shipped_layout
 
 MACHINE = machine()
 COLUMN_1 = LineKey("switches", "column", 1)
@@ -86,7 +86,7 @@ def test_a_relay_without_a_position_is_stuck_at_rest_and_takes_hold_of_both_side
 
 @pytest.mark.parametrize("name", ["saltmarsh-tram", "coil-8x2", "lamp-8x8"])
 def test_every_fault_of_a_shipped_layout_can_be_typed_and_is_read_back_equal(name: str) -> None:
-    layout = read_layout(shipped()[name])
+    layout = shipped_layout(name)
     faults = [fault for fault, _ in faults_of(layout)]
     assert len(faults) > 100
     wrong = [

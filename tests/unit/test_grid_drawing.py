@@ -10,7 +10,7 @@ from drawn_machines import machines
 from hypothesis import given
 from hypothesis import strategies as st
 
-from matrixcheck.layout.files import find_layout, parse_layout, read_layout
+from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.report.drawing.arrange import GAP, Shelf, pages_of, shelves_of
 from matrixcheck.report.drawing.cell_texts import as_built
@@ -27,8 +27,9 @@ from matrixcheck.report.drawing.lettering import ELLIPSIS, cut, width_of, wrappe
 from matrixcheck.report.drawing.line_heads import line_head
 from matrixcheck.report.drawing.paper import PAPERS, Paper
 from matrixcheck.report.drawing.svg import svg
+from tests.machines import saltmarsh_tram
 
-TRAM = read_layout(find_layout("saltmarsh-tram"))
+TRAM = saltmarsh_tram()
 PAPER = pytest.mark.parametrize("paper", PAPERS.values(), ids=PAPERS)
 
 

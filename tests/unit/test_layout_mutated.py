@@ -6,6 +6,7 @@ import json
 import random
 import tomllib
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +24,8 @@ from matrixcheck.layout.schema import layout_schema
 
 TRAM = find_layout("saltmarsh-tram").read_text(encoding="utf-8")
 SCHEMA = Draft202012Validator(json.loads(layout_schema()))
+where = cache(positions)
+"""The place of each value in a text that is gone through once, not for each change."""
 CASES = [
     pytest.param(text, seed, marks=() if seed < quick else pytest.mark.slow, id=f"{name}-{seed}")
     for name, text, quick in (("test bed", SOUND, 60), ("tram", TRAM, 0))
@@ -76,7 +79,7 @@ def test_a_changed_value_is_reported_or_gives_another_good_layout(tmp_path: Path
     data = tomllib.loads(sound)
     loc, value = draw.choice(list(values(data)))
     new = changed(value, draw)
-    line, column = positions(sound)[loc]
+    line, column = where(sound)[loc]
     text = replaced(sound, line, column, value, new)
     path = tmp_path / "changed.toml"
     path.write_text(text, encoding="utf-8")

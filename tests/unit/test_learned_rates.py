@@ -16,14 +16,15 @@ from matrixcheck.bench import Bench
 from matrixcheck.cli.main import main
 from matrixcheck.diagnosis.machine.learned_rates import WEIGHT, LearnedRate, RateName, learned, with_learned
 from matrixcheck.diagnosis.machine.priors import shipped_rates
-from matrixcheck.layout.files import find_layout, parse_layout, read_layout
+from matrixcheck.layout.files import find_layout, parse_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.visits import Cured, Visit
 from matrixcheck.report.answer.build import answer_of_job
 from matrixcheck.tui.text.analysis import analysis_of
+from tests.machines import saltmarsh_tram
 
-TRAM = read_layout(find_layout("saltmarsh-tram"))
+TRAM = saltmarsh_tram()
 SWITCHES = frozenset(cell.key for cell in TRAM.matrix("switches").fitted)
 COLUMN = frozenset(key for key in SWITCHES if key.column == 3)
 NONE = frozenset[CellKey]()

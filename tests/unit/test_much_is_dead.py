@@ -22,12 +22,11 @@ from matrixcheck.diagnosis.inference.work import Work
 from matrixcheck.diagnosis.machine.matrix_frame import Ints
 from matrixcheck.diagnosis.machine.priors import shipped_rates
 from matrixcheck.layout.designators import CONNECTORS
-from matrixcheck.layout.files import read_layout, shipped
 from matrixcheck.layout.form import layout_in
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
-from tests.machines import saltmarsh_tram
+from tests.machines import saltmarsh_tram, shipped_layout
 from tests.samples import some_of
 from tests.unit.soundness import flaws_of
 
@@ -56,7 +55,7 @@ def marked(layout: Layout, dead: set[CellKey], rest: bool) -> list[Reading]:
 def test_many_dead_lines_of_unknown_chains_are_all_named_and_nothing_else(
     name: str, side: str, count: int, rest: bool
 ) -> None:
-    layout = read_layout(shipped()[name])
+    layout = shipped_layout(name)
     dead = {cell.key for cell in layout.matrices[0].fitted if getattr(cell.key, side) <= count}
     readings = marked(layout, dead, rest)
     found = diagnose(layout, readings)
@@ -70,7 +69,7 @@ def test_many_dead_lines_of_unknown_chains_are_all_named_and_nothing_else(
 
 def test_of_many_ways_that_are_as_likely_none_is_called_sure() -> None:
     """Eight dead columns may be crossed two by two in 105 ways, and as many rows likewise."""
-    layout = read_layout(shipped()["switch-8x8"])
+    layout = shipped_layout("switch-8x8")
     found = diagnose(layout, marked(layout, {cell.key for cell in layout.matrices[0].fitted}, True))
     assert found.explanations[0].probability < 0.1
     assert flaws_of(found) == []

@@ -9,12 +9,13 @@ from record_case import LAYOUT as PIER
 
 from matrixcheck.diagnosis.words.places import numbers_words, part_words
 from matrixcheck.errors import UsageError
-from matrixcheck.layout.files import find_layout, parse_layout, read_layout
+from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.naming import place_named
 from matrixcheck.layout.wording import cell_words, line_words
+from tests.machines import saltmarsh_tram, shipped_layout
 
-TRAM = read_layout(find_layout("saltmarsh-tram"))
+TRAM = saltmarsh_tram()
 TWINS = parse_layout(
     """
 format = 1
@@ -33,7 +34,7 @@ cells = [["gate", "outlane"], ["trough", "lane"]]
 """,
     "twins",
 )
-LAYOUTS = [PIER, TRAM, TWINS, *(read_layout(find_layout(name)) for name in ("switch-8x8", "lamp-8x8", "coil-8x2"))]
+LAYOUTS = [PIER, TRAM, TWINS, *(shipped_layout(name) for name in ("switch-8x8", "lamp-8x8", "coil-8x2"))]
 
 
 def is_known(place: str, layout: Layout) -> bool:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from random import Random
 
 import numpy as np
@@ -14,15 +13,13 @@ from matrixcheck.diagnosis.machine.candidates import candidates
 from matrixcheck.diagnosis.machine.fault_classes import ODD_DIODE
 from matrixcheck.diagnosis.machine.matrix_frame import Frame
 from matrixcheck.diagnosis.machine.priors import shipped_rates
-from matrixcheck.layout.files import read_layout
-
-LAYOUTS = Path(__file__).parents[2] / "layouts"
+from tests.machines import shipped_layout
 
 
 @pytest.mark.parametrize("name", ["lamp-8x8", "coil-8x2"])
 @pytest.mark.parametrize("seed", range(20))
 def test_where_nothing_is_sunk_or_nothing_is_fed_nothing_shows(name: str, seed: int) -> None:
-    layout = read_layout(LAYOUTS / f"{name}.toml")
+    layout = shipped_layout(name)
     (matrix,) = layout.matrices
     frame = Frame(matrix)
     odd = [each for each in candidates(layout, shipped_rates()) if each.fault_class in ODD_DIODE]

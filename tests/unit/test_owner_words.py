@@ -13,7 +13,6 @@ from report_case import START, state_after, suspect
 from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.machine.candidates import candidates
 from matrixcheck.diagnosis.result import Fault, FaultClass
-from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.reading import Mark, Reading
 from matrixcheck.record.events import JobOpened, Read
 from matrixcheck.record.summary import coverage_of, later_list
@@ -24,8 +23,9 @@ from matrixcheck.report.owner_words import SILENT, SILENT_ONE, fault_sentence
 from matrixcheck.report.page import page
 from matrixcheck.report.reporting import report_of
 from matrixcheck.report.sheet import Sheet
+from tests.machines import saltmarsh_tram
 
-TRAM = read_layout(find_layout("saltmarsh-tram"))
+TRAM = saltmarsh_tram()
 COIL = TRAM.matrix("coils").by_number[6].key
 FAULTS = {one.fault.fault: one.fault for one in candidates(TRAM)} | {
     FaultClass.WRONG_DEVICE: Fault(fault=FaultClass.WRONG_DEVICE, cells=(COIL,))

@@ -15,7 +15,6 @@ from report_case import START, state_after
 
 from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.result import FaultClass, to_json
-from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Finding, Mark, Reading
 from matrixcheck.record.events import Event, Found, JobOpened, Read, Recorded, Repaired, Withdrawn
@@ -29,8 +28,9 @@ from matrixcheck.report.answer.text import answer_lines, card_lines, sure_words,
 from matrixcheck.report.answer_section import answer_section
 from matrixcheck.report.document import CardBlock
 from matrixcheck.tui.text.analysis import analysis_of
+from tests.machines import saltmarsh_tram
 
-TRAM = read_layout(find_layout("saltmarsh-tram"))
+TRAM = saltmarsh_tram()
 OPENED = JobOpened(name="x", layout=TRAM)
 COLUMN = tuple(cell.key for cell in TRAM.matrix("switches").fitted if cell.key.column == 3)
 """The eight switches of column 3, driven by Q3 through contact X1-3."""

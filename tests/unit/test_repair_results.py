@@ -5,14 +5,14 @@ from __future__ import annotations
 from report_case import EVENTS, LAYOUT, at, seen, state_after, suspect
 
 from matrixcheck.diagnosis.result import Fault, FaultClass
-from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.places import LineKey
 from matrixcheck.layout.reading import Finding
 from matrixcheck.record.events import Found, JobOpened, Repaired
 from matrixcheck.report.parts_to_buy import parts_to_buy
 from matrixcheck.report.repair_results import findings_made, repair_results
+from tests.machines import saltmarsh_tram
 
-TRAM = read_layout(find_layout("saltmarsh-tram"))
+TRAM = saltmarsh_tram()
 OPENED = JobOpened(name="x", layout=LAYOUT)
 DEAD = (seen(1, 2), seen(2, 2), seen(3, 2))
 """The three switches of column 2, dead."""

@@ -18,7 +18,7 @@ from report_case import DIAGNOSIS, EVENTS, LAYOUT, LAYOUT_TEXT, START, sheet_of_
 
 from matrixcheck.diagnosis.result import Fault, FaultClass
 from matrixcheck.layout.check_names import same
-from matrixcheck.layout.files import find_layout, parse_layout, read_layout
+from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Finding, Mark, Reading
 from matrixcheck.record.events import Event, Found, FunctionChecked, JobOpened, Noted, Read, Repaired, SafetyChecked
@@ -35,10 +35,11 @@ from matrixcheck.report.plain import plain
 from matrixcheck.report.reporting import card_of, report_of
 from matrixcheck.report.sheet import Sheet
 from matrixcheck.report.spreadsheet import spreadsheet
+from tests.machines import saltmarsh_tram
 from tests.samples import some_of
 
 PAPER = pytest.mark.parametrize("paper", PAPERS.values(), ids=PAPERS)
-TRAM = read_layout(find_layout("saltmarsh-tram"))
+TRAM = saltmarsh_tram()
 WICKED = (
     "<script>alert(1)</script>", "</style><script>x</script>", "</title><b>x", "<!-- x", "]]>", "=cmd()", "&lt;b&gt;",
     "a\x00b", "\x1b[31mred", "\u202egnol", "[x](javascript:y)", "| a | b |", "`code`", "# head", "- point",

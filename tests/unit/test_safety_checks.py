@@ -13,13 +13,14 @@ from record_case import recorded, state_after
 
 from matrixcheck.cli.main import main
 from matrixcheck.errors import UsageError
-from matrixcheck.layout.files import find_layout, parse_layout, read_layout
+from matrixcheck.layout.files import find_layout, parse_layout
 from matrixcheck.layout.model import Check
 from matrixcheck.record.checks_named import checks_named
 from matrixcheck.record.earth_limit import Limit
 from matrixcheck.record.events import JobOpened, SafetyChecked
 from matrixcheck.record.replay import replay
 from matrixcheck.record.safety_checks import USUAL, SafetyItem, checklist, counts, failed_checks, measured
+from tests.machines import saltmarsh_tram
 
 Run = Callable[..., str]
 ITEMS = ["mains lead", "Mains  Lead", "earth bond: door", "insulation", "plug X5", "own check"]
@@ -45,7 +46,7 @@ def job(run: Run) -> str:
 
 
 def test_a_layout_adds_its_fuses_and_plugs_one_by_one() -> None:
-    tram = read_layout(find_layout("saltmarsh-tram"))
+    tram = saltmarsh_tram()
     opened = recorded()[0]._replace(event=JobOpened(name="x", layout=tram))
     items = [one.item for one in checklist(replay([opened]))]
     refs = {ref.partition("-")[0] for ref in (*tram.lines_through, *tram.part_by_ref)}
@@ -205,7 +206,7 @@ PLUGS = st.sampled_from(range(1, 18))
 
 @given(st.lists(st.tuples(PLUGS, PLUGS), min_size=1, max_size=3))
 def test_plugs_are_named_alone_in_runs_and_in_lists_like_a_plain_count(runs: list[tuple[int, int]]) -> None:
-    tram = read_layout(find_layout("saltmarsh-tram"))
+    tram = saltmarsh_tram()
     items = checklist(replay([recorded()[0]._replace(event=JobOpened(name="x", layout=tram))]))
     there = {int(one.ref[1:]) for one in items if one.one_of == "plugs"}
     wanted = [there & {*range(first, last + 1)} for first, last in runs]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from random import Random
 
 import numpy as np
@@ -17,10 +16,9 @@ from matrixcheck.diagnosis.machine.candidates import Candidate, candidates
 from matrixcheck.diagnosis.machine.fault_classes import ODD_DIODE
 from matrixcheck.diagnosis.machine.matrix_frame import Frame
 from matrixcheck.diagnosis.result import FaultClass
-from matrixcheck.layout.files import read_layout
 from matrixcheck.layout.model import Layout
+from tests.machines import shipped_layout
 
-LAYOUTS = Path(__file__).parents[2] / "layouts"
 BESIDE = (
     (),
     (FaultClass.CROSSED,),
@@ -60,7 +58,7 @@ def _matrix_of(fault: Candidate) -> str:
 def test_odd_diodes_show_the_same_worked_out_together_or_one_by_one(
     name: str, matrix: str, beside: tuple[FaultClass, ...]
 ) -> None:
-    layout = read_layout(LAYOUTS / f"{name}.toml")
+    layout = shipped_layout(name)
     rng = Random(f"{name} {matrix} {beside}")
     by_itself, ahead = Frame(layout.matrix(matrix)), Frame(layout.matrix(matrix))
     faults = _drawn(layout, matrix, beside, rng)

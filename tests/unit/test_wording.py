@@ -20,9 +20,9 @@ from matrixcheck.diagnosis.words.sentences import (
     search_caution,
     suspect_sentence,
 )
-from matrixcheck.layout.files import read_layout, shipped
 from matrixcheck.layout.places import CellKey
 from matrixcheck.layout.reading import Mark, Reading
+from tests.machines import shipped_layout
 
 LAYOUT = machine()
 SWITCHES = LAYOUT.matrix("switches")
@@ -109,7 +109,7 @@ def test_the_groups_above_hold_every_fault_class() -> None:
 
 @pytest.mark.parametrize("name", ["saltmarsh-tram", "switch-8x8", "coil-8x2"])
 def test_every_single_fault_of_a_shipped_layout_is_one_short_sentence(name: str) -> None:
-    layout = read_layout(shipped()[name])
+    layout = shipped_layout(name)
     faults = [*(fault for fault, _ in faults_of(layout)), *glow_faults(layout)]
     said = [suspect_sentence(layout, (fault,), fault.cells, (), ()) for fault in faults]
     assert [each for each in said if "\n" in each or not each.endswith(".") or len(each) > 190] == []

@@ -17,7 +17,6 @@ from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.forward.simulate import predict
 from matrixcheck.diagnosis.machine.fault_notation import parse_fault
 from matrixcheck.diagnosis.result import Diagnosis
-from matrixcheck.layout.files import find_layout, read_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Reading
 from matrixcheck.record.events import JobOpened, Read, Recorded
@@ -26,8 +25,9 @@ from matrixcheck.record.replay import replay
 from matrixcheck.report.answer.build import answer_of_job
 from matrixcheck.report.work_list import WorkList, work_list
 from matrixcheck.report.work_list_text import work_lines
+from tests.machines import saltmarsh_tram
 
-TRAM = read_layout(find_layout("saltmarsh-tram"))
+TRAM = saltmarsh_tram()
 
 
 def job_of(layout: Layout, readings: list[Reading]) -> JobState:
