@@ -10,10 +10,11 @@ from pathlib import Path
 
 import pytest
 from pilots import NOON, WIDE, CannedBench, Machine, Run
-from stillness import BREATH, PAINTED, all_read, at_rest, read_once, unpainted
+from stillness import BREATH, HANDLERS, PAINTED, all_read, at_rest, handlers_found_once, read_once, unpainted
 from textual._compositor import Compositor
 from textual._styles_cache import StylesCache
 from textual.css.stylesheet import Stylesheet
+from textual.message_pump import MessagePump
 from textual.pilot import Pilot
 
 from matrixcheck.bench import Bench
@@ -48,6 +49,8 @@ def _without_waits_and_paint(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("textual.app.wait_for_idle", at_rest)
     monkeypatch.setattr(Compositor, "render_update", unpainted)
     monkeypatch.setattr(Stylesheet, "_parse_rules", read_once)
+    monkeypatch.setattr(MessagePump, "_get_dispatch_methods", handlers_found_once)
+    HANDLERS.clear()  # a test may put others into a class
 
 
 @pytest.fixture

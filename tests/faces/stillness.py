@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Iterable
+from functools import cache
 from typing import Any
 
 from rich.console import RenderableType
@@ -11,6 +13,7 @@ from textual._context import active_app
 from textual.css.model import RuleSet
 from textual.css.stylesheet import Stylesheet
 from textual.css.types import CSSLocation
+from textual.message import Message
 from textual.message_pump import MessagePump
 from textual.pilot import Pilot
 from textual.screen import Screen
@@ -67,6 +70,33 @@ def read_once(sheet: Stylesheet, css: str, read_from: CSSLocation, *how: Any, **
     if key not in PARSED:
         PARSED[key] = READ(sheet, css, read_from, *how, **named)
     return PARSED[key]
+
+
+HANDLERS: dict[tuple[type, str, type], tuple[tuple[type, Any], ...]] = {}
+LOOK_FOR_HANDLERS = MessagePump._get_dispatch_methods
+
+
+def handlers_found_once(pump: MessagePump, name: str, message: Message) -> Iterable[tuple[type, Any]]:
+    """Find what handles a message as Textual does, but once for each class of widget and of message in a test.
+
+    Not where a selector may decide.
+    """
+    if message._no_default_action or any(_selects(cls) for cls in type(pump).__mro__):
+        yield from LOOK_FOR_HANDLERS(pump, name, message)
+        return
+    key = (type(pump), name, type(message))
+    if key not in HANDLERS:
+        HANDLERS[key] = tuple((cls, found.__func__) for cls, found in LOOK_FOR_HANDLERS(pump, name, message))
+    for cls, handler in HANDLERS[key]:
+        if message._no_default_action:
+            break
+        yield cls, handler.__get__(pump, cls)
+
+
+@cache
+def _selects(cls: type) -> bool:
+    """Whether a class has handlers for messages of some widgets only."""
+    return bool(vars(cls).get("_decorated_handlers"))
 
 
 PAINTED = Compositor.render_update

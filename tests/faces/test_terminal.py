@@ -53,14 +53,16 @@ def test_a_round_typed_at_twenty_keys_a_second_is_in_the_journal_to_the_last_mar
     assert [typed.close(), other.close()] == [0, 0]
 
 
-def test_what_is_typed_while_the_program_starts_is_not_lost(
-    terminals: list[Terminal], bench: CannedBench, job: str
-) -> None:
-    early, _ = terminals
-    early.type("24-")
-    early.wait_for("Enter keeps 24 right outlane: dead")
-    early.type("\r")
-    early.wait_for("kept: 24")
+def test_what_is_typed_while_the_program_starts_is_not_lost(bench: CannedBench, job: str) -> None:
+    bench.close()
+    early = Terminal(bench.path, job)
+    try:
+        early.type("24-")
+        early.wait_for("Enter keeps 24 right outlane: dead")
+        early.type("\r")
+        early.wait_for("kept: 24")
+    finally:
+        early.kill()
     standings = Bench(bench.path, clock=lambda: NOON).state(job).standings
     assert [one.cell.number for one in standings.values() if one.mark is Mark.DEAD] == [24]
 

@@ -101,7 +101,7 @@ def test_a_signal_ends_the_screens_as_quitting_does(
     other.close()
 
 
-@pytest.mark.parametrize("asked_by", [signal.SIGTERM, signal.SIGINT])
+@pytest.mark.parametrize("asked_by", [signal.SIGTERM, pytest.param(signal.SIGINT, marks=pytest.mark.slow)])
 def test_a_signal_leaves_the_terminal_as_it_was(
     open_screens: Callable[..., Terminal], asked_by: signal.Signals
 ) -> None:
