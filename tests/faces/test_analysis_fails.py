@@ -12,6 +12,7 @@ from matrixcheck.diagnosis.result import Diagnosis
 from matrixcheck.errors import AnalysisError
 from matrixcheck.layout.reading import Mark
 from matrixcheck.tui.text.suspects import WORKING
+from tests.samples import some_of
 
 
 def broken() -> Diagnosis:
@@ -34,7 +35,7 @@ def endless() -> Diagnosis:
     return endless()
 
 
-@pytest.mark.parametrize("breaks", [broken, reported, out_of_memory, endless])
+@pytest.mark.parametrize("breaks", some_of([broken, reported, out_of_memory, endless], 2))
 @AT_EACH_SIZE
 async def test_a_mark_is_kept_and_the_failure_is_said_when_the_analysis_breaks_down(
     run: Run, monkeypatch: pytest.MonkeyPatch, size: tuple[int, int], breaks: Callable[[], Diagnosis]

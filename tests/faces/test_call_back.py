@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 from pilots import Run
 
+from tests.samples import some_of
+
 
 def said(text: str) -> str:
     return " ".join(text.split())
@@ -12,14 +14,17 @@ def said(text: str) -> str:
 
 @pytest.mark.parametrize(
     ("matrix", "typed", "back"),
-    [
-        ("switches", ("24+31",), "✓ working, 31 answered too"),
-        ("switches", ("24/31",), "31 answered instead"),
-        ("switches", ("24.",), " later"),
-        ("switches", ("33*", "c3-"), "kept: 8 dead (33 was stuck)"),
-        ("switches", ("21 22 23-",), "kept: 2 working, 1 dead"),
-        ("switches", ("c3", "c3-"), "kept: 8 dead (31 was working, 32 was working, 33 was working and 5 more)"),
-    ],
+    some_of(
+        [
+            ("switches", ("24+31",), "✓ working, 31 answered too"),
+            ("switches", ("24/31",), "31 answered instead"),
+            ("switches", ("24.",), " later"),
+            ("switches", ("33*", "c3-"), "kept: 8 dead (33 was stuck)"),
+            ("switches", ("21 22 23-",), "kept: 2 working, 1 dead"),
+            ("switches", ("c3", "c3-"), "kept: 8 dead (31 was working, 32 was working, 33 was working and 5 more)"),
+        ],
+        2,
+    ),
 )
 async def test_what_was_typed_is_called_back_with_all_that_it_says(
     run: Run, matrix: str, typed: tuple[str, ...], back: str

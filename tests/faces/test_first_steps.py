@@ -21,6 +21,7 @@ from matrixcheck.tui.screens.import_chart import ImportChartScreen
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.screens.new_job import NewJobScreen
 from matrixcheck.tui.text.first_steps import ABOUT, Step
+from tests.samples import some_of
 
 CHART = ",1,2\n1,left lane,pond 1\n2,right lane,pond 2\n"
 
@@ -47,7 +48,7 @@ async def test_an_empty_bench_says_what_this_is_what_can_be_done_and_the_caution
         assert "…" not in machine.text()
 
 
-@pytest.mark.parametrize("way", ["1", "enter", "tap"])
+@pytest.mark.parametrize("way", some_of(["1", "enter", "tap"], 1))
 async def test_the_demo_is_shown_in_a_book_of_its_own(run: Run, empty: CannedBench, way: str) -> None:
     async with run(at="bench", on=empty, make_demo=lambda: demo_book(empty.path)) as machine:
         await (machine.tap(Step.DEMO.title) if way == "tap" else machine.press(way))
@@ -95,7 +96,7 @@ def test_the_demos_book_is_made_once_and_no_other_file_is_touched(tmp_path: Path
     assert Bench(made).verify() > 50
 
 
-@pytest.mark.parametrize("there", ["a text", "another book", "one's own book", "a link to nowhere"])
+@pytest.mark.parametrize("there", some_of(["a text", "another book", "one's own book", "a link to nowhere"], 2))
 def test_a_file_of_that_name_that_is_no_demo_is_left_alone(there: str, tmp_path: Path) -> None:
     path = tmp_path / "demo.book"
     own = path if there == "one's own book" else tmp_path / "bench.book"
@@ -129,7 +130,7 @@ def test_after_the_demo_ones_own_book_is_shown_again_and_the_theme_stays(
     assert seen == [(own, False, "dark"), (demo, True, "light"), (own, False, "light")]
 
 
-@pytest.mark.parametrize("way", [["3"], ["down", "down", "enter"], ["up", "enter"]])
+@pytest.mark.parametrize("way", some_of([["3"], ["down", "down", "enter"], ["up", "enter"]], 1))
 async def test_a_layout_can_be_started_from_by_digit_or_arrows(run: Run, empty: CannedBench, way: list[str]) -> None:
     async with run(at="bench", on=empty, make_demo=lambda: empty.path) as machine:
         await machine.press(*way)
@@ -173,12 +174,15 @@ async def test_a_chart_becomes_a_layout_and_then_a_job(
 
 @pytest.mark.parametrize(
     ("spoil", "says"),
-    [
-        ("missing", "chart.csv"),
-        ("empty", "chart.csv is empty"),
-        ("there", "is there already"),
-        ("unnamed", "name the"),
-    ],
+    some_of(
+        [
+            ("missing", "chart.csv"),
+            ("empty", "chart.csv is empty"),
+            ("there", "is there already"),
+            ("unnamed", "name the"),
+        ],
+        2,
+    ),
 )
 async def test_a_chart_that_cannot_be_taken_is_said_and_nothing_is_written(
     run: Run, empty: CannedBench, tmp_path: Path, spoil: str, says: str

@@ -15,6 +15,7 @@ from matrixcheck.tui.screens.compare import CompareScreen
 from matrixcheck.tui.screens.job import JobScreen
 from matrixcheck.tui.widgets.job_list import JobList
 from tests.machines import saltmarsh_tram
+from tests.samples import some_of
 
 
 def keys(text: str) -> list[str]:
@@ -72,7 +73,16 @@ async def test_each_job_is_a_line_with_what_there_is_to_know_the_newest_first(
 @AT_EACH_SIZE
 @pytest.mark.parametrize(
     ("typed", "found"),
-    [("att", ["Attic"]), ("1187", ["Quay again", "Quay"]), ("sand", ["Attic"]), ("quay PIER", ["Quay"]), ("zz", [])],
+    some_of(
+        [
+            ("att", ["Attic"]),
+            ("1187", ["Quay again", "Quay"]),
+            ("sand", ["Attic"]),
+            ("quay PIER", ["Quay"]),
+            ("zz", []),
+        ],
+        2,
+    ),
 )
 async def test_a_job_is_found_as_one_types(
     run: Run, several: CannedBench, typed: str, found: list[str], size: tuple[int, int]

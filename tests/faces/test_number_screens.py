@@ -27,6 +27,7 @@ from matrixcheck.tui.text.spans import plain
 from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines
+from tests.samples import some_of
 from tests.signal_box import LAYOUT
 
 
@@ -55,15 +56,18 @@ async def tap_key(machine: Machine, word: str) -> None:
 
 @pytest.mark.parametrize(
     ("typed", "place", "mark"),
-    [
-        ("9l", "r2c1", Mark.WORKING),
-        ("9L-", "r2c1", Mark.DEAD),
-        ("a-3", "r1c3", Mark.WORKING),
-        ("A-3-", "r1c3", Mark.DEAD),
-        ("a-", "r3c2", Mark.DEAD),
-        ("d1*", "r1c2", Mark.STUCK),
-        ("D10", "r2c3", Mark.WORKING),
-    ],
+    some_of(
+        [
+            ("9l", "r2c1", Mark.WORKING),
+            ("9L-", "r2c1", Mark.DEAD),
+            ("a-3", "r1c3", Mark.WORKING),
+            ("A-3-", "r1c3", Mark.DEAD),
+            ("a-", "r3c2", Mark.DEAD),
+            ("d1*", "r1c2", Mark.STUCK),
+            ("D10", "r2c3", Mark.WORKING),
+        ],
+        3,
+    ),
 )
 async def test_what_the_chart_prints_is_typed_as_it_stands(run: Run, typed: str, place: str, mark: Mark) -> None:
     async with run() as machine:

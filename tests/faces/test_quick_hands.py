@@ -78,14 +78,17 @@ async def test_two_quick_taps_on_a_job_open_it_once(run: Run) -> None:
 
 @pytest.mark.parametrize(
     ("matrix", "typed", "kept"),
-    [
-        ("switches", [*"g1", *"24", "enter", *"31-", "enter", "escape"], {24: Mark.WORKING, 31: Mark.DEAD}),
-        (
-            "lamps",
-            [*"g1", "enter", "enter", "minus", "enter", "escape"],
-            {1: Mark.WORKING, 2: Mark.DEAD, 3: Mark.WORKING},
-        ),
-    ],
+    some_of(
+        [
+            ("switches", [*"g1", *"24", "enter", *"31-", "enter", "escape"], {24: Mark.WORKING, 31: Mark.DEAD}),
+            (
+                "lamps",
+                [*"g1", "enter", "enter", "minus", "enter", "escape"],
+                {1: Mark.WORKING, 2: Mark.DEAD, 3: Mark.WORKING},
+            ),
+        ],
+        1,
+    ),
 )
 async def test_keys_faster_than_the_screens_come_find_the_screens_they_are_for(
     run: Run, matrix: str, typed: list[str], kept: dict[int, Mark]
@@ -189,7 +192,7 @@ async def test_what_another_process_keeps_while_a_sheet_lies_over_a_round_is_sho
         assert " 9 ✗" in machine.text()
 
 
-@pytest.mark.parametrize(("matrix", "digit"), [("switches", "2"), ("lamps", "1")])
+@pytest.mark.parametrize(("matrix", "digit"), some_of([("switches", "2"), ("lamps", "1")], 1))
 async def test_the_enter_after_the_digit_that_chose_a_round_records_nothing(run: Run, matrix: str, digit: str) -> None:
     async with run(matrix=matrix) as machine:
         await machine.press("g", digit, "enter")

@@ -42,6 +42,7 @@ from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.grid import MatrixGrid
 from matrixcheck.tui.widgets.lines import Lines
 from matrixcheck.tui.widgets.picks import Picks
+from tests.samples import some_of
 
 
 def at_hand(machine: Machine) -> int | None:
@@ -62,12 +63,15 @@ def standing(machine: Machine, row: int, column: int, matrix: str = "switches") 
 
 @pytest.mark.parametrize(
     ("matrix", "sorts", "caution"),
-    [
-        ("switches", ["roll", "walk", "rest scan", "hold round"], "keep hands and tools off coils"),
-        ("lamps", ["walk", "timed walk", "all at once"], "Lamp sockets are live"),
-        ("coils", ["walk", "timed walk", "rest scan"], "The solenoid supply can injure"),
-        ("inputs", ["roll", "walk", "rest scan"], "keep hands and tools off coils"),
-    ],
+    some_of(
+        [
+            ("switches", ["roll", "walk", "rest scan", "hold round"], "keep hands and tools off coils"),
+            ("lamps", ["walk", "timed walk", "all at once"], "Lamp sockets are live"),
+            ("coils", ["walk", "timed walk", "rest scan"], "The solenoid supply can injure"),
+            ("inputs", ["roll", "walk", "rest scan"], "keep hands and tools off coils"),
+        ],
+        2,
+    ),
 )
 async def test_the_rounds_that_suit_a_matrix_are_offered_with_its_caution(
     run: Run, matrix: str, sorts: list[str], caution: str
@@ -740,7 +744,9 @@ async def test_without_a_suspect_there_is_nothing_to_check(run: Run) -> None:
 
 @pytest.mark.parametrize(
     ("keys", "screen"),
-    [(("g", "1"), RollScreen), (("g", "2", "enter", "enter", "minus"), WalkScreen), (("g", "3"), RestScreen)],
+    some_of(
+        [(("g", "1"), RollScreen), (("g", "2", "enter", "enter", "minus"), WalkScreen), (("g", "3"), RestScreen)], 1
+    ),
 )
 async def test_an_open_round_is_taken_up_again_from_the_journal(
     run: Run, keys: tuple[str, ...], screen: type[RoundScreen]
@@ -755,7 +761,7 @@ async def test_an_open_round_is_taken_up_again_from_the_journal(
         assert machine.reader().state(machine.job).round is None
 
 
-@pytest.mark.parametrize(("key", "screen"), [("1", RollScreen), ("2", WalkScreen)])
+@pytest.mark.parametrize(("key", "screen"), some_of([("1", RollScreen), ("2", WalkScreen)], 1))
 async def test_a_round_over_a_few_cells_is_taken_up_over_just_those(
     run: Run, key: str, screen: type[RoundScreen], monkeypatch: pytest.MonkeyPatch
 ) -> None:
