@@ -35,6 +35,7 @@ from matrixcheck.layout.frozen import to_json
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.places import CellKey, LineKey
 from matrixcheck.layout.shorthand import run, with_one
+from tests.machines import saltmarsh_tram
 
 SHIPPED = {name: path.read_text(encoding="utf-8") for name, path in shipped().items()}
 
@@ -370,7 +371,7 @@ def test_every_key_is_read_as_it_is_written(text: str) -> None:
     ],
 )
 def test_keys_are_named_as_the_program_names_places(text: str, key: Key) -> None:
-    assert key_named(text, parse_layout(SHIPPED["saltmarsh-tram"], "a")) == key
+    assert key_named(text, saltmarsh_tram()) == key
 
 
 @pytest.mark.parametrize(
@@ -387,7 +388,7 @@ def test_keys_are_named_as_the_program_names_places(text: str, key: Key) -> None
 )
 def test_keys_that_name_nothing_are_refused_in_one_line(text: str, words: str) -> None:
     with pytest.raises(UsageError) as refused:
-        key_named(text, parse_layout(SHIPPED["saltmarsh-tram"], "a"))
+        key_named(text, saltmarsh_tram())
     assert words in str(refused.value)
 
 
@@ -409,7 +410,7 @@ def test_keys_that_name_nothing_are_refused_in_one_line(text: str, words: str) -
 )
 def test_wrong_values_are_refused_in_the_words_of_the_check(key: str, value: str, words: str) -> None:
     text = SHIPPED["saltmarsh-tram"]
-    named = key_named(key, parse_layout(text, "a"))
+    named = key_named(key, saltmarsh_tram())
     with pytest.raises(InputError) as refused:
         edit_layout(text, "a.toml", [Change(named, value_of(named, value))])
     assert words in str(refused.value)
@@ -438,7 +439,7 @@ def test_a_file_that_is_no_layout_is_not_changed() -> None:
     ],
 )
 def test_values_are_typed_as_words(key: str, value: str, read: Any) -> None:
-    layout = parse_layout(SHIPPED["saltmarsh-tram"], "a")
+    layout = saltmarsh_tram()
     assert value_of(key_named(key, layout), value) == read
 
 
@@ -477,7 +478,7 @@ def test_line_ends_and_the_byte_order_mark_stay() -> None:
 
 
 def test_a_chain_is_filled_in_along_the_wire() -> None:
-    layout = parse_layout(SHIPPED["saltmarsh-tram"], "a")
+    layout = saltmarsh_tram()
     line = LineKey("coils", "column", 2)
     before = layout.line(line).chain or ()
     half = chain_along(layout, line, [str(number) for number in before[:5]])

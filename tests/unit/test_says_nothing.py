@@ -171,7 +171,7 @@ def moved(before: Diagnosis, after: Diagnosis) -> list[str]:
     return [f"{name}: {a} and {b}" for name, (a, b) in pairs.items() if abs(a - b) > WITHIN]
 
 
-@settings(max_examples=6, suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow])
+@settings(max_examples=8, suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow])
 @given(st.data())
 def test_what_every_candidate_predicts_moves_no_probability(data: st.DataObject) -> None:
     nothing_moves(data)
@@ -215,7 +215,7 @@ def empty_scans(layout: Layout) -> list[Reading]:
     return [Reading(matrix=matrix.id, answered=()) for matrix in layout.matrices]
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", [*range(4), *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(4, 8))])
 def test_an_empty_rest_scan_leaves_marks_to_the_exact_search(seed: int) -> None:
     machine = draw_marked(f"empty scan {seed}", shared=seed % 4)
     before = diagnose(machine.layout, machine.readings)
