@@ -24,8 +24,10 @@ from matrixcheck.bench import Bench
 from matrixcheck.layout.reading import Mark
 from tests.machines import saltmarsh_tram
 
-CUT_SECONDS = 60
-TOGETHER_SECONDS = 30
+SILENT_SECONDS = {"delivered late": 20, "gone for good": 60}
+"""By what becomes of what was sent. The kernel ends a line silent for 15 s (`matrixcheck/web/answering.py`)."""
+TOGETHER = 40
+"""Marks of each that marks together with others."""
 NUMBERS = [cell.number for cell in saltmarsh_tram().matrix("switches").fitted]
 
 # Notes every answer to a mark, and what stands there as kept, in the order in which they came.
@@ -155,8 +157,8 @@ def numbers_read(bench: Bench, job: str) -> list[object]:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("late", [True, False], ids=["delivered late", "gone for good"])
-def test_a_network_that_is_silent_for_a_minute_amid_forty_marks_costs_none(bench, job, phone, proxy, late) -> None:
+@pytest.mark.parametrize("sent", SILENT_SECONDS)
+def test_a_network_that_is_silent_amid_forty_marks_costs_none(bench, job, phone, proxy, sent) -> None:
     roll = phone(proxy=through(proxy))
     for number in NUMBERS[:12]:
         roll.mark(number)
@@ -165,13 +167,13 @@ def test_a_network_that_is_silent_for_a_minute_amid_forty_marks_costs_none(bench
     for number in NUMBERS[12:28]:
         roll.mark(number, "dead" if number == NUMBERS[20] else "works")
     roll.see("#status", "No answer")
-    roll.page.wait_for_timeout(max(CUT_SECONDS - (time.monotonic() - began), 0) * 1000)
+    roll.page.wait_for_timeout(max(SILENT_SECONDS[sent] - (time.monotonic() - began), 0) * 1000)
     assert proxy.swallowed
     # An answer may be lost on its way: then the mark waits, though it is in the journal.
     answered = {number for what, number in roll.audit if what == "answered"}
     assert roll.text("#status") == f"No answer, {28 - len(answered)} wait"
     assert len(answered) <= len(numbers_read(bench, job)) < 28
-    proxy.come_back(late=late)
+    proxy.come_back(late=sent == "delivered late")
     for number in NUMBERS[28:40]:
         roll.mark(number)
     roll.all_kept()
@@ -236,14 +238,12 @@ def test_what_is_sent_twice_is_kept_once(bench, job, phone) -> None:
 
 @pytest.mark.slow
 def test_two_phones_and_the_bench_at_once_lose_nothing_and_double_nothing(bench, job, phone) -> None:
-    """Each marks a matrix of its own; a number that comes again has another verdict, which is recorded too."""
+    """Each marks a matrix of its own."""
     phones = {"switches": phone("switches"), "lamps": phone("lamps")}
     order = {name: cycle(saltmarsh_tram().matrix(name).fitted) for name in (*phones, "coils")}
     sent: dict[str, list[str]] = {name: [] for name in order}
-    # Seven, so that no number comes again with the verdict that it had: "works already" records nothing.
     verdicts = cycle(["dead", "works", "stuck", "works", "dead", "stuck", "dead"])
-    end = time.monotonic() + TOGETHER_SECONDS
-    while time.monotonic() < end:
+    for _ in range(TOGETHER):
         verdict = next(verdicts)
         for name, roll in phones.items():
             cell = next(order[name])
@@ -257,7 +257,6 @@ def test_two_phones_and_the_bench_at_once_lose_nothing_and_double_nothing(bench,
     keys = [one.event.reading.cell for one in bench.state(job).history if one.event.kind == "reading"]
     found = {name: [str(key) for key in keys if key.matrix == name] for name in order}
     assert found == sent
-    assert all(len(each) > 3 for each in sent.values())
     for roll in phones.values():
         roll.never_said_kept_too_soon()
     assert bench.verify() == len(bench.state(job).history)
