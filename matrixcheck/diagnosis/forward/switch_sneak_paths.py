@@ -126,9 +126,10 @@ def _low(frame: Frame, condition: Condition, closed: Floats, pull: Floats, groun
             ups.append((sense, drive, np.where(leads, np.int8(drops_up), far)))
     sensed = np.where(_with_stubs(grounded, more) > 0, np.int8(0), far) + np.zeros((len(shut), len(pull), 1), np.int8)
     driven = np.where(_with_stubs(pull, more) > 0, np.int8(0), far) + np.zeros((len(shut), 1, 1), np.int8)
+    by_driven = _driven_first(down)[:, :, None, :]
     while True:
         _level(driven, condition.joined_driven)
-        sensed = np.minimum(sensed, (driven[:, :, None, :] + down[:, None]).min(axis=3))
+        sensed = np.minimum(sensed, (_driven_first(driven)[:, :, :, None] + by_driven).min(axis=0))
         _level(sensed, condition.joined_sensed)
         before = driven.copy()
         for sense, drive, up in ups:
@@ -137,6 +138,11 @@ def _low(frame: Frame, condition: Condition, closed: Floats, pull: Floats, groun
             break
     low: Bools = sensed[:, :, : len(grounded)].transpose(2, 0, 1) <= limit
     return low
+
+
+def _driven_first(drops: Drops) -> Drops:
+    """Return drops with the driven wires, their last axis, as the first: the least over these is found faster so."""
+    return np.ascontiguousarray(np.moveaxis(drops, -1, 0))
 
 
 def _level(drops: Drops, joined: tuple[Place, ...]) -> None:
