@@ -118,6 +118,7 @@ class _CandidateWeighing:
         self.private = private
         self.healthy = tuple(subject.fit(()) for subject in subjects)
         self.known = known
+        self.of_marks = all(subject.evidence.exercises.alone for subject in subjects)
         self.opens: dict[Hashable, Fit] = {}
         self.groups: dict[tuple[Signature, str, float], list[_Weighed]] = {}
         self.items: list[Item] = []
@@ -213,15 +214,20 @@ class _CandidateWeighing:
                     whole = min(sum(member.rate for member in item.members), MOST_LIKELY)
                     (chances.dead if is_dead else chances.stuck)[subject.frame.at(cell)] = whole
             (self.dead if is_dead else self.stuck)[cell] = item
-        if all(subject.evidence.exercises.alone for subject in self.subjects):
+        if self.of_marks:
             return  # marks alone show no interaction
         if own is not None:
             self.items.append(item._replace(role=Role.EXPLICIT))
+        if len(group) > 1:
+            self.items += self._substitutes(item, group)
+
+    def _substitutes(self, item: Item, group: list[_Weighed]) -> list[Item]:
+        """Return an item of each variant among its candidates that interacts differently from its lead."""
         variants: dict[Hashable, list[_Weighed]] = {}
         for weighed in group:
             variants.setdefault(variant(weighed.candidate), []).append(weighed)
         variants.pop(variant(item.lead), None)
-        self.items += [self._item(alike, Role.SUBSTITUTE)._replace(of=item.lead) for alike in variants.values()]
+        return [self._item(alike, Role.SUBSTITUTE)._replace(of=item.lead) for alike in variants.values()]
 
     def _places(self, candidate: Candidate) -> list[int]:
         """Return the indices of the subjects that a fault acts in."""
