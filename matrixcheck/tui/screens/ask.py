@@ -8,9 +8,9 @@ from textual.screen import ModalScreen
 
 from matrixcheck.tui.actions import ASK
 from matrixcheck.tui.screens.page import Page
-from matrixcheck.tui.text.spans import row, wrapped
+from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
-from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.lines import Wrapped
 from matrixcheck.tui.widths import QUESTION, sheet_width
 
 
@@ -28,13 +28,13 @@ class AskScreen(Page[bool], ModalScreen[bool]):
 
     def compose(self) -> ComposeResult:
         """Compose question and keys."""
-        width = sheet_width(self.app.size.width, QUESTION)
         with VerticalScroll(id="sheet", can_focus=False):
-            yield Lines(
-                [*wrapped(self._question, width, "title"), *wrapped(self._more, width, "quiet"), row()],
-                classes="sheet-line",
-            )
+            yield Wrapped(self._asked, classes="sheet-line")
             yield KeyBar(self.bar())
+
+    def _asked(self) -> list[Row]:
+        width = sheet_width(self.app.size.width, QUESTION)
+        return [*wrapped(self._question, width, "title"), *wrapped(self._more, width, "quiet"), row()]
 
     def action_answer(self, yes: bool) -> None:
         """Hand back that answer."""

@@ -20,7 +20,7 @@ from matrixcheck.tui.screens.page import read_on
 from matrixcheck.tui.screens.record_page import RecordPage
 from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
-from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.lines import Lines, Wrapped
 from matrixcheck.tui.widgets.picks import Pick, Picks
 from matrixcheck.tui.widths import PHONE
 
@@ -37,14 +37,17 @@ class FoundScreen(RecordPage):
 
     def compose(self) -> ComposeResult:
         """Compose what to do; the places, always in sight; what was kept; keys."""
-        width = self.app.size.width - (4 if self.app.size.width < PHONE else 6)
         yield Lines(self.head(self._heading), id="head")
         with VerticalScroll(id="checks", can_focus=False):
-            yield Lines([*self._rows(width), *wrapped(INSIDE, width, "alert")])
+            yield Wrapped(self._what_to_do)
         yield Lines([row("What did you find, and where?", "title")], id="asked")
         yield Picks((), numbered=False, airy=False, id="places")
         yield Lines(id="said")
         yield KeyBar(self.bar(), id="keys")
+
+    def _what_to_do(self) -> list[Row]:
+        width = self.app.size.width - (4 if self.app.size.width < PHONE else 6)
+        return [*self._rows(width), *wrapped(INSIDE, width, "alert")]
 
     def show(self) -> None:
         """Show the places with what is known of them."""

@@ -19,10 +19,10 @@ from matrixcheck.tui.keymap import tiles_of
 from matrixcheck.tui.screens.page import PickPage
 from matrixcheck.tui.text.keys import TAKE_BACK, Cap, pad, without_keys
 from matrixcheck.tui.text.number_keys import keypad, letter_keys
-from matrixcheck.tui.text.spans import row, wrapped
+from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.keybar import KeyBar
-from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.lines import Wrapped
 from matrixcheck.tui.widgets.picks import Pick, Picks
 from matrixcheck.tui.widgets.toned import taken
 from matrixcheck.tui.widths import PHONE, sheet_width
@@ -46,17 +46,19 @@ class ChooseHoldScreen(PickPage[Held | None], ModalScreen[Held | None]):
 
     def compose(self) -> ComposeResult:
         """Compose what to do, the proposals, a line for numbers of one's own, keys."""
-        width = sheet_width(self.app.size.width)
+        with VerticalScroll(id="sheet", can_focus=False):
+            yield Wrapped(self._asked, classes="sheet-line")
+            yield Picks([self._offered(held) for held in self._proposed], numbered=False, airy=False)
+            yield EntryLine("numbers to hold")
+            yield KeyBar(self._caps())
+
+    def _asked(self) -> list[Row]:
         asked = (
             "Close these switches and keep them closed, then press Enter; or type the numbers of others."
             if self._proposed
             else "Close some switches, no two in one row or column, keep them closed, and type their numbers."
         )
-        with VerticalScroll(id="sheet", can_focus=False):
-            yield Lines([row("A hold round", "title"), *wrapped(asked, width), row()], classes="sheet-line")
-            yield Picks([self._offered(held) for held in self._proposed], numbered=False, airy=False)
-            yield EntryLine("numbers to hold")
-            yield KeyBar(self._caps())
+        return [row("A hold round", "title"), *wrapped(asked, sheet_width(self.app.size.width)), row()]
 
     async def on_key(self, event: events.Key) -> None:
         """Take all that can be typed as numbers to hold."""

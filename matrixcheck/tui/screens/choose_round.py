@@ -12,9 +12,9 @@ from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.report.rounds import UNCHECKED, Sort, caution_for, sorts_for
 from matrixcheck.tui.actions import CHOOSE_ROUND
 from matrixcheck.tui.screens.page import PickPage
-from matrixcheck.tui.text.spans import row, wrapped
+from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
-from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.lines import Wrapped
 from matrixcheck.tui.widgets.picks import Pick, Picks
 from matrixcheck.tui.widths import PHONE, SHEET
 
@@ -43,18 +43,34 @@ class ChooseRoundScreen(PickPage[Sort | None], ModalScreen[Sort | None]):
     def compose(self) -> ComposeResult:
         """Compose title, sorts, caution, keys."""
         with VerticalScroll(id="sheet", can_focus=False):
-            phone = self.app.size.width < PHONE
-            width = min(self.app.size.width - (6 if phone else 8), SHEET)
-            danger = [line for words in self._danger for line in wrapped(words, width, "alert")]
-            yield Lines([*danger, row(self._heading, "title"), row()], classes="sheet-line")
-            airy = not phone and self.app.size.height >= AIRY
-            yield Picks([Pick(sort.name, sort.says) for sort in self._sorts], airy=airy)
-            unchecked = () if self._checked else wrapped(UNCHECKED, width, "alert")
-            yield Lines(
-                [row(), row("Before you start", "alert"), *wrapped(self._caution, width), *unchecked, row()],
-                classes="sheet-line",
-            )
+            yield Wrapped(self._head, classes="sheet-line")
+            yield Picks([Pick(sort.name, sort.says) for sort in self._sorts], airy=self._is_airy)
+            yield Wrapped(self._cautions, classes="sheet-line")
             yield KeyBar(self.bar())
+
+    def on_resize(self) -> None:
+        """Leave blank lines between the sorts where there is room for them."""
+        super().on_resize()
+        for picks in self.query(Picks):
+            picks.space(self._is_airy)
+
+    @property
+    def _is_airy(self) -> bool:
+        width, height = self.app.size
+        return width >= PHONE and height >= AIRY
+
+    def _head(self) -> list[Row]:
+        danger = [line for words in self._danger for line in wrapped(words, self._width, "alert")]
+        return [*danger, row(self._heading, "title"), row()]
+
+    def _cautions(self) -> list[Row]:
+        unchecked = () if self._checked else wrapped(UNCHECKED, self._width, "alert")
+        return [row(), row("Before you start", "alert"), *wrapped(self._caution, self._width), *unchecked, row()]
+
+    @property
+    def _width(self) -> int:
+        width = self.app.size.width
+        return min(width - (6 if width < PHONE else 8), SHEET)
 
     def picked(self, place: int) -> None:
         """Hand back that sort."""

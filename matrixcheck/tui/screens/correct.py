@@ -21,7 +21,7 @@ from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.widgets.choice_input import ChoiceInput
 from matrixcheck.tui.widgets.item_list import ItemList
 from matrixcheck.tui.widgets.keybar import KeyBar
-from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.lines import Lines, Wrapped
 
 
 class SheetNames(ItemList):
@@ -79,7 +79,7 @@ class CorrectScreen(FormPage[None], RecordPage):
                 with Vertical(classes="form-sheet"):
                     yield from (FormLine(field.word, self._inputs[field.key]) for field in sheet.fields)
             yield Lines(id="hint")
-        yield Lines(wrapped(self._where, self.app.size.width - 2, "quiet"), id="where")
+        yield Wrapped(lambda: wrapped(self._where, self.app.size.width - 2, "quiet"), id="where")
         yield Lines(id="said")
         yield KeyBar(self.bar(), id="keys")
 

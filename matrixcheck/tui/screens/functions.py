@@ -16,7 +16,7 @@ from matrixcheck.tui.text.functions import head_rows
 from matrixcheck.tui.text.job import danger_first
 from matrixcheck.tui.text.spans import wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
-from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.lines import Lines, Wrapped
 from matrixcheck.tui.widgets.picks import Pick, Picks
 
 
@@ -33,7 +33,7 @@ class FunctionsScreen(RecordPage):
         """Compose head, lines, cautions, what was kept, keys."""
         yield Lines(id="head")
         yield Picks((), numbered=False, airy=False, id="groups")
-        yield Lines(wrapped(BY_KIND[Kind.COIL], self.app.size.width - 3, "alert"), id="cautions")
+        yield Wrapped(lambda: wrapped(BY_KIND[Kind.COIL], self.app.size.width - 3, "alert"), id="cautions")
         yield Lines(id="said")
         yield KeyBar(self.bar(), id="keys")
 

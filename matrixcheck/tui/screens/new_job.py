@@ -21,7 +21,7 @@ from matrixcheck.tui.screens.page import at_home
 from matrixcheck.tui.text.spans import wrapped
 from matrixcheck.tui.widgets.item_list import ItemList
 from matrixcheck.tui.widgets.keybar import KeyBar
-from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.lines import Lines, Wrapped
 from matrixcheck.tui.widgets.name_list import NameList
 
 FIELDS = ("layout", "name", "serial", "owner")
@@ -53,20 +53,22 @@ class NewJobScreen(FormPage[str | None]):
 
     def compose(self) -> ComposeResult:
         """Compose layout, name, serial, owner; what went wrong; keys."""
-        width = self.app.size.width - 6
         yield Lines([(("A machine for the bench", "title"),)], id="head")
         with VerticalScroll(id="form", can_focus=False):
-            yield Lines(wrapped(ASKED["own" if self._own_layouts else "listed"], width, "quiet"))
+            yield self._asked(ASKED["own" if self._own_layouts else "listed"])
             yield NameList(self._listed, id="layouts")
             yield Input(self._begun, placeholder="layout", id="layout", select_on_focus=False)
-            yield Lines(wrapped(ASKED["name"], width, "quiet"))
+            yield self._asked(ASKED["name"])
             yield Input(placeholder="name", id="name", select_on_focus=False)
             later = ASKED["serial"].format(key=key_named("correct", BENCH, self.keymap))
-            yield Lines(wrapped(later, width, "quiet"))
+            yield self._asked(later)
             yield Input(placeholder="serial number", id="serial", select_on_focus=False)
             yield Input(placeholder="owner's reference", id="owner", select_on_focus=False)
         yield Lines(id="trouble")
         yield KeyBar(self.bar(), id="keys")
+
+    def _asked(self, words: str) -> Wrapped:
+        return Wrapped(lambda: wrapped(words, self.app.size.width - 6, "quiet"))
 
     def on_mount(self) -> None:
         """Begin at the layout, or at the name where the layout is known."""

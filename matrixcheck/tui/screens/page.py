@@ -20,6 +20,7 @@ from matrixcheck.tui.text.keys import Cap
 from matrixcheck.tui.text.spans import Row
 from matrixcheck.tui.text.waiting import waiting_words
 from matrixcheck.tui.widgets.keybar import KeyBar
+from matrixcheck.tui.widgets.lines import Wrapped
 from matrixcheck.tui.widgets.picks import Picks
 from matrixcheck.tui.widgets.toned import TonedScreen, taken
 from matrixcheck.tui.widths import PHONE
@@ -105,10 +106,12 @@ class Page(TonedScreen[Result]):
             await self.press(message.cap)
 
     def on_resize(self) -> None:
-        """Lay the key bar out for fingers on a phone."""
+        """Lay the key bar out for fingers on a phone, and wrap what is said for the width."""
         # A screen that closes at once has no widgets any more.
         for bar in self.query(KeyBar):
             bar.tall = self.app.size.width < PHONE
+        for lines in self.query(Wrapped):
+            lines.wrap_anew()
 
     def action_actions(self) -> None:
         """Let an action of this screen be found by its name."""

@@ -24,7 +24,7 @@ from matrixcheck.tui.text.repairing import IN_LAYOUT, OUTSIDE, meant
 from matrixcheck.tui.text.spans import wrapped
 from matrixcheck.tui.widgets.item_list import ItemList
 from matrixcheck.tui.widgets.keybar import KeyBar
-from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.lines import Lines, Wrapped
 from matrixcheck.tui.widgets.picks import Pick, Picks
 
 FIELDS = (("what", "what"), ("did", "done"), ("fitted", "fitted"), ("value", "value"), ("wrong", "wrong"))
@@ -59,7 +59,7 @@ class RepairScreen(FormPage[None], RecordPage):
             yield Lines(id="outside")
         yield Lines(id="meant")
         yield Picks((), numbered=False, airy=False, id="places")
-        yield Lines(wrapped(INSIDE, self.app.size.width - 2, "alert"), id="cautions")
+        yield Wrapped(lambda: wrapped(INSIDE, self.app.size.width - 2, "alert"), id="cautions")
         yield Lines(id="said")
         yield KeyBar(self.bar(), id="keys")
 

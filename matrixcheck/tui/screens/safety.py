@@ -24,9 +24,9 @@ from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.keymap import key_named
 from matrixcheck.tui.screens.record_page import RecordPage
 from matrixcheck.tui.text.safety import head_rows
-from matrixcheck.tui.text.spans import wrapped
+from matrixcheck.tui.text.spans import Row, wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
-from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.lines import Lines, Wrapped
 from matrixcheck.tui.widgets.picks import Pick, Picks
 from matrixcheck.tui.widgets.toned import taken
 from matrixcheck.tui.widths import PHONE
@@ -43,13 +43,16 @@ class SafetyScreen(RecordPage):
 
     def compose(self) -> ComposeResult:
         """Compose head, checks, cautions, what was kept, keys."""
-        width = self.app.size.width - 3
         yield Lines(id="head")
         yield Picks((), numbered=False, airy=False, id="groups")
-        defer = () if self.app.size.width < PHONE else wrapped(DEFER, width, "quiet")
-        yield Lines([*wrapped(INSIDE, width, "alert"), *defer], id="cautions")
+        yield Wrapped(self._cautions, id="cautions")
         yield Lines(id="said")
         yield KeyBar(self.bar(), id="keys")
+
+    def _cautions(self) -> list[Row]:
+        width = self.app.size.width - 3
+        defer = () if self.app.size.width < PHONE else wrapped(DEFER, width, "quiet")
+        return [*wrapped(INSIDE, width, "alert"), *defer]
 
     def show(self) -> None:
         """Show the checks as the journal has them."""

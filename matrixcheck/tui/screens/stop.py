@@ -13,9 +13,9 @@ from matrixcheck.tui.job_session import Desk, Outcome
 from matrixcheck.tui.messages import BookChanged, StateChanged
 from matrixcheck.tui.screens.page import Page
 from matrixcheck.tui.text.figures import large_words
-from matrixcheck.tui.text.spans import row, wrapped
+from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
-from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.lines import Lines, Wrapped
 from matrixcheck.tui.widths import QUESTION, sheet_width
 
 
@@ -32,12 +32,15 @@ class StopScreen(Page[None], ModalScreen[None]):
 
     def compose(self) -> ComposeResult:
         """Compose what to do, and keys."""
-        width = sheet_width(self.app.size.width, QUESTION)
         with VerticalScroll(id="sheet", can_focus=False):
-            large = large_words(SWITCH_OFF_NOW.partition(".")[0], width)
-            yield Lines([*large, row(), *wrapped(SWITCH_OFF_NOW, width, "alert"), row()], classes="sheet-line")
+            yield Wrapped(self._what_to_do, classes="sheet-line")
             yield Lines(id="said", classes="sheet-line")
             yield KeyBar(self.bar())
+
+    def _what_to_do(self) -> list[Row]:
+        width = sheet_width(self.app.size.width, QUESTION)
+        large = large_words(SWITCH_OFF_NOW.partition(".")[0], width)
+        return [*large, row(), *wrapped(SWITCH_OFF_NOW, width, "alert"), row()]
 
     def on_book_changed(self, message: BookChanged) -> None:
         """Look whether another screen has recorded the fuse."""

@@ -18,7 +18,7 @@ from matrixcheck.tui.text.keys import Cap
 from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.text.waiting import why
 from matrixcheck.tui.widgets.keybar import KeyBar
-from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.lines import Wrapped
 from matrixcheck.tui.widths import sheet_width
 
 
@@ -39,7 +39,7 @@ class WaitingScreen(Page[None], ModalScreen[None]):
     def compose(self) -> ComposeResult:
         """Compose why, what, keys."""
         with VerticalScroll(id="sheet", can_focus=False):
-            yield Lines(self._rows(), classes="sheet-line")
+            yield Wrapped(self._rows, classes="sheet-line")
             yield KeyBar(self._allowed(self.bar()))
 
     def listed(self) -> tuple[Cap, ...]:
@@ -56,7 +56,7 @@ class WaitingScreen(Page[None], ModalScreen[None]):
     def show_waiting(self) -> None:
         """Show what waits now; leave when nothing does."""
         if self._keeping.waiting:
-            self.query_one(Lines).show(self._rows())
+            self.query_one(Wrapped).wrap_anew()
         else:
             self.action_leave()
 

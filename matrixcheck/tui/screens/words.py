@@ -11,10 +11,10 @@ from textual.screen import ModalScreen
 
 from matrixcheck.tui.actions import WORDS
 from matrixcheck.tui.screens.page import PickPage
-from matrixcheck.tui.text.spans import row, wrapped
+from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.keybar import KeyBar
-from matrixcheck.tui.widgets.lines import Lines
+from matrixcheck.tui.widgets.lines import Lines, Wrapped
 from matrixcheck.tui.widgets.picks import Pick, Picks
 from matrixcheck.tui.widgets.toned import taken
 from matrixcheck.tui.widths import sheet_width
@@ -49,14 +49,16 @@ class WordsScreen(PickPage[str | None], ModalScreen[str | None]):
 
     def compose(self) -> ComposeResult:
         """Compose what is asked, what is typed, what is offered, keys."""
-        width = sheet_width(self.app.size.width)
         with VerticalScroll(id="sheet", can_focus=False):
-            yield Lines(wrapped(self._heading, width, "title"), classes="sheet-line")
+            yield Wrapped(self._asked, classes="sheet-line")
             yield EntryLine(self._hint)
             if self._offered:
                 yield Picks([Pick(words) for words in self._offered], numbered=False)
                 yield Lines([row()], classes="sheet-line")
             yield KeyBar([cap for cap in self.bar() if self._offered or cap.key not in "↑↓"])
+
+    def _asked(self) -> tuple[Row, ...]:
+        return wrapped(self._heading, sheet_width(self.app.size.width), "title")
 
     def on_mount(self) -> None:
         """Go on with what was typed already."""

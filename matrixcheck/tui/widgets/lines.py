@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from rich.cells import cell_len
 from textual import events
@@ -91,6 +91,24 @@ class Lines(Toned):
         """Return the count of rows."""
         del container, viewport, width
         return self.height_wanted
+
+
+class Wrapped(Lines):
+    """Shows rows that were wrapped for the screen's width. Its page has them wrapped anew where that changes."""
+
+    def __init__(
+        self,
+        wrap: Callable[[], Iterable[Row]],
+        *,
+        id: str | None = None,  # noqa: A002
+        classes: str | None = None,
+    ) -> None:
+        super().__init__(wrap(), id=id, classes=classes)
+        self._wrap = wrap
+
+    def wrap_anew(self) -> None:
+        """Wrap the rows for the width that the screen has now."""
+        self.show(self._wrap())
 
 
 def _row(rows: tuple[Row, ...], y: int, width: int) -> Row:

@@ -70,6 +70,11 @@ class Picks(PointedList):
         self._picks = tuple(picks)
         self.point(self.here)
 
+    def space(self, airy: bool) -> None:
+        """Put a blank line after a pick of which more is said, or none."""
+        self._airy = airy
+        self.draw()
+
     def blocks(self) -> list[list[Row]]:
         """Return the lines of each pick."""
         blocks = self._stacked()
