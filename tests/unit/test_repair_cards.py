@@ -237,7 +237,8 @@ def brief_and_counted(events: list[Event]) -> None:
     assert len(top_lines(answer, 78)) <= 2
     assert [card.number for card in answer.cards] == list(range(1, len(answer.cards) + 1))
     said = [words for card in answer.cards for words in (card.title, card.why, *(one.words for one in card.repairs))]
-    assert max(Counter(filter(None, said)).values(), default=1) == 1
+    told = Counter(words for words in said if words and not words.startswith("as for "))  # which only points at a card
+    assert max(told.values(), default=1) == 1
     for card in answer.cards:
         assert len(card.title) <= LONGEST_TITLE
         assert len(card_lines(card, 78)) <= 10
