@@ -21,9 +21,9 @@ def test_the_visit_shows_every_state_and_leaves_book_and_report(
     assert sum(len(step.expects) for step in VISIT.steps) > 12
     monkeypatch.setenv("COLUMNS", str(width))
     assert main(["demo", "visit", "--out", str(tmp_path)]) == 0
-    told = capsys.readouterr()
-    assert told.err == ""
-    lines = told.out.splitlines()
+    printed = capsys.readouterr()
+    assert printed.err == ""
+    lines = printed.out.splitlines()
     assert max(len(line) for line in lines if not line.startswith("Kept in ")) <= width
     assert len(lines) <= MOST_LINES or width == 60
     assert "1 of 1 planted fault found." in lines
@@ -45,7 +45,7 @@ def test_a_state_that_is_not_said_or_is_said_still_fails_the_visit(
     short["step"] = [short["step"][0] | {"expects": ["All is well"], "never": ["Nothing is tested yet"]}]
     monkeypatch.setattr("matrixcheck.cli.evening.the_visit", lambda: Scenario.model_validate(short))
     assert main(["demo", "visit"]) == 1
-    told = capsys.readouterr().out
-    assert "NOT SAID  All is well" in told
-    assert "SAID STILL  Nothing is tested yet" in told
-    assert "0 of 2 states as they should be." in told
+    printed = capsys.readouterr().out
+    assert "NOT SAID  All is well" in printed
+    assert "SAID STILL  Nothing is tested yet" in printed
+    assert "0 of 2 states as they should be." in printed
