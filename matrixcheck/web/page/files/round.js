@@ -33,19 +33,25 @@ export class Round extends Recorder {
   }
   goOn() {}
 
-  // Begin in the journal, unless this phone's round is open already, or its beginning waits still.
+  // Begin in the journal, unless this phone's round is open already, or its beginning waits still. The page that sent it
+  // may be gone by then, so whichever page is there hears what became of it.
   begin() {
     const { sort, over, held } = this.data;
     const path = `${this.base}/begin`;
-    const waits = queue.waiting.some((one) => one.path === path && one.body.sort === sort);
-    if (this.data.round !== null || waits) return;
-    const body = { sort, cells: over, held };
-    queue.add({ path, body, words: `start of the ${sort}`, passing: true }, (became) => {
+    const isBeginning = (entry) => entry.path === path && entry.body.sort === sort;
+    on("settled", ({ entry, became }) => {
+      if (!isBeginning(entry)) return;
       if (became.kind === "refused") this.complain(`${became.error.what}: ${became.error.hint}`);
-      if (became.kind !== "kept") return;
-      this.data.round = became.answer.round;
-      this.take(became.answer.kept);
+      if (became.kind === "kept") this.begun(became.answer);
     });
+    if (this.data.round !== null || queue.waiting.some(isBeginning)) return;
+    const body = { sort, cells: over, held };
+    queue.add({ path, body, words: `start of the ${sort}`, passing: true });
+  }
+
+  begun({ round, kept }) {
+    this.data.round = round;
+    this.take(kept);
   }
 
   // End it once all is sent, and go back to the job.

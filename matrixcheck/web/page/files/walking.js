@@ -65,8 +65,18 @@ export class Walk extends Round {
 
   arrive(place) {
     this.place = within(this.order, place);
-    set(this.placeKey, JSON.stringify({ round: this.data.round, place: this.place }));
+    this.remember();
     this.drawn();
+  }
+
+  // Until the round has begun in the journal, nothing says whose place it is.
+  begun(answer) {
+    super.begun(answer);
+    this.remember();
+  }
+
+  remember() {
+    set(this.placeKey, JSON.stringify({ round: this.data.round, place: this.place }));
   }
 
   takeUpSkipped() {
