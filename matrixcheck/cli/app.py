@@ -1,5 +1,6 @@
 """The command line put together: the groups, the options before the command, and what happens without one."""
 
+import gc
 import sys
 from collections.abc import Sequence
 from functools import cache
@@ -126,5 +127,10 @@ for group in (
 
 @cache
 def program() -> Any:
-    """Return all of it as one command, put together once a process: that takes longer than many a command."""
-    return typer.main.get_command(app)
+    """Return all of it as one command, put together once a process: that takes longer than many a command.
+
+    All that was imported for it stays as long, and is left out when garbage is collected.
+    """
+    whole = typer.main.get_command(app)
+    gc.freeze()
+    return whole

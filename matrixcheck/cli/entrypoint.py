@@ -8,6 +8,7 @@ An error is one line on stderr: what, where, what to do. Stdout carries results 
 from __future__ import annotations
 
 import codecs
+import gc
 import io
 import os
 import sys
@@ -67,9 +68,11 @@ def code_of(error: MatrixCheckError) -> int:
 def _invoke(args: list[str]) -> int:
     from matrixcheck.cli.app import program
 
+    whole = program()
+    gc.enable()
     try:
-        with program().make_context("matrixcheck", args) as context:
-            program().invoke(context)
+        with whole.make_context("matrixcheck", args) as context:
+            whole.invoke(context)
     except typer.Exit as end:
         return end.exit_code
     return DONE

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 
 from matrixcheck import __version__
@@ -13,9 +14,13 @@ def main(args: list[str] | None = None) -> int:
     if given == ["--version"]:
         print(f"matrixcheck {__version__}")
         return 0
-    from matrixcheck.cli.entrypoint import run  # typer alone takes five times as long as Python to start
+    gc.disable()  # what is imported stays: looking through it for garbage would only take time
+    try:
+        from matrixcheck.cli.entrypoint import run  # typer alone takes five times as long as Python to start
 
-    return run(given)
+        return run(given)
+    finally:
+        gc.enable()
 
 
 if __name__ == "__main__":
