@@ -14,6 +14,7 @@ import io
 import statistics
 from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
+from pathlib import Path
 from typing import Any
 
 from matrixcheck.diagnosis.inference.exact.model import machine_of
@@ -32,6 +33,7 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--exact", type=int, default=300, help="how many of those CP-SAT is asked about as well")
     parser.add_argument("--shared", type=int, default=300, help="such machines for each of one to three shared faults")
     parser.add_argument("--contract", type=int, default=500, help="machines like the contract's, no wrong marks")
+    parser.add_argument("--rates", type=Path, action="append", default=[], help="those by this file of rates as well")
     parser.add_argument("--faulty", type=int, default=300, help="machines for each of one, two and three faults")
     parser.add_argument("--healthy", type=int, default=300, help="machines without any fault, in each table")
     parser.add_argument("--sized", type=int, default=40, help="machines for each size from 8 to 64")
@@ -60,7 +62,8 @@ def _marks(options: argparse.Namespace) -> None:
 
 
 def _mixed(options: argparse.Namespace) -> None:
-    mixed.like_the_contract(options.seed, options.contract, options.healthy if options.contract else 0)
+    healthy = options.healthy if options.contract else 0
+    mixed.like_the_contract(options.seed, options.contract, healthy, options.rates)
     mixed.by_count(options.seed, options.faulty, options.healthy if options.faulty else 0, options.ranked)
     mixed.by_rates(options.seed, options.rated)
     mixed.three_faults(options.seed, options.three)

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from functools import partial
+from pathlib import Path
 from typing import Any
 
 from msgspec import convert
 
+from matrixcheck.diagnosis.machine.priors import Rates
+from matrixcheck.diagnosis.machine.rates_file import read_rates
 from matrixcheck.layout.files import parse_layout
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Finding, Reading
@@ -24,6 +27,10 @@ LESS_USUALLY_TOLD: Mapping[str, Mapping[str, float]] = {
     "a loose contact held for a while": {"loose": 1.0},
 }
 WRONG = 0.01
+OF_COUNT = ("no faults", "1 fault", "2 faults", "3 faults")
+EVERY, FAULTY, HIDDEN = "none to 3 faults", "1 to 3 faults", "- chains hidden"
+ROWS = (*OF_COUNT, FAULTY, HIDDEN, EVERY)
+"""Rows of the table of cases like the contract's."""
 
 
 def by_count(seed: int, count: int, healthy: int, ranked: int) -> None:
@@ -64,26 +71,38 @@ def of_the_contract(count: int) -> tuple[tuple[int, int], ...]:
     return (1, 2 * count // 5), (2, 2 * count // 5), (3, count // 5)
 
 
-def like_the_contract(seed: int, count: int, healthy: int) -> None:
-    """Cases without wrong marks: machines without faults, and `count` with some."""
-    rows, alarms = [], []
-    every, hidden = Tally("1 to 3 faults"), Tally("- chains hidden")
+def like_the_contract(seed: int, count: int, healthy: int, others: Sequence[Path] = ()) -> None:
+    """Cases without wrong marks: machines without faults, and `count` with some.
+
+    One table by the shipped rates, and one by the rates of each file in `others`.
+    """
+    ways = {"": None} | {f", rates of {path.name}": read_rates(path) for path in others}
+    tallies: dict[str, dict[str, Tally]] = {way: {} for way in ways}
+    alarms: dict[str, list[str]] = {way: [] for way in ways}
     for faults, machines in ((0, healthy), *of_the_contract(count)):
-        tally = Tally(f"{faults or 'no'} fault{'s' * (faults != 1)}")
-        alarmed = 0
+        alarmed = dict.fromkeys(ways, 0)
         for i in range(machines):
             case = draw_case(f"contract {seed} {faults} {i}", KINDS[i % 3], faults)
-            result, seconds, worth = _ours(case, *_read(case))
-            alarmed += any(suspect["members"][0]["lines"] for suspect in result.extra)
-            for each in (tally, *([every] if faults else []), *([hidden] if faults and not case.known else [])):
-                each.add(result.top, result.three, seconds, result.probability, worth)
-        if tally.top:
-            rows.append(tally.judged_row())
-            alarms.append(f"{alarmed} of {machines} ({faults} put in)")
-    rows += [tally.judged_row() for tally in (every, hidden) if tally.top]
-    if rows:
-        table("Faults of every class, no wrong marks, 0 to 30 % left out, 4x8 to 8x10", rows, (*HEAD, *AS_GOOD))
-        print(f"\nMachines for which a shared fault was named that was not put in: {', '.join(alarms)}.", flush=True)
+            read = _read(case)
+            for way, rates in ways.items():
+                result, seconds, worth = _ours(case, *read, rates)
+                alarmed[way] += any(suspect["members"][0]["lines"] for suspect in result.extra)
+                for name in _rows_of(faults, bool(case.known)):
+                    tally = tallies[way].setdefault(name, Tally(name))
+                    tally.add(result.top, result.three, seconds, result.probability, worth)
+        for way in ways if machines else ():
+            alarms[way].append(f"{alarmed[way]} of {machines} ({faults} put in)")
+    for way in ways if count or healthy else ():
+        rows = [tallies[way][name].judged_row() for name in ROWS if name in tallies[way]]
+        title = f"Faults of every class, no wrong marks, 0 to 30 % left out, 4x8 to 8x10{way}"
+        table(title, rows, (*HEAD, *AS_GOOD))
+        named = ", ".join(alarms[way])
+        print(f"\nMachines for which a shared fault was named that was not put in: {named}.", flush=True)
+
+
+def _rows_of(faults: int, known: bool) -> tuple[str, ...]:
+    """Name the rows in which a case counts."""
+    return OF_COUNT[faults], EVERY, *((FAULTY,) if faults else ()), *((HIDDEN,) if faults and not known else ())
 
 
 def by_rates(seed: int, count: int) -> None:
@@ -142,8 +161,10 @@ def less_usual(seed: int, count: int) -> None:
 _NAMES = {"inputs": "direct inputs", "strings": "lighting strings", "bare": "switches without diodes"}
 
 
-def _ours(case: Case, layout: Layout, readings: Sequence[Reading]) -> tuple[Score, float, Worth]:
-    answer, seconds = asked(layout, readings, [convert(each, Finding) for each in case.findings])
+def _ours(
+    case: Case, layout: Layout, readings: Sequence[Reading], rates: Rates | None = None
+) -> tuple[Score, float, Worth]:
+    answer, seconds = asked(layout, readings, [convert(each, Finding) for each in case.findings], rates)
     result = score(case.injected(), bool(case.known), answer, case.misjudged)
     return result, seconds, worth_of(result, sum(case.visible), partial(differing, case))
 

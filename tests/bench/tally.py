@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from matrixcheck.diagnosis.diagnose import diagnose
+from matrixcheck.diagnosis.machine.priors import Rates
 from matrixcheck.diagnosis.result import to_json
 from matrixcheck.layout.model import Layout
 from matrixcheck.layout.reading import Finding, Reading
@@ -91,8 +92,9 @@ def timed(ask: Callable[[], Any]) -> tuple[Any, float]:
 
 
 def asked(
-    layout: Layout, readings: Sequence[Reading], findings: Sequence[Finding] = ()
+    layout: Layout, readings: Sequence[Reading], findings: Sequence[Finding] = (), rates: Rates | None = None
 ) -> tuple[dict[str, Any], float]:
-    """The diagnosis in its JSON form, and the seconds it took (without the writing of the JSON)."""
-    result, seconds = timed(lambda: diagnose(layout, readings, findings))
+    """The diagnosis in its JSON form, and the seconds it took (without the writing of the JSON). Without `rates`: by
+    the shipped ones."""
+    result, seconds = timed(lambda: diagnose(layout, readings, findings, rates=rates))
     return to_json(result), seconds

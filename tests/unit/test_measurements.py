@@ -16,6 +16,7 @@ from matrixcheck.diagnosis.diagnose import diagnose
 from matrixcheck.diagnosis.forward.simulate import predict
 from matrixcheck.diagnosis.machine.candidates import candidates
 from matrixcheck.diagnosis.machine.matrix_frame import Frame
+from matrixcheck.diagnosis.machine.rates_file import read_rates
 from matrixcheck.diagnosis.result import FaultClass, to_json
 from matrixcheck.layout.files import parse_layout, read_layout
 from matrixcheck.layout.places import CellKey
@@ -35,6 +36,8 @@ from tests.bench.tally import Tally
 from tests.samples import some_of
 from tests.spice.bank import address
 from tests.spice.simulate import written
+
+EVENLY_DRAWN = Path(measured_diagnosis.__file__).with_name("evenly_drawn_rates.toml")
 
 
 def _answer(*members: dict[str, object]) -> dict[str, object]:
@@ -190,6 +193,17 @@ def test_every_fault_class_is_drawn_for_some_kind_of_bank() -> None:
     assert drawn | by_themselves == {str(each) for each in FaultClass}
 
 
+@pytest.mark.parametrize("kind", KINDS)
+def test_by_the_evenly_drawn_rates_each_class_is_about_as_common_as_any_other(kind: str) -> None:
+    rates = read_rates(EVENLY_DRAWN)
+    drawn = [draw_case(f"evenly {kind} {i}", kind, 1, hidden=0.0) for i in range(12)]
+    for fault_class in set().union(*(classes_for(case.bank) for case in drawn)) - {"wrong-device"}:
+        banks = [case for case in drawn if fault_class in classes_for(case.bank)]
+        every = [each for case in banks for each in candidates(parse_layout(case.layout, case.name), rates)]
+        a_bank = sum(each.rate for each in every if each.fault_class == fault_class) / len(banks)
+        assert 0.04 < a_bank < 0.2, fault_class
+
+
 def test_what_is_told_by_marks_alone_says_nothing_of_other_cells() -> None:
     cases = [draw_case(f"marks {i}", KINDS[i % 3], 1, marks=1.0) for i in range(9)]
     marked = [reading for case in cases for reading in case.readings if "mark" in reading]
@@ -273,9 +287,19 @@ def test_the_diagnosis_measurement_prints_its_tables(
         "three": 1,
     }
     few = [word for name, count in counts.items() for word in (f"--{name}", str(count))]
-    assert measured_diagnosis.main(few) == 0
+    assert measured_diagnosis.main([*few, "--rates", str(EVENLY_DRAWN)]) == 0
     printed = capsys.readouterr().out
-    for name in ("matrixcheck", "CP-SAT", "majority", "Ochiai", "none", "without diodes", "3 put in", "shipped rates"):
+    for name in (
+        EVENLY_DRAWN.name,
+        "matrixcheck",
+        "CP-SAT",
+        "majority",
+        "Ochiai",
+        "none",
+        "without diodes",
+        "3 put in",
+        "shipped rates",
+    ):
         assert name in printed
 
 
