@@ -67,7 +67,10 @@ def test_a_rated_case_and_a_rated_machine_are_the_same_for_the_same_seed() -> No
 @pytest.mark.slow
 def test_the_measurements_of_rated_faults_print_their_tables(capsys: pytest.CaptureFixture[str]) -> None:
     nothing = ("marked", "exact", "shared", "contract", "faulty", "healthy", "sized", "unusual", "ranked")
-    assert run(["diagnosis", *(word for name in nothing for word in (f"--{name}", "0")), "--rated", "1"]) == 0
-    assert "| all " in capsys.readouterr().out
+    few = (*(word for name in nothing for word in (f"--{name}", "0")), "--rated", "1", "--three", "1")
+    assert run(["diagnosis", *few]) == 0
+    printed = capsys.readouterr().out
+    assert "| all " in printed
+    assert "| by the shipped rates, none wrong" in printed
     assert run(["machines", "--rated", "--count", "1", "--healthy", "0", "--faults", "1"]) == 0
     assert "by the shipped rates" in capsys.readouterr().out
