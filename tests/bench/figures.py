@@ -89,7 +89,7 @@ SECTIONS = (
     ),
     Section("faulty", "Every class of fault, with wrong marks", 150, lambda n: _only(faulty=n, ranked=_part(n, 8))),
     Section("rated", "Faults by the shipped rates", 400, lambda n: _only(rated=n)),
-    Section("three", "Three faults, evenly by class and by the shipped rates", 400, lambda n: _only(three=n)),
+    Section("three", "Three faults, evenly by class and by the shipped rates", 250, lambda n: _only(three=n)),
     Section("unusual", "Less usual banks", 40, lambda n: _only(unusual=n)),
     Section("machines", "Whole machines", 100, lambda n: ["machines", "--count", str(n), "--healthy", str(n)]),
     Section(

@@ -128,8 +128,10 @@ def _is_loose(fault: Fault) -> bool:
 
 
 def _marked_wrong(reading: dict[str, Any]) -> dict[str, Any]:
+    """Return the reading with its cell judged the other way; one that was called working is called faint no more."""
     answered = set(reading["answered"]) ^ {reading["cell"]}
-    return reading | {"answered": sorted(answered)}
+    faint = [cell for cell in reading.get("faint", ()) if cell not in answered]
+    return reading | {"answered": sorted(answered)} | ({"faint": faint} if "faint" in reading else {})
 
 
 def _as_mark(reading: dict[str, Any], seen: Readings) -> dict[str, Any]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import json
+from dataclasses import replace
 from itertools import combinations, product
 from pathlib import Path
 from random import Random
@@ -184,6 +185,15 @@ def test_a_case_is_the_same_each_time_and_its_visible_faults_show(kind: str) -> 
     healthy = case.observer.readings(case.bank, (), case.board, case.plan)
     assert any(case.visible) == (list(map(content, healthy)) != list(map(content, case.readings)))
     assert {fault.fault for fault in case.faults} <= set(classes_for(case.bank))
+
+
+def test_a_faint_lamp_that_is_wrongly_called_working_is_called_faint_no_more() -> None:
+    case = draw_case("three 1 257", "coil", 3, wrong=0.01, rated=True)
+    wrongly = [case.readings[index] for index in case.observer.wrong]
+    plainly = replace(case.observer, wrong=frozenset()).readings(case.bank, case.faults, case.board, case.plan)
+    assert any(plainly[index]["cell"] in plainly[index].get("faint", ()) for index in case.observer.wrong)
+    assert not any(set(reading["answered"]) & {*reading.get("faint", ())} for reading in wrongly)
+    assert read_readings(written(case.readings), parse_layout(case.layout, case.name), case.name)
 
 
 def test_every_fault_class_is_drawn_for_some_kind_of_bank() -> None:
