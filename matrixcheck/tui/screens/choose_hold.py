@@ -16,7 +16,7 @@ from matrixcheck.record.entry import parse_places
 from matrixcheck.report.rounds import held_together
 from matrixcheck.tui.actions import CHOOSE_HOLD
 from matrixcheck.tui.keymap import tiles_of
-from matrixcheck.tui.screens.page import PickPage
+from matrixcheck.tui.screens.pick_page import PickPage
 from matrixcheck.tui.text.keys import TAKE_BACK, Cap, pad, without_keys
 from matrixcheck.tui.text.number_keys import keypad, letter_keys
 from matrixcheck.tui.text.spans import Row, row, wrapped

@@ -11,7 +11,7 @@ from textual.screen import ModalScreen
 from matrixcheck.layout.model import Cell, Matrix
 from matrixcheck.report.rounds import UNCHECKED, Sort, caution_for, sorts_for
 from matrixcheck.tui.actions import CHOOSE_ROUND
-from matrixcheck.tui.screens.page import PickPage
+from matrixcheck.tui.screens.pick_page import PickPage
 from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Wrapped

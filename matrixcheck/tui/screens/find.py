@@ -10,7 +10,7 @@ from textual.containers import Vertical
 from textual.screen import ModalScreen
 
 from matrixcheck.tui.actions import FIND
-from matrixcheck.tui.screens.page import PickPage
+from matrixcheck.tui.screens.pick_page import PickPage
 from matrixcheck.tui.text.search import alike
 from matrixcheck.tui.text.spans import row
 from matrixcheck.tui.widgets.entry_line import EntryLine

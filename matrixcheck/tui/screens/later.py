@@ -12,7 +12,7 @@ from matrixcheck.report.later import Waiting, waiting
 from matrixcheck.tui.actions import LATER_PAGE
 from matrixcheck.tui.job_session import Desk
 from matrixcheck.tui.messages import BookChanged, StateChanged
-from matrixcheck.tui.screens.page import PickPage
+from matrixcheck.tui.screens.pick_page import PickPage
 from matrixcheck.tui.text.job import danger_first
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Lines

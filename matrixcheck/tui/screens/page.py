@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, TypeVar
 
-from textual import events
 from textual.app import App
 from textual.binding import Binding, BindingType
 from textual.containers import ScrollableContainer
@@ -21,8 +20,7 @@ from matrixcheck.tui.text.spans import Row
 from matrixcheck.tui.text.waiting import waiting_words
 from matrixcheck.tui.widgets.keybar import KeyBar
 from matrixcheck.tui.widgets.lines import Wrapped
-from matrixcheck.tui.widgets.picks import Picks
-from matrixcheck.tui.widgets.toned import TonedScreen, taken
+from matrixcheck.tui.widgets.toned import TonedScreen
 from matrixcheck.tui.widths import PHONE
 
 if TYPE_CHECKING:
@@ -134,45 +132,6 @@ class Page(TonedScreen[Result]):
                 await self.press(cap)
 
         self.navigation.help(self.PLACE.title, self.listed(), self.help_notes(), chosen)
-
-
-class PickPage(Page[Result]):
-    """A page with a list to pick from: arrows point, Enter or a digit or a tap picks."""
-
-    DIGITS_PICK: ClassVar[bool] = True
-
-    def picked(self, place: int) -> None:
-        """Do what the line at this place is for."""
-
-    def on_item_list_picked(self, message: Picks.Picked) -> None:
-        """Pick the line that was tapped."""
-        message.stop()
-        self.picked(message.place)
-
-    async def on_key(self, event: events.Key) -> None:
-        """Pick a line by its digit, where digits are not typed for anything else."""
-        if self.DIGITS_PICK and event.character and event.character.isdecimal():
-            taken(event)
-            self._pick(int(event.character) - 1)
-
-    def action_pick(self) -> None:
-        """Pick the line pointed at."""
-        self._pick(self.query_one(Picks).here)
-
-    def _pick(self, place: int) -> None:
-        """Pick a line at once, and by no message that a quick key could overtake."""
-        picks = self.query_one(Picks)
-        if 0 <= place < picks.count:
-            picks.point(place)
-            self.picked(place)
-
-    def action_step(self, by: int) -> None:
-        """Point at another line."""
-        self.query_one(Picks).step(by)
-
-    def action_leave(self) -> None:
-        """Pick none."""
-        self.dismiss(None)
 
 
 def at_home(typed: str) -> str:

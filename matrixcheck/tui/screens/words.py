@@ -10,7 +10,7 @@ from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 
 from matrixcheck.tui.actions import WORDS
-from matrixcheck.tui.screens.page import PickPage
+from matrixcheck.tui.screens.pick_page import PickPage
 from matrixcheck.tui.text.spans import Row, row, wrapped
 from matrixcheck.tui.widgets.entry_line import EntryLine
 from matrixcheck.tui.widgets.keybar import KeyBar
