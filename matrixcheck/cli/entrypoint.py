@@ -69,7 +69,7 @@ def _invoke(args: list[str]) -> int:
     from matrixcheck.cli.app import program
 
     whole = program()
-    gc.enable()
+    gc.enable()  # `main` stopped it while the program was put together: a command may well make garbage
     try:
         with whole.make_context("matrixcheck", args) as context:
             whole.invoke(context)

@@ -33,7 +33,7 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--exact", type=int, default=300, help="how many of those CP-SAT is asked about as well")
     parser.add_argument("--shared", type=int, default=300, help="such machines for each of one to three shared faults")
     parser.add_argument("--contract", type=int, default=500, help="machines like the contract's, no wrong marks")
-    parser.add_argument("--rates", type=Path, action="append", default=[], help="those by this file of rates as well")
+    parser.add_argument("--rates", type=Path, action="append", default=[], help="a file: ask by its rates too")
     parser.add_argument("--faulty", type=int, default=300, help="machines for each of one, two and three faults")
     parser.add_argument("--healthy", type=int, default=300, help="machines without any fault, in each table")
     parser.add_argument("--sized", type=int, default=40, help="machines for each size from 8 to 64")

@@ -71,12 +71,12 @@ def of_the_contract(count: int) -> tuple[tuple[int, int], ...]:
     return (1, 2 * count // 5), (2, 2 * count // 5), (3, count // 5)
 
 
-def like_the_contract(seed: int, count: int, healthy: int, others: Sequence[Path] = ()) -> None:
+def like_the_contract(seed: int, count: int, healthy: int, rates_files: Sequence[Path] = ()) -> None:
     """Cases without wrong marks: machines without faults, and `count` with some.
 
-    One table by the shipped rates, and one by the rates of each file in `others`.
+    One table by the shipped rates, and one by the rates of each of the files.
     """
-    ways = {"": None} | {f", rates of {path.name}": read_rates(path) for path in others}
+    ways = {"": None} | {f", rates of {path.name}": read_rates(path) for path in rates_files}
     tallies: dict[str, dict[str, Tally]] = {way: {} for way in ways}
     alarms: dict[str, list[str]] = {way: [] for way in ways}
     for faults, machines in ((0, healthy), *of_the_contract(count)):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import importlib.metadata
 import os
 import re
@@ -116,6 +117,23 @@ def test_wrong_use_is_one_line_on_stderr_and_exit_code_2(words: str, capsys: pyt
 def test_a_misspelt_command_is_answered_with_the_nearest(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["suspcts", "x"]) == 2
     assert "'suspects'" in capsys.readouterr().err
+
+
+def test_garbage_is_collected_while_a_command_runs_and_after_it_however_it_ended(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    collecting: list[bool] = []
+
+    def check(*_: Any, **__: Any) -> None:
+        collecting.append(gc.isenabled())
+        raise UsageError("planted", "nothing to do")
+
+    monkeypatch.setattr("matrixcheck.cli.jobs.bench_of", check)
+    assert main(["job", "list"]) == WRONG_USE
+    assert (collecting, gc.isenabled()) == ([True], True)
+    assert main(["no-such-command"]) == WRONG_USE
+    assert gc.isenabled()
+    assert "planted" in capsys.readouterr().err
 
 
 def test_without_a_command_and_without_a_terminal_it_says_so() -> None:
